@@ -1,0 +1,1 @@
+"""What comes from the bench: the job, the bench log, the recordings."""

@@ -1,0 +1,12 @@
+"""The one base error of coilwise, and the error of its signal part.
+
+A message is one line for the person at the bench: what is wrong, where, and what to do.
+"""
+
+
+class CoilwiseError(Exception):
+    """Whatever the tool refuses; its text is shown to the user as it stands."""
+
+
+class SignalError(CoilwiseError):
+    """An array that cannot be worked on: wrong shape, NaN or infinity, too short, a rate out of range."""

@@ -1,0 +1,1 @@
+"""What a person gets: belief, the wiring plan, the verdict and its faces."""
