@@ -8,11 +8,11 @@ another ``format`` is refused.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-FORMAT = 1
+FORMAT: Final = 1
 
 Phase = Literal["in phase", "out of phase"]
 Standing = Literal["settled", "likely", "unsettled"]

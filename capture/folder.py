@@ -1,0 +1,234 @@
+"""The job folder: job, log and takes together.
+
+Takes lie under ``takes/`` as ``<id>.<ext>``, byte for byte as they were recorded; none is ever written over
+or deleted. `JobFolder.takes()` looks at each file (hash and head) and says what is wrong with it;
+`TakeFile.load()` reads the samples of one take, and nothing here keeps them.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+from capture.audio_files import Audio, probe, read_audio, sha256_of
+from capture.copying import copy_beside, place
+from capture.errors import RecordingError
+from capture.job_models import Job, Pickup, Setting
+from capture.job_reading import read_job
+from capture.job_writing import new_job
+from capture.log_checks import path_in
+from capture.log_entries import Gesture, Input, Stage, Take, made
+from capture.log_reading import BenchLog, read_log
+from capture.log_writing import OpenLog, now, open_log
+
+TAKES = "takes"
+_LONGEST_SUFFIX = 5
+_CUT_OFF = "cut off before its end; record again, and let it ring out"
+_HASH_MISMATCH = (
+    "the audio is not what was logged (its hash differs), so it is not used; put the recording back as it"
+    " was, or record again"
+)
+
+Problem = Literal["missing", "hash mismatch", "unreadable", "truncated", "duplicate audio", "channels"]
+Status = Literal["usable", "marked", "refused"]
+
+
+@dataclass(frozen=True)
+class TakeFile:
+    """A take of the log with its file.
+
+    ``usable``: nothing is wrong. ``marked``: it can be loaded, but was cut off (`problem` "truncated").
+    ``refused``: it is kept out. `problem` is the reason, `message` says it in a full sentence with a remedy.
+    """
+
+    entry: Take
+    status: Status
+    path: Path
+    problem: Problem | None = None
+    message: str = ""
+
+    def load(self) -> Audio:
+        """Read the samples.
+
+        Raises
+        ------
+        RecordingError
+            The take is refused, or turns out to be unreadable.
+
+        """
+        if self.status == "refused":
+            raise RecordingError(f"{self.entry.id} ({self.entry.file}): {self.message}")
+        return read_audio(self.path)
+
+
+@dataclass(frozen=True)
+class JobFolder:
+    """A job folder, read once; after something was added, open it again."""
+
+    path: Path
+    job: Job
+    log: BenchLog
+
+    @classmethod
+    def open(cls, path: str | PathLike[str]) -> JobFolder:
+        """Read the job and its log.
+
+        Raises
+        ------
+        JobError
+            The folder is no job, or job.toml is refused.
+        LogError
+            bench.jsonl is refused.
+
+        """
+        job = read_job(path)
+        return cls(Path(path), job, read_log(path, job))
+
+    @classmethod
+    def create(
+        cls,
+        path: str | PathLike[str],
+        *,
+        title: str,
+        pickups: Sequence[Pickup],
+        settings: Sequence[Setting] = (),
+        scale_mm: float | None = None,
+        mains_hz: int | None = None,
+        strings: Sequence[str] = (),
+    ) -> JobFolder:
+        """Make a new job folder with a commented job.toml, and open it.
+
+        Raises
+        ------
+        JobError
+            There is a folder of that name with something in it, or the job is refused.
+
+        """
+        new_job(
+            path,
+            title=title,
+            pickups=pickups,
+            settings=settings,
+            scale_mm=scale_mm,
+            mains_hz=mains_hz,
+            strings=strings,
+        )
+        return cls.open(path)
+
+    def takes(self) -> tuple[TakeFile, ...]:
+        """Return the takes that are not voided, in time order, each with what is wrong with its file."""
+        return _looked_at(self.path, (e for e in self.log.standing if isinstance(e, Take)))
+
+    def add_take(
+        self,
+        audio_path: str | PathLike[str],
+        *,
+        gesture: Gesture,
+        inputs: Sequence[Input],
+        string: str | None = None,
+        fret: int = 0,
+        stage: Stage = "found",
+        rig: str | None = None,
+        tool: str | None = None,
+        coil: Literal[1, 2] | None = None,
+        at: str | None = None,
+    ) -> TakeFile:
+        """Copy a recording into the folder and log it; `at` is now where it is left out.
+
+        The file is copied byte for byte and never written over; a cut-off or repeated recording is
+        taken in too, and its `TakeFile` says so.
+
+        Raises
+        ------
+        RecordingError
+            The audio cannot be used, or its channels are not as many as `inputs`.
+        LogError
+            The entry does not fit the job, or cannot be written.
+
+        """
+        head = probe(audio_path)
+        said: dict[str, Any] = {"string": string, "rig": rig, "tool": tool, "coil": coil}
+        said |= {"fret": fret} if fret or string is not None else {}
+        said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or now()}
+        if len(inputs) != head.channels:
+            raise RecordingError(f"{audio_path}: {_channels(head.channels, len(inputs))}")
+        with open_log(self.path) as log:
+            log.check(made(Take, **said, file=f"{TAKES}/x"))
+            suffix = _suffix(audio_path, head.format)
+            entry_id = _free_take_id(log)
+            part, digest = copy_beside(audio_path, self.path / TAKES / f"{entry_id}{suffix}")
+            try:
+                if sha256_of(audio_path) != digest or sha256_of(part) != digest:
+                    raise RecordingError(
+                        f"{audio_path}: changed while it was copied; stop the recorder, then add it"
+                    )
+                place(part, self.path / TAKES / f"{entry_id}{suffix}")
+            finally:
+                part.unlink(missing_ok=True)
+            file = f"{TAKES}/{entry_id}{suffix}"
+            entry = log.append(made(Take, **said, id=entry_id, file=file, sha256=digest))
+        before = [e for e in read_log(self.path, log.job).standing if isinstance(e, Take)][:-1]
+        return _looked_at(self.path, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
+
+
+def _free_take_id(log: OpenLog) -> str:
+    """Return the next id that neither the log nor a file under takes/ has."""
+    folder = log.folder / TAKES
+    if folder.is_dir():
+        log.ids.update(path.name.split(".")[0] for path in folder.iterdir() if not path.name.startswith("."))
+    return log.free_id("take")
+
+
+def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
+    suffix = Path(audio_path).suffix.lower()
+    if suffix[1:].isascii() and suffix[1:].isalnum() and len(suffix) <= _LONGEST_SUFFIX:
+        return suffix
+    return ".wav" if audio_format in ("WAVEX", "RF64") else f".{audio_format.lower()}"
+
+
+def _channels(channels: int, inputs: int) -> str:
+    return (
+        f"{channels} channel{'s' * (channels != 1)} in the file, {inputs} named in inputs;"
+        " name one for each channel, and null (nothing) where nothing was plugged in"
+    )
+
+
+def _looked_at(
+    folder: Path, entries: Iterable[Take], *, seen: Mapping[str, Take] = MappingProxyType({})
+) -> tuple[TakeFile, ...]:
+    by_hash = dict(seen)
+    found = []
+    for entry in entries:
+        path = path_in(folder, entry.file)
+        problem, message = _problem(entry, path, by_hash)
+        status: Status = "usable" if problem is None else "marked" if problem == "truncated" else "refused"
+        found.append(TakeFile(entry, status, path, problem, _sentence(message)))
+    return tuple(found)
+
+
+def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | None, str]:
+    if not os.path.exists(path):
+        return "missing", "the file is not there; put it back, or void the take"
+    try:
+        digest = sha256_of(path)
+        if entry.sha256 not in (None, digest):
+            return "hash mismatch", _HASH_MISMATCH
+        head = probe(path)
+    except RecordingError as error:
+        return "unreadable", str(error).removeprefix(f"{path}: ")
+    if head.channels != len(entry.inputs):
+        return "channels", _channels(head.channels, len(entry.inputs))
+    first = seen.setdefault(digest, entry)
+    if first is not entry:
+        other = "" if first.inputs == entry.inputs else ", and the inputs named differ: void the wrong one"
+        return "duplicate audio", f"the same audio as {first.id}, so it counts once{other}"
+    return ("truncated", _CUT_OFF) if head.truncated else (None, "")
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""

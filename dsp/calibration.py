@@ -1,0 +1,46 @@
+"""From a statistic to a log-likelihood ratio: the fitted numbers, in one place.
+
+Task: how much one paired pluck, one pair of separate plucks, or one pair of pulses may say. Units:
+natural logarithms; a positive ratio says "the same sign". Signs: every map is odd, so turning a signal
+over turns its ratio over.
+
+Made by ``python tests/benchmarks/calibrate.py`` on the project's own bench simulator (date and command
+in that file's output, kept in tests/benchmarks/CALIBRATION.md); the simulator is not the world, so
+every map is clipped: no single take is certain.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+PAIRED_SLOPE = 7.0
+PAIRED_MOST = 4.0
+TURN_SLOPE = 1.0
+PULSE_SLOPE = 8.0
+PULSE_MOST = 4.0
+TOUCH_SHARE = 0.35
+"""What a touch says, as a part of what a lift says: it bounces, and its second lobe can be the larger."""
+CLIPPED_SHARE = 0.5
+STROKE_TURNED = 0.05
+"""A single pluck struck the other way."""
+PRESS_TURNED = 0.02
+"""A press has a direction of its own, so it is turned more rarely."""
+PULSE_MISLABELLED = 0.03
+"""A lift entered as a touch, or the tool's return taken for it, before its shape is looked at."""
+
+
+def paired_ratio(statistic: float) -> float:
+    """Of one paired pluck."""
+    return float(np.clip(PAIRED_SLOPE * statistic, -PAIRED_MOST, PAIRED_MOST))
+
+
+def pulse_ratio(statistic: float, *, touches: int) -> float:
+    """Of two pulses, ``touches`` of them touches (0, 1 or 2)."""
+    return float(np.clip(PULSE_SLOPE * statistic, -PULSE_MOST, PULSE_MOST)) * TOUCH_SHARE ** min(touches, 1)
+
+
+def mislabelled(abrupt_start: float, *, touch: bool) -> float:
+    """Probability that a pulse is the other gesture than entered, from the shape of it."""
+    for_label = -abrupt_start if touch else abrupt_start
+    prior = np.log(PULSE_MISLABELLED / (1 - PULSE_MISLABELLED))
+    return float(1 / (1 + np.exp(-(prior - for_label))))

@@ -1,0 +1,86 @@
+"""Mains lines: measured where nothing moves, taken out of the whole take.
+
+Task: on the quiet before an onset, fit mains lines 1 to 10 with one common frequency that may differ
+from the nominal one by a few parts in ten thousand, and subtract those that stand out. Shapes: a
+signal (frames,) at the analysis rate. Units: Hz, full scale 1.0. Signs: subtraction only.
+
+Source: 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals
+(sources F2); in practice within some hundredths of a hertz over seconds (common practice).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.conditioning import ANALYSIS_RATE
+
+Array = NDArray[np.float64]
+
+NOMINAL_HZ = (50, 60)
+LINES = 10
+FREEDOM = 0.0006
+SHORTEST_S = 0.10
+STANDS_OUT = 3.0
+
+
+@dataclass(frozen=True)
+class MainsLines:
+    """The lines that stand out: their common fundamental and complex amplitudes at sample 0."""
+
+    fundamental_hz: float
+    amplitudes: dict[int, complex]
+
+    def waveform(self, frames: int, *, rate: int = ANALYSIS_RATE) -> Array:
+        """The hum itself over ``frames`` samples, shape (frames,)."""
+        t = np.arange(frames) / rate
+        out = np.zeros(frames)
+        for n, amplitude in self.amplitudes.items():
+            out += np.real(amplitude * np.exp(2j * np.pi * n * self.fundamental_hz * t))
+        return out
+
+
+def mains_lines(quiet: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RATE) -> MainsLines | None:
+    """Fit mains lines on a stretch where nothing moves; None where none stand out.
+
+    ``quiet`` begins at sample 0 of the take. ``mains_hz`` None tries both 50 and 60.
+    """
+    if len(quiet) < SHORTEST_S * rate:
+        return None
+    x = quiet - np.mean(quiet)
+    candidates = NOMINAL_HZ if mains_hz is None else (mains_hz,)
+    best: tuple[float, float, Array] | None = None
+    for nominal in candidates:
+        for part in np.linspace(-FREEDOM, FREEDOM, 7):
+            fundamental = nominal * (1 + float(part))
+            basis = _basis(len(x), fundamental=fundamental, rate=rate)
+            weights, *_ = np.linalg.lstsq(basis, x, rcond=None)
+            misfit = float(np.sum(np.square(x - basis @ weights)))
+            if best is None or misfit < best[0]:
+                best = (misfit, fundamental, weights)
+    if best is None:
+        return None
+    misfit, fundamental, weights = best
+    freedom = max(1, len(x) - len(weights))
+    error = np.sqrt(2 * misfit / freedom / len(x) * 2)
+    pairs = weights.reshape(-1, 2)
+    amplitudes = {
+        n: complex(c, -s)
+        for n, (c, s) in enumerate(pairs, start=1)
+        if np.hypot(c, s) > STANDS_OUT * error and n * fundamental < rate / 2
+    }
+    return MainsLines(fundamental, amplitudes) if amplitudes else None
+
+
+def without_mains(x: Array, *, quiet: Array, mains_hz: int | None = None) -> Array:
+    """Return ``x`` less the mains lines that stand out on ``quiet`` (the first samples of ``x``)."""
+    lines = mains_lines(quiet, mains_hz=mains_hz)
+    return x if lines is None else x - lines.waveform(len(x))
+
+
+def _basis(frames: int, *, fundamental: float, rate: int) -> Array:
+    angle = 2 * np.pi * fundamental * np.arange(frames) / rate
+    columns = [f(n * angle) for n in range(1, LINES + 1) for f in (np.cos, np.sin)]
+    return np.stack(columns, axis=1)

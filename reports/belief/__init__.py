@@ -1,0 +1,1 @@
+"""From evidence to belief: hidden signs, shared mistakes, exact sums over both."""

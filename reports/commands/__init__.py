@@ -1,0 +1,20 @@
+"""The commands with which things are entered at the bench; `register(app)` puts them on the main command.
+
+Only typer is imported on the way to a help text; what a command needs it imports when it runs.
+"""
+
+from __future__ import annotations
+
+import typer
+
+from reports.commands.listing import list_job
+from reports.commands.new import new
+from reports.commands.readings import change, meter, ohms, pole, void
+from reports.commands.take import take
+
+
+def register(app: typer.Typer) -> None:
+    """Add `new`, `take`, `meter`, `ohms`, `pole`, `change`, `void` and `list` to `app`."""
+    for command in (new, take, meter, ohms, pole, change, void):
+        app.command()(command)
+    app.command(name="list")(list_job)

@@ -1,0 +1,141 @@
+"""``coilwise list``: what is on the bench and what was done, as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from reports.commands.shared import FolderArgument
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from capture.bench_log import AnyEntry, BenchLog, Input
+    from capture.job import Job, Member, Pickup
+
+UNKNOWN = "-"
+
+
+def list_job(folder: FolderArgument) -> None:
+    """Show the job: pickups, settings and all entries.
+
+    Voided entries are marked. A recording that cannot be used says why.
+
+    Example: coilwise list sunday-job
+    """
+    from rich.console import Console  # noqa: PLC0415
+
+    from capture.folder import JobFolder  # noqa: PLC0415
+    from reports.words import plain  # noqa: PLC0415
+
+    job = JobFolder.open(folder)
+    remarks = {t.entry.id: t.message for t in job.takes()}
+    console = Console(highlight=False, markup=False, emoji=False)
+    console.print(plain(job.job.title))
+    console.print(pickups_table(job.job))
+    if job.job.settings:
+        console.print(settings_table(job.job))
+    if job.log.entries:
+        console.print(log_table(job.log, remarks))
+    else:
+        console.print("Nothing has been entered yet.")
+    for warning in job.log.warnings:
+        console.print(f"Warning: {plain(warning)}")
+
+
+def pickups_table(job: Job) -> Table:
+    """Return the pickups, one a row."""
+    rows = [
+        (
+            p.name,
+            UNKNOWN if p.centre_mm is None else f"{p.centre_mm:g}",
+            str(p.coils),
+            "yes" if p.fitted else "loose",
+            _leads(p),
+            p.shield or UNKNOWN,
+        )
+        for p in job.pickups
+    ]
+    return _table("Pickups", ("name", "centre mm", "coils", "fitted", "leads", "shield"), rows)
+
+
+def settings_table(job: Job) -> Table:
+    """Return the listed settings, one a row."""
+    rows = [
+        (s.name, " + ".join(_member(m) for m in s.on), s.join, s.aim, "yes" if s.quiet else "no")
+        for s in job.settings
+    ]
+    return _table("Settings", ("name", "on", "join", "aim", "quiet"), rows)
+
+
+def log_table(log: BenchLog, remarks: dict[str, str]) -> Table:
+    """Return the log in time order; a voided entry says so in the last column."""
+    rows = [
+        (
+            e.entry.id,
+            e.entry.kind,
+            described(e.entry),
+            e.entry.stage if e.entry.kind != "void" else "",
+            "VOIDED" if e.voided else remarks.get(e.entry.id, ""),
+        )
+        for e in log.entries
+    ]
+    return _table("Log", ("id", "kind", "what", "stage", "remark"), rows)
+
+
+def described(entry: AnyEntry) -> str:
+    """Return what an entry says, in one line."""
+    from capture.bench_log import Change, Meter, Ohms, Pole, Take  # noqa: PLC0415
+
+    if isinstance(entry, Take):
+        fret = f" fret {entry.fret}" if entry.fret else ""
+        played = f"{entry.gesture} {entry.string}{fret}" if entry.string else entry.gesture
+        coil = f", coil {entry.coil}" if entry.coil else ""
+        return f"{played}: {' | '.join(_input(i) for i in entry.inputs)}{coil}"
+    if isinstance(entry, Meter):
+        black = f", black on {entry.black}" if entry.black else ""
+        at_rest = "" if entry.kohm is None else f", {entry.kohm:g} kohm"
+        return f"{entry.pickup}: tool {entry.move}, {entry.reading}, red on {entry.red}{black}{at_rest}"
+    if isinstance(entry, Ohms):
+        value = "open" if entry.kohm is None else f"{entry.kohm:g} kohm"
+        return f"{entry.pickup}: {entry.between[0]} to {entry.between[1]}: {value}"
+    if isinstance(entry, Pole):
+        coil = f", coil {entry.coil}" if entry.coil else ""
+        return f"{entry.pickup}: {entry.facing} faces the strings{coil}"
+    if isinstance(entry, Change):
+        return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
+    return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
+
+
+def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
+    from rich.box import SIMPLE_HEAD  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    from reports.words import plain  # noqa: PLC0415
+
+    table = Table(*heads, title=title, title_justify="left", box=SIMPLE_HEAD)
+    for row in rows:
+        table.add_row(*(Text(plain(cell), overflow="fold") for cell in row))
+    return table
+
+
+def _leads(pickup: Pickup) -> str:
+    link = " + ".join(pickup.link or ())
+    said = {"hot": pickup.hot, "ground": pickup.ground, "link": link or None}
+    return ", ".join(f"{role} {colour}" for role, colour in said.items() if colour) or UNKNOWN
+
+
+def _member(member: Member) -> str:
+    coil = f" coil {member.coil}" if member.coil else ""
+    return f"{member.pickup}{coil}{' reversed' if member.reversed else ''}"
+
+
+def _input(item: Input) -> str:
+    from reports.commands.spelling import NOTHING  # noqa: PLC0415
+
+    if item is None:
+        return NOTHING
+    if isinstance(item, str):
+        return item
+    return " > ".join(item) if isinstance(item, tuple) else f"{item.pickup} {item.hot}/{item.ground}"

@@ -1,0 +1,112 @@
+"""The verdict as one HTML file to print, to hand over, and to keep with the guitar.
+
+Task: one self-contained page: no script, no request to anywhere. The first printed page holds the answer,
+the leads and the tables; what it rests on follows. Everything somebody typed is escaped, in the text and
+inside the drawings alike. Importing this module imports matplotlib: import it only where it is used.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from dsp.exhibits import PairExhibit
+from reports import plots, words
+from reports.cautions import JUDGEMENT
+from reports.verdict import PairVerdict, Verdict, WiringRow
+
+_TEMPLATES = Path(__file__).parent / "templates"
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """One drawing with what it shows."""
+
+    caption: str
+    svg: Markup
+
+
+@dataclass(frozen=True)
+class _Detail:
+    """One pair with its drawings."""
+
+    pair: PairVerdict
+    drawings: tuple[_Drawing, ...]
+
+
+def as_html(verdict: Verdict, exhibits: Sequence[PairExhibit], *, made_at: str) -> str:
+    """Lay out the whole report; ``made_at`` is the date as it is to be read on the page."""
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
+    )
+    return environment.get_template("report.html.j2").render(
+        verdict=verdict,
+        words=words,
+        details=_details(verdict, exhibits),
+        places=[(row, _places(row)) for row in verdict.wiring],
+        phases=_phases(verdict),
+        cautions=verdict.cautions or (JUDGEMENT,),
+        made_at=made_at,
+    )
+
+
+def _shown(value: object) -> object:
+    """Typed text in one line, a number never parted from its per cent; drawings as they are."""
+    return words.plain(value).replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
+
+
+def _phases(verdict: Verdict) -> list[str | None]:
+    """Answers that occur, the one that needs work first."""
+    return sorted(
+        {p.phase for p in verdict.pairs}, key=lambda phase: (phase is None, phase != words.OUT_OF_PHASE)
+    )
+
+
+def _places(row: WiringRow) -> Mapping[str, str]:
+    """Leads that end at each place, the known places first; empty where there is nothing to say."""
+    grouped: dict[str, list[str]] = {}
+    for lead, role in words.lead_places(row):
+        grouped.setdefault(role, []).append(lead)
+    return {role: " + ".join(leads) for role, leads in grouped.items()}
+
+
+def _details(verdict: Verdict, exhibits: Sequence[PairExhibit]) -> list[_Detail]:
+    methods = tuple(dict.fromkeys(b.method for p in verdict.pairs for b in p.by))
+    return [
+        _Detail(pair, tuple(_drawings(pair, exhibits, methods=methods, key=f"pair{k}")))
+        for k, pair in enumerate(verdict.pairs, 1)
+    ]
+
+
+def _drawings(
+    pair: PairVerdict, exhibits: Sequence[PairExhibit], *, methods: Sequence[str], key: str
+) -> list[_Drawing]:
+    drawings = []
+    if pair.by:
+        belief = plots.belief_figure(pair, methods=methods, key=f"{key}-belief")
+        drawings.append(_Drawing(words.CAPTIONS["belief"], _inline(belief)))
+    for k, exhibit in enumerate((e for e in exhibits if {e.a, e.b} == {pair.a, pair.b}), 1):
+        method = words.plain(exhibit.method)
+        traces = plots.traces_figure(exhibit, key=f"{key}-traces{k}")
+        curve = plots.correlation_figure(exhibit, key=f"{key}-correlation{k}")
+        drawings.append(_Drawing(f"{method}: {words.CAPTIONS['traces']}", _inline(traces)))
+        drawings.append(_Drawing(f"{method}: {words.CAPTIONS['correlation']}", _inline(curve)))
+    return drawings
+
+
+def _inline(svg: str) -> Markup:
+    """Drawing as part of a page, whose parser knows the name spaces by itself.
+
+    The drawing comes from reports/plots.py, where an XML writer has escaped all its text.
+    """
+    return Markup(re.sub(r' xmlns(:\w+)?="[^"]*"', "", svg[: svg.index(">")]) + svg[svg.index(">") :])

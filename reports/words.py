@@ -1,0 +1,297 @@
+"""Wording that more than one face of the verdict uses; pure functions, no layout.
+
+Units: probabilities in 0..1, None where nothing is known. No probability is ever worded as certain:
+beyond 99.9 % the words stay at "more than 99.9 %", and chances are rounded to the careful side.
+Text that somebody typed goes through ``plain`` before it is shown anywhere.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+from reports.verdict import MethodWord, PairVerdict, SettingVerdict, TakeWord, Verdict, WiringRow
+
+SETTLED_FROM = 0.99
+LIKELY_FROM = 0.90
+
+NOT_KNOWN = "not known"
+NO_EVIDENCE = "no evidence"
+SET_ASIDE = "set aside"
+LEADS_STAY = "as they are"
+EITHER = "could be either"
+OUT_OF_PHASE = "out of phase"
+IN_PHASE = "in phase"
+
+SECTIONS = {
+    "verdict": "Verdict",
+    "leads": "What to exchange, lead by lead",
+    "pairs": "Pickups in pairs",
+    "settings": "What each setting does now",
+    "conflicts": "Where the evidence disagrees",
+    "refused": "Takes that do not count",
+    "remarks": "Remarks on takes",
+    "next": "What to do next",
+    "warnings": "Warnings",
+    "cautions": "Cautions",
+    "provenance": "What this report was made from",
+}
+
+MEANING = {
+    IN_PHASE: "In phase: played together, the two pickups add up and the sound is full.",
+    OUT_OF_PHASE: "Out of phase: played together, the two pickups take from each other and the sound is "
+    "thin and weak, although each of them is fine alone.",
+    None: "Unsettled: what was heard and measured so far does not say which of the two it is.",
+}
+
+CAPTIONS = {
+    "belief": "What each method alone makes of the pair, and all of them together.",
+    "traces": "the takes over each other, as recorded, no sign changed. Pickups in phase move the same way.",
+    "correlation": "the higher of the two marked peaks decides; how far it beats the other one says how "
+    "much this take is worth.",
+}
+
+SIGNS = {IN_PHASE: "+ +", OUT_OF_PHASE: "+ −", None: "+ ?"}
+
+SAME_SIGN_PEAK = "best same-sign peak"
+OPPOSED_PEAK = "best opposed peak"
+
+_CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
+_CLOSE_TO_EVEN = 0.55
+_STAGES = {"found": "as found, before any work", "after": "after the work"}
+_PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
+_DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def plain(text: str) -> str:
+    """``text`` in one line that cannot steer a terminal or break a file.
+
+    White space becomes single blanks; control, surrogate and direction characters a visible mark.
+    """
+    marked = "".join(
+        "\N{REPLACEMENT CHARACTER}"
+        if c in _DIRECTION or (unicodedata.category(c) in {"Cc", "Cs"} and not c.isspace())
+        else c
+        for c in text
+    )
+    return " ".join(marked.split())
+
+
+def percent(p: float | None) -> str:
+    """Per cent of a probability, never 0 or 100."""
+    if p is None:
+        return NOT_KNOWN
+    if p > 0.999:  # noqa: PLR2004 - the bound is the wording itself
+        return "more than 99.9 %"
+    if p < 0.001:  # noqa: PLR2004
+        return "less than 0.1 %"
+    close_to_certain = not 1 - SETTLED_FROM <= p <= SETTLED_FROM
+    return f"{100 * p:.1f} %" if close_to_certain else f"{100 * p:.0f} %"
+
+
+def chance_wrong(p: float | None) -> str:
+    """How likely the better of two answers is wrong: "about 1 chance in 200 that this is wrong"."""
+    if p is None:
+        return NO_EVIDENCE
+    right = max(p, 1 - p)
+    if right < _CLOSE_TO_EVEN:
+        return EITHER
+    if right < LIKELY_FROM:
+        return f"about {round(10 * (1 - right)) or 1} chances in 10 that this is wrong".replace(
+            "1 chances", "1 chance"
+        )
+    if 1 - right < 1 / _CHANCES[-1]:
+        return f"less than 1 chance in {_CHANCES[-1]} that this is wrong"
+    careful = max((n for n in _CHANCES if n * (1 - right) <= 1 + 1e-9), default=_CHANCES[0])
+    return f"about 1 chance in {careful} that this is wrong"
+
+
+def leaning(p: float | None) -> str:
+    """Which way a probability of "in phase" leans, and by how much: "out of phase, 98 %"."""
+    if p is None:
+        return "says nothing"
+    if max(p, 1 - p) < _CLOSE_TO_EVEN:
+        return EITHER
+    answer = IN_PHASE if p > 1 - p else OUT_OF_PHASE
+    return f"{answer}, {percent(max(p, 1 - p))}"
+
+
+def pair_name(pair: PairVerdict) -> str:
+    """Both pickups of a pair."""
+    return f"{plain(pair.a)} and {plain(pair.b)}"
+
+
+def phase_label(pair: PairVerdict) -> str:
+    """Answer for a pair, in capitals where it is the one that needs work."""
+    if pair.phase is None:
+        return "UNSETTLED" if pair.p_in_phase is not None else NOT_KNOWN.upper()
+    return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
+
+
+def how_sure(pair: PairVerdict) -> str:
+    """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
+    return f"{pair.standing}: {sureness(pair)}" if pair.phase else sureness(pair)
+
+
+def sureness(pair: PairVerdict) -> str:
+    """Chance that the answer for a pair is wrong, or where it leans while there is none."""
+    if pair.p_in_phase is None:
+        return f"{NO_EVIDENCE} connects them"
+    if pair.phase is not None:
+        return chance_wrong(pair.p_in_phase)
+    said = leaning(pair.p_in_phase)
+    return said if said == EITHER else f"leans to {said}"
+
+
+def hum_of_pair(p: float | None) -> str:
+    """Hum in a combination of the pair."""
+    if p is None:
+        return NOT_KNOWN
+    right = max(p, 1 - p)
+    if right < LIKELY_FROM:
+        return f"unsettled, cancels {percent(p)}"
+    answer = "cancels" if p > 1 - p else "does not cancel"
+    return f"{answer}, {percent(right)}"
+
+
+def method_says(word: MethodWord) -> str:
+    """Answer of one method, with where it comes from: "out of phase, 98 % (t002)"."""
+    sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
+    return leaning(word.p_in_phase) + (f" ({sources})" if sources else "")
+
+
+def sounds_label(setting: SettingVerdict) -> str:
+    """How a setting sounds as the guitar stands."""
+    return {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}[setting.sounds]
+
+
+def hum_label(setting: SettingVerdict) -> str:
+    """Hum from outside in a setting."""
+    return {"cancels": "cancels", "hums": "hums", "unknown": NOT_KNOWN}[setting.hum]
+
+
+def members(setting: SettingVerdict) -> str:
+    """Pickups of a setting and how they are joined."""
+    names = " + ".join(plain(n) for n in setting.on)
+    return f"{names}, {plain(setting.join)}" if len(setting.on) > 1 else names
+
+
+def as_wanted(setting: SettingVerdict) -> str:
+    """Whether a setting comes out as its aim has it."""
+    if setting.sounds == "unknown":
+        return NOT_KNOWN
+    return "yes" if (setting.sounds == "thin") == (setting.aim == OUT_OF_PHASE) else "NO"
+
+
+def instruction(row: WiringRow) -> str:
+    """Work at one pickup, in capitals where there is work."""
+    if row.exchange is None and not row.turn_magnet:
+        return "not known yet: do not solder"
+    work = (["EXCHANGE hot and ground"] if row.exchange else []) + (
+        ["TURN the magnet over"] if row.turn_magnet else []
+    )
+    return " and ".join(work) or "leave as it is"
+
+
+def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """Each lead and the place where it ends; empty where nothing is known or no lead has a name."""
+    if row.exchange is None:
+        return ()
+    leads = row.leads or ({"hot": "ground", "ground": "hot"} if row.exchange else {})
+    return tuple((_lead_name(lead), _PLACES.get(role, plain(role))) for lead, role in leads.items())
+
+
+def lead_steps(row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """Each lead and what it becomes, as the rest of a sentence."""
+    verb = "becomes" if row.exchange else "is"
+    return tuple(
+        (lead, f"{'joins' if place == _PLACES['link'] else verb} {place}") for lead, place in lead_places(row)
+    )
+
+
+def _lead_name(lead: str) -> str:
+    return f"the lead that is {lead} now" if lead in _PLACES else plain(lead)
+
+
+def stage_label(stage: str) -> str:
+    """When the guitar was in the state that the verdict is about."""
+    return _STAGES.get(stage, plain(stage))
+
+
+def headline(verdict: Verdict) -> str:
+    """Verdict in one or two sentences; its own where it has one."""
+    if verdict.headline:
+        return plain(verdict.headline)
+    if not verdict.pairs:
+        return "There is no pair of pickups to compare."
+    open_pairs = [pair_name(p) for p in verdict.pairs if p.phase is None]
+    against = [pair_name(p) for p in verdict.pairs if p.phase == OUT_OF_PHASE]
+    if len(open_pairs) == len(verdict.pairs):
+        return "Which pickups are in phase is not settled yet."
+    said = [f"Out of phase: {'; '.join(against)}."] if against else []
+    if not against and not open_pairs:
+        return "All pickups are in phase."
+    return " ".join(said + ([f"Not settled yet: {'; '.join(open_pairs)}."] if open_pairs else []))
+
+
+def to_do(verdict: Verdict) -> str:
+    """Work in one sentence a pickup, lead by lead."""
+    if not verdict.wiring:
+        if verdict.plan_reason:
+            return plain(verdict.plan_reason)
+        if verdict.pairs and all(p.phase is None for p in verdict.pairs):
+            return "Do not solder yet: there is not enough evidence."
+        return "There is no wiring plan for this job."
+    said = [_work_at(r) for r in verdict.wiring if r.exchange or r.turn_magnet]
+    unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
+    if unknown:
+        said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
+    return " ".join(said or ["Nothing to exchange."])
+
+
+def _work_at(row: WiringRow) -> str:
+    leads = ", ".join(f"{lead} {becomes}" for lead, becomes in lead_steps(row) if row.leads)
+    return f"At {plain(row.pickup)}, {instruction(row).lower()}" + (f": {leads}." if leads else ".")
+
+
+def disagreement(verdict: Verdict) -> str:
+    """One sentence that says where evidence disagrees; empty where it does not."""
+    pairs = dict.fromkeys(f"{plain(c.pair[0])} and {plain(c.pair[1])}" for c in verdict.conflicts)
+    if not pairs:
+        return ""
+    return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
+
+
+def first_step(verdict: Verdict) -> str:
+    """Say what would settle most, where something is unsettled or in conflict; else empty."""
+    asked = [c.next for c in verdict.conflicts]
+    asked += [p.next for p in verdict.pairs if p.phase is None]
+    if asked:
+        asked += verdict.next
+    return next((plain(s) for s in asked if s), "")
+
+
+def refused(verdict: Verdict) -> tuple[TakeWord, ...]:
+    """List the takes that do not count."""
+    return tuple(t for t in verdict.takes if not t.used or t.faults)
+
+
+def remarked(verdict: Verdict) -> tuple[TakeWord, ...]:
+    """List the takes that count, with a remark."""
+    return tuple(t for t in verdict.takes if t.used and not t.faults and t.remarks)
+
+
+def take_label(take: TakeWord) -> str:
+    """Id of a take with what it was: "t001, pluck A2, bridge / neck"."""
+    played = " ".join(plain(x) for x in (take.gesture, take.string or "") if x)
+    where = " / ".join(plain(i) for i in take.inputs)
+    return ", ".join(x for x in (plain(take.id), played, where) if x)
+
+
+def steps(verdict: Verdict) -> tuple[str, ...]:
+    """List what to do next, each thing once: the verdict's own list, then what pairs and conflicts ask."""
+    asked = (
+        *verdict.next,
+        *(p.next for p in verdict.pairs if p.next),
+        *(c.next for c in verdict.conflicts if c.next),
+    )
+    return tuple(dict.fromkeys(plain(s) for s in asked))

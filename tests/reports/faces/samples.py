@@ -1,0 +1,330 @@
+"""Verdicts and exhibits of invented jobs, one for each kind of answer."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dsp.exhibits import PairExhibit, Trace
+from reports.cautions import cautions_for
+from reports.verdict import (
+    Conflict,
+    MethodWord,
+    PairVerdict,
+    Provenance,
+    SettingVerdict,
+    TakeWord,
+    Verdict,
+    WiringRow,
+)
+
+SHA = "3f1b" * 16
+
+PROVENANCE = Provenance(
+    coilwise="0.1.0",
+    versions={"numpy": "2.3.1", "scipy": "1.16.0", "librosa": "0.11.0"},
+    job_sha256="a0" * 32,
+    log_sha256="b1" * 32,
+)
+
+CLIPPED = "The recording clips in both inputs. Turn the input gain down by 12 dB and play the take again."
+LEADS_TURNED = "The meter leads were probably the other way round on neck."
+READ_AGAIN = "Unclip the meter, read the lead colours anew and lift the tool from neck once more."
+SWAPPED_WHY = "The aim of the setting both is in phase, and neck is the loose one."
+KEEP_WHY = "It is the reference, and it stays as it is wired."
+BRAID = "The braid is joined to grey: separate it and take it to ground by itself."
+
+
+def exhibit(a: str = "bridge", b: str = "neck", *, opposed: bool = True, takes: int = 2) -> PairExhibit:
+    """Decaying strings seen by two pickups, with a correlation that has a peak of each sign."""
+    time = np.linspace(0.0, 60.0, 2646)
+    sign = -1 if opposed else 1
+    traces = []
+    for k in range(takes):
+        rate = 0.055 * 2 * np.pi * (1 + 0.003 * k)
+        first = np.exp(-time / 40) * (np.sin(rate * time) + 0.3 * np.sin(2 * rate * time + 0.4))
+        second = sign * np.exp(-time / 45) * (np.sin(rate * time + 0.2) + 0.2 * np.sin(2 * rate * time + k))
+        traces.append(Trace(f"t{k + 2:03d}", a, first / np.abs(first).max(), 1))
+        traces.append(Trace(f"t{k + 2:03d}", b, second / np.abs(second).max(), sign))
+    lags = np.linspace(-9.0, 9.0, 1801)
+    curve = sign * np.cos(2 * np.pi * 0.055 * (lags - 0.4)) * np.exp(-np.abs(lags) / 12)
+    top, bottom = int(np.argmax(curve)), int(np.argmin(curve))
+    return PairExhibit(
+        a=a,
+        b=b,
+        method="paired pluck",
+        time_ms=time,
+        traces=tuple(traces),
+        lags_ms=lags,
+        correlation=curve,
+        best_positive=(float(lags[top]), float(curve[top])),
+        best_negative=(float(lags[bottom]), float(curve[bottom])),
+    )
+
+
+def out_of_phase() -> Verdict:
+    """A settled pair, out of phase, with a meter reading that disagrees and one clipped take."""
+    return Verdict(
+        title="Short-scale bass, other neck pickup",
+        stage="found",
+        reference="bridge",
+        headline="The bridge and the neck pickup work against each other: together they sound thin. "
+        "Exchanging two leads of the neck pickup mends it.",
+        pairs=(
+            PairVerdict(
+                a="bridge",
+                b="neck",
+                p_in_phase=0.004,
+                phase="out of phase",
+                standing="settled",
+                p_hum_cancels=0.03,
+                by=(
+                    MethodWord(method="paired pluck", p_in_phase=0.02, takes=("t002", "t003")),
+                    MethodWord(method="lift", p_in_phase=0.04, takes=("t004", "t005")),
+                    MethodWord(method="meter swing", p_in_phase=0.94, entries=("m001", "m002")),
+                ),
+            ),
+        ),
+        settings=(
+            SettingVerdict(
+                name="both", sounds="thin", p_full=0.004, hum="hums", on=("bridge", "neck"), join="parallel"
+            ),
+        ),
+        conflicts=(
+            Conflict(
+                between=("paired pluck", "meter swing"),
+                pair=("bridge", "neck"),
+                likely_cause=LEADS_TURNED,
+                next=READ_AGAIN,
+            ),
+        ),
+        wiring=(
+            WiringRow(pickup="bridge", exchange=False, why=KEEP_WHY),
+            WiringRow(
+                pickup="neck",
+                exchange=True,
+                leads={"grey": "hot", "violet": "ground"},
+                why=SWAPPED_WHY,
+                warnings=(BRAID,),
+            ),
+        ),
+        takes=(
+            TakeWord(
+                id="t001",
+                used=False,
+                faults=(CLIPPED,),
+                gesture="pluck",
+                inputs=("bridge", "neck"),
+                string="A1",
+                file="takes/t001.wav",
+                sha256=SHA,
+                at="2026-11-25T10:12:00Z",
+            ),
+            TakeWord(
+                id="t002",
+                used=True,
+                gesture="pluck",
+                inputs=("bridge", "neck"),
+                string="D2",
+                file="takes/t002.wav",
+                sha256=SHA,
+                at="2026-11-25T10:13:00Z",
+            ),
+            TakeWord(
+                id="t003",
+                used=True,
+                gesture="pluck",
+                inputs=("bridge", "neck"),
+                string="G2",
+                file="takes/t003.wav",
+                sha256=SHA,
+                remarks=("Two plucks overlap; only the first one counts.",),
+            ),
+            TakeWord(
+                id="t004", used=True, gesture="lift", inputs=("bridge",), file="takes/t004.wav", sha256=SHA
+            ),
+            TakeWord(
+                id="t005", used=True, gesture="lift", inputs=("neck",), file="takes/t005.wav", sha256=SHA
+            ),
+        ),
+        next=("Exchange the leads of neck, then record both pickups again with --stage after.",),
+        warnings=("The string of t003 was not written down.",),
+        cautions=cautions_for(
+            gestures={"pluck", "lift"},
+            meter_used=True,
+            any_loose=True,
+            any_shield_on_ground=True,
+            any_fitted=True,
+            soldering=True,
+        ),
+        provenance=PROVENANCE,
+    )
+
+
+def three_pickups() -> Verdict:
+    """Three pickups, five settings, every pickup with its leads and warnings: the fullest first page."""
+
+    def by(p: float | None, *, meter: float) -> tuple[MethodWord, ...]:
+        return (
+            MethodWord(method="paired pluck", p_in_phase=p, takes=("t002", "t003")),
+            MethodWord(method="switched string", p_in_phase=p, takes=("t006",)),
+            MethodWord(method="lift", p_in_phase=meter, takes=("t004", "t005", "t007")),
+            MethodWord(method="meter swing", p_in_phase=meter, entries=("m001", "m002")),
+        )
+
+    base = out_of_phase()
+    return base.model_copy(
+        update={
+            "title": "Baritone, middle and neck pickup from other guitars",
+            "headline": "The middle pickup works against the two others. Exchanging its leads makes all "
+            "three work together; whether the neck pickup cancels hum is not known yet.",
+            "pairs": (
+                PairVerdict(
+                    a="bridge",
+                    b="middle",
+                    p_in_phase=0.0004,
+                    phase="out of phase",
+                    standing="settled",
+                    p_hum_cancels=0.995,
+                    by=by(0.02, meter=0.05),
+                ),
+                PairVerdict(
+                    a="bridge",
+                    b="neck",
+                    p_in_phase=0.96,
+                    phase="in phase",
+                    standing="likely",
+                    p_hum_cancels=None,
+                    by=by(0.95, meter=0.7),
+                    because="One method alone speaks for it, and the meter was too erratic to call.",
+                    next="Lift the steel tool from neck twice more.",
+                ),
+                PairVerdict(
+                    a="middle",
+                    b="neck",
+                    p_in_phase=0.05,
+                    phase="out of phase",
+                    standing="likely",
+                    p_hum_cancels=0.6,
+                    by=by(0.04, meter=0.35),
+                    because="It follows from the two other pairs, and one of them is not settled.",
+                ),
+            ),
+            "settings": tuple(
+                SettingVerdict(name=n, sounds=s, p_full=p, hum=h, on=on, join=j, aim=aim)
+                for n, s, p, h, on, j, aim in (
+                    (
+                        "bridge + middle",
+                        "thin",
+                        0.0004,
+                        "cancels",
+                        ("bridge", "middle"),
+                        "parallel",
+                        "in phase",
+                    ),
+                    ("middle + neck", "thin", 0.05, "unknown", ("middle", "neck"), "parallel", "in phase"),
+                    ("bridge + neck", "full", 0.96, "unknown", ("bridge", "neck"), "series", "in phase"),
+                    ("all", "thin", 0.02, "unknown", ("bridge", "middle", "neck"), "parallel", "in phase"),
+                    ("odd one", "thin", 0.01, "cancels", ("bridge", "middle"), "series", "out of phase"),
+                )
+            ),
+            "wiring": (
+                WiringRow(pickup="bridge", exchange=False, why=KEEP_WHY),
+                WiringRow(
+                    pickup="middle",
+                    exchange=True,
+                    leads={"grey": "hot", "violet": "ground"},
+                    why=SWAPPED_WHY,
+                    warnings=(BRAID,),
+                ),
+                WiringRow(
+                    pickup="neck",
+                    exchange=False,
+                    leads={"pink": "hot", "turquoise": "ground", "orange": "link", "brown": "link"},
+                    why="It already agrees with bridge.",
+                ),
+            ),
+        }
+    )
+
+
+def unsettled() -> Verdict:
+    """A pair that evidence connects but does not settle."""
+    return Verdict(
+        title="Hollow body, closed",
+        stage="after",
+        reference="bridge",
+        pairs=(
+            PairVerdict(
+                a="bridge",
+                b="neck",
+                p_in_phase=0.7,
+                phase=None,
+                standing="unsettled",
+                by=(MethodWord(method="harmonic profile", p_in_phase=0.7, takes=("t001", "t002", "t003")),),
+                because="The plucks differ too much from each other.",
+                next="Record two strings with the selector turned while they ring.",
+            ),
+        ),
+        settings=(
+            SettingVerdict(name="both", sounds="unknown", p_full=0.7, hum="unknown", on=("bridge", "neck")),
+        ),
+        wiring=(WiringRow(pickup="neck", exchange=None, why="The pair is unsettled."),),
+        cautions=cautions_for(
+            gestures={"pluck"}, meter_used=False, any_loose=False, any_shield_on_ground=False
+        ),
+    )
+
+
+def nothing_known() -> Verdict:
+    """A new job: two pickups, no evidence."""
+    return Verdict(
+        title="New job",
+        stage="found",
+        reference="bridge",
+        pairs=(PairVerdict(a="bridge", b="neck", phase=None, standing="unsettled"),),
+    )
+
+
+def empty() -> Verdict:
+    """Nothing at all: one pickup, no pair."""
+    return Verdict(title="", stage="found", reference="bridge", pairs=())
+
+
+def all_in_phase() -> Verdict:
+    """A finished harness that came out as planned."""
+    return Verdict(
+        title="Harness check",
+        stage="after",
+        reference="bridge",
+        pairs=(
+            PairVerdict(
+                a="bridge",
+                b="neck",
+                p_in_phase=1.0,
+                phase="in phase",
+                standing="settled",
+                p_hum_cancels=1.0,
+                by=(MethodWord(method="paired pluck", p_in_phase=1.0, takes=("t001",)),),
+            ),
+        ),
+        settings=(
+            SettingVerdict(name="both", sounds="full", p_full=1.0, hum="cancels", on=("bridge", "neck")),
+        ),
+        wiring=(
+            WiringRow(pickup="bridge", exchange=False, why=KEEP_WHY),
+            WiringRow(pickup="neck", exchange=False, why="It agrees with bridge."),
+        ),
+        cautions=cautions_for(
+            gestures={"pluck"}, meter_used=False, any_loose=False, any_shield_on_ground=False
+        ),
+    )
+
+
+ALL = {
+    "out of phase": out_of_phase,
+    "three pickups": three_pickups,
+    "unsettled": unsettled,
+    "nothing known": nothing_known,
+    "empty": empty,
+    "all in phase": all_in_phase,
+}

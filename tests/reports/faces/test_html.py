@@ -1,0 +1,174 @@
+"""The HTML face: the answer first, nothing from outside, nothing typed taken for markup."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+
+from reports.cautions import JUDGEMENT
+from reports.html import as_html
+from reports.verdict import Verdict
+
+from . import samples
+
+DATE = "25 November 2026"
+EXHIBITS = (samples.exhibit(), samples.exhibit("bridge", "middle"), samples.exhibit("neck", "middle"))
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "$x_1$ {{ 7*7 }}",
+    "'\" onload=alert(1) <img src=x>",
+    "</svg></title>",
+)
+
+
+class Page(HTMLParser):
+    """Elements with their attributes, and the text in between."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.pieces: list[str] = []
+        self.feed(html)
+        self.close()
+        self.text = " ".join(" ".join(self.pieces).split())
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.pieces.append(data)
+
+    def tags(self) -> list[str]:
+        return [tag for tag, _ in self.elements]
+
+
+def page(verdict: Verdict) -> Page:
+    return Page(as_html(verdict, EXHIBITS, made_at=DATE))
+
+
+def renamed(verdict: Verdict, name: str) -> Verdict:
+    """The job with every word that a person types replaced."""
+    pairs = tuple(
+        p.model_copy(update={"b": name, "by": tuple(b.model_copy(update={"takes": (name,)}) for b in p.by)})
+        for p in verdict.pairs
+    )
+    wiring = tuple(
+        r.model_copy(update={"pickup": name, "leads": {name: "hot"}, "why": name, "warnings": (name,)})
+        for r in verdict.wiring
+    )
+    return verdict.model_copy(
+        update={
+            "title": name,
+            "headline": name,
+            "reference": name,
+            "pairs": pairs,
+            "wiring": wiring,
+            "settings": tuple(s.model_copy(update={"name": name, "on": (name,)}) for s in verdict.settings),
+            "conflicts": tuple(c.model_copy(update={"pair": (name, name)}) for c in verdict.conflicts),
+            "takes": tuple(t.model_copy(update={"inputs": (name,), "file": name}) for t in verdict.takes),
+        }
+    )
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_typed_text_is_shown_literally_and_does_nothing(name: str) -> None:
+    exhibit = samples.exhibit(b=name)
+    tame = Page(as_html(renamed(samples.out_of_phase(), "x"), [samples.exhibit(b="x")], made_at=DATE))
+    wild = Page(as_html(renamed(samples.out_of_phase(), name), [exhibit], made_at=name))
+    assert wild.tags() == tame.tags()
+    assert not [a for _, attrs in wild.elements for a in attrs if a.startswith("on") or a == "src"]
+    assert wild.text.count(name) > 15
+    inside = "".join(
+        as_html(renamed(samples.out_of_phase(), name), [exhibit], made_at=DATE).split("<svg")[1:]
+    )
+    drawn = Page(inside.split("</svg>", maxsplit=1)[0])
+    assert name[:10] in drawn.text
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_every_job_makes_a_sound_page_without_requests_or_certainty(name: str) -> None:
+    html = as_html(samples.ALL[name](), EXHIBITS, made_at=DATE)
+    seen = Page(html)
+    assert ("html", {"lang": "en"}) in seen.elements
+    assert "script" not in seen.tags() and "link" not in seen.tags()
+    assert not re.search(r"https?:|//\w|\bsrc=|@import|url\((?!#)", html)
+    links = [v for _, a in seen.elements for k, v in a.items() if k.endswith("href") and v]
+    assert all(link.startswith("#") for link in links)
+    ids = [a["id"] for _, a in seen.elements if "id" in a]
+    assert len(ids) == len(set(ids))
+    assert {link[1:] for link in links} <= set(ids)
+    assert not re.search(r"(?<![\d.])(100|0)(\.0)?\s%", seen.text)
+    assert JUDGEMENT in seen.text
+    assert DATE in seen.text
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_headings_and_tables_are_structured(name: str) -> None:
+    seen = page(samples.ALL[name]())
+    levels = [int(tag[1]) for tag in seen.tags() if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+    heads = [attrs for tag, attrs in seen.elements if tag == "th"]
+    assert all(attrs.get("scope") in {"col", "row"} for attrs in heads)
+
+
+def test_the_verdict_comes_first_and_the_details_on_another_page() -> None:
+    text = page(samples.three_pickups()).text
+    marks = (
+        "The middle pickup works against",
+        "At middle, exchange hot and ground",
+        "What to exchange, lead by lead",
+        "Pickups in pairs",
+        "What each setting does now",
+        "What to do next",
+        "Where the evidence disagrees",
+        "Takes that do not count",
+        "What this report was made from",
+    )
+    body = text[text.index("Report of") :]
+    places = [body.index(mark) for mark in marks if mark != "Where the evidence disagrees"]
+    places.insert(6, body.rindex("Where the evidence disagrees"))
+    assert places == sorted(places)
+    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE)
+    assert 'class="details apart"' in html
+    assert re.search(r"\.apart[^{]*\{ break-before: page; \}", html)
+    assert html.index("<svg") > html.index('class="details')
+
+
+def test_leads_are_listed_one_by_one() -> None:
+    text = page(samples.three_pickups()).text
+    for said in ("grey → to hot", "violet → to ground", "pink → to hot", "orange + brown → to the link"):
+        assert said in text
+
+
+def test_an_unknown_exchange_shows_no_leads() -> None:
+    text = page(samples.unsettled()).text
+    assert "not known yet: do not solder not known The pair is unsettled." in text
+
+
+def test_faults_conflicts_hashes_and_versions_are_shown() -> None:
+    text = page(samples.out_of_phase()).text
+    said = [samples.CLIPPED, samples.LEADS_TURNED, samples.READ_AGAIN, samples.BRAID, samples.SHA]
+    said += ["a0" * 32, "b1" * 32, "1.16.0", "meter swing: in phase, 94 %", "The string of t003"]
+    assert [s for s in said if s not in text.replace("\N{NO-BREAK SPACE}", " ")] == []
+
+
+def test_each_pair_has_its_drawings_whichever_way_the_exhibit_names_it() -> None:
+    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE)
+    assert html.count("<svg") == 9
+    for k in (1, 2, 3):
+        for peak in ("best-same-sign-peak", "best-opposed-peak"):
+            assert f'id="pair{k}-correlation1-{peak}"' in html
+
+
+def test_a_page_for_three_pairs_stays_small_and_the_same() -> None:
+    exhibits = tuple(
+        samples.exhibit(a, b, takes=8)
+        for a, b in (("bridge", "neck"), ("bridge", "middle"), ("middle", "neck"))
+    )
+    html = as_html(samples.three_pickups(), exhibits, made_at=DATE)
+    assert len(html.encode()) < 400_000
+    assert html == as_html(samples.three_pickups(), exhibits, made_at=DATE)

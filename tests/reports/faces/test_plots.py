@@ -1,0 +1,150 @@
+"""The drawings: what they mark, that they are harmless, and that they stay the same."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from reports import plots
+from reports.verdict import MethodWord, PairVerdict
+
+from . import samples
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def parts(svg: str) -> dict[str, ElementTree.Element]:
+    return {node.attrib["id"]: node for node in ElementTree.fromstring(svg).iter() if "id" in node.attrib}
+
+
+def texts(svg: str) -> list[str]:
+    return [node.text or "" for node in ElementTree.fromstring(svg).iter(f"{SVG}text")]
+
+
+def place(svg: str, name: str) -> tuple[float, float]:
+    (use,) = parts(svg)[name].iter(f"{SVG}use")
+    return float(use.attrib["x"]), float(use.attrib["y"])
+
+
+def shape(svg: str, name: str) -> str:
+    (use,) = parts(svg)[name].iter(f"{SVG}use")
+    return use.attrib["{http://www.w3.org/1999/xlink}href"]
+
+
+@pytest.mark.parametrize("opposed", [True, False])
+def test_both_peaks_are_marked_where_they_are_with_two_shapes(opposed: bool) -> None:
+    exhibit = samples.exhibit(opposed=opposed)
+    svg = plots.correlation_figure(exhibit, key="k")
+    same, against = place(svg, "k-best-same-sign-peak"), place(svg, "k-best-opposed-peak")
+    assert same[1] < against[1]
+    assert exhibit.best_positive is not None and exhibit.best_negative is not None
+    assert (same[0] < against[0]) == (exhibit.best_positive[0] < exhibit.best_negative[0])
+    assert shape(svg, "k-best-same-sign-peak") != shape(svg, "k-best-opposed-peak")
+    said = texts(svg)
+    assert any(t.startswith("best same-sign peak +") for t in said)
+    assert any(t.startswith("best opposed peak −") for t in said)
+
+
+def test_a_missing_peak_is_said_to_be_missing() -> None:
+    svg = plots.correlation_figure(replace(samples.exhibit(), best_positive=None), key="k")
+    assert "best same-sign peak: none" in texts(svg)
+    assert "k-best-same-sign-peak" not in parts(svg)
+    assert "k-best-opposed-peak" in parts(svg)
+
+
+def test_traces_are_told_apart_without_colour() -> None:
+    svg = plots.traces_figure(samples.exhibit(takes=1), key="k")
+    assert {"+ bridge, t002", "− neck, t002"} <= set(texts(svg))
+    first, second = (parts(svg)[f"k-trace-{n}"] for n in (1, 2))
+    dashed = ["dasharray" in ElementTree.tostring(node, encoding="unicode") for node in (first, second)]
+    assert dashed == [False, True]
+    uses = [next(node.iter(f"{SVG}use")).attrib for node in (first, second)]
+    assert len({use["{http://www.w3.org/1999/xlink}href"] for use in uses}) == 2
+
+
+def test_too_many_traces_are_counted_not_drawn() -> None:
+    svg = plots.traces_figure(samples.exhibit(takes=6), key="k")
+    assert f"k-trace-{plots.MOST_TRACES}" in parts(svg)
+    assert f"k-trace-{plots.MOST_TRACES + 1}" not in parts(svg)
+    assert f"and {12 - plots.MOST_TRACES} more, not drawn" in texts(svg)
+
+
+def test_thinning_keeps_a_lone_spike() -> None:
+    x = np.arange(48_000.0)
+    y = np.zeros_like(x)
+    y[31_415], y[2_718] = 1.0, -1.0
+    few_x, few_y = plots.thinned(x, y)
+    assert few_x.size == few_y.size <= plots.MOST_POINTS
+    assert few_x[np.argmax(few_y)] == 31_415
+    assert few_x[np.argmin(few_y)] == 2_718
+    assert np.all(np.diff(few_x) > 0)
+
+
+def test_belief_stands_left_for_out_of_phase_and_right_for_in_phase() -> None:
+    pair = samples.out_of_phase().pairs[0]
+    svg = plots.belief_figure(pair, key="k")
+    together, pluck, lift, meter = (place(svg, f"k-belief-{n}")[0] for n in range(4))
+    assert together < pluck < lift < meter
+    assert len({shape(svg, f"k-belief-{n}") for n in range(4)}) == 4
+    assert texts(svg).count("settled") == texts(svg).count("likely") == 2
+    assert texts(svg).count("unsettled") == 1
+
+
+def test_a_method_keeps_its_marker_in_every_pair() -> None:
+    word = MethodWord(method="lift", p_in_phase=0.05)
+    alone = PairVerdict(a="a", b="b", p_in_phase=0.05, phase="out of phase", standing="likely", by=(word,))
+    methods = ["paired pluck", "lift"]
+    whole = samples.out_of_phase().pairs[0]
+    drawn = plots.belief_figure(alone, methods=methods, key="k")
+    assert shape(drawn, "k-belief-1") == shape(
+        plots.belief_figure(whole, methods=methods, key="k"), "k-belief-2"
+    )
+
+
+def test_belief_without_number_has_no_marker() -> None:
+    svg = plots.belief_figure(samples.nothing_known().pairs[0], key="k")
+    assert "k-belief-0" not in parts(svg)
+    assert "says nothing" in texts(svg)
+
+
+@pytest.mark.parametrize("name", ["$x_1$", "<b>&", "ネック", "a\x00b", "$\\frac{1}0$", '" id="q'])
+def test_any_name_is_drawn_as_it_was_typed(name: str) -> None:
+    svg = plots.traces_figure(samples.exhibit(b=name), key="k")
+    shown = name.replace("\x00", "\N{REPLACEMENT CHARACTER}")
+    assert f"− {shown}, t002" in texts(svg)
+    assert "q" not in parts(svg)
+
+
+def test_a_drawing_has_a_title_and_a_description() -> None:
+    svg = plots.correlation_figure(samples.exhibit(), key="k")
+    root = ElementTree.fromstring(svg)
+    assert root.attrib["role"] == "img"
+    named = [parts(svg)[name].text for name in root.attrib["aria-labelledby"].split()]
+    assert named[0] == "bridge and neck: signed correlation against lag"
+    assert named[1] is not None and "best opposed peak −" in named[1]
+
+
+def test_drawing_twice_gives_the_same_bytes() -> None:
+    for _ in range(2):
+        drawn = [plots.traces_figure(samples.exhibit()), plots.correlation_figure(samples.exhibit())]
+        again = [plots.traces_figure(samples.exhibit()), plots.correlation_figure(samples.exhibit())]
+        assert drawn == again
+    assert "date" not in drawn[0].lower()
+
+
+def test_an_exhibit_without_samples_does_not_crash() -> None:
+    nothing = np.zeros(0)
+    bare = replace(
+        samples.exhibit(),
+        traces=(),
+        time_ms=nothing,
+        lags_ms=nothing,
+        correlation=nothing,
+        best_positive=None,
+        best_negative=None,
+    )
+    assert "time (ms)" in texts(plots.traces_figure(bare))
+    assert "best opposed peak: none" in texts(plots.correlation_figure(bare))
