@@ -123,6 +123,11 @@ class Conditions:
     click: Span = (0.0, 0.6)
     """Mean height of a contact click over a usual lift's peak."""
     click_s: Span = (0.05e-3, 0.25e-3)
+    switch_gap_s: Span = (0.0, 0.04)
+    pop: Span = (0.0, 4.0)
+    """Mean height of a switch's pop over the RMS of a usual pluck."""
+    pop_s: Span = (0.2e-3, 3e-3)
+    switch_bounce_rate: float = 0.2
     magnetised_rate: float = 0.0
     """How often the tool is magnetised: off, for it is a false sign by itself."""
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from dsp.bench.conditions import Conditions, evenly, in_ratio
+from dsp.bench.selector import SwitchSpec
 from dsp.bench.strings import PluckSpec
 from dsp.bench.tools import HandSpec, LiftSpec, TouchSpec
 
@@ -84,4 +85,15 @@ def draw_contact(rng: np.random.Generator, c: Conditions, *, lift_peak_v: float)
         buzz_v=lift_peak_v * evenly(rng, c.hand_buzz),
         click_v=lift_peak_v * evenly(rng, c.click),
         click_s=in_ratio(rng, c.click_s),
+    )
+
+
+def draw_switch(rng: np.random.Generator, c: Conditions, *, at_s: float, usual_v: float) -> SwitchSpec:
+    """Draw one step of the selector, ``at_s`` give or take a tenth of a second, pops relative to a pluck."""
+    return SwitchSpec(
+        at_s=at_s + rng.uniform(-0.1, 0.1),
+        gap_s=evenly(rng, c.switch_gap_s),
+        pop_v=usual_v * evenly(rng, c.pop),
+        pop_s=in_ratio(rng, c.pop_s),
+        bounces=int(rng.integers(1, 4)) if rng.random() < c.switch_bounce_rate else 0,
     )

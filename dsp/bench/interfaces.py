@@ -20,6 +20,8 @@ from dsp.errors import SignalError
 
 Floats = NDArray[np.float64]
 
+FEWEST_BITS, MOST_BITS = 2, 32
+
 
 @dataclass(frozen=True)
 class ChannelSpec:
@@ -53,8 +55,10 @@ class InterfaceSpec:
     """The largest magnitude it gives."""
 
     def __post_init__(self) -> None:
-        if not 0.0 < self.clip <= 1.0 or (self.bits is not None and not 2 <= self.bits <= 32):  # noqa: PLR2004
-            raise SignalError("interface: clipping level in (0, 1], bits 2 to 32")
+        if not 0.0 < self.clip <= 1.0 or (
+            self.bits is not None and not FEWEST_BITS <= self.bits <= MOST_BITS
+        ):
+            raise SignalError(f"interface: clipping level in (0, 1], bits {FEWEST_BITS} to {MOST_BITS}")
 
 
 def high_pass(signal: Floats, *, corner_hz: float, rate: int) -> Floats:

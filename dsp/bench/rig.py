@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 RATE = 48000
 """Frames a second where nothing else is asked for."""
+LOWEST_RATE = 1000
+"""Below this too few modes of a string would be left."""
 LEAD_IN_S = 0.4
 """Quiet before the first gesture."""
 RINGING_S = 1.2
@@ -82,8 +84,8 @@ class Surroundings:
         return round((last_s + self.ringing_s) * self.rate)
 
     def __post_init__(self) -> None:
-        if self.rate < 1000 or self.lead_in_s < 0 or self.ringing_s <= 0:  # noqa: PLR2004
-            raise SignalError("take: a rate of 1000 or more, a lead-in not negative, some ringing")
+        if self.rate < LOWEST_RATE or self.lead_in_s < 0 or self.ringing_s <= 0:
+            raise SignalError(f"take: a rate of {LOWEST_RATE} or more, a lead-in not negative, some ringing")
 
 
 def jacks(

@@ -76,13 +76,14 @@ def random_bench(
         tool_gain=evenly(rng, c.tool_level) / (gain * peak_v),
         tool=ToolSpec(magnet=_sign(rng) if rng.random() < c.magnetised_rate else None),
         habit=draw_habit(rng, c),
+        pluck_v=usual_v,
         lift_peak_v=peak_v,
         conditions=c,
     )
 
 
 def _sign(rng: np.random.Generator) -> Sign:
-    return 1 if rng.random() < 0.5 else -1  # noqa: PLR2004
+    return 1 if rng.integers(2) else -1
 
 
 def _string(rng: np.random.Generator, string: StringSpec, c: Conditions) -> StringSpec:

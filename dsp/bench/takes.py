@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from dsp.bench.hum import hand_buzz, mains_clock
 from dsp.bench.pickups import string_flux
 from dsp.bench.rig import PREROLL_S, SettingSpec, Surroundings, jacks, recorded
+from dsp.bench.selector import SwitchSpec, selected
 from dsp.bench.strings import PluckSpec, StringSpec, pluck_motion
 from dsp.bench.tools import (
     HandSpec,
@@ -138,6 +139,37 @@ def touch(
     distance = touch_distance(times, frames=frames, rate=around.rate)
     volts = tool_volts(rng, setting, distance, around, tool=tool, hand=hand, member=member, coil=coil)
     return recorded(rng, volts, around)
+
+
+def switch(
+    rng: np.random.Generator,
+    string: StringSpec,
+    settings: Sequence[SettingSpec],
+    stroke: PluckSpec,
+    around: Surroundings,
+    *,
+    switching: Sequence[SwitchSpec],
+    fret: int = 0,
+) -> Floats:
+    """One pluck that rings on while the selector goes through ``settings``; (frames, 1).
+
+    ``switching`` holds one item a step, its time counted from the end of the lead-in.
+    """
+    if len(switching) != len(settings) - 1:
+        raise SignalError(f"{len(switching)} switchings for {len(settings)} settings: one less is needed")
+    volts = string_volts(rng, string, tuple(settings), stroke, around, onsets_s=(0.0,), fret=fret)
+    begin = PREROLL_S + around.lead_in_s
+    return recorded(rng, selected(rng, volts, switching, begin_s=begin, rate=around.rate), around)
+
+
+def hum(rng: np.random.Generator, settings: Sequence[SettingSpec], around: Surroundings) -> Floats:
+    """Strings damped, nothing moves: one setting a channel, for lead-in and ringing together."""
+    frames = around.frames_until(PREROLL_S + around.lead_in_s)
+    coils = [coil for setting in settings for member in setting.members for coil in member.coils]
+    still = [np.zeros(frames)] * len(coils)
+    clock = mains_clock(rng, around.mains)
+    signs = [coil.signs.string for coil in coils]
+    return recorded(rng, jacks(tuple(settings), still, signs, around, clock=clock, frames=frames), around)
 
 
 def _each(plucks: PluckSpec | Sequence[PluckSpec], onsets_s: tuple[float, ...]) -> tuple[PluckSpec, ...]:

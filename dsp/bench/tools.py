@@ -170,7 +170,7 @@ def clicks(
     length = max(2, round(4 * lasts_s * rate))
     changes = np.flatnonzero(touching[1:] != touching[:-1]) + 1
     for frame in changes.tolist():
-        height = peak_v * rng.exponential() * (1.0 if rng.random() < 0.5 else -1.0)  # noqa: PLR2004
+        height = peak_v * rng.exponential() * float(rng.choice([-1.0, 1.0]))
         shape = np.exp(-np.arange(length) / (lasts_s * rate)) * np.cos(
             np.arange(length) * rng.uniform(0.3, 1.5)
         )

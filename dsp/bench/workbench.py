@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from dsp.bench import takes
 from dsp.bench.circuits import Join, LoadSpec
 from dsp.bench.conditions import Conditions, evenly
-from dsp.bench.hands import Habit, draw_contact, draw_lift, draw_press, draw_stroke, draw_touch
+from dsp.bench.hands import Habit, draw_contact, draw_lift, draw_press, draw_stroke, draw_switch, draw_touch
 from dsp.bench.hum import MainsSpec
 from dsp.bench.interfaces import InterfaceSpec
 from dsp.bench.pickups import PickupSpec
@@ -61,6 +61,8 @@ class Bench:
     """The gain is turned by this factor for tool takes."""
     tool: ToolSpec
     habit: Habit
+    pluck_v: float
+    """RMS of a usual pluck at the jack in its first 0.3 s."""
     lift_peak_v: float
     """A usual peak of a lift at the jack."""
     conditions: Conditions
@@ -103,14 +105,8 @@ class Bench:
         for item in each:
             on = On(item) if isinstance(item, str) else item
             row = self.pickups.index(self.pickup(on.pickup))
-            members.append(
-                Member(
-                    self.pickups[row],
-                    off_centre_mm=self.off_centre_mm[row][column],
-                    coil=on.coil,
-                    reversed=on.reversed,
-                )
-            )
+            side = self.off_centre_mm[row][column]
+            members.append(Member(self.pickups[row], off_centre_mm=side, coil=on.coil, reversed=on.reversed))
         return SettingSpec(tuple(members), join=join)
 
     def stroke(self, rng: np.random.Generator, *, turned: bool | None = None) -> PluckSpec:
@@ -152,9 +148,8 @@ class Bench:
         ringing_s: float = RINGING_S,
     ) -> Floats:
         """Push the string towards the body with a finger and let go, on one setting; (frames, 1)."""
-        c = self.conditions
         setting = self.setting(wanted, string=string, join=join)
-        strokes = [draw_press(rng, c, self.habit, turned=turned) for _ in onsets_s]
+        strokes = [draw_press(rng, self.conditions, self.habit, turned=turned) for _ in onsets_s]
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
         return takes.press(
             rng,
@@ -164,7 +159,7 @@ class Bench:
             around,
             onsets_s=onsets_s,
             fret=fret,
-            pressed_s=evenly(rng, c.pressed_s),
+            pressed_s=evenly(rng, self.conditions.pressed_s),
         )
 
     def paired(
@@ -244,6 +239,36 @@ class Bench:
         return takes.touch(
             rng, self.setting(pickup), touches, around, tool=self.tool, hand=self._hand(rng), coil=coil
         )
+
+    def switch(
+        self,
+        rng: np.random.Generator,
+        sequence: Sequence[Wanted],
+        string: str,
+        *,
+        at_s: tuple[float, ...] = (0.8,),
+        rate: int = RATE,
+        lead_in_s: float = LEAD_IN_S,
+        ringing_s: float = 2.5,
+    ) -> Floats:
+        """Pluck once and move the selector through ``sequence`` while it rings; (frames, 1)."""
+        settings = [self.setting(each, string=string) for each in sequence]
+        steps = [draw_switch(rng, self.conditions, at_s=at, usual_v=self.pluck_v) for at in at_s]
+        around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
+        return takes.switch(rng, self.string(string), settings, self.stroke(rng), around, switching=steps)
+
+    def hum(
+        self,
+        rng: np.random.Generator,
+        wanted: Sequence[Wanted],
+        *,
+        rate: int = RATE,
+        lead_in_s: float = LEAD_IN_S,
+        ringing_s: float = RINGING_S,
+    ) -> Floats:
+        """Damp the strings and record one setting a channel; (frames, channels)."""
+        around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
+        return takes.hum(rng, [self.setting(each) for each in wanted], around)
 
     def around(
         self,

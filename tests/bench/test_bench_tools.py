@@ -94,21 +94,18 @@ def test_a_touch_creeps_up_and_breaks_off(snap):
 
 
 def test_ac_coupling_leaves_a_second_lobe():
-    """P6: a 10 Hz first-order high-pass after an X."""
+    """P6: a 10 Hz first-order high-pass left about 59 % after a 50 ms approach in a simple flux model.
+
+    The flux model here is another one, so the figure may differ; its approach lasts 51 ms too.
+    """
     pulse = voltage(
         touch_distance((TouchSpec(0.5, approach_s=0.008, bounces_mm=()),), frames=12000, rate=RATE)
     )
-    print(
-        np.flatnonzero(pulse > 1e-9)[0],
-        pulse.max(),
-        np.min(high_pass(pulse, corner_hz=10.0, rate=RATE))
-        / np.max(high_pass(pulse, corner_hz=10.0, rate=RATE)),
-    )
-    assert 0
     coupled = high_pass(pulse, corner_hz=10.0, rate=RATE)
     first, second = np.max(coupled[:4020]), np.min(coupled[4000:])
     assert np.min(pulse) > -1e-9
-    assert -0.9 < second / first < -0.2
+    assert np.count_nonzero(pulse > 1e-9) / RATE == pytest.approx(0.05, abs=0.005)
+    assert second / first == pytest.approx(-0.59, abs=0.2)
 
 
 @pytest.mark.parametrize("gesture", ["lift", "touch"])
