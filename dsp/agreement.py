@@ -33,6 +33,7 @@ def station_table(ratios: Array, *, station: IntArray, gesture: IntArray, turned
     ------
     SignalError
         If the shapes do not fit, or ``turned`` is not within 0 to 1.
+
     """
     count = len(station)
     if ratios.shape != (count, count) or len(gesture) != count or len(turned) != count:

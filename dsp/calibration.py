@@ -15,11 +15,16 @@ import numpy as np
 
 PAIRED_SLOPE = 7.0
 PAIRED_MOST = 4.0
-TURN_SLOPE = 1.0
+TURN_SLOPE = 1.2
 PULSE_SLOPE = 8.0
 PULSE_MOST = 4.0
-TOUCH_SHARE = 0.35
-"""What a touch says, as a part of what a lift says: it bounces, and its second lobe can be the larger."""
+TOUCH_SLOPE = 8.0
+TOUCH_MOST = 2.0
+"""Two touches: they bounce, and the second lobe can be the larger. A lift against a touch says nothing:
+one is the other run backwards, and no lag brings the two over each other."""
+LOOKS_LIKE_LIFT = 1.3
+LOOKS_LIKE_TOUCH = 4.0
+"""Nats: every lift, and one touch in four, starts abruptly and fades; three touches in four do not."""
 CLIPPED_SHARE = 0.5
 STROKE_TURNED = 0.05
 """A single pluck struck the other way."""
@@ -36,11 +41,14 @@ def paired_ratio(statistic: float) -> float:
 
 def pulse_ratio(statistic: float, *, touches: int) -> float:
     """Of two pulses, ``touches`` of them touches (0, 1 or 2)."""
-    return float(np.clip(PULSE_SLOPE * statistic, -PULSE_MOST, PULSE_MOST)) * TOUCH_SHARE ** min(touches, 1)
+    if touches == 1:
+        return 0.0
+    slope, most = (TOUCH_SLOPE, TOUCH_MOST) if touches else (PULSE_SLOPE, PULSE_MOST)
+    return float(np.clip(slope * statistic, -most, most))
 
 
 def mislabelled(abrupt_start: float, *, touch: bool) -> float:
     """Probability that a pulse is the other gesture than entered, from the shape of it."""
-    for_label = -abrupt_start if touch else abrupt_start
+    lift_like = LOOKS_LIKE_LIFT if abrupt_start > 0 else -LOOKS_LIKE_TOUCH
     prior = np.log(PULSE_MISLABELLED / (1 - PULSE_MISLABELLED))
-    return float(1 / (1 + np.exp(-(prior - for_label))))
+    return float(1 / (1 + np.exp(-(prior + (lift_like if touch else -lift_like)))))

@@ -31,6 +31,7 @@ def checked(samples: Array, *, rate: int) -> Array:
         If the array is not one- or two-dimensional, is empty, or holds NaN or infinity.
     SignalError
         If the rate is outside 16 000 to 192 000 Hz.
+
     """
     array = np.asarray(samples, dtype=np.float64)
     if array.ndim == 1:

@@ -62,7 +62,9 @@ class Fault:
     heard: str = ""
 
 
-def recording_faults(samples: Array, *, rate: int, inputs_differ: bool, channels: tuple[int, ...]) -> tuple[Fault, ...]:
+def recording_faults(
+    samples: Array, *, rate: int, inputs_differ: bool, channels: tuple[int, ...]
+) -> tuple[Fault, ...]:
     """Faults of a recording that need no onset: zeros, silence, offset, clipping, one signal twice.
 
     ``channels`` are the columns that something is plugged into, counted from 0.

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from dsp.conditioning import ANALYSIS_RATE, at_analysis_rate, band
 from dsp.faults import OFFSET_FAULT, Fault, has_gap, recording_faults, sounding_end
 from dsp.mains import without_mains
-from dsp.onsets import Onset, fine_onset, rough_onsets
+from dsp.onsets import Onset, fine_onset, rough_onsets, steepest_rise
 from dsp.pitch import Pitch, pitch_of
-from dsp.pulses import Pulse, pulses_of
+from dsp.pulses import LOW_PASS_HZ, SURELY_TOUCH, Pulse, pulses_of
 from dsp.turns import WORST_MISFIT
 
 Array = NDArray[np.float64]
@@ -95,27 +95,31 @@ def hear_plucks(
         return PluckHearing((), (), faults, remarks)
     raw = tuple(at_analysis_rate(samples[:, c], rate=rate) for c in channels)
     loudest = max(range(len(raw)), key=lambda i: float(np.max(np.abs(raw[i]))))
-    onsets = rough_onsets(raw[loudest])
-    if not onsets:
-        return PluckHearing(raw, (), (Fault("no onset"),), remarks)
     end = min(int(sounding_end(samples[:, c]) * ANALYSIS_RATE / rate) for c in channels)
-    quiet_end = max(0, onsets[0] - int(0.02 * ANALYSIS_RATE))
+    quiet_end = max(0, steepest_rise(raw[loudest]) - int(0.02 * ANALYSIS_RATE))
     clean = tuple(without_mains(x, quiet=x[:quiet_end], mains_hz=mains_hz) for x in raw)
+    onsets = rough_onsets(clean[loudest])
+    if not onsets:
+        return PluckHearing(clean, (), (Fault("no onset"),), remarks)
     plucks: list[Pluck] = []
     spoiled: list[Fault] = []
     for i, onset in enumerate(onsets):
         following = onsets[i + 1] if i + 1 < len(onsets) else None
-        if i == 0 and onset < QUIET_BEFORE_S * ANALYSIS_RATE:
-            remarks += (Fault("no quiet before"),)
         result = _pluck_at(
             clean, raw, loudest, onset, following=following, first=i == 0, end=end, named_hz=named_hz
         )
         if isinstance(result, Pluck):
             plucks.append(result)
+            if onset < QUIET_BEFORE_S * ANALYSIS_RATE:
+                remarks += (Fault("no quiet before"),)
         else:
             spoiled.append(
-                Fault(result.code, None if result.channel is None else channels[result.channel - 1] + 1,
-                      result.detail, result.heard)
+                Fault(
+                    result.code,
+                    None if result.channel is None else channels[result.channel - 1] + 1,
+                    result.detail,
+                    result.heard,
+                )
             )
     if not plucks:
         return PluckHearing(clean, (), _without_repeats(spoiled), remarks)
@@ -138,11 +142,14 @@ def hear_pulses(
     if faults:
         return PulseHearing((), faults, remarks)
     raw = at_analysis_rate(samples[:, channel], rate=rate)
-    loud = int(np.argmax(np.abs(band(raw, low_hz=None, high_hz=250.0))))
-    quiet_end = max(0, loud - int(0.15 * ANALYSIS_RATE))
-    quiet = raw[:quiet_end]
-    clean = raw if toward is False else without_mains(raw, quiet=quiet, mains_hz=mains_hz)
-    pulses = pulses_of(clean)
+    loud = int(np.argmax(np.abs(band(raw, low_hz=None, high_hz=LOW_PASS_HZ))))
+    pulses = pulses_of(raw, mains_hz=mains_hz)
+    shaped = tuple(p for p in pulses if toward or p.abrupt_start > SURELY_TOUCH)
+    if pulses and not shaped:
+        return PulseHearing((), (Fault("other gesture", channel + 1),), remarks)
+    if len(shaped) < len(pulses):
+        remarks += (Fault("other gesture", channel + 1),)
+    pulses = shaped
     if not pulses:
         if loud < 0.08 * ANALYSIS_RATE:
             return PulseHearing((), (Fault("cut off at the start", channel + 1),), remarks)

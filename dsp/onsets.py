@@ -31,6 +31,10 @@ RISE_DB = 6.0
 AUDIBLE_DB = -26.0
 """An onset whose level stays this far below the loudest in the take is no pluck."""
 APART_S = 0.12
+STEADY = 1.5
+NEAR_S = 0.06
+LEAST_BEFORE_S = 0.005
+"""Where less than this lies before an onset, nothing can be said of what came before."""
 FIT_PARTIALS = 10
 HIGHEST_PARTIAL_HZ = 3500.0
 SEARCH_PERIODS = 1.6
@@ -58,10 +62,7 @@ def rough_onsets(x: Array, *, rate: int = ANALYSIS_RATE) -> list[int]:
         onset_envelope=strength, sr=rate, hop_length=HOP, delta=0.06, wait=int(APART_S * rate / HOP)
     )
     found = [_steepest(heard, int(frame) * HOP, rate=rate) for frame in frames]
-    steepest = _steepest(heard, None, rate=rate)
-    if all(abs(steepest - other) > APART_S * rate for other in found):
-        found.append(steepest)
-    return _confirmed(heard, sorted(found), rate=rate)
+    return _confirmed(heard, sorted({0, _steepest(heard, None, rate=rate), *found}), rate=rate)
 
 
 def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE) -> Onset | None:
@@ -104,32 +105,59 @@ def _change_point(heard: Array, partials: Partials, *, centre: int, until: int, 
     return low + int(np.argmin(cost))
 
 
+def steepest_rise(x: Array, *, rate: int = ANALYSIS_RATE) -> int:
+    """The sample at which the level jumps most: where a pluck begins, if there is one."""
+    return _steepest(band(x, low_hz=35.0, high_hz=4000.0, rate=rate), None, rate=rate)
+
+
 def _steepest(heard: Array, near: int | None, *, rate: int) -> int:
     """The sample of the largest jump in level: over the whole take, or near a rough place."""
-    width = int(STEP_S / 2 * rate)
+    width, soon = int(STEP_S / 2 * rate), int(STEP_S / 6 * rate)
     power = np.concatenate([[0.0], np.cumsum(np.square(heard))])
-    if near is None:
-        low, high = 0, len(heard)
-    else:
-        low, high = max(0, near - int(0.06 * rate)), min(len(heard), near + int(0.06 * rate))
-    at = np.arange(low, high)
-    after = power[np.minimum(at + width, len(heard))] - power[at]
-    before = power[at] - power[np.maximum(at - width, 0)]
+    reach = int(NEAR_S * rate)
+    low, high = (0, len(heard)) if near is None else (near - reach, near + reach)
+    at = np.arange(max(int(LEAST_BEFORE_S * rate), low), min(len(heard), max(high, width)))
+    after = (power[np.minimum(at + soon, len(heard))] - power[at]) / soon
+    earlier = np.maximum(at - width, 0)
+    before = (power[at] - power[earlier]) / (at - earlier)
     floor = 1e-4 * float(np.max(after)) + 1e-20
     return int(at[np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor)))])
 
 
 def _confirmed(heard: Array, found: list[int], *, rate: int) -> list[int]:
+    """Those of ``found`` that rise out of what came before and are loud enough, the steepest of each group.
+
+    The start of a take counts where nothing that rises later is as loud: then the take begins in sound.
+    """
     width, guard = int(STEP_S * rate), int(0.002 * rate)
-    loudness = [float(np.mean(np.square(heard[at : at + 3 * width]))) if at < len(heard) else 0.0 for at in found]
-    loudest = max(loudness, default=0.0)
-    kept: list[int] = []
-    for at, loud in zip(found, loudness, strict=True):
+    loudness = {at: float(np.mean(np.square(heard[at : at + 3 * width]))) for at in found if at < len(heard)}
+    floor = max(loudness.values(), default=0.0) * 1e-6 + 1e-30
+    rise: dict[int, float] = {}
+    for at in loudness:
         before = heard[max(0, at - width - guard) : max(0, at - guard)]
-        quiet = float(np.mean(np.square(before))) if len(before) else 0.0
-        after = float(np.mean(np.square(heard[at : at + width]))) if at < len(heard) else 0.0
-        rises = after > quiet * 10 ** (RISE_DB / 10)
-        audible = loud > loudest * 10 ** (AUDIBLE_DB / 10)
-        if rises and audible and (not kept or at - kept[-1] > APART_S * rate):
+        after = float(np.mean(np.square(heard[at : at + width])))
+        if len(before) >= LEAST_BEFORE_S * rate:
+            rise[at] = (after + floor) / (float(np.mean(np.square(before))) + floor)
+    rising = [at for at, ratio in rise.items() if ratio > 10 ** (RISE_DB / 10)]
+    loudest = max((loudness[at] for at in rising), default=0.0)
+    audible = [at for at in rising if loudness[at] > loudest * 10 ** (AUDIBLE_DB / 10)]
+    if loudness.get(0, 0.0) > loudest:
+        begins = [] if not np.any(heard) or _steady(heard, rate=rate) else [0]
+        audible = [at for at in audible if at > APART_S * rate] if begins else audible
+        return [*begins, *_steepest_of_each(audible, rise, rate=rate)]
+    return _steepest_of_each(audible, rise, rate=rate)
+
+
+def _steepest_of_each(found: list[int], rise: dict[int, float], *, rate: int) -> list[int]:
+    kept: list[int] = []
+    for at in sorted(found, key=lambda at: -rise[at]):
+        if all(abs(at - other) > APART_S * rate for other in kept):
             kept.append(at)
-    return kept
+    return sorted(kept)
+
+
+def _steady(heard: Array, *, rate: int) -> bool:
+    """Whether the level does not fall through the take: noise or hum, not a string that dies away."""
+    part = min(len(heard) // 3, int(0.3 * rate))
+    first, last = heard[:part], heard[-part:]
+    return bool(np.mean(np.square(first)) < STEADY * np.mean(np.square(last)))

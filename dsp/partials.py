@@ -61,9 +61,7 @@ def fitted_partials(
     return Partials(hz, decay, amplitudes, float(start), left / energy if energy else 1.0)
 
 
-def decays(
-    x: Array, *, start: int, hz: Array, period_s: float, rate: int = ANALYSIS_RATE
-) -> Array:
+def decays(x: Array, *, start: int, hz: Array, period_s: float, rate: int = ANALYSIS_RATE) -> Array:
     """Decay rate (1/s) of each partial, from its level in two windows after ``start``; shape of ``hz``."""
     width = int(max(4 * period_s, 0.05) * rate)
     gap = int(0.10 * rate)

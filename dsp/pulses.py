@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.conditioning import ANALYSIS_RATE, band
+from dsp.mains import without_mains
 
 Array = NDArray[np.float64]
 
@@ -29,7 +30,11 @@ APART_S = 0.25
 AUDIBLE = 0.35
 """A pulse smaller than this part of the largest in the take is the tool coming back, not a pulse."""
 CLEAR = 6.0
-"""A pulse's peak over the noise before it (RMS), at least."""
+"""A pulse's peak over the noise before it (RMS, hum taken out), at least."""
+CLEAR_OF_HUM = 2.5
+"""And over all that was there before it, the hand's hum too."""
+SURELY_TOUCH = -1.0
+"""A lift never had a shape below this on the simulated bench; three touches in four did."""
 EDGE = 0.15
 """A lobe begins and ends where it passes this part of its peak."""
 CERTAIN_SHAPE = 3.0
@@ -50,14 +55,16 @@ class Pulse:
     clearness: float
 
 
-def pulses_of(x: Array, *, rate: int = ANALYSIS_RATE) -> tuple[Pulse, ...]:
+def pulses_of(x: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RATE) -> tuple[Pulse, ...]:
     """All clear pulses of one channel, in order; empty where there are none."""
     slow = band(x, low_hz=None, high_hz=LOW_PASS_HZ, rate=rate)
     size = np.abs(slow)
     if not len(size) or size.max() == 0:
         return ()
     peaks = _separate_peaks(size, rate=rate)
-    return tuple(pulse for at in peaks if (pulse := _pulse_at(slow, at, rate=rate)) is not None)
+    return tuple(
+        pulse for at in peaks if (pulse := _pulse_at(slow, at, mains_hz=mains_hz, rate=rate)) is not None
+    )
 
 
 def compared(a: Pulse, b: Pulse, *, rate: int = ANALYSIS_RATE) -> float:
@@ -95,18 +102,23 @@ def _separate_peaks(size: Array, *, rate: int) -> list[int]:
         left[max(0, at - int(APART_S * rate)) : at + int(APART_S * rate)] = 0.0
 
 
-def _pulse_at(slow: Array, at: int, *, rate: int) -> Pulse | None:
+def _pulse_at(slow: Array, at: int, *, mains_hz: int | None, rate: int) -> Pulse | None:
     start, stop = at - int(BEFORE_S * rate), at + int(AFTER_S * rate)
-    quiet = slow[max(0, start - int(0.2 * rate)) : max(0, start - int(0.02 * rate))]
+    quiet = slow[max(0, start - int(0.4 * rate)) : max(0, start - int(0.01 * rate))]
     if start < 0 or stop > len(slow) or len(quiet) < 0.03 * rate:
         return None
-    noise = float(np.sqrt(np.mean(np.square(quiet - np.mean(quiet)))))
+    hum = _rms(quiet)
+    noise = _rms(without_mains(quiet, quiet=quiet, mains_hz=mains_hz))
     peak = float(abs(slow[at]))
     clearness = peak / noise if noise > 0 else np.inf
-    if clearness < CLEAR:
+    if clearness < CLEAR or peak < CLEAR_OF_HUM * hum:
         return None
     values = slow[start:stop] / peak
     return Pulse(at, values, _abrupt_start(values, at - start), float(clearness))
+
+
+def _rms(x: Array) -> float:
+    return float(np.sqrt(np.mean(np.square(x - np.mean(x)))))
 
 
 def _abrupt_start(values: Array, peak: int) -> float:
