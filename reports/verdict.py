@@ -13,6 +13,9 @@ from typing import Final, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 FORMAT: Final = 1
+SETTLED_FROM: Final = 0.99
+LIKELY_FROM: Final = 0.90
+"""Standing of the better of two answers; below the second it is unsettled."""
 
 Phase = Literal["in phase", "out of phase"]
 Standing = Literal["settled", "likely", "unsettled"]
@@ -135,3 +138,11 @@ class Verdict(_Frozen):
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None
+
+
+def standing_of(p: float | None) -> Standing:
+    """How settled a two-sided probability is; unsettled where there is none."""
+    right = 0.5 if p is None else max(p, 1 - p)
+    if right >= SETTLED_FROM:
+        return "settled"
+    return "likely" if right >= LIKELY_FROM else "unsettled"

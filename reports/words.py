@@ -9,10 +9,16 @@ from __future__ import annotations
 
 import unicodedata
 
-from reports.verdict import MethodWord, PairVerdict, SettingVerdict, TakeWord, Verdict, WiringRow
-
-SETTLED_FROM = 0.99
-LIKELY_FROM = 0.90
+from reports.verdict import (
+    LIKELY_FROM,
+    SETTLED_FROM,
+    MethodWord,
+    PairVerdict,
+    SettingVerdict,
+    TakeWord,
+    Verdict,
+    WiringRow,
+)
 
 NOT_KNOWN = "not known"
 NO_EVIDENCE = "no evidence"

@@ -1,0 +1,127 @@
+"""What to do next: the take or reading that would settle a pair, and the words for conflicts.
+
+Task: from what keeps a pair from being surer, or from two methods that contradict each other, to one
+sentence with one action. Signs: none. Wording of advice stands here alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reports.belief.ledger import Hidden, Piece
+from reports.belief.mistakes import MISTAKES, Kind
+from reports.belief.summing import Belief, MethodBelief, loudness, opposed_pieces
+from reports.verdict import LIKELY_FROM, Conflict
+
+SAYS = 0.8
+"""From here on a method says something, for a conflict."""
+CLEARLY = 1.0
+"""From here on, in nats, one paired pluck contradicts another."""
+CLOSE = 0.6
+"""Mistakes this close to the likeliest are named with it."""
+MOST_NAMED = 2
+
+NEXT: dict[Kind, str] = {
+    "clips": "Take the clips off {}, read its leads anew, clip on again and record one more take.",
+    "colours": "Trace the leads of {} to its coil, or have someone else read them, then measure once more.",
+    "meter leads": "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more.",
+    "misread swing": "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast.",
+    "hand": "Record {} once more, pushing the string towards the body and letting go, or pull a steel tool off its pole.",
+    "magnetised tool": "Take another tool, one that lifts no staple, and record one more lift on each pickup.",
+    "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
+    "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
+    "sideways string": "Pluck another string, pushed towards the body ({}).",
+    "one pickup twice": "Tap each pickup's cover alone to see that each moves its own input, then record once more ({}).",
+    "work": "Open the joint at {} and compare it with the log.",
+    "no work": "Compare the wiring of {} with what was found.",
+    "inner joint": "Record the two coils of {} one after the other.",
+}
+NOTHING_YET = "Nothing yet connects them."
+PAIR_THEM = (
+    "Record one pluck with {a} on input 1 and {b} on input 2, or one pluck each in turn on the same string; "
+    "for two loose, healthy, passive pickups the meter's swing is quicker."
+)
+TOO_LITTLE = "What was heard and measured so far leans too little to either side."
+ONE_MORE = "Record two more takes of {a} and {b} on another string, plucked towards the body."
+ONE_METHOD = "One thing could still turn it over: {}."
+BETWEEN_TAKES = (
+    "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
+)
+
+
+def next_for(belief: Belief, a: str, b: str, *, p: float | None) -> tuple[str, str]:
+    """(why the pair is not settled, what to do next) for a pair that is not settled."""
+    if p is None:
+        return NOTHING_YET, PAIR_THEM.format(a=a, b=b)
+    cap = belief.cap(a, b)
+    if cap is None or max(p, 1 - p) < LIKELY_FROM:
+        return TOO_LITTLE, ONE_MORE.format(a=a, b=b)
+    return ONE_METHOD.format(words_of(cap).replace("probably ", "")), NEXT[cap.kind].format(cap.label)
+
+
+def words_of(hidden: Hidden) -> str:
+    """A hidden mistake in the bench's words."""
+    return MISTAKES[hidden.kind].words.format(hidden.label)
+
+
+def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]) -> list[Conflict]:
+    """Methods that contradict each other on a pair, and takes or readings of one method that do."""
+    same = [m for m in methods if m.in_phase >= SAYS]
+    opposed = [m for m in methods if m.in_phase <= 1 - SAYS]
+    found = [
+        _conflict(
+            belief, a, b, between=(x.method, y.method), about=(*x.takes, *x.entries, *y.takes, *y.entries)
+        )
+        for x in same
+        for y in opposed
+    ]
+    for method in dict.fromkeys(p.method for p in belief.ledger.pieces):
+        mine = [p for p in belief.ledger.pieces if p.method == method and {a, b} == set(p.links)]
+        if method == "paired pluck":
+            loud = [p for p in mine if abs(loudness(p)) > CLEARLY]
+            agree, against = opposed_pieces(loud)
+            if agree and against:
+                ids = [t for p in (*agree, *against) for t in p.takes]
+                found.append(_conflict(belief, a, b, between=(method, method), about=ids))
+    return found
+
+
+def meter_conflicts(belief: Belief, reference: str) -> list[Conflict]:
+    """Pickups on which meter readings contradict each other."""
+    found = []
+    swings: dict[str, list[Piece]] = {}
+    for piece in belief.ledger.pieces:
+        if piece.method == "meter swing":
+            swings.setdefault(next(iter(piece.links)), []).append(piece)
+    for pickup, pieces in swings.items():
+        agree, against = opposed_pieces(pieces)
+        if agree and against:
+            ids = [e for p in pieces for e in p.entries]
+            other = reference if pickup != reference else pickup
+            found.append(_conflict(belief, other, pickup, between=("meter swing", "meter swing"), about=ids))
+    return found
+
+
+def _conflict(belief: Belief, a: str, b: str, *, between: tuple[str, ...], about: Sequence[str]) -> Conflict:
+    suspects = [(h, p) for h, p in belief.suspects() if _concerns(belief, h, about)]
+    if not suspects or suspects[0][1] < 2 * MISTAKES[suspects[0][0].kind].probability:
+        return Conflict(
+            between=between, pair=(a, b), likely_cause=BETWEEN_TAKES, next=ONE_MORE.format(a=a, b=b)
+        )
+    top = suspects[0][1]
+    close = [h for h, p in suspects if p >= CLOSE * top][:MOST_NAMED]
+    cause = ", or ".join(dict.fromkeys(words_of(h) for h in close))
+    return Conflict(
+        between=between, pair=(a, b), likely_cause=cause, next=NEXT[close[0].kind].format(close[0].label)
+    )
+
+
+def _concerns(belief: Belief, hidden: Hidden, about: Sequence[str]) -> bool:
+    """Whether a mistake is shared by the entries in question."""
+    wanted = set(about)
+    return any(
+        hidden in f.variables
+        for piece in belief.ledger.pieces
+        if wanted & {*piece.takes, *piece.entries}
+        for f in piece.factors
+    )

@@ -1,0 +1,151 @@
+"""Belief: what the ledger's evidence says of pairs and settings, and which mistake is behind a conflict.
+
+Task: exact probabilities from all evidence, from one method alone, and of every hidden mistake. Signs:
+``in_phase`` is P(s_a = s_b), ``hum_cancels`` is P(w_a = -w_b). None where no evidence connects the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from reports.belief.factors import (
+    Factor,
+    Variable,
+    log_marginal,
+    prior_factor,
+    probability_equal,
+    probability_happened,
+)
+from reports.belief.ledger import Hidden, Ledger, Piece, now
+from reports.belief.listened import SPLIT
+from reports.belief.mistakes import MISTAKES
+from reports.wires import Seen
+
+
+@dataclass(frozen=True)
+class MethodBelief:
+    """What one method alone says of a pair, under an even prior."""
+
+    method: str
+    in_phase: float
+    takes: tuple[str, ...]
+    entries: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """All that is believed; made once from a finished ledger."""
+
+    ledger: Ledger
+
+    @cached_property
+    def factors(self) -> list[Factor]:
+        """Every factor of the job."""
+        return self.ledger.factors(self.ledger.pieces)
+
+    def in_phase(self, a: str, b: str) -> float | None:
+        """P(s_a = s_b) from everything."""
+        return _equal(self.factors, now(a), now(b))
+
+    def hum_cancels(self, a: str, b: str) -> float | None:
+        """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
+        pickups = [self.ledger.wires.job.pickup(name) for name in (a, b)]
+        if any(p is None or p.coils > 1 for p in pickups):
+            return None
+        same = _equal(self.factors, now(a, letter="w"), now(b, letter="w"))
+        return None if same is None else 1 - same
+
+    def by_method(self, a: str, b: str) -> tuple[MethodBelief, ...]:
+        """Each method's own word on a pair, with the split checks that go with it."""
+        found = []
+        for method in dict.fromkeys(p.method for p in self.ledger.pieces if p.about == "s"):
+            mine = [p for p in self.ledger.pieces if p.method == method]
+            splits = [p for p in self.ledger.pieces if p.method == SPLIT]
+            equal = _equal(self.ledger.factors([*mine, *splits]), now(a), now(b))
+            if equal is not None:
+                about = [p for p in mine if p.links & {a, b}]
+                found.append(MethodBelief(method, equal, _takes(about), _entries(about)))
+        return tuple(found)
+
+    def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+        """P(all members of a setting add): each is (pickup, coil, reversed)."""
+        variables, signs = [], []
+        for pickup, coil, reversed_ in members:
+            (variable,), _ = self.ledger.sign_of(Seen(pickup, coil, False, 0, True, False))
+            variables.append(variable)
+            signs.append(1 if reversed_ else 0)
+        if len(set(variables)) < len(variables):
+            return None
+        factors = self.ledger.factors(self.ledger.pieces)
+        if any(not _connected(factors, variables[0], other) for other in variables[1:]):
+            return None
+        log = log_marginal(factors, variables)
+        straight = tuple(signs)
+        turned = tuple(1 - k for k in signs)
+        return float(np.exp(np.logaddexp(log[straight], log[turned])))
+
+    def happened(self, hidden: Hidden) -> float:
+        """Probability that a mistake happened, given everything."""
+        return probability_happened(self.factors, hidden)
+
+    def suspects(self) -> list[tuple[Hidden, float]]:
+        """Hidden mistakes in the evidence with their probabilities now, likeliest first."""
+        named = {v for f in self.factors for v in f.variables}
+        each = [(h, self.happened(h)) for h in self.ledger.hidden if h in named]
+        return sorted(each, key=lambda item: -item[1])
+
+    def cap(self, a: str, b: str) -> Hidden | None:
+        """The shared mistake that most keeps a pair from being surer, or None where none does."""
+        base = self.in_phase(a, b)
+        if base is None:
+            return None
+        best, gain = None, 0.0
+        for hidden in {v for f in self.factors for v in f.variables if isinstance(v, Hidden)}:
+            sure = [f for f in self.factors if f.variables != (hidden,)]
+            sure.append(prior_factor(hidden, MISTAKES[hidden.kind].probability / 100))
+            p = probability_equal(sure, now(a), now(b))
+            more = max(p, 1 - p) - max(base, 1 - base)
+            if more > gain + 1e-9:
+                best, gain = hidden, more
+        return best
+
+
+def opposed_pieces(pieces: Sequence[Piece]) -> tuple[list[Piece], list[Piece]]:
+    """Pieces of one factor each that say "+1" if no mistake happened, and those that say "-1"."""
+    same = [p for p in pieces if loudness(p) > 0]
+    return same, [p for p in pieces if loudness(p) < 0]
+
+
+def loudness(piece: Piece) -> float:
+    """Log ratio of a piece's first factor between every sign +1 and one of them turned over."""
+    log = piece.factors[0].log
+    return float(log.flat[0] - log.flat[1])
+
+
+def _equal(factors: list[Factor], a: Variable, b: Variable) -> float | None:
+    return probability_equal(factors, a, b) if _connected(factors, a, b) else None
+
+
+def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
+    """Whether a chain of evidence joins two signs; hidden mistakes join nothing."""
+    reached, grown = {a}, True
+    while grown and b not in reached:
+        grown = False
+        for factor in factors:
+            signs = {v for v in factor.variables if not isinstance(v, Hidden)}
+            if signs & reached and not signs <= reached:
+                reached |= signs
+                grown = True
+    return b in reached
+
+
+def _takes(pieces: Sequence[Piece]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(t for p in pieces for t in p.takes))
+
+
+def _entries(pieces: Sequence[Piece]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(e for p in pieces for e in p.entries))

@@ -1,0 +1,48 @@
+"""The command line: `coilwise`.
+
+Thin commands over functions that return text. Nothing heavy is imported on the way to a help text; what a
+command needs it imports when it runs. Exit status: 0 all settled or likely, 3 something unsettled or in
+conflict, 2 the call or the job is at fault.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from reports.commands import register
+from reports.commands.plainly import run_plainly
+from reports.commands.verdicts import register_verdicts
+
+HELP = """Tell which pickups are in phase by listening to them.
+
+You record each pickup while a string or a steel tool moves over it, enter what the meter said if you
+used one, and ask for the verdict. Everything about one guitar lies in one folder, the job.
+
+  coilwise demo                     the whole job on an invented bass, with a report to look at
+  coilwise new sunday               begin a job: which pickups, which settings
+  coilwise take sunday pluck.wav    add a recording
+  coilwise meter sunday bridge ...  add a meter reading
+  coilwise verdict sunday           what is in phase, how sure that is, what to exchange
+  coilwise report sunday            the same as a page to print and hand over
+
+Unplug the guitar from any amplifier first. The tool advises; local codes and a licensed technician's
+judgement go first.
+"""
+
+app = typer.Typer(
+    help=HELP,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+register(app)
+register_verdicts(app)
+
+
+def main() -> None:
+    """Run the command line and leave with its exit status."""
+    sys.exit(run_plainly(app))

@@ -1,0 +1,138 @@
+"""Which way round each pickup's leads were, entry by entry.
+
+Task: evidence belongs to leads. This walks the log in order and says for every entry whose sign of which
+pickup (or coil) it shows, and whether turned over, relative to how the pickup is wired NOW, at the
+latest stage. Shapes: none. Signs: ``turned`` True means that hot and ground were exchanged against how
+they are now, which flips ``w`` and ``s``.
+
+Where the leads are not known, what was found before a change does not carry over: the pickup then gets a
+new ``era``, and between eras nothing is known. Coil 1 is the coil that hot belonged to in job.toml.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from capture.bench_log import AnyEntry, Change, LeadsInput, Stage, Take
+from capture.job import Job, Pickup
+
+LATEST: Stage = "after"
+
+
+@dataclass(frozen=True)
+class Leads:
+    """Hot and ground of one pickup at one moment; None where they have no names."""
+
+    hot: str | None
+    ground: str | None
+    link: tuple[str, str] | None
+    era: int
+    turned: bool
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What an entry shows of a pickup: ``turned`` is relative to the wiring now; ``now``: the same era."""
+
+    pickup: str
+    coil: int | None
+    turned: bool
+    era: int
+    now: bool
+    before_work: bool
+
+
+@dataclass(frozen=True)
+class Wires:
+    """The leads of all pickups at every entry, and as they are now."""
+
+    job: Job
+    stage: Stage
+    at_entry: dict[str, dict[str, Leads]]
+    final: dict[str, Leads]
+    changed: frozenset[str]
+
+    def leads_now(self, pickup: str) -> Leads:
+        """The leads of a pickup as they are now."""
+        return self.final[pickup]
+
+    def seen(self, entry: AnyEntry, pickup: str, *, coil: int | None = None, turned: bool = False) -> Seen:
+        """What ``entry`` shows of ``pickup`` when its hot and ground stood as wired (or ``turned``)."""
+        then, final = self.at_entry[entry.id][pickup], self.final[pickup]
+        return Seen(
+            pickup,
+            coil,
+            turned != (then.turned != final.turned),
+            then.era,
+            then.era == final.era,
+            entry.stage != self.stage,
+        )
+
+    def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> Seen | None:
+        """What ``entry`` shows when ``hot`` and ``ground`` are colours; None where they are not known."""
+        then = self.at_entry[entry.id][pickup]
+        pairs: dict[tuple[str | None, str | None], int | None] = {(then.hot, then.ground): None}
+        if then.link is not None:
+            first, second = (then.hot, then.link[0]), (then.link[1], then.ground)
+            pairs |= {first: 2 if then.turned else 1, second: 1 if then.turned else 2}
+        if (hot, ground) in pairs:
+            return self.seen(entry, pickup, coil=pairs[hot, ground])
+        if (ground, hot) in pairs:
+            return self.seen(entry, pickup, coil=pairs[ground, hot], turned=True)
+        return None
+
+
+def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
+    """Walk the standing entries of the log in order."""
+    walked = list(entries)
+    stage: Stage = "after" if any(e.stage == LATEST for e in walked if not isinstance(e, Change)) else "found"
+    if any(isinstance(e, Change) and e.stage == LATEST for e in walked):
+        stage = LATEST
+    leads = {p.name: _first(p) for p in job.pickups}
+    reached: Stage = "found"
+    at_entry: dict[str, dict[str, Leads]] = {}
+    changed: set[str] = set()
+    for entry in walked:
+        if entry.stage == LATEST and reached == "found":
+            reached = LATEST
+            leads = {name: _carried(one) for name, one in leads.items()}
+        if isinstance(entry, Change):
+            leads[entry.pickup] = _changed(leads[entry.pickup], entry)
+            changed.add(entry.pickup)
+        elif isinstance(entry, Take):
+            leads = _named_by_clips(leads, entry)
+        at_entry[entry.id] = dict(leads)
+    return Wires(job, stage, at_entry, leads, frozenset(changed))
+
+
+def _first(pickup: Pickup) -> Leads:
+    return Leads(pickup.hot, pickup.ground, pickup.link, 0, False)
+
+
+def _carried(leads: Leads) -> Leads:
+    """Over to the stage after: only what belongs to known leads carries over."""
+    if leads.hot is not None and leads.ground is not None:
+        return leads
+    return Leads(leads.hot, leads.ground, leads.link, leads.era + 1, False)
+
+
+def _changed(leads: Leads, change: Change) -> Leads:
+    role = {said: colour for colour, said in change.leads.items()}
+    hot, ground = role["hot"], role["ground"]
+    if (hot, ground) == (leads.hot, leads.ground):
+        return leads
+    if (hot, ground) == (leads.ground, leads.hot):
+        link = None if leads.link is None else (leads.link[1], leads.link[0])
+        return Leads(hot, ground, link, leads.era, not leads.turned)
+    return Leads(hot, ground, None, leads.era + 1, False)
+
+
+def _named_by_clips(leads: dict[str, Leads], take: Take) -> dict[str, Leads]:
+    """Clips on a pickup whose leads job.toml does not name: they name them."""
+    named = dict(leads)
+    for item in take.inputs:
+        if isinstance(item, LeadsInput) and named[item.pickup].hot is None:
+            old = named[item.pickup]
+            named[item.pickup] = Leads(item.hot, item.ground, old.link, old.era, old.turned)
+    return named

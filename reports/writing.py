@@ -1,0 +1,45 @@
+"""Writing the report folder: report.html, report.txt and verdict.json.
+
+Task: the three faces of one judgement into files. A report is made anew each time; recordings and log are
+only read. Each file is replaced whole, so that a reader never sees half of one.
+"""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+
+from reports.drawn import exhibits_of
+from reports.html import as_html
+from reports.judging import Judgement
+from reports.text import as_text
+
+PAGE = "report.html"
+TEXT = "report.txt"
+DATA = "verdict.json"
+
+
+def write_report(judged: Judgement, folder: Path) -> Path:
+    """Write all faces into ``folder`` and return the page's path.
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be written to.
+
+    """
+    pickups = [p.name for p in judged.belief.ledger.wires.job.pickups]
+    made_at = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    page = as_html(judged.verdict, exhibits_of(judged.heard, pickups), made_at=made_at)
+    folder.mkdir(parents=True, exist_ok=True)
+    _replace(folder / TEXT, as_text(judged.verdict))
+    _replace(folder / DATA, judged.verdict.model_dump_json(indent=2) + "\n")
+    _replace(folder / PAGE, page)
+    return folder / PAGE
+
+
+def _replace(path: Path, text: str) -> None:
+    part = path.with_name(f".{path.name}.part")
+    part.write_text(text, encoding="utf-8")
+    os.replace(part, path)

@@ -1,0 +1,99 @@
+"""Takes of a plain simulated bench for the tests of dsp: one guitar, everything about it said by the test.
+
+648 mm scale (S3), plain strings of S5, single-coil pickups whose sign is said, an interface without AC
+coupling's help or harm unless asked for, a little white noise, hum where asked for.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+
+from dsp.bench.gauges import gauge, open_string
+from dsp.bench.hum import MainsSpec
+from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
+from dsp.bench.pickups import CoilSpec, PickupSpec
+from dsp.bench.rig import Member, SettingSpec, Surroundings
+from dsp.bench.strings import PluckSpec
+from dsp.bench.takes import lift, paired_pluck, pluck, touch
+from dsp.bench.tools import HandSpec, LiftSpec, ToolSpec, TouchSpec
+from dsp.conditioning import at_analysis_rate
+from dsp.signs import CoilSigns
+
+SCALE_MM = 648.0
+NECK, MIDDLE, BRIDGE = 162.0, 98.0, 41.0
+"""S3: places from the bridge in mm."""
+RATE = 48_000
+LEAD_IN_S = 0.4
+STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
+
+
+def setting(centre_mm, sign=1):
+    """One single-coil pickup whose ``s`` is ``sign``, by its winding."""
+    return SettingSpec((Member(PickupSpec("one", centre_mm, (CoilSpec(CoilSigns(sign, 1)),))),))
+
+
+def rig(*, rate=RATE, noise=1e-5, hum=0.0, mains_hz=50.0, drift=0.0, ringing_s=1.2, lead_in_s=LEAD_IN_S, **channel):
+    one = ChannelSpec(**{"gain": 1.5, "high_pass_hz": 7.0, "noise": noise, **channel})
+    return Surroundings(
+        interface=InterfaceSpec(channels=(one, one)),
+        mains=MainsSpec(nominal_hz=mains_hz, drift=drift, field_v=hum),
+        rate=rate,
+        lead_in_s=lead_in_s,
+        ringing_s=ringing_s,
+    )
+
+
+def plain_string(name):
+    return open_string(gauge(name), length_m=SCALE_MM * 1e-3)
+
+
+def sequence(name, *, centre_mm=NECK, sign=1, seed=0, stroke=None, onsets_s=(0.0,), fret=0, **around):
+    """(frames,) at the rig's rate: one pickup at the jack."""
+    stroke = stroke or PluckSpec(angle_deg=10.0)
+    take = pluck(
+        np.random.default_rng(seed),
+        plain_string(name),
+        setting(centre_mm, sign),
+        stroke,
+        rig(**around),
+        onsets_s=onsets_s,
+        fret=fret,
+    )
+    return take[:, 0]
+
+
+def pair(name, *, places=(NECK, BRIDGE), signs=(1, 1), seed=0, stroke=None, fret=0, **around):
+    """(frames, 2) at the rig's rate: one pluck, two pickups on two inputs."""
+    settings = tuple(setting(x, s) for x, s in zip(places, signs, strict=True))
+    return paired_pluck(
+        np.random.default_rng(seed),
+        plain_string(name),
+        settings,
+        stroke or PluckSpec(angle_deg=10.0),
+        rig(**around),
+        fret=fret,
+    )
+
+
+def tool_take(gesture, *, sign=1, seed=0, buzz_v=0.0, click_v=0.0, quick=1.0, at_s=(0.0,), **around):
+    """(frames,) of lifts or touches on a pickup whose ``s`` is ``sign``; ``quick`` scales the speed."""
+    rng = np.random.default_rng(seed)
+    hand = HandSpec(buzz_v=buzz_v, click_v=click_v)
+    where = setting(NECK, sign)
+    if gesture == "lift":
+        moves = [LiftSpec(at, leave_s=0.012 / quick) for at in at_s]
+        return lift(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0]
+    moves = [TouchSpec(at, approach_s=0.02 / quick) for at in at_s]
+    return touch(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0]
+
+
+def analysed(x, *, rate=RATE):
+    return at_analysis_rate(np.asarray(x), rate=rate)
+
+
+@lru_cache(maxsize=64)
+def stock_pair(name, places=(NECK, BRIDGE), signs=(1, 1), seed=0):
+    """A pair at the analysis rate, (2, frames); do not write into it."""
+    take = np.stack([analysed(c) for c in pair(name, places=places, signs=signs, seed=seed).T])
+    take.setflags(write=False)
+    return take
