@@ -62,17 +62,16 @@ def at_analysis_rate(channel: Array, *, rate: int) -> Array:
 
 def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = ANALYSIS_RATE) -> Array:
     """Return ``x`` within a band, zero-phase (second-order Butterworth sections run both ways)."""
-    nyquist = rate / 2
-    if low_hz is None and high_hz is None:
-        return x
-    if high_hz is not None and high_hz >= 0.95 * nyquist:
+    if high_hz is not None and high_hz >= 0.95 * rate / 2:
         high_hz = None
-    if low_hz is None:
+    if low_hz is not None and high_hz is not None:
+        sos = signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
+    elif high_hz is not None:
         sos = signal.butter(2, high_hz, "lowpass", fs=rate, output="sos")
-    elif high_hz is None:
+    elif low_hz is not None:
         sos = signal.butter(2, low_hz, "highpass", fs=rate, output="sos")
     else:
-        sos = signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
+        return x
     filtered: Array = signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
     return filtered
 

@@ -16,7 +16,8 @@ from dsp.conditioning import ANALYSIS_RATE
 from dsp.exhibits import PairExhibit, Trace
 from dsp.pulses import BEFORE_S, LAG_S, correlation_curve
 from reports.analysis import HeardTake
-from reports.belief.listened import METHODS, PAIRED
+from reports.belief.in_turn import METHODS
+from reports.belief.listened import PAIRED
 
 Array = NDArray[np.float64]
 LAG_PERIODS = 0.6

@@ -136,7 +136,7 @@ def _met(setting: Setting, signs: SignsNow, step: Step) -> bool:
 def _after(member: Member, sign: int, step: Step, *, winding: bool = False) -> int:
     exchange, magnet = step[member.pickup]
     turned = exchange + member.reversed + (magnet and not winding)
-    return sign * (-1) ** turned
+    return -sign if turned % 2 else sign
 
 
 def _why_not(job: Job, settings: list[Setting], signs: SignsNow, *, unknown: set[str]) -> str:

@@ -25,7 +25,7 @@ from matplotlib.figure import Figure
 
 from dsp.exhibits import Array, PairExhibit, Trace
 from reports import words
-from reports.verdict import PairVerdict
+from reports.verdict import LIKELY_FROM, SETTLED_FROM, PairVerdict
 
 MOST_POINTS = 800
 MOST_TRACES = 8
@@ -174,7 +174,7 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
 
 
 def _draw_bands(axes: Axes) -> None:
-    likely, settled = _log_odds(words.LIKELY_FROM), _log_odds(words.SETTLED_FROM)
+    likely, settled = _log_odds(LIKELY_FROM), _log_odds(SETTLED_FROM)
     edges = (-_DECADES, -settled, -likely, likely, settled, _DECADES)
     names = ("settled", "likely", "unsettled", "likely", "settled")
     for (left, right), name in zip(pairwise(edges), names, strict=True):

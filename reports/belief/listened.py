@@ -9,48 +9,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from capture.bench_log import LeadsInput
-from dsp.agreement import station_table
-from dsp.calibration import (
-    CLIPPED_SHARE,
-    PRESS_TURNED,
-    STROKE_TURNED,
-    TURN_SLOPE,
-    mislabelled,
-    paired_ratio,
-    pulse_ratio,
-)
-from dsp.pulses import Pulse, compared
-from dsp.turns import turn_ratio
-from reports.analysis import HeardTake, SinglePluck, Station
+from dsp.calibration import paired_ratio
+from reports.analysis import HeardTake, Station
 from reports.belief.factors import Factor, Variable, product_factor
+from reports.belief.in_turn import Shown, compare_in_turn
 from reports.belief.ledger import Hidden, Ledger, Piece
 from reports.belief.runs import ClipRuns
 
 PAIRED = "paired pluck"
 SPLIT = "split check"
-METHODS = {
-    "pluck": "plucks in turn",
-    "press": "presses in turn",
-    "lift": "lift",
-    "touch": "touch",
-}
-THE_TOOL = "the tool"
 NO_RIG = "the rig in use"
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What one channel of one take shows: variables, sign, and the pickup it is about."""
-
-    pickup: str
-    variables: tuple[Variable, ...]
-    sign: int
-    column: int
 
 
 def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
@@ -78,7 +51,7 @@ def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
                     key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
                     strings[key].append((take, a, b, ratio))
         else:
-            family = "pulses" if take.pulses else take.entry.gesture
+            family: str = "pulses" if take.pulses else take.entry.gesture
             rig = take.entry.rig or NO_RIG
             groups[family, f"{rig}|{take.entry.stage}"].append((take, each[0]))
     for key, members in strings.items():
@@ -86,9 +59,9 @@ def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
     for (family, _), takes in groups.items():
         if family == "pulses":
             for gesture in ("lift", "touch"):
-                _in_turn(ledger, [t for t in takes if t[0].entry.gesture == gesture], gesture=gesture)
+                compare_in_turn(ledger, [t for t in takes if t[0].entry.gesture == gesture], gesture=gesture)
         else:
-            _in_turn(ledger, takes, gesture=family)
+            compare_in_turn(ledger, takes, gesture=family)
     return remarks
 
 
@@ -141,16 +114,14 @@ def _paired(
         ledger.pieces.append(
             Piece(
                 PAIRED,
-                (_or_one_pickup_twice(turned, twice, ratio, ledger, take),),
+                (_or_one_pickup_twice(turned, twice, ratio),),
                 frozenset((a.pickup, b.pickup)),
                 takes=(take.entry.id,),
             )
         )
 
 
-def _or_one_pickup_twice(
-    factor: Factor, twice: Hidden, ratio: float, ledger: Ledger, take: HeardTake
-) -> Factor:
+def _or_one_pickup_twice(factor: Factor, twice: Hidden, ratio: float) -> Factor:
     """The same evidence, but where one pickup was on both inputs: then the channels look alike whatever
     the pickups are, but for the inputs themselves.
     """
@@ -161,104 +132,6 @@ def _or_one_pickup_twice(
     return Factor(variables, np.stack([factor.log, spread]))
 
 
-def _laid_out(factor: Factor, variables: tuple[Variable, ...]) -> np.ndarray:
+def _laid_out(factor: Factor, variables: tuple[Variable, ...]) -> NDArray[np.float64]:
     shape = [2 if v in factor.variables else 1 for v in variables]
     return factor.log.reshape(shape)
-
-
-def _in_turn(ledger: Ledger, takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> None:
-    """Separate takes on one rig, compared each with each."""
-    stations: dict[tuple[object, ...], int] = {}
-    shown: list[Shown] = []
-    for take, one in takes:
-        key = (one.pickup, one.variables, one.sign, _tool(take) if gesture in ("lift", "touch") else "")
-        if key not in stations:
-            stations[key] = len(stations)
-            shown.append(one)
-    tools = [str(key[3]) for key in stations]
-    events = [
-        (
-            take,
-            e,
-            stations[
-                (one.pickup, one.variables, one.sign, _tool(take) if gesture in ("lift", "touch") else "")
-            ],
-        )
-        for take, one in takes
-        for e in (take.pulses or take.single)
-    ]
-    if len({one.pickup for one in shown}) < 2 or not events:
-        return
-    station = np.array([s for *_, s in events])
-    ratios = np.array([[_ratio(a, b) for b in events] for a in events])
-    np.fill_diagonal(ratios, 0.0)
-    turned = np.array([_rate(take, event) for take, event, _ in events])
-    table = station_table(
-        ratios, station=station, gesture=np.ones(len(events), dtype=np.int64), turned=turned
-    )
-    nodes = tuple(Heard(gesture, *map(str, key)) for key in stations)
-    factors = [Factor(nodes, table)]
-    for node, one, tool in zip(nodes, shown, tools, strict=True):
-        factors.extend(_node_factors(ledger, node, one, tool=tool, gesture=gesture))
-    ledger.pieces.append(
-        Piece(
-            METHODS[gesture],
-            tuple(factors),
-            frozenset(one.pickup for one in shown),
-            takes=tuple(dict.fromkeys(take.entry.id for take, _, _ in events)),
-        )
-    )
-
-
-@dataclass(frozen=True)
-class Heard:
-    """The sign with which a station was heard."""
-
-    gesture: str
-    pickup: str
-    variables: str
-    sign: str
-    tool: str
-
-
-def _node_factors(ledger: Ledger, node: Heard, one: Shown, *, tool: str, gesture: str) -> list[Factor]:
-    """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
-    straight = product_factor((node, *one.variables), one.sign * np.inf)
-    if gesture not in ("lift", "touch"):
-        hand = ledger.mistake("hand", one.pickup, gesture, label=one.pickup)
-        return [product_factor((node, *one.variables, hand), one.sign * np.inf)]
-    return [magnetised(ledger, straight, tool=tool)]
-
-
-def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
-    """``straight`` (about ``s``), or, if the tool carries a pole of its own, nothing of it.
-
-    A magnetised tool shows the winding times its own pole: with the winding not known otherwise, and
-    independent of ``s``, that leaves every pattern as likely as the other.
-    """
-    magnet = ledger.mistake("magnetised tool", tool, label=tool)
-    free = np.full(straight.log.shape, np.log(0.5))
-    return Factor((magnet, *straight.variables), np.stack([straight.log, free]))
-
-
-def _tool(take: HeardTake) -> str:
-    return take.entry.tool or THE_TOOL
-
-
-def _ratio(
-    a: tuple[HeardTake, SinglePluck | Pulse, int], b: tuple[HeardTake, SinglePluck | Pulse, int]
-) -> float:
-    left, right = a[1], b[1]
-    if isinstance(left, Pulse) and isinstance(right, Pulse):
-        touches = [a[0].entry.gesture, b[0].entry.gesture].count("touch")
-        share = CLIPPED_SHARE ** (a[0].clipped + b[0].clipped)
-        return share * pulse_ratio(compared(left, right), touches=touches)
-    if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
-        return TURN_SLOPE * turn_ratio(left.turn, right.turn)
-    return 0.0
-
-
-def _rate(take: HeardTake, event: SinglePluck | Pulse) -> float:
-    if isinstance(event, Pulse):
-        return mislabelled(event.abrupt_start, touch=take.entry.gesture == "touch")
-    return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

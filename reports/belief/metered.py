@@ -14,8 +14,8 @@ import numpy as np
 
 from capture.bench_log import AnyEntry, Meter, Pole
 from reports.belief.factors import Variable, product_factor
+from reports.belief.in_turn import THE_TOOL, magnetised
 from reports.belief.ledger import Ledger, Piece, Unknown
-from reports.belief.listened import THE_TOOL, magnetised
 from reports.belief.runs import MeterRuns
 from reports.wires import Seen
 

@@ -72,6 +72,19 @@ def _pair(at: str, string: str, *, gain: float = 1.0) -> Planned:
     return Planned(f"2026-03-14T{at}Z", "pluck", ("bridge", "neck"), string, gain)
 
 
+def _swing(at: str, pickup: str, *, kohm: float) -> Meter:
+    return made(
+        Meter,
+        at=f"2026-03-14T{at}Z",
+        pickup=pickup,
+        move="away",
+        reading="rises",
+        red="hot",
+        kohm=kohm,
+        tool=TOOL,
+    )
+
+
 TAKES = (
     Planned("2026-03-14T09:12:20Z", "pluck", ("bridge", "bridge"), "A1"),
     _pair("09:16:05", "A1"),
@@ -87,12 +100,14 @@ TAKES = (
 )
 
 METER = (
-    made(Meter, at="2026-03-14T09:48:10Z", pickup="bridge", move="away", reading="rises", red="hot", kohm=7.4),
-    made(Meter, at="2026-03-14T09:50:30Z", pickup="neck", move="away", reading="rises", red="hot", kohm=7.1),
-    made(Meter, at="2026-03-14T09:50:55Z", pickup="neck", move="away", reading="rises", red="hot", kohm=7.1),
-    made(Meter, at="2026-03-14T09:53:20Z", pickup="bridge", move="away", reading="rises", red="hot", kohm=7.4),
+    _swing("09:48:10", "bridge", kohm=7.4),
+    _swing("09:50:30", "neck", kohm=7.1),
+    _swing("09:50:55", "neck", kohm=7.1),
+    _swing("09:53:20", "bridge", kohm=7.4),
 )
-"""As written down; bridge was clipped anew for the last, neck was left as it was for its second."""
+"""As written down. The meter stayed on neck for its second reading and came back to bridge for the last, so
+that one clip-up on neck stands alone against everything else: two readings would leave it open whether the
+mistake was on bridge or on neck, in the leads or in the reading."""
 
 
 def bench() -> Bench:
@@ -104,7 +119,9 @@ def bench() -> Bench:
             for g, cents in zip(BASS, (3.0, -4.0, 2.0, 5.0), strict=True)
         ),
         pickups=(
-            _pickup("bridge", BRIDGE_MM, CoilSigns(winding=1, magnet=1), ohm=7400.0, henry=3.1, strength=0.22),
+            _pickup(
+                "bridge", BRIDGE_MM, CoilSigns(winding=1, magnet=1), ohm=7400.0, henry=3.1, strength=0.22
+            ),
             _pickup("neck", NECK_MM, CoilSigns(winding=1, magnet=-1), ohm=7100.0, henry=2.8, strength=0.18),
         ),
         off_centre_mm=((0.4, -0.6, 0.3, 0.8), (-0.5, 0.7, -0.2, 0.6)),
@@ -127,7 +144,7 @@ def bench() -> Bench:
 
 
 def samples_of(number: int) -> np.ndarray:
-    """The samples of take ``number`` (from 1), (frames, channels): of its own seed, so whatever came before."""
+    """The samples of take ``number`` (from 1), (frames, channels), from a seed of its own."""
     planned, rng = TAKES[number - 1], np.random.default_rng([SEED, number])
     plain = bench()
     channels = tuple(replace(c, gain=c.gain * planned.gain) for c in plain.interface.channels)
@@ -152,16 +169,15 @@ def make(folder: str | Path) -> JobFolder:
         strings=[g.name for g in BASS],
         pickups=[
             Pickup(name="bridge", centre_mm=BRIDGE_MM),
-            Pickup(
-                name="neck", centre_mm=NECK_MM, fitted=False, hot=HOT, ground=GROUND, shield="own lead"
-            ),
+            Pickup(name="neck", centre_mm=NECK_MM, fitted=False, hot=HOT, ground=GROUND, shield="own lead"),
         ],
         settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
     )
     with tempfile.TemporaryDirectory() as loose:
         for number, planned in enumerate(TAKES, start=1):
             recording = Path(loose) / "recording.flac"
-            sf.write(recording, samples_of(number), planned.rate, subtype=f"PCM_{planned.bits}")
+            steps = np.round(samples_of(number) * 2.0**31).astype(np.int32)
+            sf.write(recording, steps, planned.rate, subtype=f"PCM_{planned.bits}")
             job.add_take(
                 recording,
                 gesture=planned.gesture,
@@ -172,7 +188,7 @@ def make(folder: str | Path) -> JobFolder:
                 at=planned.at,
             )
     for reading in METER:
-        append_entry(folder, reading.model_copy(update={"tool": TOOL}))
+        append_entry(folder, reading)
     return JobFolder.open(folder)
 
 

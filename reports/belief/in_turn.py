@@ -1,0 +1,173 @@
+"""Evidence from separate takes on one rig: plucks, presses, lifts, touches, each compared with each.
+
+Task: from heard takes and what they show of their pickups to one piece of evidence for each group.
+Signs: a station is one pickup as it was on one channel; its heard sign is the product of the pickup's
+``s`` and of everything that may have turned it over (reports.belief.ledger).
+
+A stroke the other way and a gesture with the wrong name turn single takes; a hand that always plucks
+one pickup the other way turns a station; a magnetised tool shows the winding and so says nothing of
+``s``. A lift and a touch are not compared with each other.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from dsp.agreement import station_table
+from dsp.calibration import (
+    CLIPPED_SHARE,
+    PRESS_TURNED,
+    STROKE_TURNED,
+    TURN_SLOPE,
+    mislabelled,
+    pulse_ratio,
+)
+from dsp.pulses import Pulse, compared
+from dsp.turns import turn_ratio
+from reports.analysis import PULSED, HeardTake, SinglePluck
+from reports.belief.factors import Factor, Variable, product_factor
+from reports.belief.ledger import Hidden, Ledger, Piece
+from reports.belief.mistakes import MISTAKES
+
+METHODS = {"pluck": "plucks in turn", "press": "presses in turn", "lift": "lift", "touch": "touch"}
+THE_TOOL = "the tool"
+MOST_CLIP_UPS = 2
+"""More clip-ups than this of one pickup in a group count as chance turns of single takes."""
+MOST_STATIONS = 6
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What one channel of one take shows: variables, sign, and the pickup it is about."""
+
+    pickup: str
+    variables: tuple[Variable, ...]
+    sign: int
+    column: int
+
+
+@dataclass(frozen=True)
+class Station:
+    """One pickup as it was on one channel, with the tool that was used; its heard sign is a variable."""
+
+    gesture: str
+    shown: Shown
+    tool: str
+
+    def __str__(self) -> str:
+        """Sort by gesture, pickup and tool."""
+        return f"station {self.gesture} {self.shown.pickup} {self.tool} {self.shown.variables}"
+
+
+@dataclass(frozen=True, eq=False)
+class Event:
+    """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
+
+    take: HeardTake
+    heard: SinglePluck | Pulse
+    station: Station
+    turned: float
+
+
+def compare_in_turn(ledger: Ledger, takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> None:
+    """Add what separate takes of one gesture on one rig say of their pickups."""
+    events = _events(takes, gesture=gesture)
+    by_station: dict[Station, list[Event]] = defaultdict(list)
+    for event in events:
+        by_station[event.station].append(event)
+    for stations in _groups(by_station):
+        if len({s.shown.pickup for s in stations}) > 1:
+            chosen = [e for s in stations for e in by_station[s]]
+            _add_piece(ledger, stations, chosen, gesture=gesture)
+
+
+def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
+    """``straight`` (about ``s``), or, if the tool carries a pole of its own, nothing of it.
+
+    A magnetised tool shows the winding times its own pole: with the winding not known otherwise, that
+    leaves every pattern as likely as the other.
+    """
+    magnet = ledger.mistake("magnetised tool", tool, label=tool)
+    free = np.full(straight.log.shape, np.log(0.5))
+    return Factor((magnet, *straight.variables), np.stack([straight.log, free]))
+
+
+def _events(takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> list[Event]:
+    clip_ups: dict[str, set[Variable]] = defaultdict(set)
+    for _, shown in takes:
+        clip_ups[shown.pickup] |= {v for v in shown.variables if isinstance(v, Hidden) and v.kind == "clips"}
+    events = []
+    for take, shown in takes:
+        many = clip_ups[shown.pickup] if len(clip_ups[shown.pickup]) > MOST_CLIP_UPS else set()
+        chance = MISTAKES["clips"].probability if many & set(shown.variables) else 0.0
+        station = Station(
+            gesture,
+            replace(shown, variables=tuple(v for v in shown.variables if v not in many)),
+            (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
+        )
+        for heard in take.pulses or take.single:
+            rate = _rate(take, heard)
+            events.append(Event(take, heard, station, rate + chance - 2 * rate * chance))
+    return events
+
+
+def _groups(by_station: dict[Station, list[Event]]) -> Iterator[list[Station]]:
+    """All stations together, or, where they are many, in groups around the one with most takes."""
+    stations = list(by_station)
+    if len(stations) <= MOST_STATIONS:
+        yield stations
+        return
+    centre = max(stations, key=lambda s: len(by_station[s]))
+    others = [s for s in stations if s is not centre]
+    for start in range(0, len(others), MOST_STATIONS - 1):
+        yield [centre, *others[start : start + MOST_STATIONS - 1]]
+
+
+def _add_piece(ledger: Ledger, stations: list[Station], events: list[Event], *, gesture: str) -> None:
+    ratios = np.array([[0.0 if a is b else _ratio(a, b) for b in events] for a in events])
+    table = station_table(
+        ratios,
+        station=np.array([stations.index(e.station) for e in events]),
+        gesture=np.ones(len(events), dtype=np.int64),
+        turned=np.array([e.turned for e in events]),
+    )
+    factors = [Factor(tuple(stations), table), *(_tie(ledger, s, gesture=gesture) for s in stations)]
+    ledger.pieces.append(
+        Piece(
+            METHODS[gesture],
+            tuple(factors),
+            frozenset(s.shown.pickup for s in stations),
+            takes=tuple(dict.fromkeys(e.take.entry.id for e in events)),
+        )
+    )
+
+
+def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:
+    """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
+    shown = station.shown
+    if gesture in PULSED:
+        straight = product_factor((station, *shown.variables), shown.sign * np.inf)
+        return magnetised(ledger, straight, tool=station.tool)
+    hand = ledger.mistake("hand", shown.pickup, gesture, label=shown.pickup)
+    return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
+
+
+def _ratio(a: Event, b: Event) -> float:
+    left, right = a.heard, b.heard
+    if isinstance(left, Pulse) and isinstance(right, Pulse):
+        touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
+        share = CLIPPED_SHARE ** (a.take.clipped + b.take.clipped)
+        return float(share * pulse_ratio(compared(left, right), touches=touches))
+    if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
+        return TURN_SLOPE * turn_ratio(left.turn, right.turn)
+    return 0.0
+
+
+def _rate(take: HeardTake, event: SinglePluck | Pulse) -> float:
+    if isinstance(event, Pulse):
+        return mislabelled(event.abrupt_start, touch=take.entry.gesture == "touch")
+    return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

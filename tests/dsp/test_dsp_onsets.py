@@ -1,0 +1,92 @@
+import mir_eval
+import numpy as np
+import pytest
+from dsp_parts import STRINGS, analysed, sequence
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dsp.bench.scenes import random_bench
+from dsp.conditioning import ANALYSIS_RATE
+from dsp.listening import hear_plucks
+from dsp.onsets import rough_onsets, steepest_rise
+
+QUICK = settings.get_profile("dsp")
+TIMES = (0.0, 0.85, 1.5, 2.6)
+LEAD_IN_S = 0.4
+WINDOW_S = 0.05
+
+
+def test_worked_example_of_mir_eval():
+    """D8: mir_eval 0.8.2, ran: F .6667, P .6, R .75 with a 50 ms window."""
+    reference, estimated = np.array([0.5, 1, 1.5, 2]), np.array([0.51, 1.06, 1.5, 2.04, 3])
+    scores = mir_eval.onset.f_measure(reference, estimated, window=WINDOW_S)
+    assert scores == pytest.approx((0.6667, 0.6, 0.75), abs=5e-5)
+
+
+@pytest.mark.parametrize("name", STRINGS)
+@pytest.mark.parametrize("sign", [1, -1])
+def test_several_plucks_of_a_take(name, sign):
+    """D8: F-measure of onsets within 50 ms, on simulated takes whose releases are known."""
+    x = analysed(sequence(name, sign=sign, onsets_s=TIMES))
+    found = np.array(rough_onsets(x)) / ANALYSIS_RATE
+    f, precision, recall = mir_eval.onset.f_measure(np.array(TIMES) + LEAD_IN_S, found, window=WINDOW_S)
+    assert (f, precision, recall) == (1.0, 1.0, 1.0)
+
+
+def test_plucks_of_random_benches():
+    """D8, over benches with hum, noise and sloppy hands; the releases are those simulated."""
+    reference, found, close, plucks = [], [], 0, 0
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        bench = random_bench(rng)
+        take = bench.pluck(rng, "neck", "D3" if seed % 2 else "A2", onsets_s=(0.0, 1.0), turned=False)
+        heard = hear_plucks(
+            take, rate=48_000, channels=(0,), inputs_differ=True, mains_hz=int(bench.mains.nominal_hz)
+        )
+        reference += [10 * seed + LEAD_IN_S, 10 * seed + LEAD_IN_S + 1.0]
+        for pluck in heard.plucks:
+            at = pluck.onsets[0].sample / ANALYSIS_RATE
+            found.append(10 * seed + at)
+            plucks += 1
+            close += min(abs(at - LEAD_IN_S), abs(at - LEAD_IN_S - 1.0)) < 1.5e-3
+    f, _, _ = mir_eval.onset.f_measure(np.array(reference), np.array(found), window=WINDOW_S)
+    assert f > 0.95
+    assert close >= 0.9 * plucks
+
+
+@QUICK
+@given(st.sampled_from(STRINGS), st.sampled_from([-1.0, -0.01, 0.5, -20.0]))
+def test_neither_sign_nor_gain_moves_a_rough_onset(name, factor):
+    x = analysed(sequence(name, onsets_s=(0.0, 0.9)))
+    here = rough_onsets(x)
+    assert len(here) == 2
+    assert rough_onsets(factor * x) == here
+    assert steepest_rise(factor * x) == steepest_rise(x)
+
+
+@QUICK
+@given(st.sampled_from(STRINGS), st.integers(1, 8000))
+def test_silence_in_front_moves_rough_onsets_by_itself(name, frames):
+    x = analysed(sequence(name))
+    (here,) = rough_onsets(x)
+    (there,) = rough_onsets(np.append(np.zeros(frames), x))
+    assert abs(there - here - frames) <= ANALYSIS_RATE // 1000
+
+
+SILENT = [
+    pytest.param(lambda rng: np.zeros(16_000), id="zeros"),
+    pytest.param(lambda rng: 0.01 * rng.standard_normal(16_000), id="noise"),
+    pytest.param(lambda rng: 0.1 * np.sin(2 * np.pi * 50 * np.arange(16_000) / 16_000), id="hum"),
+    pytest.param(lambda rng: np.ones(500), id="shorter than four frames"),
+]
+
+
+@pytest.mark.parametrize("made", SILENT)
+def test_nothing_begins(made):
+    for seed in range(5):
+        assert rough_onsets(made(np.random.default_rng(seed))) == []
+
+
+def test_a_take_that_begins_in_sound_begins_at_zero():
+    x = analysed(sequence("D3"))
+    assert rough_onsets(x[int(0.45 * ANALYSIS_RATE) :]) == [0]
