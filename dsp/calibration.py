@@ -15,6 +15,8 @@ import numpy as np
 
 PAIRED_SLOPE = 7.0
 PAIRED_MOST = 4.0
+SPLIT_MOST = 6.0
+"""A split check compares one signal with itself: only an entry that is wrong could turn it over."""
 TURN_SLOPE = 1.2
 PULSE_SLOPE = 8.0
 PULSE_MOST = 4.0
@@ -37,6 +39,11 @@ PULSE_MISLABELLED = 0.03
 def paired_ratio(statistic: float) -> float:
     """Of one paired pluck."""
     return float(np.clip(PAIRED_SLOPE * statistic, -PAIRED_MOST, PAIRED_MOST))
+
+
+def split_ratio(statistic: float) -> float:
+    """Of one split check."""
+    return float(np.clip(PAIRED_SLOPE * statistic, -SPLIT_MOST, SPLIT_MOST))
 
 
 def pulse_ratio(statistic: float, *, touches: int) -> float:

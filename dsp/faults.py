@@ -50,6 +50,8 @@ CLIP_RATIO = 1.5
 """A smooth peak spends half as long in its top half per cent as on its shoulder; a cut one far longer."""
 CLIP_S = 0.0003
 CLIP_SAMPLES = 4
+CLIP_LOWEST = 0.0015
+"""-56 dB re full scale: below this the steps of a 16-bit converter look flat by themselves."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +108,7 @@ def clipped_share(x: Array, *, rate: int) -> float:
     share = 0.0
     for side in (x, -x):
         top = float(side.max())
-        if top <= 0:
+        if top < CLIP_LOWEST:
             continue
         flat = int(np.count_nonzero(side >= CLIP_TOP * top))
         shoulder = int(np.count_nonzero((side >= CLIP_SHOULDER * top) & (side < CLIP_TOP * top)))

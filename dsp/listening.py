@@ -105,7 +105,7 @@ def hear_plucks(
     spoiled: list[Fault] = []
     for i, onset in enumerate(onsets):
         following = onsets[i + 1] if i + 1 < len(onsets) else None
-        result = _pluck_at(
+        result = _gap_after(samples, onset, channels=channels, rate=rate) or _pluck_at(
             clean, raw, loudest, onset, following=following, first=i == 0, end=end, named_hz=named_hz
         )
         if isinstance(result, Pluck):
@@ -184,8 +184,6 @@ def _pluck_at(
         rise = _rise_db(x, onset)
         if rise < (QUIET_DB if first else CLEAN_RISE_DB):
             return Fault("too quiet" if first else "overlapping", number if first else None, detail=rise)
-        if has_gap(raw[number - 1][onset : onset + int(OVERLAP_S * rate)], rate=rate):
-            return Fault("gap", number)
     pitch = pitch_of(clean[loudest][onset:stop], named_hz=named_hz)
     if pitch is None:
         return Fault("no onset")
@@ -196,6 +194,15 @@ def _pluck_at(
     if all(o is None or o.partials.misfit > WORST_MISFIT for o in fine):
         return Fault("unclear onset", detail=min((o.partials.misfit for o in fine if o), default=1.0))
     return Pluck(onset, pitch, fine)
+
+
+def _gap_after(samples: Array, onset: int, *, channels: tuple[int, ...], rate: int) -> Fault | None:
+    """A gap soon after ``onset``, looked for as recorded: resampling leaves no sample exactly zero."""
+    start = int(onset * rate / ANALYSIS_RATE)
+    for number, column in enumerate(channels, start=1):
+        if has_gap(samples[start : start + int(OVERLAP_S * rate), column], rate=rate):
+            return Fault("gap", number)
+    return None
 
 
 def _begins_at_pluck(x: Array) -> bool:

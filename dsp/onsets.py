@@ -136,7 +136,7 @@ def _confirmed(heard: Array, found: list[int], *, rate: int) -> list[int]:
     for at in loudness:
         before = heard[max(0, at - width - guard) : max(0, at - guard)]
         after = float(np.mean(np.square(heard[at : at + width])))
-        if len(before) >= LEAST_BEFORE_S * rate:
+        if len(before) >= LEAST_BEFORE_S * rate and at + width <= len(heard):
             rise[at] = (after + floor) / (float(np.mean(np.square(before))) + floor)
     rising = [at for at, ratio in rise.items() if ratio > 10 ** (RISE_DB / 10)]
     loudest = max((loudness[at] for at in rising), default=0.0)

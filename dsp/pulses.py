@@ -57,9 +57,11 @@ class Pulse:
 
 def pulses_of(x: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RATE) -> tuple[Pulse, ...]:
     """All clear pulses of one channel, in order; empty where there are none."""
+    if not np.any(x):
+        return ()
     slow = band(x, low_hz=None, high_hz=LOW_PASS_HZ, rate=rate)
     size = np.abs(slow)
-    if not len(size) or size.max() == 0:
+    if size.max() == 0:
         return ()
     peaks = _separate_peaks(size, rate=rate)
     return tuple(

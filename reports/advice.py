@@ -65,15 +65,22 @@ def words_of(hidden: Hidden) -> str:
 
 
 def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]) -> list[Conflict]:
-    """Methods that contradict each other on a pair, and takes or readings of one method that do."""
-    same = [m for m in methods if m.in_phase >= SAYS]
-    opposed = [m for m in methods if m.in_phase <= 1 - SAYS]
+    """Methods that contradict each other on a pair, and takes of one method that do.
+
+    Each method of the smaller party is set against the surest of the larger.
+    """
+    same = sorted((m for m in methods if m.in_phase >= SAYS), key=lambda m: -m.in_phase)
+    opposed = sorted((m for m in methods if m.in_phase <= 1 - SAYS), key=lambda m: m.in_phase)
+    fewer, more = sorted((same, opposed), key=len)
     found = [
         _conflict(
-            belief, a, b, between=(x.method, y.method), about=(*x.takes, *x.entries, *y.takes, *y.entries)
+            belief,
+            a,
+            b,
+            between=(odd.method, more[0].method),
+            about=(*odd.takes, *odd.entries, *more[0].takes, *more[0].entries),
         )
-        for x in same
-        for y in opposed
+        for odd in fewer
     ]
     for method in dict.fromkeys(p.method for p in belief.ledger.pieces):
         mine = [p for p in belief.ledger.pieces if p.method == method and {a, b} == set(p.links)]

@@ -230,12 +230,17 @@ def headline(verdict: Verdict) -> str:
     if not verdict.pairs:
         return "There is no pair of pickups to compare."
     open_pairs = [pair_name(p) for p in verdict.pairs if p.phase is None]
-    against = [pair_name(p) for p in verdict.pairs if p.phase == OUT_OF_PHASE]
+    against = [
+        pair_name(p) + ("" if p.standing == "settled" else f" ({p.standing})")
+        for p in verdict.pairs
+        if p.phase == OUT_OF_PHASE
+    ]
     if len(open_pairs) == len(verdict.pairs):
         return "Which pickups are in phase is not settled yet."
     said = [f"Out of phase: {'; '.join(against)}."] if against else []
     if not against and not open_pairs:
-        return "All pickups are in phase."
+        sure = all(p.standing == "settled" for p in verdict.pairs)
+        return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
     return " ".join(said + ([f"Not settled yet: {'; '.join(open_pairs)}."] if open_pairs else []))
 
 

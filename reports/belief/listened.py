@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.bench_log import LeadsInput
-from dsp.calibration import paired_ratio
+from dsp.calibration import paired_ratio, split_ratio
 from reports.analysis import HeardTake, Station
 from reports.belief.factors import Factor, Variable, product_factor
 from reports.belief.in_turn import Shown, compare_in_turn
@@ -44,12 +44,11 @@ def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
         if take.paired:
             for pluck in take.paired:
                 a, b = (each[k] for k in pluck.between)
-                ratio = paired_ratio(pluck.statistic)
                 if take.entry.inputs[a.column] == take.entry.inputs[b.column]:
-                    _split(ledger, take, a, b, ratio)
+                    _split(ledger, take, a, b, split_ratio(pluck.statistic))
                 else:
                     key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
-                    strings[key].append((take, a, b, ratio))
+                    strings[key].append((take, a, b, paired_ratio(pluck.statistic)))
         else:
             family: str = "pulses" if take.pulses else take.entry.gesture
             rig = take.entry.rig or NO_RIG

@@ -45,6 +45,7 @@ BRIDGE_MM, NECK_MM = 50.0, 176.0
 HOT, GROUND = "violet", "grey"
 RIG = "two-input box, short cable"
 TOOL = "steel rod"
+OTHER_TOOL = "screwdriver"
 TOO_MUCH_GAIN = 8.0
 LEAD_IN_S, RINGING_S = 0.3, 1.2
 
@@ -62,14 +63,15 @@ class Planned:
     gain: float = 1.0
     rate: int = 48_000
     bits: int = 24
+    tool: str | None = None
 
 
-def _lift(at: str, on: Input) -> Planned:
-    return Planned(f"2026-03-14T{at}Z", "lift", (on,), rate=44_100, bits=16)
+def _lift(at: str, on: Input, *, tool: str = TOOL) -> Planned:
+    return Planned(f"2026-03-14T{at}Z", "lift", (on,), rate=44_100, bits=16, tool=tool)
 
 
-def _pair(at: str, string: str, *, gain: float = 1.0) -> Planned:
-    return Planned(f"2026-03-14T{at}Z", "pluck", ("bridge", "neck"), string, gain)
+def _pair(at: str, string: str, *, gain: float = 1.0, neck: Input = "neck") -> Planned:
+    return Planned(f"2026-03-14T{at}Z", "pluck", ("bridge", neck), string, gain)
 
 
 def _swing(at: str, pickup: str, *, kohm: float) -> Meter:
@@ -97,7 +99,11 @@ TAKES = (
     _lift("09:36:10", NECK_CLIPS),
     _lift("09:36:40", NECK_CLIPS),
     _lift("09:37:15", NECK_CLIPS),
+    _lift("10:02:30", "bridge", tool=OTHER_TOOL),
+    _pair("10:06:45", "D2", neck=NECK_CLIPS),
+    _lift("10:09:20", NECK_CLIPS, tool=OTHER_TOOL),
 )
+"""The last three come after the meter had contradicted: clips put on anew, and another tool."""
 
 METER = (
     _swing("09:48:10", "bridge", kohm=7.4),
@@ -173,8 +179,11 @@ def make(folder: str | Path) -> JobFolder:
         ],
         settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
     )
+    waiting = list(METER)
     with tempfile.TemporaryDirectory() as loose:
         for number, planned in enumerate(TAKES, start=1):
+            while waiting and str(waiting[0].at) < planned.at:
+                append_entry(folder, waiting.pop(0))
             recording = Path(loose) / "recording.flac"
             steps = np.round(samples_of(number) * 2.0**31).astype(np.int32)
             sf.write(recording, steps, planned.rate, subtype=f"PCM_{planned.bits}")
@@ -184,10 +193,10 @@ def make(folder: str | Path) -> JobFolder:
                 inputs=planned.inputs,
                 string=planned.string,
                 rig=RIG,
-                tool=TOOL if planned.gesture == "lift" else None,
+                tool=planned.tool,
                 at=planned.at,
             )
-    for reading in METER:
+    for reading in waiting:
         append_entry(folder, reading)
     return JobFolder.open(folder)
 

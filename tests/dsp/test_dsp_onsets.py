@@ -35,23 +35,23 @@ def test_several_plucks_of_a_take(name, sign):
 
 def test_plucks_of_random_benches():
     """D8, over benches with hum, noise and sloppy hands; the releases are those simulated."""
-    reference, found, close, plucks = [], [], 0, 0
-    for seed in range(12):
+    reference, found = [], []
+    for seed in range(24):
         rng = np.random.default_rng(seed)
         bench = random_bench(rng)
-        take = bench.pluck(rng, "neck", "D3" if seed % 2 else "A2", onsets_s=(0.0, 1.0), turned=False)
+        take = bench.pluck(rng, "neck", STRINGS[seed % 6], turned=False)
         heard = hear_plucks(
             take, rate=48_000, channels=(0,), inputs_differ=True, mains_hz=int(bench.mains.nominal_hz)
         )
-        reference += [10 * seed + LEAD_IN_S, 10 * seed + LEAD_IN_S + 1.0]
-        for pluck in heard.plucks:
-            at = pluck.onsets[0].sample / ANALYSIS_RATE
-            found.append(10 * seed + at)
-            plucks += 1
-            close += min(abs(at - LEAD_IN_S), abs(at - LEAD_IN_S - 1.0)) < 1.5e-3
+        if any(fault.code == "clipped" for fault in heard.faults):
+            continue
+        reference.append(10 * seed + LEAD_IN_S)
+        found += [10 * seed + pluck.onsets[0].sample / ANALYSIS_RATE for pluck in heard.plucks]
+    assert len(reference) > 20
     f, _, _ = mir_eval.onset.f_measure(np.array(reference), np.array(found), window=WINDOW_S)
-    assert f > 0.95
-    assert close >= 0.9 * plucks
+    assert f > 0.97
+    f, _, _ = mir_eval.onset.f_measure(np.array(reference), np.array(found), window=1.5e-3)
+    assert f > 0.9  # one pluck in fifty is a period off
 
 
 @QUICK

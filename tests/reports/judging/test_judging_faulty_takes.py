@@ -1,0 +1,145 @@
+"""A faulty take is named, kept out, and never makes the answer surer (design, section 3)."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from judging_jobs import RATE, paired_job, sureness
+
+from dsp.bench.conditions import Conditions
+from dsp.bench.scenes import random_bench
+
+REMEDY = re.compile(r"\b(record|turn|check|damp|allow|play|export|put|void|name|close|look)\b", re.IGNORECASE)
+SHIFT = 0.25
+
+
+@pytest.fixture(scope="session")
+def before(opposed, tmp_path_factory):
+    """The pair of the sound job that every faulty take is added to."""
+    return paired_job(tmp_path_factory.mktemp("sound") / "job", opposed).pair
+
+
+def added(job, audio, **said):
+    return job.take(audio, ["bridge", "neck"], string="D3", **said)
+
+
+def clipped(job, sounds):
+    x = sounds.paired[0]
+    return added(job, np.clip(10 * x / np.abs(x).max(), -1, 1))
+
+
+def same_signal_twice(job, sounds):
+    return added(job, np.repeat(sounds.paired[0][:, :1], 2, axis=1))
+
+
+def same_signal_twice_at_two_gains(job, sounds):
+    x = sounds.paired[0][:, :1]
+    return added(job, np.hstack([x, 0.4 * x]))
+
+
+def silence(job, _):
+    return added(job, 1e-5 * np.random.default_rng(1).standard_normal((2 * RATE, 2)))
+
+
+def exact_zeros(job, _):
+    return added(job, np.zeros((2 * RATE, 2)))
+
+
+def zeros_on_one_input(job, sounds):
+    return added(job, sounds.paired[0] * np.array([1.0, 0.0]))
+
+
+def no_number(job, sounds):
+    audio = sounds.paired[0].copy()
+    audio[RATE // 2, 1] = np.nan
+    return added(job, audio, subtype="FLOAT")
+
+
+def wrong_string(job, sounds):
+    return job.take(0.9 * sounds.paired[0], ["bridge", "neck"], string="A2")
+
+
+def overlapping(job, sounds):
+    del sounds
+    rng = np.random.default_rng(3)
+    conditions = Conditions(humbucker_rate=0.0, careless_rate=0.0)
+    bench = random_bench(rng, conditions=conditions, pickups=2, mains_hz=50, inverted=(False, False))
+    return added(job, bench.paired(rng, "bridge", "neck", "D3", onsets_s=(0.0, SHIFT), rate=RATE))
+
+
+def hash_mismatch(job, sounds):
+    return added(job, 0.9 * sounds.paired[0], hashed=False, sha256="0" * 64)
+
+
+def truncated(job, sounds):
+    take_id = added(job, 0.9 * sounds.paired[0], hashed=False)
+    data = job.path(take_id).read_bytes()
+    job.path(take_id).write_bytes(data[: len(data) * 2 // 3])
+    return take_id
+
+
+def more_channels_than_inputs(job, sounds):
+    x = 0.9 * sounds.paired[0]
+    return added(job, np.hstack([x, x[:, :1]]))
+
+
+def missing_file(job, sounds):
+    take_id = added(job, 0.9 * sounds.paired[0])
+    job.path(take_id).unlink()
+    return take_id
+
+
+def a_folder_instead(job, sounds):
+    take_id = missing_file(job, sounds)
+    job.path(take_id).mkdir()
+    return take_id
+
+
+def no_audio(job, sounds):
+    take_id = added(job, 0.9 * sounds.paired[0], hashed=False)
+    job.path(take_id).write_text("not a recording", encoding="utf-8")
+    return take_id
+
+
+def the_same_file_again(job, sounds):
+    return added(job, sounds.paired[0])
+
+
+CASES = {
+    clipped: "clipped",
+    same_signal_twice: "same signal",
+    same_signal_twice_at_two_gains: "same signal",
+    silence: "silent",
+    exact_zeros: "zeros",
+    zeros_on_one_input: "zeros",
+    no_number: "number",
+    wrong_string: "wrong string",
+    overlapping: "overlapping",
+    hash_mismatch: "hash",
+    truncated: "cut off",
+    more_channels_than_inputs: "channels",
+    missing_file: "not there",
+    a_folder_instead: "",
+    no_audio: "no audio",
+    the_same_file_again: "same audio",
+}
+
+
+@pytest.mark.parametrize(("faulty", "named"), CASES.items(), ids=lambda v: getattr(v, "__name__", "")[:40])
+def test_a_faulty_take_is_named_and_never_makes_the_answer_surer(faulty, named, opposed, before, tmp_path):
+    job = paired_job(tmp_path / "job", opposed)
+    take_id = faulty(job, opposed)
+    verdict = job.verdict
+    (pair,) = verdict.pairs
+    assert sureness(pair) <= sureness(before) + 1e-9
+    assert pair.phase == before.phase
+    word = next(t for t in verdict.takes if t.id == take_id)
+    assert not word.used
+    assert named in " ".join(word.faults).lower()
+    for fault in word.faults:
+        assert REMEDY.search(fault), fault
+        assert fault.endswith(".")
+    assert all(take_id not in m.takes for m in pair.by)
+    assert [t.used for t in verdict.takes if t.id != take_id] == [True, True, True]
