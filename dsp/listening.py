@@ -170,20 +170,14 @@ def _pluck_at(
     end: int,
     named_hz: float | None,
 ) -> Pluck | Fault:
-    rate = ANALYSIS_RATE
-    late = onset < QUIET_BEFORE_S * rate
-    if first and late and (len(raw) == 1 or not _begins_at_pluck(raw[loudest])):
-        return Fault("cut off at the start")
-    if following is not None and following - onset < OVERLAP_S * rate:
-        return Fault("overlapping", detail=(following - onset) / rate)
-    slowest = RINGING_PERIODS / named_hz if named_hz else 0.0
-    if end - onset < max(RINGING_S, slowest) * rate:
-        return Fault("cut off at the end", detail=(end - onset) / rate)
+    """One pluck, or what is wrong with it; a fault's ``channel`` counts the channels of ``clean`` from 1."""
+    fault = _misplaced(
+        raw[loudest], onset, following=following, first=first, end=end, named_hz=named_hz, alone=len(raw) == 1
+    )
+    fault = fault or _unclear_level(clean, onset, first=first)
+    if fault is not None:
+        return fault
     stop = following if following is not None else end
-    for number, x in enumerate(clean, start=1):
-        rise = _rise_db(x, onset)
-        if rise < (QUIET_DB if first else CLEAN_RISE_DB):
-            return Fault("too quiet" if first else "overlapping", number if first else None, detail=rise)
     pitch = pitch_of(clean[loudest][onset:stop], named_hz=named_hz)
     if pitch is None:
         return Fault("no onset")
@@ -194,6 +188,38 @@ def _pluck_at(
     if all(o is None or o.partials.misfit > WORST_MISFIT for o in fine):
         return Fault("unclear onset", detail=min((o.partials.misfit for o in fine if o), default=1.0))
     return Pluck(onset, pitch, fine)
+
+
+def _misplaced(
+    x: Array,
+    onset: int,
+    *,
+    following: int | None,
+    first: bool,
+    end: int,
+    named_hz: float | None,
+    alone: bool,
+) -> Fault | None:
+    """Whether a pluck lies too near the start, the end or the next one."""
+    rate = ANALYSIS_RATE
+    late = onset < QUIET_BEFORE_S * rate
+    if first and late and (alone or not _begins_at_pluck(x)):
+        return Fault("cut off at the start")
+    if following is not None and following - onset < OVERLAP_S * rate:
+        return Fault("overlapping", detail=(following - onset) / rate)
+    slowest = RINGING_PERIODS / named_hz if named_hz else 0.0
+    if end - onset < max(RINGING_S, slowest) * rate:
+        return Fault("cut off at the end", detail=(end - onset) / rate)
+    return None
+
+
+def _unclear_level(clean: tuple[Array, ...], onset: int, *, first: bool) -> Fault | None:
+    """Whether a pluck stands too little over what was there before it."""
+    for number, x in enumerate(clean, start=1):
+        rise = _rise_db(x, onset)
+        if rise < (QUIET_DB if first else CLEAN_RISE_DB):
+            return Fault("too quiet" if first else "overlapping", number if first else None, detail=rise)
+    return None
 
 
 def _gap_after(samples: Array, onset: int, *, channels: tuple[int, ...], rate: int) -> Fault | None:

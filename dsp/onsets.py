@@ -117,6 +117,8 @@ def _steepest(heard: Array, near: int | None, *, rate: int) -> int:
     reach = int(NEAR_S * rate)
     low, high = (0, len(heard)) if near is None else (near - reach, near + reach)
     at = np.arange(max(int(LEAST_BEFORE_S * rate), low), min(len(heard), max(high, width)))
+    if not len(at):
+        return 0
     after = (power[np.minimum(at + soon, len(heard))] - power[at]) / soon
     earlier = np.maximum(at - width, 0)
     before = (power[at] - power[earlier]) / (at - earlier)

@@ -48,7 +48,7 @@ class Partials:
 def fitted_partials(
     x: Array, *, start: int, stop: int, hz: Array, decay: Array, rate: int = ANALYSIS_RATE
 ) -> Partials:
-    """Least-squares amplitudes of partials at ``hz`` over samples ``start`` to ``stop``, referred to ``start``."""
+    """Least-squares amplitudes of partials at ``hz`` over ``start`` to ``stop``, referred to ``start``."""
     piece = x[start:stop]
     t = np.arange(len(piece)) / rate
     waves = _exponentials(t, hz=hz, decay=decay)

@@ -34,6 +34,10 @@ OCTAVES = (0.5, 2.0, 4.0)
 MULTIPLES = (*OCTAVES, 1 / 3, 3.0, 5.0)
 """What an ear for pitch takes for the fundamental now and then."""
 
+FEWEST_FOR_STIFFNESS = 3
+STIFFEST = 2e-3
+"""No guitar string is stiffer; a fit that says so has caught a wrong line."""
+
 Match = Literal["as named", "octave", "other", "none"]
 
 
@@ -181,9 +185,9 @@ def _refined(spectrum: _Spectrum, f0: float, *, match: Match) -> Pitch:
     y, w = np.array(squares), np.array(weights)
     intercept, slope = float(np.average(y, weights=w)), 0.0
     for _ in range(4):
-        if len(numbers) > 2:
+        if len(numbers) >= FEWEST_FOR_STIFFNESS:
             intercept, slope = _weighted_line(n2, y, w)
-            if not 0 <= slope / intercept < 2e-3:
+            if not 0 <= slope / intercept < STIFFEST:
                 intercept, slope = float(np.average(y, weights=w)), 0.0
         off = np.abs(y - intercept - slope * n2)
         scale = max(1.5 * float(np.median(off)), 1e-5 * intercept)

@@ -30,6 +30,8 @@ OTHER_STRING_WEIGHT = 0.5
 CONCENTRATION = (0.0, 1.4, 1.1, 0.8, 0.5, 0.35)
 """kappa of partials 1 to 5 at full level: how alike two plucks' phases are (assumed; dsp/calibration.py
 maps the result)."""
+SAME_PITCH = 0.01
+"""Unnamed strings whose pitches are this close are taken for one."""
 SILENT_DB = -30.0
 """A partial this far below the strongest says nothing."""
 NARROW_PERIODS = 0.10
@@ -52,7 +54,9 @@ class Turn:
 def turn_ratio(a: Turn, b: Turn) -> float:
     """Log-likelihood ratio that two plucks have the same sign, within ``MOST`` either way."""
     same = a.string is not None and (a.string, a.fret) == (b.string, b.fret)
-    same = same or (a.string is None and b.string is None and abs(a.pitch.f0_hz / b.pitch.f0_hz - 1) < 0.01)
+    same = same or (
+        a.string is None and b.string is None and abs(a.pitch.f0_hz / b.pitch.f0_hz - 1) < SAME_PITCH
+    )
     count = SAME_STRING_PARTIALS if same else OTHER_STRING_PARTIALS
     left, right = a.onset.partials.amplitudes, b.onset.partials.amplitudes
     count = min(count, len(left), len(right))

@@ -24,14 +24,25 @@ MOST_NAMED = 2
 NEXT: dict[Kind, str] = {
     "clips": "Take the clips off {}, read its leads anew, clip on again and record one more take.",
     "colours": "Trace the leads of {} to its coil, or have someone else read them, then measure once more.",
-    "meter leads": "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more.",
-    "misread swing": "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast.",
-    "hand": "Record {} once more, pushing the string towards the body and letting go, or pull a steel tool off its pole.",
-    "magnetised tool": "Take another tool, one that lifts no staple, and record one more lift on each pickup.",
+    "meter leads": (
+        "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."
+    ),
+    "misread swing": (
+        "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast."
+    ),
+    "hand": (
+        "Record {} once more, pushing the string towards the body and letting go, or pull a steel"
+        " tool off its pole."
+    ),
+    "magnetised tool": (
+        "Take another tool, one that lifts no staple, and record one more lift on each pickup."
+    ),
     "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
     "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
     "sideways string": "Pluck another string, pushed towards the body ({}).",
-    "one pickup twice": "Tap each pickup's cover alone to see that each moves its own input, then record once more ({}).",
+    "one pickup twice": (
+        "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
+    ),
     "work": "Open the joint at {} and compare it with the log.",
     "no work": "Compare the wiring of {} with what was found.",
     "inner joint": "Record the two coils of {} one after the other.",

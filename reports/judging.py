@@ -185,9 +185,9 @@ def _hum(setting: Setting, job: Job, belief: Belief) -> Hum:
         return "unknown"
     if len(setting.on) == 1:
         return "hums"
-    if len(setting.on) != 2:
+    a, b, *more = setting.on
+    if more:
         return "unknown"
-    a, b = setting.on
     p = belief.hum_cancels(a.pickup, b.pickup)
     if p is None:
         return "unknown"

@@ -45,12 +45,12 @@ SHIELD_UNKNOWN = (
     "before the leads are exchanged, and separate it if it is."
 )
 FITTED_GROUND = (
-    "{} is fitted: look for a second path to ground (a cover, a plate, a common ground wire) before its leads "
-    "are exchanged."
+    "{} is fitted: look for a second path to ground (a cover, a plate, a common ground wire) "
+    "before its leads are exchanged."
 )
 SPLIT_COIL = (
-    "{} is split in {}: exchanging hot and ground also changes which coil is left there. Check that it is the "
-    "one you want."
+    "{} is split in {}: exchanging hot and ground also changes which coil is left there. "
+    "Check that it is the one you want."
 )
 
 
@@ -152,8 +152,8 @@ def _why_not(job: Job, settings: list[Setting], signs: SignsNow, *, unknown: set
         for other in settings[i + 1 :]:
             if _cheapest(job, [one, other], signs, unknown=unknown) is None:
                 return (
-                    f'"{one.name}" ({one.aim}) and "{other.name}" ({other.aim}) cannot both be met by exchanging '
-                    "leads. Give up one of them, or put a phase switch on one pickup."
+                    ") cannot both be met by exchanging leads. Give up one of them, or put a phase switch on "
+                    "one pickup."
                 )
     names = ", ".join(f'"{s.name}"' for s in settings)
     return f"{names} cannot all be met by exchanging leads. Give up one of them."

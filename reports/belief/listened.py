@@ -8,7 +8,7 @@ takes on one rig are about the products of their stations.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,10 @@ from reports.belief.runs import ClipRuns
 PAIRED = "paired pluck"
 SPLIT = "split check"
 NO_RIG = "the rig in use"
+LEADS_NOT_KNOWN = (
+    "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
+    "Enter the pickup's hot, ground and link leads, or void the take."
+)
 
 
 def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
@@ -37,37 +41,33 @@ def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
         if take.faults or not take.stations:
             continue
         shown = [_shown(ledger, take, station, run=run) for station in take.stations]
-        if any(s is None for s in shown):
-            remarks[take.entry.id] = LEADS_NOT_KNOWN
-            continue
         each = [s for s in shown if s is not None]
-        if take.paired:
-            for pluck in take.paired:
-                a, b = (each[k] for k in pluck.between)
-                if take.entry.inputs[a.column] == take.entry.inputs[b.column]:
-                    _split(ledger, take, a, b, split_ratio(pluck.statistic))
-                else:
-                    key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
-                    strings[key].append((take, a, b, paired_ratio(pluck.statistic)))
+        if len(each) < len(shown):
+            remarks[take.entry.id] = LEADS_NOT_KNOWN
+        elif take.paired:
+            for key, told in _told_by_pairs(ledger, take, each):
+                strings[key].append(told)
         else:
-            family: str = "pulses" if take.pulses else take.entry.gesture
             rig = take.entry.rig or NO_RIG
-            groups[family, f"{rig}|{take.entry.stage}"].append((take, each[0]))
+            groups[take.entry.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
     for key, members in strings.items():
         _paired(ledger, key, members)
-    for (family, _), takes in groups.items():
-        if family == "pulses":
-            for gesture in ("lift", "touch"):
-                compare_in_turn(ledger, [t for t in takes if t[0].entry.gesture == gesture], gesture=gesture)
-        else:
-            compare_in_turn(ledger, takes, gesture=family)
+    for (gesture, _), takes in groups.items():
+        compare_in_turn(ledger, takes, gesture=gesture)
     return remarks
 
 
-LEADS_NOT_KNOWN = (
-    "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. Enter the "
-    "pickup's hot, ground and link leads, or void the take."
-)
+def _told_by_pairs(
+    ledger: Ledger, take: HeardTake, each: Sequence[Shown]
+) -> Iterator[tuple[tuple[str, ...], tuple[HeardTake, Shown, Shown, float]]]:
+    """What each pluck of a take says of each two of its channels; split checks go to the ledger at once."""
+    for pluck in take.paired:
+        a, b = (each[k] for k in pluck.between)
+        if take.entry.inputs[a.column] == take.entry.inputs[b.column]:
+            _split(ledger, take, a, b, split_ratio(pluck.statistic))
+        else:
+            key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
+            yield key, (take, a, b, paired_ratio(pluck.statistic))
 
 
 def _shown(ledger: Ledger, take: HeardTake, station: Station, *, run: str) -> Shown | None:
@@ -121,8 +121,9 @@ def _paired(
 
 
 def _or_one_pickup_twice(factor: Factor, twice: Hidden, ratio: float) -> Factor:
-    """The same evidence, but where one pickup was on both inputs: then the channels look alike whatever
-    the pickups are, but for the inputs themselves.
+    """The same evidence, unless one pickup was on both inputs.
+
+    Then the channels look alike whatever the pickups are, but for the inputs themselves.
     """
     channel = [v for v in factor.variables if isinstance(v, Hidden) and v.kind == "channels"]
     alike = product_factor(channel, ratio) if channel else Factor((), np.array(ratio / 2))

@@ -32,7 +32,9 @@ def setting(centre_mm, sign=1):
     return SettingSpec((Member(PickupSpec("one", centre_mm, (CoilSpec(CoilSigns(sign, 1)),))),))
 
 
-def rig(*, rate=RATE, noise=1e-5, hum=0.0, mains_hz=50.0, drift=0.0, ringing_s=1.2, lead_in_s=LEAD_IN_S, **channel):
+def rig(
+    *, rate=RATE, noise=1e-5, hum=0.0, mains_hz=50.0, drift=0.0, ringing_s=1.2, lead_in_s=LEAD_IN_S, **channel
+):
     one = ChannelSpec(**{"gain": 1.5, "high_pass_hz": 7.0, "noise": noise, **channel})
     return Surroundings(
         interface=InterfaceSpec(channels=(one, one)),

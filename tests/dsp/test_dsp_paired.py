@@ -36,13 +36,13 @@ def pitch(name):
 
 def statistic(a, b, name, *, onset=ONSET, places=(NECK, BRIDGE)):
     where = (None, None) if places is None else tuple(PLACES[x] for x in places)
-    return paired_statistic(
-        a, b, onset=onset, pitch=pitch(name), place_a=where[0], place_b=where[1]
-    ).value
+    return paired_statistic(a, b, onset=onset, pitch=pitch(name), place_a=where[0], place_b=where[1]).value
 
 
 CASES = [
-    pytest.param(name, places, signs, id=f"{name} {places[0]:.0f} & {places[1]:.0f} mm {signs[0]:+d}{signs[1]:+d}")
+    pytest.param(
+        name, places, signs, id=f"{name} {places[0]:.0f} & {places[1]:.0f} mm {signs[0]:+d}{signs[1]:+d}"
+    )
     for name in STRINGS
     for places in ((NECK, BRIDGE), (NECK, MIDDLE))
     for signs in ((1, 1), (-1, -1), (1, -1), (-1, 1))
@@ -144,7 +144,9 @@ def test_noise_over_the_string_weakens_and_never_turns(name, snr_db):
     """By construction: white noise that far below the ringing, on both channels."""
     plain = np.stack(stock_pair(name))
     rng = np.random.default_rng(int(snr_db * 1000))
-    level = np.sqrt(np.mean(plain[:, ONSET : ONSET + 4800] ** 2, axis=1, keepdims=True)) * 10 ** (-snr_db / 20)
+    level = np.sqrt(np.mean(plain[:, ONSET : ONSET + 4800] ** 2, axis=1, keepdims=True)) * 10 ** (
+        -snr_db / 20
+    )
     noisy = plain + level * rng.standard_normal(plain.shape)
     value = statistic(*noisy, name)
     assert 0.3 < value <= statistic(*plain, name) + 0.02

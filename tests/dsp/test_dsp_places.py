@@ -58,7 +58,9 @@ def test_first_peak_of_the_comb(centre_mm, peak_hz):
 
 def test_certainty_falls_towards_a_node():
     """By construction: the node of harmonic 3 nearest to the neck pickup of a 648 mm scale lies at 216 mm."""
-    far = [harmonic_sign(3, Place(x, SCALE_MM), Place(20.0, SCALE_MM)) for x in (160, 190, 205, 212, 215, 216)]
+    far = [
+        harmonic_sign(3, Place(x, SCALE_MM), Place(20.0, SCALE_MM)) for x in (160, 190, 205, 212, 215, 216)
+    ]
     certainties = [h.certainty for h in far]
     assert certainties == sorted(certainties, reverse=True)
     assert certainties[0] > 0.99

@@ -139,7 +139,9 @@ def test_several_lifts():
 NOTHING = [
     pytest.param(lambda rng, t: 0.01 * rng.standard_normal(len(t)), id="noise"),
     pytest.param(lambda rng, t: 0.0 * t, id="silence"),
-    pytest.param(lambda rng, t: 0.1 * np.sin(2 * np.pi * 50 * t) + 1e-4 * rng.standard_normal(len(t)), id="hum"),
+    pytest.param(
+        lambda rng, t: 0.1 * np.sin(2 * np.pi * 50 * t) + 1e-4 * rng.standard_normal(len(t)), id="hum"
+    ),
     pytest.param(lambda rng, t: t[:0], id="no samples"),
     pytest.param(lambda rng, t: t[:1] + 0.5, id="one sample"),
 ]

@@ -1,4 +1,4 @@
-from functools import lru_cache
+from functools import cache
 
 import numpy as np
 import pytest
@@ -24,7 +24,7 @@ names = st.sampled_from(STRINGS)
 strokes = st.integers(0, len(STROKES) - 1)
 
 
-@lru_cache(maxsize=None)
+@cache
 def turn(name, stroke=0, centre_mm=NECK, sign=1, factor=1.0, known=True):
     x = factor * analysed(sequence(name, centre_mm=centre_mm, sign=sign, seed=stroke, stroke=STROKES[stroke]))
     pitch = pitch_of(x[ONSET:], named_hz=plain_string(name).f0_hz)

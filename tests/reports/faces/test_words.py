@@ -93,7 +93,7 @@ def test_headline_names_what_is_wrong_and_what_is_open() -> None:
     verdict = samples.three_pickups().model_copy(update={"headline": ""})
     open_pair = PairVerdict(a="x", b="y", phase=None, standing="unsettled")
     said = words.headline(verdict.model_copy(update={"pairs": (*verdict.pairs, open_pair)}))
-    assert said == "Out of phase: bridge and middle; middle and neck. Not settled yet: x and y."
+    assert said == "Out of phase: bridge and middle; middle and neck (likely). Not settled yet: x and y."
 
 
 def test_a_conflict_says_first_what_would_settle_it() -> None:

@@ -112,7 +112,9 @@ class JobOnDisk:
     def meter(self, pickup: str, reading: str = "rises", move: str = "away", red: str = "hot", **said) -> str:
         return self.log("meter", pickup=pickup, move=move, reading=reading, red=red, **said)
 
-    def take(self, audio, inputs, *, gesture="pluck", rate=RATE, subtype="PCM_24", hashed=True, **said) -> str:
+    def take(
+        self, audio, inputs, *, gesture="pluck", rate=RATE, subtype="PCM_24", hashed=True, **said
+    ) -> str:
         """Write the audio and its line."""
         name = f"t{self.entries + 1:03d}"
         path = self.home / "takes" / f"{name}.wav"

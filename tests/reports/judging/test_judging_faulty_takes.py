@@ -121,10 +121,12 @@ CASES = {
     truncated: "cut off",
     more_channels_than_inputs: "channels",
     missing_file: "not there",
-    a_folder_instead: "",
+    a_folder_instead: "a directory",
     no_audio: "no audio",
     the_same_file_again: "same audio",
 }
+NOTHING_TO_DO = (the_same_file_again, a_folder_instead)
+"""The first counts once, and that is all there is to say; of the second only the reason is given."""
 
 
 @pytest.mark.parametrize(("faulty", "named"), CASES.items(), ids=lambda v: getattr(v, "__name__", "")[:40])
@@ -139,7 +141,7 @@ def test_a_faulty_take_is_named_and_never_makes_the_answer_surer(faulty, named, 
     assert not word.used
     assert named in " ".join(word.faults).lower()
     for fault in word.faults:
-        assert REMEDY.search(fault), fault
+        assert faulty in NOTHING_TO_DO or REMEDY.search(fault), fault
         assert fault.endswith(".")
     assert all(take_id not in m.takes for m in pair.by)
     assert [t.used for t in verdict.takes if t.id != take_id] == [True, True, True]
