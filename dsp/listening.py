@@ -185,7 +185,8 @@ def _pluck_at(
         name = str(librosa.hz_to_note(pitch.f0_hz, unicode=False))
         return Fault("wrong octave" if pitch.match == "octave" else "wrong string", None, pitch.f0_hz, name)
     fine = tuple(fine_onset(x, rough=onset, pitch=pitch) for x in clean)
-    if all(o is None or o.partials.misfit > WORST_MISFIT for o in fine):
+    unclear = all(o is None or o.partials.misfit > WORST_MISFIT for o in fine)
+    if unclear and len(clean) == 1:
         return Fault("unclear onset", detail=min((o.partials.misfit for o in fine if o), default=1.0))
     return Pluck(onset, pitch, fine)
 

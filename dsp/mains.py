@@ -74,18 +74,17 @@ def without_mains(x: Array, *, quiet: Array, mains_hz: int | None = None) -> Arr
 
 
 def _likeliest_hz(x: Array, nominal: tuple[int, ...], *, rate: int) -> float:
-    """The fundamental whose lines together hold most of the power, on a thinned copy of ``x``."""
+    """The fundamental whose lines, fitted together, hold most of the power of a thinned copy of ``x``."""
     step = max(1, rate // THIN_RATE)
     window = np.hanning(max(3, 2 * step + 1))
-    thin = np.convolve(x, window / window.sum(), mode="same")[::step]
-    t = np.arange(len(thin)) * step / rate
-    numbers = np.arange(1, LINES + 1)
+    thin = np.convolve(x, window / window.sum(), mode="valid")[::step]
     candidates = [n * (1 + float(part)) for n in nominal for part in np.linspace(-FREEDOM, FREEDOM, STEPS)]
-    powers = [
-        float(np.sum(np.abs(np.exp(-2j * np.pi * hz * np.outer(numbers, t)) @ thin) ** 2))
-        for hz in candidates
-    ]
-    return candidates[int(np.argmax(powers))]
+    held = []
+    for hz in candidates:
+        basis = _basis(len(thin), fundamental=hz * step, rate=rate)
+        along = thin @ basis
+        held.append(float(along @ np.linalg.solve(basis.T @ basis, along)))
+    return candidates[int(np.argmax(held))]
 
 
 def _basis(frames: int, *, fundamental: float, rate: int) -> Array:

@@ -7,6 +7,7 @@ conflict, 2 the call or the job is at fault.
 
 from __future__ import annotations
 
+import os
 import sys
 
 import typer
@@ -31,6 +32,9 @@ Unplug the guitar from any amplifier first. The tool advises; local codes and a 
 judgement go first.
 """
 
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""The matrices here are small: several threads on one cost more than they save. Set before numpy is imported."""
+
 app = typer.Typer(
     help=HELP,
     add_completion=False,
@@ -45,4 +49,6 @@ register_verdicts(app)
 
 def main() -> None:
     """Run the command line and leave with its exit status."""
+    for threads in ONE_THREAD:
+        os.environ.setdefault(threads, "1")
     sys.exit(run_plainly(app))

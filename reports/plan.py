@@ -152,8 +152,8 @@ def _why_not(job: Job, settings: list[Setting], signs: SignsNow, *, unknown: set
         for other in settings[i + 1 :]:
             if _cheapest(job, [one, other], signs, unknown=unknown) is None:
                 return (
-                    ") cannot both be met by exchanging leads. Give up one of them, or put a phase switch on "
-                    "one pickup."
+                    f'"{one.name}" ({one.aim}) and "{other.name}" ({other.aim}) cannot both be met by '
+                    "exchanging leads. Give up one of them, or put a phase switch on one pickup."
                 )
     names = ", ".join(f'"{s.name}"' for s in settings)
     return f"{names} cannot all be met by exchanging leads. Give up one of them."

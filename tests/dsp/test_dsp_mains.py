@@ -50,6 +50,16 @@ def test_lines_are_taken_out(nominal, drift, told):
         assert np.angle(lines.amplitudes[n] * np.exp(-1j * PHASES[n])) == pytest.approx(0, abs=0.15)
 
 
+@pytest.mark.parametrize("quiet_s", [0.15, 0.25, 0.8])
+@pytest.mark.parametrize("drift", [-0.0019, 0.0003])
+@pytest.mark.parametrize("nominal", [50, 60])
+def test_a_short_quiet_will_do(quiet_s, drift, nominal):
+    """By construction: the lines are fitted together, so their leaking into each other misleads nobody."""
+    x = hum(nominal * (1 + drift))
+    left = without_mains(x, quiet=x[: int(quiet_s * ANALYSIS_RATE)])
+    assert down_db(left, x) > 20
+
+
 def test_a_signal_over_the_hum_is_left_alone():
     """By construction: a tone that begins after the quiet stays as it was."""
     x = hum(50.05)

@@ -56,10 +56,10 @@ RANDOM = [pytest.param("lift", 0.97, id="lift"), pytest.param("touch", 0.75, id=
 @pytest.mark.parametrize(("gesture", "share"), RANDOM)
 def test_pairs_on_random_benches(gesture, share):
     right = []
-    for seed in range(6):
+    for seed in range(4):
         for (s_a, a), (s_b, b) in itertools.combinations(pulses_of_bench(gesture, seed), 2):
             right.append(compared(a, b) * s_a * s_b > 0)
-    assert len(right) > 60
+    assert len(right) > 40
     assert np.mean(right) > share
 
 
@@ -101,7 +101,7 @@ def test_clipping_at_half_the_peak_leaves_the_sign(sign, hand):
 @pytest.mark.parametrize("sign", [1, -1])
 @pytest.mark.parametrize("click_v", [-1.5, 1.5], ids=["clicks against", "clicks with"])
 def test_a_click_at_the_start_does_not_turn_it(sign, click_v):
-    """By construction: a click of half a millisecond as high as the pulse or higher, at the moment it starts."""
+    """By construction: a click of half a millisecond, higher than the pulse, at the moment it starts."""
     take = tool_take("lift", sign=sign)
     start = int(LEAD_IN_S * RATE)
     clicked = take.copy()

@@ -21,7 +21,8 @@ from dsp.pitch import pitch_of
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "recordings"
 MANIFEST = FOLDER / "manifest.tsv"
-ROWS = list(csv.DictReader(MANIFEST.open(encoding="utf-8"), delimiter="\t")) if MANIFEST.is_file() else []
+LISTED = MANIFEST.read_text(encoding="utf-8").splitlines() if MANIFEST.is_file() else []
+ROWS = list(csv.DictReader(LISTED, delimiter="\t"))
 
 pytestmark = pytest.mark.skipif(not ROWS, reason=f"the real plucks are not at {FOLDER}")
 FILES = [pytest.param(row, id=row["file"]) for row in ROWS] or [pytest.param({}, id="absent")]
@@ -77,7 +78,7 @@ COPIES = [
 
 @pytest.mark.parametrize("row", MAGNETIC)
 def test_a_pluck_against_its_own_copy(row):
-    """By construction: a file against its own negated copy, and against itself through filter, rate and gain."""
+    """By construction: a file against its negated copy, and itself through filter, rate and gain."""
     x, onset = ringing(row)
     pitch = pitch_of(x[onset:], named_hz=float(row["f0_hz"]))
     start = onset + int(0.3 * ANALYSIS_RATE)

@@ -25,7 +25,7 @@ strokes = st.integers(0, len(STROKES) - 1)
 
 
 @cache
-def turn(name, stroke=0, centre_mm=NECK, sign=1, factor=1.0, known=True):
+def turn(name, stroke=0, centre_mm=NECK, sign=1, *, factor=1.0, known=True):
     x = factor * analysed(sequence(name, centre_mm=centre_mm, sign=sign, seed=stroke, stroke=STROKES[stroke]))
     pitch = pitch_of(x[ONSET:], named_hz=plain_string(name).f0_hz)
     onset = fine_onset(x, rough=ONSET, pitch=pitch)
@@ -89,7 +89,7 @@ ONSETS = [
 
 
 @pytest.mark.parametrize(("name", "stroke", "place"), ONSETS)
-@pytest.mark.parametrize("off_ms", [-8, 0, 5])
+@pytest.mark.parametrize("off_ms", [-8, 5])
 def test_fine_onset_finds_the_release(name, stroke, place, off_ms):
     """By construction: the simulated release, from a rough place up to 8 ms off it."""
     x = analysed(sequence(name, centre_mm=place, seed=stroke, stroke=STROKES[stroke]))

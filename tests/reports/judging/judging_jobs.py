@@ -25,6 +25,7 @@ from reports.judging import judge
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "recordings" / "demo"
 RATE = 16_000
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 STRINGS = ("D3", "G3")
 PLAIN = """format = 1
 title = "Test bench"
@@ -176,7 +177,7 @@ def run(*args, code="from reports.cli import main; main()"):
     return subprocess.run(
         [sys.executable, "-c", code, *map(str, args)],
         cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
+        env={**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "200", **ONE_THREAD},
         capture_output=True,
         text=True,
         timeout=60,

@@ -101,7 +101,9 @@ def test_takes_clipped_the_other_way_round_are_turned(opposed, tmp_path):
 
 
 def test_the_verdict_is_about_the_latest_stage(tmp_path):
-    """Leads without names: what was found does not carry over, and what came after counts alone."""
+    """Leads without names: what was found does not carry over, and what came after counts alone; the old
+    readings speak for the tool, which is the same, and for nothing else.
+    """
     job = opposed(tmp_path / "job", PLAIN)
     assert (job.verdict.stage, job.pair.phase) == ("found", "out of phase")
     for name in ("bridge", "neck"):
@@ -111,7 +113,7 @@ def test_the_verdict_is_about_the_latest_stage(tmp_path):
     alone = JobOnDisk(tmp_path / "alone", PLAIN)
     for name in ("bridge", "neck"):
         alone.meter(name, "rises")
-    assert verdict.pairs[0].p_in_phase == pytest.approx(alone.pair.p_in_phase)
+    assert verdict.pairs[0].p_in_phase == pytest.approx(alone.pair.p_in_phase, abs=0.01)
 
 
 def test_what_was_found_carries_over_through_named_leads_and_is_a_little_less_sure(tmp_path):

@@ -1,0 +1,114 @@
+"""The demo job: its conflict, its report, and that a report changes nothing (truth in tests/demo/make_demo.py)."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+
+import pytest
+from judging_jobs import DEMO, JobOnDisk, run
+
+from capture.folder import JobFolder
+from reports.commands.plainly import run_plainly
+from reports.judging import judge
+from reports.writing import write_report
+
+
+def copied(home):
+    shutil.copytree(DEMO, home, ignore=shutil.ignore_patterns("report"))
+    return home
+
+
+@pytest.fixture(scope="session")
+def judged():
+    return judge(JobFolder.open(DEMO))
+
+
+def test_the_demo_names_the_meter_leads_on_neck(judged):
+    verdict = judged.verdict
+    (pair,) = verdict.pairs
+    assert pair.phase == "out of phase"
+    assert verdict.conflicts
+    for conflict in verdict.conflicts:
+        assert conflict.pair == ("bridge", "neck")
+        assert "meter leads" in conflict.likely_cause
+        assert "neck" in conflict.likely_cause
+        assert "bridge" not in conflict.likely_cause
+        assert conflict.next
+    assert {frozenset(c.between) for c in verdict.conflicts} == {
+        frozenset(("meter swing", "paired pluck")),
+        frozenset(("meter swing", "lift")),
+    }
+    by = {w.method: w.p_in_phase for w in pair.by}
+    assert by["meter swing"] > 0.9
+    assert by["paired pluck"] < 0.1
+    assert by["lift"] < 0.1
+    assert [t.id for t in verdict.takes if not t.used] == ["t004"]
+
+
+def test_without_the_meter_there_is_no_conflict_and_the_answer_is_surer(judged, tmp_path):
+    home = copied(tmp_path / "job")
+    log = home / "bench.jsonl"
+    kept = [x for x in log.read_text().splitlines() if json.loads(x)["kind"] != "meter"]
+    log.write_text("\n".join(kept) + "\n")
+    verdict = judge(JobFolder.open(home)).verdict
+    assert verdict.conflicts == ()
+    assert (verdict.pairs[0].phase, verdict.pairs[0].standing) == ("out of phase", "settled")
+    assert verdict.pairs[0].p_in_phase < judged.verdict.pairs[0].p_in_phase
+
+
+def hashes(home):
+    files = [p for p in sorted(home.rglob("*")) if p.is_file() and "report" not in p.parts]
+    return {str(p.relative_to(home)): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
+
+
+@pytest.fixture
+def one_app():
+    from reports.cli import app  # noqa: PLC0415 - the command line is what is asked here
+
+    return app
+
+
+def test_report_writes_three_files_and_changes_nothing_else(one_app, judged, tmp_path, capsys):
+    home = copied(tmp_path / "job")
+    before = hashes(home)
+    assert run_plainly(one_app, ["report", str(home)]) == 3
+    assert sorted(p.name for p in (home / "report").iterdir()) == [
+        "report.html",
+        "report.txt",
+        "verdict.json",
+    ]
+    assert hashes(home) == before
+    capsys.readouterr()
+    assert run_plainly(one_app, ["verdict", str(home), "--json"]) == 3
+    said = json.loads(capsys.readouterr().out)
+    assert json.loads((home / "report" / "verdict.json").read_text()) == said
+    assert said["pairs"] == json.loads(judged.verdict.model_dump_json())["pairs"]
+    assert "neck" in (home / "report" / "report.html").read_text()
+    assert "OUT OF PHASE" in (home / "report" / "report.txt").read_text().upper()
+
+
+def test_writing_the_report_twice_gives_the_same_text_and_no_leftovers(judged, tmp_path):
+    write_report(judged, tmp_path / "report")
+    first = (tmp_path / "report" / "report.txt").read_text()
+    page = write_report(judged, tmp_path / "report")
+    assert page.name == "report.html"
+    assert (tmp_path / "report" / "report.txt").read_text() == first
+    assert len(list((tmp_path / "report").iterdir())) == 3
+
+
+def test_verdict_on_the_demo_leaves_with_3(tmp_path):
+    done = run("verdict", copied(tmp_path / "job"))
+    assert done.returncode == 3
+    assert "meter leads" in " ".join(done.stdout.split())
+
+
+def test_a_pickup_with_a_script_for_a_name_is_escaped(opposed, tmp_path):
+    evil = "<script>alert(1)</script>"
+    job = JobOnDisk(tmp_path / "job", opposed.toml.replace('"neck"', f'"{evil}"').replace("Test bench", evil))
+    job.take(opposed.paired[0], ["bridge", evil], string="D3")
+    page = write_report(judge(JobFolder.open(job.home)), tmp_path / "report").read_text()
+    assert evil not in page
+    assert "<script" not in page.lower()
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page

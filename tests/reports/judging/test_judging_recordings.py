@@ -1,0 +1,110 @@
+"""Real plucks from elsewhere. None has a documented polarity, so each truth is by construction: a file
+against its own negated copy, against itself through a filter, one channel twice (their README).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import soundfile as sf
+from judging_jobs import ROOT, STRINGS, JobOnDisk
+from scipy.signal import butter, resample_poly, sosfilt
+
+HOME = ROOT.parent / "shared" / "recordings"
+PLUCKS = [
+    ("pastabass/linguine/db4_vl2_rr1.wav", "C#3"),
+    ("pastabass/fetuccine/g4_vl2_rr1.wav", "G3"),
+    ("black_green/green_twang_a3_f_rr1.wav", "A2"),
+    ("yr_bass/pick_G.flac", "G1"),
+]
+BESIDE_A_MICROPHONE = [("a4_vl3_rr2", "A4"), ("gb5_vl4_rr3", "F#5"), ("a5_vl2_rr3", "A5")]
+FIRST_S = 1.5
+assert STRINGS  # the helper of this folder
+
+
+def read(name):
+    path = HOME / name
+    if not path.exists():
+        pytest.skip(f"no recordings from elsewhere at {HOME}")
+    samples, rate = sf.read(path, always_2d=True)
+    return samples[: int(FIRST_S * rate)], rate
+
+
+def noisy(x, *, seed):
+    """The converter of a second input: its own noise, 70 dB under the peak."""
+    return x + 3e-4 * np.abs(x).max() * np.random.default_rng(seed).standard_normal(x.shape)
+
+
+def filtered(x, *, rate):
+    """Another tone: duller and softer, so that it is not the same signal twice."""
+    return 0.4 * sosfilt(butter(1, 1200, fs=rate, output="sos"), x, axis=0)
+
+
+def judged(home, x, other, *, rate, string, check=True):
+    job = JobOnDisk(home)
+    if check:
+        split = np.hstack([x, noisy(x, seed=1)])
+        job.take(split, ["bridge", "bridge"], string=string, rate=rate)
+    job.take(np.hstack([x, other]), ["bridge", "neck"], string=string, rate=rate)
+    job.take(0.8 * np.hstack([other, x]), ["neck", "bridge"], string=string, rate=rate)
+    return job.verdict
+
+
+@pytest.mark.parametrize(("name", "string"), PLUCKS)
+def test_a_negated_copy_is_out_of_phase_and_a_filtered_one_in_phase(name, string, tmp_path):
+    x, rate = read(name)
+    dull = noisy(filtered(x, rate=rate), seed=2)
+    for other, phase in ((dull, "in phase"), (-dull, "out of phase"), (-x, "out of phase")):
+        verdict = judged(tmp_path / f"{phase} {abs(other).sum():.9f}", x, other, rate=rate, string=string)
+        (pair,) = verdict.pairs
+        assert [t.faults for t in verdict.takes] == [(), (), ()]
+        assert (pair.phase, pair.standing != "unsettled") == (phase, True)
+
+
+def test_without_a_split_check_it_is_not_settled(tmp_path):
+    x, rate = read(PLUCKS[0][0])
+    pair = judged(tmp_path / "job", x, -x, rate=rate, string=PLUCKS[0][1], check=False).pairs[0]
+    assert pair.standing != "settled"
+    assert pair.p_in_phase < 0.5
+
+
+def test_another_rate_and_gain_change_nothing(tmp_path):
+    name, string = PLUCKS[0]
+    x, rate = read(name)
+    answers = []
+    for number, (up, down, gain) in enumerate(((1, 1, 1.0), (160, 147, 0.1))):
+        other = noisy(-filtered(x, rate=rate), seed=2)
+        a, b = (gain * resample_poly(y, up, down, axis=0) for y in (x, other))
+        verdict = judged(tmp_path / str(number), a, b, rate=rate * up // down, string=string)
+        answers.append((verdict.pairs[0].phase, verdict.pairs[0].standing))
+    assert answers[0] == answers[1]
+    assert answers[0][0] == "out of phase"
+
+
+@pytest.mark.parametrize(
+    ("name", "string"), [("dual_mono/A_A3_mp_1.wav", "A3"), ("dual_mono/E4_G4_mp_1.wav", "G4")]
+)
+def test_one_pickup_on_both_channels_is_a_fault(name, string, tmp_path):
+    x, rate = read(name)
+    job = JobOnDisk(tmp_path / "job")
+    job.take(x, ["bridge", "neck"], string=string, rate=rate)
+    (take,) = job.verdict.takes
+    assert not take.used
+    assert "Same signal twice" in take.faults[0]
+    assert job.pair.p_in_phase is None
+
+
+def test_a_microphone_beside_a_pickup_is_never_settled(tmp_path):
+    """A microphone has no polarity to be had: a settled answer would be made up."""
+    job = JobOnDisk(tmp_path / "job")
+    x, rate = read(f"shinyguitar/{BESIDE_A_MICROPHONE[0][0]}_electric.wav")
+    job.take(
+        np.hstack([x, noisy(x, seed=1)]), ["bridge", "bridge"], string=BESIDE_A_MICROPHONE[0][1], rate=rate
+    )
+    for name, string in BESIDE_A_MICROPHONE:
+        electric, rate = read(f"shinyguitar/{name}_electric.wav")
+        acoustic, _ = read(f"shinyguitar/{name}_acoustic.wav")
+        frames = min(len(electric), len(acoustic))
+        both = np.hstack([electric[:frames], acoustic[:frames]])
+        job.take(both, ["bridge", "neck"], string=string, rate=rate)
+    assert job.pair.standing != "settled"
