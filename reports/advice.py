@@ -55,6 +55,10 @@ PAIR_THEM = (
 TOO_LITTLE = "What was heard and measured so far leans too little to either side."
 ONE_MORE = "Record two more takes of {a} and {b} on another string, plucked towards the body."
 ONE_METHOD = "One thing could still turn it over: {}."
+AFTER_CHANGE = (
+    "The log says that the leads of {} were changed. Once it is soldered, record each pickup at the "
+    "jack with --stage after, to see that it came out as planned."
+)
 BETWEEN_TAKES = (
     "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
 )

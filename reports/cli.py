@@ -33,7 +33,7 @@ judgement go first.
 """
 
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-"""The matrices here are small: several threads on one cost more than they save. Set before numpy is imported."""
+"""Set before numpy is imported: the matrices are small, and several threads cost more than they save."""
 
 app = typer.Typer(
     help=HELP,

@@ -16,7 +16,7 @@ from capture.bench_log import LOG_FILE, AnyEntry, LeadsInput, Meter, Take
 from capture.folder import JobFolder
 from capture.job import Job, Setting
 from capture.job_models import JOB_FILE
-from reports.advice import conflicts_of, meter_conflicts, next_for
+from reports.advice import AFTER_CHANGE, conflicts_of, meter_conflicts, next_for
 from reports.analysis import HeardTake, hear_takes
 from reports.belief.ledger import Ledger
 from reports.belief.listened import listen
@@ -39,7 +39,7 @@ from reports.verdict import (
     WiringRow,
     standing_of,
 )
-from reports.wires import follow
+from reports.wires import LATEST, Wires, follow
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
 
@@ -76,11 +76,17 @@ def judge(folder: JobFolder) -> Judgement:
         wiring=plan.rows,
         takes=tuple(_take_word(h, unplaced) for h in heard),
         plan_reason=plan.reason,
+        next=(AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else (),
         warnings=(*folder.log.warnings, *left_out.values()),
         cautions=_cautions(job, entries, plan),
         provenance=_provenance(folder),
     )
     return Judgement(verdict, heard, belief)
+
+
+def _promised(wires: Wires) -> bool:
+    """Whether leads were changed and nothing was heard or measured after the work yet."""
+    return bool(wires.changed) and wires.stage != LATEST
 
 
 def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:

@@ -86,15 +86,13 @@ class Wires:
 def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
     """Walk the standing entries of the log in order."""
     walked = list(entries)
-    stage: Stage = "after" if any(e.stage == LATEST for e in walked if not isinstance(e, Change)) else "found"
-    if any(isinstance(e, Change) and e.stage == LATEST for e in walked):
-        stage = LATEST
+    stage: Stage = LATEST if any(_at_latest(e) for e in walked) else "found"
     leads = {p.name: _first(p) for p in job.pickups}
     reached: Stage = "found"
     at_entry: dict[str, dict[str, Leads]] = {}
     changed: set[str] = set()
     for entry in walked:
-        if entry.stage == LATEST and reached == "found":
+        if _at_latest(entry) and reached == "found":
             reached = LATEST
             leads = {name: _carried(one) for name, one in leads.items()}
         if isinstance(entry, Change):
@@ -104,6 +102,11 @@ def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
             leads = _named_by_clips(leads, entry)
         at_entry[entry.id] = dict(leads)
     return Wires(job, stage, at_entry, leads, frozenset(changed))
+
+
+def _at_latest(entry: AnyEntry) -> bool:
+    """Whether something was heard or measured after the work; a change alone is only a promise."""
+    return entry.stage == LATEST and not isinstance(entry, Change)
 
 
 def _first(pickup: Pickup) -> Leads:

@@ -57,9 +57,8 @@ def main() -> None:
         v = np.array(values)
         low, five, half = np.quantile(v, [0.01, 0.05, 0.5])
         slope = f"{fitted_slope(v):.1f}" if np.any(v < 0) else f"none wrong (over {STEEPEST:.0f})"
-        print(
-            f"| {name} | {len(v)} | {100 * np.mean(v < 0):.2f} | {low:.2f} | {five:.2f} | {half:.2f} | {slope} |"
-        )
+        wrong = 100 * np.mean(v < 0)
+        print(f"| {name} | {len(v)} | {wrong:.2f} | {low:.2f} | {five:.2f} | {half:.2f} | {slope} |")
 
 
 def fitted_slope(v: np.ndarray) -> float:
@@ -96,15 +95,15 @@ def one_bench(work: tuple[int, int]) -> dict[str, list[float]]:
                     *heard.channels, onset=pluck.rough, pitch=pluck.pitch, place_a=a, place_b=b
                 ).value
                 found[f"paired pluck, places {label}"].append(truth * value)
-    _in_turn(bench, rng, pair, places, truth, found)
-    _pulses(bench, rng, pair, truth, found)
+    _in_turn(bench, rng, places, truth=truth, found=found)
+    _pulses(bench, rng, pair, truth=truth, found=found)
     return dict(found)
 
 
-def _in_turn(bench, rng, pair, places, truth, found) -> None:
+def _in_turn(bench, rng, places, *, truth, found) -> None:
     turns = []
     for _ in range(TAKES):
-        for name in pair:
+        for name in places:
             heard = hear_plucks(
                 bench.pluck(rng, name, "D3", rate=RATE),
                 rate=RATE,
@@ -122,7 +121,7 @@ def _in_turn(bench, rng, pair, places, truth, found) -> None:
             found[label].append((1 if same else truth) * turn_ratio(a, b))
 
 
-def _pulses(bench, rng, pair, truth, found) -> None:
+def _pulses(bench, rng, pair, *, truth, found) -> None:
     pulses = []
     for _ in range(TAKES):
         for name in pair:

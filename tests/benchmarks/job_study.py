@@ -1,6 +1,6 @@
 """Whole simulated jobs, judged: how many settle, and how many of those are wrong.
 
-    python tests/benchmarks/job_study.py [--jobs 300] [--seed 1] [--rate 16000]
+    python tests/benchmarks/job_study.py [--jobs 300] [--seed 1] [--rate 16000] [--conditions sideways]
 
 For each gesture, that many benches of dsp.bench.scenes in ordinary conditions, five takes a side (paired:
 a split check and five takes on three strings), each made into a real job folder and judged by
@@ -14,6 +14,7 @@ import argparse
 import os
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -24,6 +25,7 @@ import soundfile
 
 from capture.folder import JobFolder
 from capture.job import Pickup
+from dsp.bench.conditions import ORDINARY
 from dsp.bench.scenes import random_bench
 from dsp.pulses import correlation_curve
 from reports.judging import judge
@@ -31,6 +33,14 @@ from reports.judging import judge
 STRINGS = ("D3", "G3", "A2", "D3", "G3")
 GESTURES = ("paired", "paired, places unknown", "pluck in turn", "press in turn", "lift", "lift and paired")
 TAKES = 5
+CONDITIONS = {
+    "ordinary": ORDINARY,
+    "sideways": replace(ORDINARY, habit_deg=60.0, careless_rate=0.3, off_centre_mm=2.0),
+    "turned": replace(ORDINARY, turned_rate=0.1),
+    "noisy": replace(ORDINARY, snr_db=(15.0, 35.0), hum_db=(10.0, 30.0)),
+}
+"""Besides ordinary benches: hands that pluck along the body and strings well off the poles' centres;
+one stroke in ten turned; much noise and hum."""
 
 
 def main() -> None:
@@ -40,11 +50,13 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=int, default=16_000)
     ask.add_argument("--only", choices=GESTURES)
+    ask.add_argument("--conditions", choices=tuple(CONDITIONS), default="ordinary")
     said = ask.parse_args()
-    print(f"{said.jobs} jobs a gesture, seed {said.seed}, {said.rate} Hz; shares in per cent of jobs")
+    print(f"{said.jobs} jobs a gesture, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz;")
+    print("shares in per cent of jobs")
     print(f"{'gesture':24s} settled  likely  unsettled  wrong/settled  wrong/likely  takes refused")
     for gesture in (said.only,) if said.only else GESTURES:
-        work = [(gesture, said.seed, k, said.rate) for k in range(said.jobs)]
+        work = [(gesture, said.seed, k, said.rate, said.conditions) for k in range(said.jobs)]
         with ProcessPoolExecutor() as pool:
             results = list(pool.map(one_job, work, chunksize=5))
         print(row(gesture, results), flush=True)
@@ -73,11 +85,11 @@ def row(gesture: str, results: list[dict]) -> str:
     )
 
 
-def one_job(work: tuple[str, int, int, int]) -> dict:
+def one_job(work: tuple[str, int, int, int, str]) -> dict:
     """Make one job, judge it, compare with the truth."""
-    gesture, seed, number, rate = work
+    gesture, seed, number, rate, conditions = work
     rng = np.random.default_rng([seed, number, GESTURES.index(gesture)])
-    bench = random_bench(rng)
+    bench = random_bench(rng, conditions=CONDITIONS[conditions])
     names = [p.name for p in bench.pickups]
     a, b = names[0], str(rng.choice(names[1:]))
     known = gesture != "paired, places unknown"

@@ -181,6 +181,19 @@ def test_harmonics_vote_as_their_places_say():
     assert {vote.n: vote.expected_sign for vote in heard.votes} == signs
 
 
+@pytest.mark.parametrize("name", ["A2", "D3"])
+def test_a_line_that_was_there_before_has_no_voice(name):
+    """By construction: a steady tone on the third harmonic, opposed on the two channels, far over the string."""
+    plain = np.stack(stock_pair(name))
+    hz = pitch(name).partial_hz(3)
+    tone = 0.3 * np.sin(2 * np.pi * hz * np.arange(plain.shape[1]) / ANALYSIS_RATE)
+    heard = paired_statistic(plain[0] + tone, plain[1] - tone, onset=ONSET, pitch=pitch(name))
+    third = next(vote for vote in heard.votes if vote.n == 3)
+    assert third.correlation < -0.5
+    assert third.voice < 0.05
+    assert heard.value > 0.5
+
+
 def test_wrong_places_are_heard_to_contradict():
     """By construction: opposed above the third harmonic only; without places the first three decide."""
     a, b = (analysed(c) for c in pair("E2", stroke=BRIGHT).T)

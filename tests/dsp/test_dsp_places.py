@@ -70,6 +70,14 @@ def test_certainty_falls_towards_a_node():
     assert beyond.sign == -1 and beyond.certainty > 0.99
 
 
+@pytest.mark.parametrize("n", [1, 4, 8])
+def test_the_bridge_is_no_node_to_cross(n):
+    """By construction: no pickup lies on the far side of the bridge, so next to it every sign is sure."""
+    near = Place(4.0, SCALE_MM)
+    assert harmonic_sign(n, near, near).certainty > 0.99
+    assert harmonic_sign(n, near, near).sign == 1
+
+
 FRETTED = [
     # Assumed as in design, section 3: both pickups within a quarter of the open string; the sounding
     # length is scale / 2^(fret/12), and harmonic n has its first node at 1/n of it.

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 
 from dsp.bench.strings import PluckSpec
 from dsp.conditioning import ANALYSIS_RATE
-from dsp.onsets import fine_onset
+from dsp.onsets import Onset, fine_onset
 from dsp.pitch import pitch_of
 from dsp.places import Place
 from dsp.turns import MOST, Turn, turn_ratio
@@ -71,6 +72,19 @@ def test_a_pluck_against_itself(name):
     assert 2.0 < turn_ratio(one, one) <= MOST
     assert turn_ratio(one, turn(name, factor=0.01)) == pytest.approx(turn_ratio(one, one), abs=1e-6)
     assert turn_ratio(one, turn(name, factor=-1.0)) == pytest.approx(-turn_ratio(one, one), abs=1e-6)
+
+
+def test_partials_count_with_the_sign_of_their_places():
+    """S4: at 162 & 41 mm two pickups in phase oppose each other on the fifth harmonic."""
+    amplitudes = np.array([1, 1, 1, 0, 1], dtype=complex)
+    partials = replace(turn("A2").onset.partials, amplitudes=amplitudes)
+    opposed = replace(partials, amplitudes=amplitudes * [1, 1, 1, 1, -1])
+    a = replace(turn("A2"), onset=Onset(ONSET, partials))
+    as_placed, against = (
+        turn_ratio(a, replace(turn("A2", 0, BRIDGE), onset=Onset(ONSET, each)))
+        for each in (opposed, partials)
+    )
+    assert as_placed > against + 0.1
 
 
 def test_other_strings_say_less_and_the_same():

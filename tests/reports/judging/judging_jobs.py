@@ -20,6 +20,7 @@ import soundfile as sf
 from capture.folder import JobFolder
 from dsp.bench.conditions import Conditions
 from dsp.bench.scenes import random_bench
+from reports.commands.plainly import run_plainly
 from reports.judging import judge
 
 ROOT = Path(__file__).parents[3]
@@ -172,12 +173,19 @@ def sureness(pair) -> float:
     return 0.5 if pair.p_in_phase is None else max(pair.p_in_phase, 1 - pair.p_in_phase)
 
 
+def called(*args):
+    """Exit status of the command line, run here."""
+    from reports.cli import app  # noqa: PLC0415 - only where the command line is what is asked
+
+    return run_plainly(app, [str(a) for a in args])
+
+
 def run(*args, code="from reports.cli import main; main()"):
     """A real process of the command line."""
     return subprocess.run(
         [sys.executable, "-c", code, *map(str, args)],
         cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "200", **ONE_THREAD},
+        env={**os.environ, "PYTHONPATH": str(ROOT), **ONE_THREAD},
         capture_output=True,
         text=True,
         timeout=60,

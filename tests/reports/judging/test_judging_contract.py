@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from judging_jobs import LEADS, PLAIN, JobOnDisk, paired_job, run
+from judging_jobs import LEADS, PLAIN, JobOnDisk, called, paired_job, run
 
 from capture.folder import JobFolder
 from reports.judging import judge
@@ -185,14 +185,16 @@ def log_is_a_directory(home):
 
 AT_FAULT = {
     missing_folder: "nothing here",
-    no_job: "job.toml",
-    file_for_folder: "",
     broken_toml: "job.toml",
-    unknown_key: "colour",
     broken_line: "line 1",
     unknown_pickup: "brigde",
-    toml_is_a_directory: "job.toml",
     log_is_a_directory: "bench.jsonl",
+}
+ALSO_AT_FAULT = {
+    no_job: "job.toml",
+    file_for_folder: "job",
+    unknown_key: "colour",
+    toml_is_a_directory: "job.toml",
 }
 
 
@@ -207,14 +209,20 @@ def test_status_2_and_one_line_that_says_what_and_where(made, where, tmp_path):
     assert len(done.stderr) > 30
 
 
-@pytest.mark.parametrize(
-    "args", [("verdict",), ("verdict", "a", "b"), ("verdict", "--jsn", "a"), ("vredict",)]
-)
-def test_status_2_for_a_call_at_fault(args):
-    done = run(*args)
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.count("\n") == 1
-    assert "Traceback" not in done.stderr
+@pytest.mark.parametrize(("made", "where"), ALSO_AT_FAULT.items(), ids=lambda v: getattr(v, "__name__", ""))
+def test_status_2_and_one_line_of_other_jobs_at_fault(made, where, tmp_path, capsys):
+    assert called("verdict", made(tmp_path / "job")) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert where in err
+
+
+@pytest.mark.parametrize("args", [("verdict",), ("verdict", "a", "b"), ("verdict", "--jsn", "a"), ("vredict",)])
+def test_status_2_for_a_call_at_fault(args, capsys):
+    assert called(*args) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert "--help" in err
 
 
 HELP = """

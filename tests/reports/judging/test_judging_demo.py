@@ -7,10 +7,9 @@ import json
 import shutil
 
 import pytest
-from judging_jobs import DEMO, JobOnDisk, run
+from judging_jobs import DEMO, JobOnDisk, called
 
 from capture.folder import JobFolder
-from reports.commands.plainly import run_plainly
 from reports.judging import judge
 from reports.writing import write_report
 
@@ -36,11 +35,11 @@ def test_the_demo_names_the_meter_leads_on_neck(judged):
         assert "neck" in conflict.likely_cause
         assert "bridge" not in conflict.likely_cause
         assert conflict.next
-    assert {frozenset(c.between) for c in verdict.conflicts} == {
-        frozenset(("meter swing", "paired pluck")),
-        frozenset(("meter swing", "lift")),
-    }
     by = {w.method: w.p_in_phase for w in pair.by}
+    for conflict in verdict.conflicts:
+        one, other = conflict.between
+        assert "meter swing" in (one, other)
+        assert (by[one] > 0.5) != (by[other] > 0.5)
     assert by["meter swing"] > 0.9
     assert by["paired pluck"] < 0.1
     assert by["lift"] < 0.1
@@ -63,17 +62,10 @@ def hashes(home):
     return {str(p.relative_to(home)): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
 
 
-@pytest.fixture
-def one_app():
-    from reports.cli import app  # noqa: PLC0415 - the command line is what is asked here
-
-    return app
-
-
-def test_report_writes_three_files_and_changes_nothing_else(one_app, judged, tmp_path, capsys):
+def test_report_writes_three_files_and_changes_nothing_else(judged, tmp_path, capsys):
     home = copied(tmp_path / "job")
     before = hashes(home)
-    assert run_plainly(one_app, ["report", str(home)]) == 3
+    assert called("report", home) == 3
     assert sorted(p.name for p in (home / "report").iterdir()) == [
         "report.html",
         "report.txt",
@@ -81,7 +73,7 @@ def test_report_writes_three_files_and_changes_nothing_else(one_app, judged, tmp
     ]
     assert hashes(home) == before
     capsys.readouterr()
-    assert run_plainly(one_app, ["verdict", str(home), "--json"]) == 3
+    assert called("verdict", home, "--json") == 3
     said = json.loads(capsys.readouterr().out)
     assert json.loads((home / "report" / "verdict.json").read_text()) == said
     assert said["pairs"] == json.loads(judged.verdict.model_dump_json())["pairs"]
@@ -96,12 +88,6 @@ def test_writing_the_report_twice_gives_the_same_text_and_no_leftovers(judged, t
     assert page.name == "report.html"
     assert (tmp_path / "report" / "report.txt").read_text() == first
     assert len(list((tmp_path / "report").iterdir())) == 3
-
-
-def test_verdict_on_the_demo_leaves_with_3(tmp_path):
-    done = run("verdict", copied(tmp_path / "job"))
-    assert done.returncode == 3
-    assert "meter leads" in " ".join(done.stdout.split())
 
 
 def test_a_pickup_with_a_script_for_a_name_is_escaped(opposed, tmp_path):
