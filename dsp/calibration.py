@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from dsp.pulses import SURELY_TOUCH
+
 PAIRED_SLOPE = 7.0
 PAIRED_MOST = 4.0
 SPLIT_MOST = 6.0
@@ -24,9 +26,10 @@ TOUCH_SLOPE = 8.0
 TOUCH_MOST = 2.0
 """Two touches: they bounce, and the second lobe can be the larger. A lift against a touch says nothing:
 one is the other run backwards, and no lag brings the two over each other."""
-LOOKS_LIKE_LIFT = 1.3
-LOOKS_LIKE_TOUCH = 4.0
-"""Nats: every lift, and one touch in four, starts abruptly and fades; three touches in four do not."""
+LOOKS_LIKE = 2.0
+"""Nats: eleven touches in a hundred look like a lift, and seven lifts in a hundred like a touch."""
+SURELY_LIKE = 4.0
+"""Nats: the shape that no lift had."""
 CLIPPED_SHARE = 0.5
 STROKE_TURNED = 0.05
 """A single pluck struck the other way."""
@@ -56,6 +59,7 @@ def pulse_ratio(statistic: float, *, touches: int) -> float:
 
 def mislabelled(abrupt_start: float, *, touch: bool) -> float:
     """Probability that a pulse is the other gesture than entered, from the shape of it."""
-    lift_like = LOOKS_LIKE_LIFT if abrupt_start > 0 else -LOOKS_LIKE_TOUCH
+    touch_like = SURELY_LIKE if abrupt_start < SURELY_TOUCH else LOOKS_LIKE
+    lift_like = LOOKS_LIKE if abrupt_start > 0 else -touch_like
     prior = np.log(PULSE_MISLABELLED / (1 - PULSE_MISLABELLED))
     return float(1 / (1 + np.exp(-(prior + (lift_like if touch else -lift_like)))))

@@ -32,6 +32,7 @@ FaultCode = Literal[
     "overlapping",
     "unclear onset",
     "other gesture",
+    "doubtful gesture",
     "no quiet before",
 ]
 

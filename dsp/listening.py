@@ -149,6 +149,8 @@ def hear_pulses(
         return PulseHearing((), (Fault("other gesture", channel + 1),), remarks)
     if len(shaped) < len(pulses):
         remarks += (Fault("other gesture", channel + 1),)
+    elif shaped and all((p.abrupt_start > 0) == toward for p in shaped):
+        remarks += (Fault("doubtful gesture", channel + 1),)
     pulses = shaped
     if not pulses:
         if loud < 0.08 * ANALYSIS_RATE:

@@ -33,8 +33,11 @@ CLEAR = 6.0
 """A pulse's peak over the noise before it (RMS, hum taken out), at least."""
 CLEAR_OF_HUM = 2.5
 """And over all that was there before it, the hand's hum too."""
-SURELY_TOUCH = -1.0
-"""A lift never had a shape below this on the simulated bench; three touches in four did."""
+FIRST_LOBE = 0.25
+FIRST_EDGE = 0.5
+FIRST_SHAPE = 2.0
+SURELY_TOUCH = -2.5
+"""No lift had a shape below this on the simulated bench; one touch in three did."""
 EDGE = 0.15
 """A lobe begins and ends where it passes this part of its peak."""
 CERTAIN_SHAPE = 3.0
@@ -124,10 +127,25 @@ def _rms(x: Array) -> float:
 
 
 def _abrupt_start(values: Array, peak: int) -> float:
-    """Log of fading time over rising time of the largest lobe, within ``CERTAIN_SHAPE``."""
-    lobe = values * np.sign(values[peak])
-    rising = lobe[:peak][::-1] < EDGE
-    fading = lobe[peak:] < EDGE
+    """Log of fading time over rising time, of the largest lobe and of the first clear one.
+
+    The largest lobe of a lift always starts abruptly. A touch bounces, and its largest lobe may come
+    after the contact; then the first lobe, which creeps up, tells, less surely.
+    """
+    largest = _fading_over_rising(values, peak, edge=EDGE)
+    if largest < 0:
+        return float(max(largest, -CERTAIN_SHAPE))
+    begins = int(np.argmax(np.abs(values) > FIRST_LOBE))
+    lobe = values * np.sign(values[begins])
+    ends = begins + int(np.argmax(lobe[begins:] <= 0)) if np.any(lobe[begins:] <= 0) else len(lobe)
+    first = begins + int(np.argmax(lobe[begins:ends]))
+    return float(np.clip(_fading_over_rising(values, first, edge=FIRST_EDGE), -FIRST_SHAPE, FIRST_SHAPE))
+
+
+def _fading_over_rising(values: Array, peak: int, *, edge: float) -> float:
+    lobe = values * np.sign(values[peak]) / abs(values[peak])
+    rising = lobe[:peak][::-1] < edge
+    fading = lobe[peak:] < edge
     rise = int(np.argmax(rising)) if rising.any() else peak
     fade = int(np.argmax(fading)) if fading.any() else len(values) - peak
-    return float(np.clip(2.0 * np.log((fade + 1) / (rise + 1)), -CERTAIN_SHAPE, CERTAIN_SHAPE))
+    return float(2.0 * np.log((fade + 1) / (rise + 1)))

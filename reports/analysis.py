@@ -121,7 +121,7 @@ def _heard(job: Job, take: TakeFile) -> HeardTake:
             faults=(
                 fault_sentence(Fault("no numbers"))
                 if isinstance(error, SignalError) and "NaN" in str(error)
-                else _sentence(str(error)),
+                else _sentence(str(error).removeprefix(f"{take.path}: ")),
             ),
         )
     audio = Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated)

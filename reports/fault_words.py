@@ -61,6 +61,10 @@ SENTENCES: dict[FaultCode, str] = {
         "Other gesture: the pulse on {input} looks like a {other}, not a {gesture}. If so, void "
         "the take and enter it as a {other}; otherwise record it again."
     ),
+    "doubtful gesture": (
+        "The pulse on {input} has more the shape of a {other} than of a {gesture}, so the take counts "
+        "for less. If it was a {other}, void the take and enter it as that."
+    ),
     "no quiet before": (
         "No quiet before the pluck: the noise could not be measured. Wait half a second before you pluck."
     ),
@@ -87,7 +91,7 @@ def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = Fa
     detail = fault.detail or 0.0
     words = {
         "input": "the recording" if fault.channel is None else f"input {fault.channel}",
-        "percent": f"{100 * detail:.2g} %",
+        "percent": f"{100 * detail:.3g} %",
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",
         "heard": fault.heard or "another note",
@@ -100,7 +104,8 @@ def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = Fa
     if remark and fault.code == "clipped":
         return CLIPPED_PULSE.format(**words)
     said = SENTENCES[fault.code].format(**words)
-    return SOME_LEFT_OUT + said if remark and fault.code != "no quiet before" else said
+    left_out = remark and fault.code not in ("no quiet before", "doubtful gesture")
+    return SOME_LEFT_OUT + said if left_out else said
 
 
 def _named(entry: Take | None) -> str:

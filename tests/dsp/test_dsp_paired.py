@@ -183,7 +183,7 @@ def test_harmonics_vote_as_their_places_say():
 
 @pytest.mark.parametrize("name", ["A2", "D3"])
 def test_a_line_that_was_there_before_has_no_voice(name):
-    """By construction: a steady tone on the third harmonic, opposed on the two channels, far over the string."""
+    """By construction: a steady tone on the third harmonic, opposed on the channels, far over the string."""
     plain = np.stack(stock_pair(name))
     hz = pitch(name).partial_hz(3)
     tone = 0.3 * np.sin(2 * np.pi * hz * np.arange(plain.shape[1]) / ANALYSIS_RATE)

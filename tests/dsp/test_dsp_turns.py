@@ -80,10 +80,8 @@ def test_partials_count_with_the_sign_of_their_places():
     partials = replace(turn("A2").onset.partials, amplitudes=amplitudes)
     opposed = replace(partials, amplitudes=amplitudes * [1, 1, 1, 1, -1])
     a = replace(turn("A2"), onset=Onset(ONSET, partials))
-    as_placed, against = (
-        turn_ratio(a, replace(turn("A2", 0, BRIDGE), onset=Onset(ONSET, each)))
-        for each in (opposed, partials)
-    )
+    b = turn("A2", 0, BRIDGE)
+    as_placed, against = (turn_ratio(a, replace(b, onset=Onset(ONSET, each))) for each in (opposed, partials))
     assert as_placed > against + 0.1
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from judging_jobs import LEADS, PLAIN, RATE, JobOnDisk, sureness
 
@@ -41,7 +42,12 @@ def test_exchanging_named_leads_turns_the_sign_and_is_not_proposed_again(stage, 
     assert [r.exchange for r in verdict.wiring] == [False, False]
     assert row(verdict).leads == EXCHANGED
     assert [(s.name, s.sounds) for s in verdict.settings] == [("both", "full")]
-    assert verdict.stage == stage.get("stage", "found")
+    assert verdict.stage == "found"  # a change alone is a promise: nothing was measured after it
+    assert verdict.next
+    for name in ("bridge", "neck"):
+        job.meter(name, "rises", stage="after")
+    after = job.verdict
+    assert (after.stage, after.pairs[0].phase, after.conflicts) == ("after", "in phase", ())
 
 
 def test_a_change_back_and_a_change_that_says_what_was_so_change_nothing(tmp_path):
@@ -97,6 +103,21 @@ def test_takes_clipped_the_other_way_round_are_turned(opposed, tmp_path):
             job.take(audio * (turned if name == "neck" else 1), [clips], gesture="lift", rate=RATE)
         pairs.append(job.pair)
     assert pairs[0].phase == pairs[1].phase == "out of phase"
+    assert pairs[1].p_in_phase == pytest.approx(pairs[0].p_in_phase, abs=0.02)
+
+
+@pytest.mark.parametrize("split", [True, False])
+def test_a_paired_pluck_with_exchanged_clips_is_turned(split, opposed, tmp_path):
+    """Tip on grey on input 2: the channel comes out turned over, and the answer is the same."""
+    pairs = []
+    for hot, ground, turned in (("violet", "grey", 1), ("grey", "violet", -1)):
+        job = JobOnDisk(tmp_path / hot, LEADS)
+        if split:
+            job.take(opposed.split, ["bridge", "bridge"], string="D3")
+        clips = {"pickup": "neck", "hot": hot, "ground": ground}
+        job.take(opposed.paired[0] * np.array([1, turned]), ["bridge", clips], string="D3")
+        pairs.append(job.pair)
+    assert pairs[0].p_in_phase < 0.1
     assert pairs[1].p_in_phase == pytest.approx(pairs[0].p_in_phase, abs=0.02)
 
 

@@ -217,7 +217,9 @@ def test_status_2_and_one_line_of_other_jobs_at_fault(made, where, tmp_path, cap
     assert where in err
 
 
-@pytest.mark.parametrize("args", [("verdict",), ("verdict", "a", "b"), ("verdict", "--jsn", "a"), ("vredict",)])
+@pytest.mark.parametrize(
+    "args", [("verdict",), ("verdict", "a", "b"), ("verdict", "--jsn", "a"), ("vredict",)]
+)
 def test_status_2_for_a_call_at_fault(args, capsys):
     assert called(*args) == 2
     out, err = capsys.readouterr()

@@ -1,4 +1,7 @@
-"""The demo job: its conflict, its report, and that a report changes nothing (truth in tests/demo/make_demo.py)."""
+"""The demo job: its conflict, its report, and that a report changes nothing.
+
+The truth is that of tests/demo/make_demo.py.
+"""
 
 from __future__ import annotations
 

@@ -143,5 +143,6 @@ def test_a_faulty_take_is_named_and_never_makes_the_answer_surer(faulty, named, 
     for fault in word.faults:
         assert faulty in NOTHING_TO_DO or REMEDY.search(fault), fault
         assert fault.endswith(".")
+        assert str(tmp_path) not in fault  # the report goes to the customer
     assert all(take_id not in m.takes for m in pair.by)
     assert [t.used for t in verdict.takes if t.id != take_id] == [True, True, True]

@@ -66,7 +66,9 @@ def test_all_that_do_the_same_on_pull_away_are_in_phase(tmp_path):
     assert {p.phase for p in job.verdict.pairs} == {"in phase"}
 
 
-def test_exchanged_meter_leads_give_the_opposite_swing_and_leave_kohm_as_it_was(tmp_path, capsys, monkeypatch):
+def test_exchanged_meter_leads_give_the_opposite_swing_and_leave_kohm_as_it_was(
+    tmp_path, capsys, monkeypatch
+):
     """P4; resistance has no sign, so it neither changes nor matters."""
     pairs = [
         pair_of(tmp_path / "hot", ("bridge", "rises", {}), ("neck", "rises", {"red": "hot", "kohm": 7.4})),
