@@ -61,21 +61,21 @@ def prior_factor(variable: Variable, probability: float) -> Factor:
 
 def log_marginal(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
     """Log weights over ``kept`` (one axis each, normalised to a sum of 1), all else summed over."""
-    pool = list(factors)
-    free = {v for factor in pool for v in factor.variables} - set(kept)
+    number = {v: k for k, v in enumerate(dict.fromkeys([*kept, *(v for f in factors for v in f.variables)]))}
+    pool = [_Table(tuple(number[v] for v in f.variables), f.log) for f in factors]
+    free = set(range(len(kept), len(number)))
     while free:
-        variable = min(free, key=lambda v: (_width(pool, v), str(v)))
+        near = _neighbours(pool, free)
+        variable = min(free, key=lambda k: (len(near[k]), k))
         free.discard(variable)
-        touching = [f for f in pool if variable in f.variables]
-        pool = [f for f in pool if variable not in f.variables]
-        joined = _joined(touching)
-        axis = joined.variables.index(variable)
-        rest = tuple(v for v in joined.variables if v != variable)
-        pool.append(Factor(rest, np.logaddexp.reduce(joined.log, axis=axis)))
-    pool.append(Factor(tuple(kept), np.zeros((2,) * len(kept))))
+        joined = _joined([t for t in pool if variable in t.axes])
+        pool = [t for t in pool if variable not in t.axes]
+        axis = joined.axes.index(variable)
+        rest = joined.axes[:axis] + joined.axes[axis + 1 :]
+        pool.append(_Table(rest, np.logaddexp.reduce(joined.log, axis=axis)))
+    pool.append(_Table(tuple(range(len(kept))), np.zeros((2,) * len(kept))))
     joined = _joined(pool)
-    order = [joined.variables.index(v) for v in kept]
-    log = np.transpose(joined.log, order)
+    log = np.transpose(joined.log, [joined.axes.index(k) for k in range(len(kept))])
     return np.asarray(log - np.logaddexp.reduce(log, axis=None))
 
 
@@ -90,16 +90,29 @@ def probability_happened(factors: Sequence[Factor], mistake: Variable) -> float:
     return float(np.exp(log_marginal(factors, (mistake,))[1]))
 
 
-def _width(pool: list[Factor], variable: Variable) -> int:
-    return len({v for f in pool if variable in f.variables for v in f.variables})
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """A factor over numbered variables."""
+
+    axes: tuple[int, ...]
+    log: Array
 
 
-def _joined(factors: list[Factor]) -> Factor:
-    variables = tuple(dict.fromkeys(v for f in factors for v in f.variables))
-    log = np.zeros((2,) * len(variables))
-    for factor in factors:
-        axes = [variables.index(v) for v in factor.variables]
-        order = np.argsort(axes)
-        shape = [2 if k in axes else 1 for k in range(len(variables))]
-        log = log + np.transpose(factor.log, order).reshape(shape)
-    return Factor(variables, log)
+def _neighbours(pool: list[_Table], free: set[int]) -> dict[int, set[int]]:
+    """For each free variable, all that stand beside it in some table, itself included."""
+    near: dict[int, set[int]] = {k: set() for k in free}
+    for table in pool:
+        for k in table.axes:
+            if k in near:
+                near[k].update(table.axes)
+    return near
+
+
+def _joined(tables: list[_Table]) -> _Table:
+    axes = tuple(dict.fromkeys(k for t in tables for k in t.axes))
+    log = np.zeros((2,) * len(axes))
+    for table in tables:
+        place = [axes.index(k) for k in table.axes]
+        shape = [2 if k in place else 1 for k in range(len(axes))]
+        log = log + np.transpose(table.log, np.argsort(place)).reshape(shape)
+    return _Table(axes, log)
