@@ -42,6 +42,9 @@ BEGINNING_LEVEL = 0.12
 """Cut in the middle of ringing, one take in fifty begins this much softer than it goes on (measured on
 the real plucks of tests/outside); cut at the pluck, nearly all do."""
 LOOK_S = 0.25
+RINGS_ON_DB = -25.0
+"""After a tenth of a second a string has lost less than this: 10 dB at most on the real plucks of
+tests/dsp, and a click 40 dB at least."""
 DEADLY = frozenset({"no numbers", "exact zeros", "silent", "same signal twice", "clipped"})
 
 
@@ -188,7 +191,7 @@ def _pluck_at(
         return Fault("wrong octave" if pitch.match == "octave" else "wrong string", None, pitch.f0_hz, name)
     fine = tuple(fine_onset(x, rough=onset, pitch=pitch) for x in clean)
     unclear = all(o is None or o.partials.misfit > WORST_MISFIT for o in fine)
-    if unclear and len(clean) == 1:
+    if unclear and (len(clean) == 1 or not _rings_on(clean[loudest], onset)):
         return Fault("unclear onset", detail=min((o.partials.misfit for o in fine if o), default=1.0))
     return Pluck(onset, pitch, fine)
 
@@ -239,6 +242,13 @@ def _begins_at_pluck(x: Array) -> bool:
     first = x[: int(BEGINNING_S * ANALYSIS_RATE)]
     after = x[len(first) : len(first) + int(LOOK_S * ANALYSIS_RATE / 5)]
     return bool(np.mean(np.square(first)) < BEGINNING_LEVEL**2 * np.mean(np.square(after)))
+
+
+def _rings_on(x: Array, onset: int) -> bool:
+    """Whether there is a string at all behind an onset that no partials fit, and not a click."""
+    struck = x[onset : onset + int(0.05 * ANALYSIS_RATE)]
+    later = x[onset + int(0.10 * ANALYSIS_RATE) : onset + int(LOOK_S * ANALYSIS_RATE)]
+    return bool(np.mean(np.square(later)) > 10 ** (RINGS_ON_DB / 10) * np.mean(np.square(struck)))
 
 
 def _rise_db(x: Array, onset: int) -> float:

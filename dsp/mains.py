@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 NOMINAL_HZ = (50, 60)
 LINES = 10
 FREEDOM = 0.002
-STEPS = 7
+STEPS = 9
 THIN_RATE = 2000
 SHORTEST_S = 0.10
 STANDS_OUT = 3.0
@@ -78,13 +78,23 @@ def _likeliest_hz(x: Array, nominal: tuple[int, ...], *, rate: int) -> float:
     step = max(1, rate // THIN_RATE)
     window = np.hanning(max(3, 2 * step + 1))
     thin = np.convolve(x, window / window.sum(), mode="valid")[::step]
-    candidates = [n * (1 + float(part)) for n in nominal for part in np.linspace(-FREEDOM, FREEDOM, STEPS)]
-    held = []
-    for hz in candidates:
-        basis = _basis(len(thin), fundamental=hz * step, rate=rate)
-        along = thin @ basis
-        held.append(float(along @ np.linalg.solve(basis.T @ basis, along)))
-    return candidates[int(np.argmax(held))]
+    best = (-1.0, 0.0)
+    for hz in nominal:
+        parts = np.linspace(-FREEDOM, FREEDOM, STEPS)
+        power = np.array([_held(thin, hz * (1 + float(part)) * step, rate=rate) for part in parts])
+        k = int(np.clip(np.argmax(power), 1, STEPS - 2))
+        left, middle, right = power[k - 1 : k + 2]
+        bend = left - 2 * middle + right
+        shift = float(np.clip(0.5 * (left - right) / bend, -1, 1)) if bend < 0 else 0.0
+        best = max(best, (float(power[k]), hz * (1 + float(parts[k] + shift * (parts[1] - parts[0])))))
+    return best[1]
+
+
+def _held(x: Array, fundamental: float, *, rate: int) -> float:
+    """Power of ``x`` that the lines of one fundamental hold, fitted together: they leak into each other."""
+    basis = _basis(len(x), fundamental=fundamental, rate=rate)
+    along = x @ basis
+    return float(along @ np.linalg.solve(basis.T @ basis, along))
 
 
 def _basis(frames: int, *, fundamental: float, rate: int) -> Array:

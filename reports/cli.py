@@ -7,6 +7,7 @@ conflict, 2 the call or the job is at fault.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -35,6 +36,9 @@ judgement go first.
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 """Set before numpy is imported: the matrices are small, and several threads cost more than they save."""
 
+SELDOM = 200_000
+"""Objects between two collections: a tenth of a short run went into collecting what imports made."""
+
 app = typer.Typer(
     help=HELP,
     add_completion=False,
@@ -51,4 +55,5 @@ def main() -> None:
     """Run the command line and leave with its exit status."""
     for threads in ONE_THREAD:
         os.environ.setdefault(threads, "1")
+    gc.set_threshold(SELDOM)
     sys.exit(run_plainly(app))

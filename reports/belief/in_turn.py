@@ -30,7 +30,7 @@ from dsp.pulses import Pulse, compared
 from dsp.turns import turn_ratio
 from reports.analysis import PULSED, HeardTake, SinglePluck
 from reports.belief.factors import Factor, Variable, product_factor
-from reports.belief.ledger import Hidden, Ledger, Piece
+from reports.belief.ledger import Hidden, Ledger, Piece, Unknown
 from reports.belief.mistakes import MISTAKES
 
 METHODS = {"pluck": "plucks in turn", "press": "presses in turn", "lift": "lift", "touch": "touch"}
@@ -92,8 +92,15 @@ def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
     leaves every pattern as likely as the other.
     """
     magnet = ledger.mistake("magnetised tool", tool, label=tool)
-    free = np.full(straight.log.shape, np.log(0.5))
-    return Factor((magnet, *straight.variables), np.stack([straight.log, free]))
+    places = [k for k, v in enumerate(straight.variables) if isinstance(v, Unknown) and v.letter == "s"]
+    pulls = [replace(straight.variables[k], letter=f"pull of {tool}") for k in places]
+    true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
+    false = true
+    for axis, place in enumerate(places):
+        false = np.swapaxes(false, axis, len(pulls) + place)
+    variables = (*pulls, *straight.variables)
+    shape = (2,) * len(variables)
+    return Factor((magnet, *variables), np.stack([np.broadcast_to(f, shape) for f in (true, false)]))
 
 
 def _events(takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> list[Event]:

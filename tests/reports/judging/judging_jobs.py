@@ -68,7 +68,7 @@ class Recordings:
 
 @functools.cache
 def recorded(*, in_phase: bool) -> Recordings:
-    """One split check, a paired pluck on each of two strings, and two takes a pickup of each gesture in turn."""
+    """One split check, a paired pluck on each of two strings, and two takes in turn of each gesture."""
     rng = np.random.default_rng(20261125 + in_phase)
     conditions = Conditions(humbucker_rate=0.0, off_centre_mm=0.3, careless_rate=0.0, turned_rate=0.0)
     bench = random_bench(rng, conditions=conditions, pickups=2, mains_hz=50, inverted=(False, False))
