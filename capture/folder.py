@@ -136,6 +136,7 @@ class JobFolder:
         rig: str | None = None,
         tool: str | None = None,
         coil: Literal[1, 2] | None = None,
+        anew: bool = False,
         at: str | None = None,
     ) -> TakeFile:
         """Copy a recording into the folder and log it; `at` is now where it is left out.
@@ -153,6 +154,7 @@ class JobFolder:
         """
         head = probe(audio_path)
         said: dict[str, Any] = {"string": string, "rig": rig, "tool": tool, "coil": coil}
+        said |= {"anew": True} if anew else {}
         said |= {"fret": fret} if fret or string is not None else {}
         said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or now()}
         if len(inputs) != head.channels:
@@ -225,8 +227,10 @@ def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | 
         return "channels", _channels(head.channels, len(entry.inputs))
     first = seen.setdefault(digest, entry)
     if first is not entry:
-        other = "" if first.inputs == entry.inputs else ", and the inputs named differ: void the wrong one"
-        return "duplicate audio", f"the same audio as {first.id}, so it counts once{other}"
+        entered = (first.inputs, first.string, first.fret, first.gesture)
+        alike = entered == (entry.inputs, entry.string, entry.fret, entry.gesture)
+        other = "" if alike else "; they were entered differently: void the wrong one"
+        return "duplicate audio", f"the same audio as {first.id}, so it counts once, as {first.id}{other}"
     return ("truncated", _CUT_OFF) if head.truncated else (None, "")
 
 

@@ -93,6 +93,8 @@ class Take(Entry):
     coil: CoilNumber | None = None
     rig: str | None = None
     tool: str | None = None
+    anew: bool = False
+    """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
 
     @property
     def is_split_check(self) -> bool:

@@ -54,6 +54,7 @@ def paired_statistic(
     *,
     onset: int,
     pitch: Pitch,
+    quiet: int | None = None,
     place_a: Place | None = None,
     place_b: Place | None = None,
     fret: int = 0,
@@ -61,7 +62,8 @@ def paired_statistic(
 ) -> PairedStatistic:
     """Signed agreement of two channels on one pluck; 0 where neither channel says anything.
 
-    The noise of each channel is measured before ``onset``.
+    The noise of each channel is measured before sample ``quiet``: the take's first onset, ``onset`` itself
+    if left out.
     """
     stop = onset + int(WINDOW_S * rate)
     votes = []
@@ -73,8 +75,12 @@ def paired_statistic(
         hz = pitch.partial_hz(n)
         envelope_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
         envelope_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
-        noise_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset, rate=rate)
-        noise_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset, rate=rate)
+        noise_a = _envelope(
+            a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
+        )
+        noise_b = _envelope(
+            b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
+        )
         clear = _clear_of_noise(envelope_a, noise_a) * _clear_of_noise(envelope_b, noise_b)
         correlation = _in_step(envelope_a, envelope_b)
         given = voice * expected.certainty

@@ -22,7 +22,10 @@ CLOSE = 0.6
 MOST_NAMED = 2
 
 NEXT: dict[Kind, str] = {
-    "clips": "Take the clips off {}, read its leads anew, clip on again and record one more take.",
+    "clips": (
+        "Take the clips off {}, read its leads anew, clip on again and record one more take "
+        "(enter it with --clips-anew)."
+    ),
     "colours": "Trace the leads of {} to its coil, or have someone else read them, then measure once more.",
     "meter leads": (
         "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."

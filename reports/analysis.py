@@ -201,6 +201,7 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...])
                 hearing.channels[j],
                 onset=pluck.rough,
                 pitch=pluck.pitch,
+                quiet=hearing.plucks[0].rough,
                 place_a=places[i],
                 place_b=places[j],
                 fret=entry.fret,

@@ -22,6 +22,7 @@ HELP = """Tell which pickups are in phase by listening to them.
 You record each pickup while a string or a steel tool moves over it, enter what the meter said if you
 used one, and ask for the verdict. Everything about one guitar lies in one folder, the job.
 
+\b
   coilwise demo                     the whole job on an invented bass, with a report to look at
   coilwise new sunday               begin a job: which pickups, which settings
   coilwise take sunday pluck.wav    add a recording

@@ -141,14 +141,21 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
 
 
 def _signs_now(job: Job, belief: Belief) -> SignsNow:
+    """Signs relative to the first pickup of each group that evidence connects, the reference's first."""
     reference = job.reference.name
-    s: dict[str, int | None] = {reference: 1}
-    w: dict[str, int | None] = {reference: 1}
-    for name in (p.name for p in job.pickups if p.name != reference):
-        s[name] = _leaning(belief.in_phase(reference, name))
-        cancels = belief.hum_cancels(reference, name)
-        w[name] = _leaning(None if cancels is None else 1 - cancels)
-    return SignsNow(s, w)
+    s: dict[str, int | None] = {}
+    w: dict[str, int | None] = {}
+    group: dict[str, str] = {}
+    for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
+        s[name], w[name], group[name] = 1, 1, name
+        for first in (n for n in group if group[n] == n and n != name):
+            leaning = _leaning(belief.in_phase(first, name))
+            if leaning is not None:
+                cancels = belief.hum_cancels(first, name)
+                s[name], group[name] = leaning, first
+                w[name] = _leaning(None if cancels is None else 1 - cancels)
+                break
+    return SignsNow(s, w, group)
 
 
 def _leaning(p: float | None) -> int | None:

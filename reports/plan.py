@@ -10,7 +10,7 @@ unsettled: then the row says so. An aim that cannot be met empties the plan and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -64,17 +64,31 @@ class Plan:
 
 @dataclass(frozen=True)
 class SignsNow:
-    """What is believed: ``s`` and ``w`` relative to the reference, None where not at least likely."""
+    """What is believed: ``s`` and ``w`` relative to the first pickup of the ``group``.
+
+    Between groups nothing is known; None where a winding is not at least likely.
+    """
 
     s: Mapping[str, int | None]
     w: Mapping[str, int | None]
+    group: Mapping[str, str]
+
+    def not_joined(self, settings: Sequence[Setting], *, reference: str) -> set[str]:
+        """Pickups that share a setting with one of another group, those of the reference's group left out."""
+        return {
+            m.pickup
+            for setting in settings
+            if len({self.group[m.pickup] for m in setting.on}) > 1
+            for m in setting.on
+            if self.group[m.pickup] != self.group[reference]
+        }
 
 
 def wiring_plan(job: Job, wires: Wires, signs: SignsNow, *, ask: Mapping[str, str]) -> Plan:
     """The plan for a job; ``ask`` says for each pickup what to measure where its sign is not known."""
     combined = _combined(job)
     used = {m.pickup for setting in combined for m in setting.on}
-    unknown = {name for name in used if signs.s[name] is None}
+    unknown = signs.not_joined(combined, reference=job.reference.name)
     open_settings = [s for s in combined if any(m.pickup in unknown for m in s.on)]
     closed = [s for s in combined if s not in open_settings]
     best = _cheapest(job, closed, signs, unknown=unknown)

@@ -1,5 +1,6 @@
-"""Writing the report folder: report.html, report.txt and verdict.json.
+"""Writing the report folder: page, text and JSON.
 
+Only takes of the stage the verdict is about are drawn: older ones show leads that have changed since.
 Task: the three faces of one judgement into files. A report is made anew each time; recordings and log are
 only read. Each file is replaced whole, so that a reader never sees half of one.
 """
@@ -15,9 +16,10 @@ from reports.html import as_html
 from reports.judging import Judgement
 from reports.text import as_text
 
-PAGE = "report.html"
-TEXT = "report.txt"
-DATA = "verdict.json"
+PAGE = "report-{}.html"
+TEXT = "report-{}.txt"
+DATA = "verdict-{}.json"
+"""By stage, so that the report on the guitar as found stays when the one after the work is written."""
 
 
 def write_report(judged: Judgement, folder: Path) -> Path:
@@ -31,12 +33,14 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     """
     pickups = [p.name for p in judged.belief.ledger.wires.job.pickups]
     made_at = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
-    page = as_html(judged.verdict, exhibits_of(judged.heard, pickups), made_at=made_at)
+    stage = judged.verdict.stage
+    latest = [h for h in judged.heard if h.entry.stage == stage]
+    page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at)
     folder.mkdir(parents=True, exist_ok=True)
-    _replace(folder / TEXT, as_text(judged.verdict))
-    _replace(folder / DATA, judged.verdict.model_dump_json(indent=2) + "\n")
-    _replace(folder / PAGE, page)
-    return folder / PAGE
+    _replace(folder / TEXT.format(stage), as_text(judged.verdict))
+    _replace(folder / DATA.format(stage), judged.verdict.model_dump_json(indent=2) + "\n")
+    _replace(folder / PAGE.format(stage), page)
+    return folder / PAGE.format(stage)
 
 
 def _replace(path: Path, text: str) -> None:

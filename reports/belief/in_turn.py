@@ -86,17 +86,17 @@ def compare_in_turn(ledger: Ledger, takes: Sequence[tuple[HeardTake, Shown]], *,
 
 
 def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
-    """``straight`` (about ``s``), or, if the tool carries a pole of its own, nothing of it.
+    """``straight`` (about ``s``), or, if the tool carries a pole of its own, that pull instead of ``s``.
 
-    A magnetised tool shows the winding times its own pole: with the winding not known otherwise, that
-    leaves every pattern as likely as the other.
+    A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however
+    often it is tried, and with the winding not known otherwise as likely either way.
     """
     magnet = ledger.mistake("magnetised tool", tool, label=tool)
-    places = [k for k, v in enumerate(straight.variables) if isinstance(v, Unknown) and v.letter == "s"]
-    pulls = [replace(straight.variables[k], letter=f"pull of {tool}") for k in places]
+    signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, Unknown) and v.letter == "s"}
+    pulls = [replace(v, letter=f"pull of {tool}") for v in signs.values()]
     true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
     false = true
-    for axis, place in enumerate(places):
+    for axis, place in enumerate(signs):
         false = np.swapaxes(false, axis, len(pulls) + place)
     variables = (*pulls, *straight.variables)
     shape = (2,) * len(variables)

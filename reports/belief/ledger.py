@@ -93,10 +93,13 @@ class Ledger:
             variables.append(self.mistake(kind, seen.pickup, label=seen.pickup))
         return tuple(variables), -1 if seen.turned else 1
 
-    def factors(self, pieces: Iterable[Piece]) -> list[Factor]:
-        """Factors of some pieces, with the priors of the mistakes they share and the ties of coils."""
+    def factors(self, pieces: Iterable[Piece], *, also: Iterable[Variable] = ()) -> list[Factor]:
+        """Factors of some pieces, with the priors of the mistakes they share and the ties of coils.
+
+        ``also`` are signs that are asked for, though no piece names them.
+        """
         found = [f for piece in pieces for f in piece.factors]
-        named = {v for f in found for v in f.variables}
+        named = {v for f in found for v in f.variables} | set(also)
         for coil, tie in self.ties.items():
             if coil in named:
                 found.append(tie)

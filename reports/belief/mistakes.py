@@ -40,7 +40,7 @@ MISTAKES: dict[Kind, Mistake] = {
     "clips": Mistake(
         0.015,
         "tip and sleeve clip exchanged on loose leads; seen once in some tens of clip-ups",
-        "the audio clips were probably the other way round on {}",
+        "the clips of the audio lead were probably the other way round on {}",
     ),
     "colours": Mistake(
         0.004,

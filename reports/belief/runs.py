@@ -2,7 +2,7 @@
 
 Task: name the run of clips an entry belongs to. A run goes on while consecutive recordings (or readings)
 are of the same pickup the same way round on the same rig; coming back to a pickup after another one
-means that it was clipped anew. Line order is time order.
+means that it was clipped anew, and so does a take that says so. Line order is time order.
 """
 
 from __future__ import annotations
@@ -23,7 +23,12 @@ class ClipRuns:
     def of(self, take: Take) -> str:
         """The run a take belongs to: it goes on while some input of the last take is still plugged in."""
         plugged = frozenset(_told(i) for i in take.inputs if i is not None)
-        if take.is_split_check or not (plugged & self._pickups) or (take.rig or "") != self._last:
+        if (
+            take.anew
+            or take.is_split_check
+            or not (plugged & self._pickups)
+            or (take.rig or "") != self._last
+        ):
             self._number += 1
         self._pickups, self._last = plugged, take.rig or ""
         return str(self._number)

@@ -80,7 +80,7 @@ class Belief:
             signs.append(1 if reversed_ else 0)
         if len(set(variables)) < len(variables):
             return None
-        factors = self.ledger.factors(self.ledger.pieces)
+        factors = self.ledger.factors(self.ledger.pieces, also=variables)
         if any(not _connected(factors, variables[0], other) for other in variables[1:]):
             return None
         log = log_marginal(factors, variables)

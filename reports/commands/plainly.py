@@ -29,7 +29,7 @@ def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
     except CoilwiseError as error:
         return _say(str(error))
     except (KeyboardInterrupt, typer.Abort):
-        _say("stopped; what was already entered is kept")
+        _say("stopped; what was written down before this command is kept")
         return STOPPED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -10,7 +10,22 @@ import typer
 if TYPE_CHECKING:
     from capture.bench_log import Change, Meter, Ohms, Pole, Void
 
-FolderArgument = Annotated[Path, typer.Argument(help="The folder of the job.")]
+DEFAULT_PLACE = "recordings"
+
+
+def found_job(name: Path) -> Path:
+    """The job's folder: as given, or, for a bare name that is no folder here, the one under recordings/."""
+    inside = Path(DEFAULT_PLACE) / name
+    bare = len(name.parts) == 1
+    return inside if bare and not name.exists() and inside.is_dir() else name
+
+
+FolderArgument = Annotated[
+    Path,
+    typer.Argument(
+        help="The job: its folder, or the bare name of one under recordings/.", callback=found_job
+    ),
+]
 PickupArgument = Annotated[str, typer.Argument(help="The pickup, by its name in the job.")]
 StageOption = Annotated[str, typer.Option(help="found (before any work) or after.")]
 ToolOption = Annotated[str | None, typer.Option(help="Which steel tool, in your words.")]

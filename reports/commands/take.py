@@ -39,6 +39,12 @@ def take(
     ] = None,
     tool: ToolOption = None,
     coil: CoilOption = None,
+    clips_anew: Annotated[
+        bool,
+        typer.Option(
+            "--clips-anew", help="The clips were taken off, the leads read anew, the clips put on again."
+        ),
+    ] = False,
 ) -> None:
     """Bring a recording into the job.
 
@@ -63,6 +69,7 @@ def take(
         rig=rig,
         tool=tool,
         coil=cast(CoilNumber, coil),
+        anew=clips_anew,
     )
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
     if added.message:

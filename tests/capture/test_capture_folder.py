@@ -159,7 +159,7 @@ def test_the_same_audio_twice_counts_once(folder: Path, recording: Path):
     job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
     again = job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
     assert (again.status, again.problem) == ("refused", "duplicate audio")
-    assert again.message == "The same audio as t001, so it counts once."
+    assert again.message == "The same audio as t001, so it counts once, as t001."
     other = job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
     assert other.message.endswith("the inputs named differ: void the wrong one.")
     takes = JobFolder.open(folder).takes()

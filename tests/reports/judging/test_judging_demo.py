@@ -70,26 +70,26 @@ def test_report_writes_three_files_and_changes_nothing_else(judged, tmp_path, ca
     before = hashes(home)
     assert called("report", home) == 3
     assert sorted(p.name for p in (home / "report").iterdir()) == [
-        "report.html",
-        "report.txt",
-        "verdict.json",
+        "report-found.html",
+        "report-found.txt",
+        "verdict-found.json",
     ]
     assert hashes(home) == before
     capsys.readouterr()
     assert called("verdict", home, "--json") == 3
     said = json.loads(capsys.readouterr().out)
-    assert json.loads((home / "report" / "verdict.json").read_text()) == said
+    assert json.loads((home / "report" / "verdict-found.json").read_text()) == said
     assert said["pairs"] == json.loads(judged.verdict.model_dump_json())["pairs"]
-    assert "neck" in (home / "report" / "report.html").read_text()
-    assert "OUT OF PHASE" in (home / "report" / "report.txt").read_text().upper()
+    assert "neck" in (home / "report" / "report-found.html").read_text()
+    assert "OUT OF PHASE" in (home / "report" / "report-found.txt").read_text().upper()
 
 
 def test_writing_the_report_twice_gives_the_same_text_and_no_leftovers(judged, tmp_path):
     write_report(judged, tmp_path / "report")
-    first = (tmp_path / "report" / "report.txt").read_text()
+    first = (tmp_path / "report" / "report-found.txt").read_text()
     page = write_report(judged, tmp_path / "report")
-    assert page.name == "report.html"
-    assert (tmp_path / "report" / "report.txt").read_text() == first
+    assert page.name == "report-found.html"
+    assert (tmp_path / "report" / "report-found.txt").read_text() == first
     assert len(list((tmp_path / "report").iterdir())) == 3
 
 

@@ -29,6 +29,11 @@ NAMES = ("a", "b", "c", "d")
 SIGN = st.sampled_from((1, -1))
 
 
+def grouped(s):
+    """Groups of pickups that evidence connects: all whose sign is known, and each other one by itself."""
+    return {name: name if sign is None else "known" for name, sign in s.items()}
+
+
 @st.composite
 def jobs(draw):
     """A job of two to four pickups with up to three settings, and what is believed of it."""
@@ -48,7 +53,7 @@ def jobs(draw):
     job = Job(pickups=pickups, settings=tuple(listed))
     s = {n: draw(st.one_of(st.none(), SIGN, SIGN)) for n in names} | {job.reference.name: 1}
     w = {n: draw(st.one_of(st.none(), SIGN)) for n in names} | {job.reference.name: 1}
-    return job, SignsNow(s, w)
+    return job, SignsNow(s, w, grouped(s))
 
 
 def searched(job, signs):
@@ -125,7 +130,7 @@ def test_the_plan_is_the_cheapest_that_meets_every_aim(drawn):
 def plan_of(*pickups, on=(), s, w=None):
     job = Job(pickups=pickups, settings=tuple(on))
     known = dict.fromkeys(s) | {job.reference.name: 1} | (w or {})
-    return wiring_plan(job, follow(job, ()), SignsNow(s, known), ask={})
+    return wiring_plan(job, follow(job, ()), SignsNow(s, known, grouped(s)), ask={})
 
 
 def both(**said):
@@ -281,3 +286,15 @@ def test_nothing_is_exchanged_while_the_pair_is_unsettled(tmp_path):
     assert unsettled.pairs[0].standing == "unsettled"
     assert row(unsettled).exchange is None
     assert "measure before you solder" in row(unsettled).why
+
+
+def test_a_settled_pair_apart_from_the_reference_is_planned():
+    """By construction: middle and neck oppose each other, and nothing connects them with the bridge."""
+    job = Job(
+        pickups=(Pickup(name="bridge"), Pickup(name="middle"), Pickup(name="neck", fitted=False)),
+        settings=(Setting(name="rear", on=(Member(pickup="middle"), Member(pickup="neck"))),),
+    )
+    s = {"bridge": 1, "middle": 1, "neck": -1}
+    group = {"bridge": "bridge", "middle": "middle", "neck": "middle"}
+    plan = wiring_plan(job, follow(job, ()), SignsNow(s, dict(s), group), ask={})
+    assert {r.pickup: r.exchange for r in plan.rows} == {"bridge": False, "middle": False, "neck": True}
