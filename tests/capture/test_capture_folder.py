@@ -161,7 +161,7 @@ def test_the_same_audio_twice_counts_once(folder: Path, recording: Path):
     assert (again.status, again.problem) == ("refused", "duplicate audio")
     assert again.message == "The same audio as t001, so it counts once, as t001."
     other = job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
-    assert other.message.endswith("the inputs named differ: void the wrong one.")
+    assert other.message.endswith("they were entered differently: void the wrong one.")
     takes = JobFolder.open(folder).takes()
     assert [t.problem for t in takes] == [None, "duplicate audio", "duplicate audio"]
     assert takes[1:] == (again, other)
