@@ -96,7 +96,8 @@ def read_audio(path: str | PathLike[str]) -> Audio:
     if not np.isfinite(samples).all():
         frame = int(np.argmin(np.isfinite(samples).all(axis=1)))
         raise RecordingError(
-            f"{path}: frame {frame} is not a finite number; the file is damaged, so record again"
+            f"{path}: frame {frame} is no finite number (NaN or infinity);"
+            " the file is damaged, so record again"
         )
     return Audio(
         samples=samples,

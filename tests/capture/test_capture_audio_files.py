@@ -227,7 +227,7 @@ def test_not_finite_is_refused(tmp_path: Path, value):
     wave = noise()
     wave[77, 1] = value
     sf.write(tmp_path / "a.wav", wave, RATE, subtype="FLOAT")
-    with pytest.raises(RecordingError, match="frame 77 is not a finite number"):
+    with pytest.raises(RecordingError, match=r"frame 77 is no finite number \(NaN or infinity\)"):
         read_audio(tmp_path / "a.wav")
 
 
