@@ -71,26 +71,29 @@ def complaint(error: ValidationError, *, model: type[BaseModel]) -> str:
     return _in_words(error.errors(include_url=False)[0], model)
 
 
-def _in_words(detail: ErrorDetails, model: type[BaseModel]) -> str:  # noqa: PLR0911
+def _in_words(detail: ErrorDetails, model: type[BaseModel]) -> str:
     place: Sequence[int | str] = detail["loc"]
-    kind = detail["type"]
     context: Mapping[str, Any] = detail.get("ctx", {})
-    if kind == "value_error":
-        text = str(context.get("error", detail["msg"]))
-        return f"{_field(place)} {text}" if place else text
-    if kind == "extra_forbidden":
-        return unknown_key(str(place[-1]), model.model_fields)
-    if kind == "literal_error":
-        return f"{_field(place)} is {shown(detail['input'])}; write {_quoted(context['expected'])}"
-    if kind in _LIMITS:
-        limit = next(iter(context.values()))
-        return f"{_field(place)} is {shown(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
-    if kind == "missing" and len(place) == 1:
-        return f"{_field(place)} {_MUST_BE[kind]}"
-    if kind in ("missing", "too_long") and place[0] in _PAIRS:
-        return f'"{place[0]}" must name two leads'
-    said = _MUST_BE.get(kind, f"is not as it should be ({detail['msg']})")
-    return f"{_field(place)} {said}, not {shown(detail['input'])}"
+    match detail["type"]:
+        case "value_error" if not place:
+            said = str(context.get("error", detail["msg"]))
+        case "value_error":
+            said = f"{_field(place)} {context.get('error', detail['msg'])}"
+        case "extra_forbidden":
+            said = unknown_key(str(place[-1]), model.model_fields)
+        case "literal_error":
+            said = f"{_field(place)} is {shown(detail['input'])}; write {_quoted(context['expected'])}"
+        case kind if kind in _LIMITS:
+            limit = next(iter(context.values()))
+            said = f"{_field(place)} is {shown(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
+        case "missing" if len(place) == 1:
+            said = f"{_field(place)} {_MUST_BE['missing']}"
+        case "missing" | "too_long" if place[0] in _PAIRS:
+            said = f'"{place[0]}" must name two leads'
+        case kind:
+            must_be = _MUST_BE.get(kind, f"is not as it should be ({detail['msg']})")
+            said = f"{_field(place)} {must_be}, not {shown(detail['input'])}"
+    return said
 
 
 def _quoted(expected: str) -> str:

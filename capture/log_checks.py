@@ -17,6 +17,7 @@ from capture.log_entries import AnyEntry, Change, Entry, LeadsInput, Meter, Ohms
 from capture.notes import semitone
 
 LEAD_WORDS = ("hot", "ground")
+FEWEST_SETTINGS = 2
 OHMS_WORDS = (*LEAD_WORDS, "shield")
 
 
@@ -89,7 +90,7 @@ def doubts(entry: AnyEntry, job: Job) -> list[str]:
             found.append(
                 f'a list of settings in "inputs" goes with a switch take, and this is a {entry.gesture}'
             )
-        if any(len(item) < 2 for item in lists):  # noqa: PLR2004
+        if any(len(item) < FEWEST_SETTINGS for item in lists):
             found.append('a list of settings in "inputs" needs two or more: from where to where')
         if all(item is None for item in entry.inputs):
             found.append('"inputs" says that nothing was plugged in')

@@ -27,12 +27,13 @@ _INPUTS = (
     "must be a setting's name, a list of names, an object with pickup, hot and ground (two colours), or null"
 )
 
+HASH_DIGITS = 64
 Word = Annotated[str, Field(min_length=1)]
 KiloOhms = Annotated[float, Field(ge=0)]
 
 
 def _hash(text: str) -> str:
-    if len(text) != 64 or any(c not in "0123456789abcdef" for c in text):  # noqa: PLR2004
+    if len(text) != HASH_DIGITS or any(c not in "0123456789abcdef" for c in text):
         raise ValueError("is no SHA-256; it has 64 digits 0-9 a-f, or leave the key out")
     return text
 

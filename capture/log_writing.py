@@ -24,6 +24,9 @@ from capture.log_checks import doubts, path_in, refuse
 from capture.log_entries import ID_LETTERS, AnyEntry, Take, Void
 from capture.log_reading import LOG_FILE, parse_line
 
+MOST_DIGITS = 9
+"""An id with a longer number was not given here, and is no number to count on from."""
+
 try:
     from fcntl import LOCK_EX, flock
 except ImportError:  # pragma: no cover
@@ -54,7 +57,8 @@ class OpenLog:
         """Return the next id of that kind: one beyond the highest number in use."""
         letter = ID_LETTERS[kind]
         numbers = [i[1:] for i in self.ids if i.startswith(letter) and i[1:].isascii() and i[1:].isdigit()]
-        return f"{letter}{max((int(n) for n in numbers if len(n) < 10), default=0) + 1:03d}"  # noqa: PLR2004
+        highest = max((int(n) for n in numbers if len(n) <= MOST_DIGITS), default=0)
+        return f"{letter}{highest + 1:03d}"
 
     def check(self, entry: AnyEntry) -> None:
         """Refuse what a reader would refuse, and what would only be doubtful there.

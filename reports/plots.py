@@ -46,6 +46,7 @@ _DARK, _SECOND, _SOFT = "#111111", "#8a3b12", "#5a5a5a"
 _LONGEST_NAME = 20
 _WIDTH_IN = 7.0
 _DECADES = 3.3
+_NEAR_EDGE = 0.3
 _SVG = "http://www.w3.org/2000/svg"
 _XLINK = "http://www.w3.org/1999/xlink"
 
@@ -135,7 +136,7 @@ def _draw_peak(
     )
     low, high = axes.get_xlim()
     where = (lag - low) / (high - low)
-    side = "left" if where < 0.3 else "right" if where > 0.7 else "center"  # noqa: PLR2004 - thirds
+    side = "left" if where < _NEAR_EDGE else "right" if where > 1 - _NEAR_EDGE else "center"
     axes.text(lag, height, label, ha=side, va="center")
 
 

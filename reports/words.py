@@ -20,6 +20,7 @@ from reports.verdict import (
     WiringRow,
 )
 
+NEARLY_CERTAIN = 0.999
 NOT_KNOWN = "not known"
 NO_EVIDENCE = "no evidence"
 SET_ASIDE = "set aside"
@@ -86,10 +87,10 @@ def percent(p: float | None) -> str:
     """Per cent of a probability, never 0 or 100."""
     if p is None:
         return NOT_KNOWN
-    if p > 0.999:  # noqa: PLR2004 - the bound is the wording itself
-        return "more than 99.9 %"
-    if p < 0.001:  # noqa: PLR2004
-        return "less than 0.1 %"
+    if p > NEARLY_CERTAIN:
+        return f"more than {100 * NEARLY_CERTAIN:.1f} %"
+    if p < 1 - NEARLY_CERTAIN:
+        return f"less than {100 * (1 - NEARLY_CERTAIN):.1f} %"
     close_to_certain = not 1 - SETTLED_FROM <= p <= SETTLED_FROM
     return f"{100 * p:.1f} %" if close_to_certain else f"{100 * p:.0f} %"
 

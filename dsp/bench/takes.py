@@ -9,9 +9,9 @@ Sources: the gestures of the design, section 3; levels and rig in dsp.bench.rig.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +39,8 @@ Floats = NDArray[np.float64]
 
 DAMPING_S = 0.02
 """A string that rings is damped in this time when the pick meets it again (assumed)."""
+
+Movement = TypeVar("Movement", LiftSpec, TouchSpec)
 
 
 def pluck(
@@ -115,11 +117,9 @@ def lift(
 
     Times count from the end of the lead-in.
     """
-    times = tuple(replace(one, at_s=one.at_s + PREROLL_S + around.lead_in_s) for one in lifts)
-    frames = around.frames_until(times[-1].at_s if times else 0.0)
-    distance = lift_distance(times, frames=frames, rate=around.rate)
-    volts = tool_volts(rng, setting, distance, around, tool=tool, hand=hand, member=member, coil=coil)
-    return recorded(rng, volts, around)
+    return _with_tool(
+        rng, setting, lifts, lift_distance, around, tool=tool, hand=hand, member=member, coil=coil
+    )
 
 
 def touch(
@@ -134,9 +134,27 @@ def touch(
     coil: Literal[1, 2] = 1,
 ) -> Floats:
     """Bring a tool to a pole and hold it there, once or more; times count from the end of the lead-in."""
-    times = tuple(replace(one, at_s=one.at_s + PREROLL_S + around.lead_in_s) for one in touches)
+    return _with_tool(
+        rng, setting, touches, touch_distance, around, tool=tool, hand=hand, member=member, coil=coil
+    )
+
+
+def _with_tool(
+    rng: np.random.Generator,
+    setting: SettingSpec,
+    movements: Sequence[Movement],
+    distance_of: Callable[..., Floats],
+    around: Surroundings,
+    *,
+    tool: ToolSpec,
+    hand: HandSpec,
+    member: int,
+    coil: Literal[1, 2],
+) -> Floats:
+    """Record the tool's ``movements``, whose distance from the pole ``distance_of`` gives."""
+    times = tuple(replace(one, at_s=one.at_s + PREROLL_S + around.lead_in_s) for one in movements)
     frames = around.frames_until(times[-1].at_s if times else 0.0)
-    distance = touch_distance(times, frames=frames, rate=around.rate)
+    distance = distance_of(times, frames=frames, rate=around.rate)
     volts = tool_volts(rng, setting, distance, around, tool=tool, hand=hand, member=member, coil=coil)
     return recorded(rng, volts, around)
 

@@ -23,10 +23,10 @@ def list_job(folder: FolderArgument) -> None:
 
     Example: coilwise list sunday-job
     """
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
-    from capture.folder import JobFolder  # noqa: PLC0415
-    from reports.words import plain  # noqa: PLC0415
+    from capture.folder import JobFolder
+    from reports.words import plain
 
     job = JobFolder.open(folder)
     remarks = {t.entry.id: t.message for t in job.takes()}
@@ -85,7 +85,7 @@ def log_table(log: BenchLog, remarks: dict[str, str]) -> Table:
 
 def described(entry: AnyEntry) -> str:
     """Return what an entry says, in one line."""
-    from capture.bench_log import Change, Meter, Ohms, Pole, Take  # noqa: PLC0415
+    from capture.bench_log import Change, Meter, Ohms, Pole, Take
 
     if isinstance(entry, Take):
         fret = f" fret {entry.fret}" if entry.fret else ""
@@ -108,11 +108,11 @@ def described(entry: AnyEntry) -> str:
 
 
 def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
-    from rich.box import SIMPLE_HEAD  # noqa: PLC0415
-    from rich.table import Table  # noqa: PLC0415
-    from rich.text import Text  # noqa: PLC0415
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+    from rich.text import Text
 
-    from reports.words import plain  # noqa: PLC0415
+    from reports.words import plain
 
     table = Table(*heads, title=title, title_justify="left", box=SIMPLE_HEAD)
     for row in rows:
@@ -132,7 +132,7 @@ def _member(member: Member) -> str:
 
 
 def _input(item: Input) -> str:
-    from reports.commands.spelling import NOTHING  # noqa: PLC0415
+    from reports.commands.spelling import NOTHING
 
     if item is None:
         return NOTHING

@@ -44,9 +44,9 @@ def new(
 
     Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
     """
-    from capture.job_writing import new_job  # noqa: PLC0415
-    from reports.commands.asking import ask  # noqa: PLC0415
-    from reports.commands.spelling import pickup_from, setting_from  # noqa: PLC0415
+    from capture.job_writing import new_job
+    from reports.commands.asking import ask
+    from reports.commands.spelling import pickup_from, setting_from
 
     place = _place(folder)
     if pickup:

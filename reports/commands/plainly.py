@@ -1,7 +1,8 @@
 """Running the command line so that a person only ever reads one plain line when something is refused.
 
 `run_plainly(app, args)` returns the exit status: what the command gave (0 if nothing), 2 for a call or a
-job at fault, 130 where it was stopped from the keyboard. The line goes to standard error.
+job at fault, 70 for a fault of the tool itself, 130 where it was stopped from the keyboard. The line
+goes to standard error.
 """
 
 from __future__ import annotations
@@ -16,6 +17,12 @@ from dsp.errors import CoilwiseError
 
 AT_FAULT = 2
 STOPPED = 130
+BROKEN = 70
+TRACE = "COILWISE_TRACE"
+OUR_FAULT = (
+    "a fault of the tool itself ({}: {}). Nothing recorded was changed. Please report it, with what is "
+    f"printed when {TRACE}=1 is set"
+)
 PROGRAM = "coilwise"
 
 
@@ -26,26 +33,33 @@ def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
             args=list(sys.argv[1:] if args is None else args), prog_name=PROGRAM, standalone_mode=False
         )
         sys.stdout.flush()
-    except CoilwiseError as error:
-        return _say(str(error))
     except (KeyboardInterrupt, typer.Abort):
-        _say("stopped; what was written down before this command is kept")
-        return STOPPED
+        return _say("stopped; what was written down before this command is kept", status=STOPPED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return AT_FAULT
-    except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
-        return _say(f"{place}{error.strerror or error}; check permissions and free space, then try again")
-    except Exception as error:
-        wording = getattr(error, "format_message", None)  # usage errors, whichever click stands behind typer
-        if wording is None:
+    except Exception as error:  # whatever it is, the person reads one line
+        wording = _wording(error)
+        if wording:
+            return _say(wording, status=AT_FAULT)
+        if os.environ.get(TRACE):
             raise
-        return _say(f'{wording()} "{PROGRAM} --help" shows how it is called.')
+        return _say(OUR_FAULT.format(type(error).__name__, error), status=BROKEN)
     return status if isinstance(status, int) else 0
 
 
-def _say(text: str) -> int:
+def _wording(error: Exception) -> str:
+    """What to say of a refusal; nothing for a fault of the tool itself."""
+    if isinstance(error, CoilwiseError):
+        return str(error)
+    if isinstance(error, OSError):
+        place = f"{error.filename}: " if error.filename else ""
+        return f"{place}{error.strerror or error}; check permissions and free space, then try again"
+    usage = getattr(error, "format_message", None)  # usage errors, whichever click stands behind typer
+    return f'{usage()} "{PROGRAM} --help" shows how it is called.' if usage else ""
+
+
+def _say(text: str, *, status: int) -> int:
     line = " ".join(text.split())
     sys.stderr.write(f"{PROGRAM}: {line}\n")
-    return AT_FAULT
+    return status

@@ -36,9 +36,9 @@ def meter(
 
     Example: coilwise meter sunday-job bridge --move away --reading rises --red hot --kohm 6.6
     """
-    from capture.bench_log import Meter, made, now  # noqa: PLC0415
-    from capture.job import read_job  # noqa: PLC0415
-    from reports.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND  # noqa: PLC0415
+    from capture.bench_log import Meter, made, now
+    from capture.job import read_job
+    from reports.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND
 
     said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
     enter(folder, made(Meter, at=now(), **said, tool=tool, stage=stage))
@@ -62,9 +62,9 @@ def ohms(
 
     Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
     """
-    from capture.bench_log import Ohms, made, now  # noqa: PLC0415
-    from capture.errors import LogError  # noqa: PLC0415
-    from reports.cautions import ACTIVE, AMPLIFIER  # noqa: PLC0415
+    from capture.bench_log import Ohms, made, now
+    from capture.errors import LogError
+    from reports.cautions import ACTIVE, AMPLIFIER
 
     if (kohm is None) != no_connection:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
@@ -86,7 +86,7 @@ def pole(
 
     Example: coilwise pole sunday-job neck north --coil 1
     """
-    from capture.bench_log import Pole, made, now  # noqa: PLC0415
+    from capture.bench_log import Pole, made, now
 
     enter(folder, made(Pole, at=now(), pickup=pickup, facing=facing, coil=coil, stage=stage))
 
@@ -106,10 +106,10 @@ def change(
 
     Example: coilwise change sunday-job neck grey=hot violet=ground
     """
-    from capture.bench_log import Change, made, now  # noqa: PLC0415
-    from capture.job import read_job  # noqa: PLC0415
-    from reports.cautions import SHIELD, SOLDERING  # noqa: PLC0415
-    from reports.commands.spelling import leads_from  # noqa: PLC0415
+    from capture.bench_log import Change, made, now
+    from capture.job import read_job
+    from reports.cautions import SHIELD, SOLDERING
+    from reports.commands.spelling import leads_from
 
     enter(folder, made(Change, at=now(), pickup=pickup, leads=leads_from(leads), stage=stage))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
@@ -128,6 +128,6 @@ def void(
 
     Example: coilwise void sunday-job t002 --why "buzzing fret"
     """
-    from capture.bench_log import Void, made, now  # noqa: PLC0415
+    from capture.bench_log import Void, made, now
 
     enter(folder, made(Void, at=now(), entry=entry, why=why))

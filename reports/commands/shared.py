@@ -34,7 +34,7 @@ CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil p
 
 def enter(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
     """Append an entry to the log and say under which id."""
-    from capture.bench_log import append_entry  # noqa: PLC0415
+    from capture.bench_log import append_entry
 
     written = append_entry(folder, entry)
     typer.echo(f"{written.id}: written down.")

@@ -33,7 +33,7 @@ def pickup_from(text: str) -> Pickup:
         A part is not understood.
 
     """
-    from capture.job import Pickup  # noqa: PLC0415
+    from capture.job import Pickup
 
     name, *parts = text.split(":")
     said: dict[str, Any] = {"name": name.strip()}
@@ -61,7 +61,7 @@ def setting_from(text: str) -> Setting:
         A part is not understood.
 
     """
-    from capture.job import Member, Setting  # noqa: PLC0415
+    from capture.job import Member, Setting
 
     where = f'setting "{text}"'
     name, equals, rest = text.partition("=")
@@ -91,7 +91,7 @@ def input_from(text: str, job: Job) -> Input:
         Leads are spelt wrong.
 
     """
-    from capture.bench_log import LeadsInput  # noqa: PLC0415
+    from capture.bench_log import LeadsInput
 
     word = text.strip()
     if job.setting(word) is not None:
@@ -135,9 +135,9 @@ def leads_from(words: list[str]) -> dict[str, str]:
 
 
 def _checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
-    from pydantic import ValidationError  # noqa: PLC0415
+    from pydantic import ValidationError
 
-    from capture.complaints import complaint  # noqa: PLC0415
+    from capture.complaints import complaint
 
     try:
         return model.model_validate(said)

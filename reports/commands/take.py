@@ -52,11 +52,11 @@ def take(
 
     Example: coilwise take sunday-job pluck.wav --gesture pluck --on bridge --on neck --string D3
     """
-    from capture.bench_log import Gesture, Stage  # noqa: PLC0415
-    from capture.folder import JobFolder  # noqa: PLC0415
-    from capture.job_models import CoilNumber  # noqa: PLC0415
-    from reports.cautions import BARE_COIL, PHANTOM, THUMP  # noqa: PLC0415
-    from reports.commands.spelling import input_from  # noqa: PLC0415
+    from capture.bench_log import Gesture, Stage
+    from capture.folder import JobFolder
+    from capture.job_models import CoilNumber
+    from reports.cautions import BARE_COIL, PHANTOM, THUMP
+    from reports.commands.spelling import input_from
 
     job = JobFolder.open(folder)
     added = job.add_take(

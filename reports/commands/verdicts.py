@@ -78,14 +78,14 @@ def demo(
 
 
 def _judged(folder: Path) -> Judgement:
-    from capture.folder import JobFolder  # noqa: PLC0415 - imported when it runs, so that --help is quick
-    from reports.judging import judge  # noqa: PLC0415
+    from capture.folder import JobFolder
+    from reports.judging import judge
 
     return judge(JobFolder.open(folder))
 
 
 def _as_text(judged: Judgement) -> str:
-    from reports.text import as_text  # noqa: PLC0415
+    from reports.text import as_text
 
     return as_text(judged.verdict)
 
@@ -95,13 +95,13 @@ def _as_json(judged: Judgement) -> str:
 
 
 def _written(folder: Path, judged: Judgement, to: Path | None) -> Path:
-    from reports.writing import write_report  # noqa: PLC0415
+    from reports.writing import write_report
 
     return write_report(judged, to if to is not None else folder / "report")
 
 
 def _status(folder: Path, judged: Judgement) -> int:
-    from capture.job import read_job  # noqa: PLC0415
-    from reports.judging import all_clear  # noqa: PLC0415
+    from capture.job import read_job
+    from reports.judging import all_clear
 
     return 0 if all_clear(judged.verdict, read_job(folder)) else NOT_CLEAR

@@ -386,13 +386,19 @@ def test_stopped_from_the_keyboard(call, folder: Path, monkeypatch, error):
     assert call("pole", folder, "bridge", "north")[0] == 130
 
 
-def test_a_fault_of_our_own_is_not_hidden(folder: Path, monkeypatch):
+def test_a_fault_of_our_own_is_one_line_and_shows_its_trace_on_request(folder: Path, monkeypatch, capsys):
     def wrong(*_: object) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr("capture.bench_log.append_entry", wrong)
+    words = ["pole", str(folder), "bridge", "north"]
+    assert run_plainly(bench(), words) == 70
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "a fault of the tool itself (ZeroDivisionError" in said
+    monkeypatch.setenv("COILWISE_TRACE", "1")
     with pytest.raises(ZeroDivisionError):
-        run_plainly(bench(), ["pole", str(folder), "bridge", "north"])
+        run_plainly(bench(), words)
 
 
 @pytest.mark.parametrize("command", COMMANDS)

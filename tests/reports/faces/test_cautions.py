@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from reports import cautions
 
 
-def chosen(**changed: object) -> tuple[str, ...]:
+def chosen(**changed: Any) -> tuple[str, ...]:
     plain = {"gestures": set(), "meter_used": False, "any_loose": False, "any_shield_on_ground": False}
-    return cautions.cautions_for(**{**plain, **changed})  # type: ignore[arg-type]
+    return cautions.cautions_for(**{**plain, **changed})
 
 
 def test_an_idle_job_has_only_the_last_word() -> None:

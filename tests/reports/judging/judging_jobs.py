@@ -20,6 +20,7 @@ import soundfile as sf
 from capture.folder import JobFolder
 from dsp.bench.conditions import Conditions
 from dsp.bench.scenes import random_bench
+from reports.cli import app
 from reports.commands.plainly import run_plainly
 from reports.judging import judge
 
@@ -175,8 +176,6 @@ def sureness(pair) -> float:
 
 def called(*args):
     """Exit status of the command line, run here."""
-    from reports.cli import app  # noqa: PLC0415 - only where the command line is what is asked
-
     return run_plainly(app, [str(a) for a in args])
 
 
