@@ -8,6 +8,9 @@ from typing import Any
 
 import numpy as np
 import soundfile as sf
+import typer
+
+from reports.commands import register
 
 JOB = """\
 # a job of ours
@@ -56,3 +59,38 @@ def write_log(folder: Path, *lines: str | dict[str, Any], end: str = "\n") -> No
 
 TAKE = {"kind": "take", "id": "t001", "file": "takes/t001.wav", "gesture": "pluck", "inputs": ["bridge"]}
 METER = {"kind": "meter", "id": "m001", "pickup": "bridge", "move": "away", "reading": "rises", "red": "hot"}
+
+
+EXAMPLES = [  # design, section 5
+    {
+        **TAKE,
+        "at": "2026-11-25T10:12:00Z",
+        "string": "A2",
+        "stage": "found",
+        "rig": "two-input box, short cable",
+    },
+    {**TAKE, "id": "t002", "inputs": ["bridge", "neck"], "string": "D3", "fret": 5},
+    {**TAKE, "id": "t003", "gesture": "switch", "inputs": [["bridge", "both", "neck"]], "string": "A2"},
+    {**TAKE, "id": "t004", "inputs": ["bridge", "bridge"]},
+    {
+        **TAKE,
+        "id": "t005",
+        "gesture": "lift",
+        "tool": "steel rod",
+        "inputs": [{"pickup": "neck", "hot": "violet", "ground": "orange"}],
+    },
+    {**TAKE, "id": "t006", "gesture": "hum", "inputs": ["neck", None], "sha256": "0" * 64},
+    {**METER, "kohm": 6.6, "tool": "steel rod"},
+    {**METER, "id": "m002", "pickup": "neck", "red": "violet", "black": "grey"},
+    {"kind": "ohms", "id": "r001", "pickup": "neck", "between": ["violet", "orange"], "kohm": 4.1},
+    {"kind": "ohms", "id": "r002", "pickup": "neck", "between": ["violet", "shield"]},
+    {"kind": "pole", "id": "p001", "pickup": "bridge", "facing": "north", "stage": "after"},
+    {"kind": "change", "id": "c001", "pickup": "neck", "leads": {"grey": "hot", "violet": "ground"}},
+    {"kind": "void", "id": "v001", "entry": "t002", "why": "buzzing fret"},
+]
+
+
+def bench() -> typer.Typer:
+    app = typer.Typer(add_completion=False, no_args_is_help=True)
+    register(app)
+    return app

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from capture_bench import JOB
+from capture_bench import JOB, bench, write_audio
 
 from capture.job import Job, read_job
+from reports.commands.plainly import run_plainly
 
 
 @pytest.fixture
@@ -21,3 +22,18 @@ def folder(tmp_path: Path) -> Path:
 @pytest.fixture
 def job(folder: Path) -> Job:
     return read_job(folder)
+
+
+@pytest.fixture
+def call(capsys):
+    def run(*words: object) -> tuple[int, str, str]:
+        status = run_plainly(bench(), [str(word) for word in words])
+        said = capsys.readouterr()
+        return status, said.out, said.err
+
+    return run
+
+
+@pytest.fixture
+def recording(tmp_path: Path) -> Path:
+    return write_audio(tmp_path / "pluck.wav")

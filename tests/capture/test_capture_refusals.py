@@ -1,0 +1,165 @@
+"""The bench's commands when they refuse, and their help: one plain line, nothing heavy."""
+
+from __future__ import annotations
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import typer
+from capture_bench import bench
+from typer.testing import CliRunner
+
+from reports.commands.plainly import run_plainly
+
+COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
+ROOT = Path(__file__).resolve().parents[2]
+
+
+REFUSED = [
+    (("nw",), 2, "No such command 'nw'"),
+    (("take",), 2, "Missing argument"),
+    (("list", "{folder}", "more"), 2, "unexpected extra argument"),
+    (("pole", "{folder}", "neck", "north"), 2, 'pickup "neck" has two coils'),
+    (("pole", "{folder}", "nek", "north"), 2, 'no pickup "nek"; did you mean "neck"?'),
+    (("pole", "{folder}", "bridge", "up"), 2, '"facing" is "up"; write "north" or "south"'),
+    (("ohms", "{folder}", "neck", "violet", "grey"), 2, "give either --kohm with the reading, or --open"),
+    (("ohms", "{folder}", "neck", "violet", "grey", "--kohm", "1", "--open"), 2, "give either --kohm"),
+    (("ohms", "{folder}", "neck", "violet", "grey", "--kohm", "nan"), 2, '"kohm" must be a finite number'),
+    (("change", "{folder}", "neck", "grey"), 2, '"grey" is not understood; spell it as grey=hot'),
+    (("change", "{folder}", "neck", "grey=hot", "grey=ground"), 2, 'the lead "grey" is named twice'),
+    (("change", "{folder}", "neck", "grey=hot"), 2, "does not say which lead is ground"),
+    (("void", "{folder}", "t009"), 2, 'there is no entry "t009" to void'),
+    (("list", "{folder}/nowhere"), 2, "there is no job.toml here"),
+    (("take", "{folder}", "{folder}/a.wav", "--gesture", "hum", "--on", "neck"), 2, "there is no such file"),
+    (
+        ("take", "{folder}", "a.wav", "--gesture", "hum", "--on", "neck:violet"),
+        2,
+        "spell leads as neck:violet/orange",
+    ),
+    (
+        ("take", "{folder}", "a.wav", "--gesture", "hum", "--on", "neck:grey/grey"),
+        2,
+        "name two different lead colours",
+    ),
+    (("new", "{folder}", "--pickup", "bridge"), 2, "the folder holds something already"),
+    (("new", "{folder}/x", "--pickup", "bridge:coils=two"), 2, '"coils" must be a whole number'),
+    (("new", "{folder}/x", "--pickup", "bridge:hot=hot"), 2, '"hot" is "hot", which is no colour'),
+    (("new", "{folder}/x", "--pickup", "bridge:loos"), 2, '"loos" is not understood; spell it as'),
+    (("new", "{folder}/x", "--pickup", "b", "--mains", "55"), 2, '"mains_hz" is 55; write 50 or 60'),
+    (("new", "{folder}/x", "--pickup", "b", "--setting", "both=b+c"), 2, 'no pickup "c"'),
+    (
+        ("new", "{folder}/x", "--pickup", "b", "--setting", "both=b/3"),
+        2,
+        '"b/3" is not understood; write neck',
+    ),
+    (("new", "{folder}/x", "--pickup", "b", "--setting", "both=b:loud"), 2, '"loud" is not understood'),
+]
+
+
+@pytest.mark.parametrize(("words", "status", "said"), REFUSED)
+def test_a_refusal_is_one_plain_line_and_status_2(call, folder: Path, words, status, said):
+    got, _, err = call(*(word.replace("{folder}", str(folder)) for word in words))
+    assert got == status
+    assert said in err
+    assert err.startswith("coilwise: ")
+    assert err.count("\n") == 1
+
+
+def test_a_folder_that_cannot_be_written_is_one_line(call, folder: Path, monkeypatch):
+    def full(*_: object) -> None:
+        raise PermissionError(13, "Permission denied", "bench.jsonl")
+
+    monkeypatch.setattr("capture.bench_log.append_entry", full)
+    status, _, err = call("pole", folder, "bridge", "north")
+    assert (status, err) == (
+        2,
+        "coilwise: bench.jsonl: Permission denied; check permissions and free space, then try again\n",
+    )
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt, typer.Abort])
+def test_stopped_from_the_keyboard(call, folder: Path, monkeypatch, error):
+    def stop(*_: object) -> None:
+        raise error
+
+    monkeypatch.setattr("capture.bench_log.append_entry", stop)
+    assert call("pole", folder, "bridge", "north")[0] == 130
+
+
+def test_a_fault_of_our_own_is_one_line_and_shows_its_trace_on_request(folder: Path, monkeypatch, capsys):
+    def wrong(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("capture.bench_log.append_entry", wrong)
+    words = ["pole", str(folder), "bridge", "north"]
+    assert run_plainly(bench(), words) == 70
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "a fault of the tool itself (ZeroDivisionError" in said
+    monkeypatch.setenv("COILWISE_TRACE", "1")
+    with pytest.raises(ZeroDivisionError):
+        run_plainly(bench(), words)
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_has_an_example(command):
+    result = CliRunner().invoke(bench(), [command, "--help"])
+    assert result.exit_code == 0
+    assert f"Example: coilwise {command} " in " ".join(result.output.split())
+
+
+HELP = """
+import sys, typer
+from reports.commands import register
+from reports.commands.plainly import run_plainly
+app = typer.Typer(add_completion=False)
+register(app)
+status = run_plainly(app, sys.argv[1:])
+heavy = sorted({"scipy", "librosa", "matplotlib", "soundfile", "numpy"} & set(sys.modules))
+print("HEAVY", *heavy)
+sys.exit(status)
+"""
+
+
+@pytest.mark.parametrize("words", [["--help"], *([command, "--help"] for command in COMMANDS)])
+def test_help_imports_nothing_heavy(words):
+    ran = subprocess.run(
+        [sys.executable, "-c", HELP, *words], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert ran.stdout.splitlines()[-1].split() == ["HEAVY"]
+
+
+def test_a_pole_is_written_down_without_anything_heavy(folder: Path):
+    words = ["pole", str(folder), "bridge", "north"]
+    ran = subprocess.run(
+        [sys.executable, "-c", HELP, *words], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert ran.returncode == 0
+    assert ran.stdout.splitlines()[-1].split() == ["HEAVY"]
+
+
+@pytest.mark.skipif(
+    importlib.util.find_spec("reports.cli") is None, reason="the main command is not there yet"
+)
+def test_the_real_command_refuses_plainly(tmp_path: Path):
+    ran = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys; from reports.cli import main; sys.exit(main())",
+            "list",
+            str(tmp_path),
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 2
+    assert ran.stderr.startswith("coilwise: ")
+    assert ran.stderr.count("\n") == 1
+    assert "there is no job.toml here" in ran.stderr
