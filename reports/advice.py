@@ -62,6 +62,7 @@ AFTER_CHANGE = (
     "The log says that the leads of {} were changed. Once it is soldered, record each pickup at the "
     "jack with --stage after, to see that it came out as planned."
 )
+PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
 BETWEEN_TAKES = (
     "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
 )

@@ -16,7 +16,7 @@ from capture.bench_log import LOG_FILE, AnyEntry, LeadsInput, Meter, Take
 from capture.folder import JobFolder
 from capture.job import Job, Setting
 from capture.job_models import JOB_FILE
-from reports.advice import AFTER_CHANGE, conflicts_of, meter_conflicts, next_for
+from reports.advice import AFTER_CHANGE, PROMISED, conflicts_of, meter_conflicts, next_for
 from reports.analysis import HeardTake, hear_takes
 from reports.belief.ledger import Ledger
 from reports.belief.listened import listen
@@ -40,6 +40,7 @@ from reports.verdict import (
     standing_of,
 )
 from reports.wires import LATEST, Wires, follow
+from reports.words import headline
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
 
@@ -81,6 +82,9 @@ def judge(folder: JobFolder) -> Judgement:
         cautions=_cautions(job, entries, plan),
         provenance=_provenance(folder),
     )
+    if _promised(wires):
+        said = PROMISED.format(headline(verdict))
+        verdict = verdict.model_copy(update={"headline": said})
     return Judgement(verdict, heard, belief)
 
 

@@ -64,7 +64,7 @@ OPPOSED_PEAK = "best opposed peak"
 
 _CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
 _CLOSE_TO_EVEN = 0.55
-_STAGES = {"found": "as found, before any work", "after": "after the work"}
+_STAGES = {"found": "as found", "after": "after the work"}
 _PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
 _DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
