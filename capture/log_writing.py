@@ -20,24 +20,13 @@ from typing import IO, TypeVar, cast
 from capture.errors import LogError
 from capture.job_models import Job
 from capture.job_reading import read_job
+from capture.locking import lock
 from capture.log_checks import doubts, path_in, refuse
 from capture.log_entries import ID_LETTERS, AnyEntry, Take, Void
 from capture.log_reading import LOG_FILE, parse_line
 
 MOST_DIGITS = 9
 """An id with a longer number was not given here, and is no number to count on from."""
-
-try:
-    from fcntl import LOCK_EX, flock
-except ImportError:  # pragma: no cover
-
-    def _lock(stream: IO[bytes]) -> None:
-        """Without POSIX locks there is nothing to hold."""
-else:
-
-    def _lock(stream: IO[bytes]) -> None:
-        flock(stream, LOCK_EX)
-
 
 Written = TypeVar("Written", bound=AnyEntry)
 
@@ -118,7 +107,7 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
     except OSError as error:
         raise LogError(f"{home / LOG_FILE}: cannot be written ({error.strerror})") from None
     with stream:
-        _lock(stream)
+        lock(stream)
         stream.seek(0)
         raw = stream.read()
         opened = OpenLog(home, job, stream, unended=bool(raw) and not raw.endswith(b"\n"))

@@ -78,10 +78,15 @@ def demo(
 
 
 def _judged(folder: Path) -> Judgement:
+    from capture.bench_log import Take
     from capture.folder import JobFolder
+    from reports.commands.first_run import load_alone
     from reports.judging import judge
 
-    return judge(JobFolder.open(folder))
+    job = JobFolder.open(folder)
+    if any(isinstance(entry, Take) for entry in job.log.standing):
+        load_alone()
+    return judge(job)
 
 
 def _as_text(judged: Judgement) -> str:

@@ -29,6 +29,7 @@ from dsp.paired import paired_statistic
 from dsp.places import Place
 from dsp.pulses import compared
 from dsp.turns import Turn, turn_ratio
+from dsp.warming import compile_all
 
 RATE = 16_000
 TAKES = 3
@@ -42,6 +43,7 @@ def main() -> None:
     ask.add_argument("--benches", type=int, default=100)
     ask.add_argument("--seed", type=int, default=4)
     said = ask.parse_args()
+    compile_all()
     with ProcessPoolExecutor() as pool:
         each = pool.map(one_bench, [(said.seed, k) for k in range(said.benches)], chunksize=4)
         pooled: dict[str, list[float]] = defaultdict(list)

@@ -28,6 +28,7 @@ from capture.job import Pickup
 from dsp.bench.conditions import ORDINARY
 from dsp.bench.scenes import random_bench
 from dsp.pulses import correlation_curve
+from dsp.warming import compile_all
 from reports.judging import judge
 
 STRINGS = ("D3", "G3", "A2", "D3", "G3")
@@ -52,6 +53,7 @@ def main() -> None:
     ask.add_argument("--only", choices=GESTURES)
     ask.add_argument("--conditions", choices=tuple(CONDITIONS), default="ordinary")
     said = ask.parse_args()
+    compile_all()
     print(f"{said.jobs} jobs a gesture, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz;")
     print("shares in per cent of jobs")
     print(f"{'gesture':24s} settled  likely  unsettled  wrong/settled  wrong/likely  takes refused")
