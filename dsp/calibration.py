@@ -35,6 +35,8 @@ STROKE_TURNED = 0.05
 """A single pluck struck the other way."""
 PRESS_TURNED = 0.02
 """A press has a direction of its own, so it is turned more rarely."""
+DRIVE_TURNED = 0.02
+"""A driven coil held with its other face down."""
 PULSE_MISLABELLED = 0.03
 """A lift entered as a touch, or the tool's return taken for it, before its shape is looked at."""
 

@@ -43,3 +43,71 @@ class PairExhibit:
     correlation: Array
     best_positive: tuple[float, float] | None
     best_negative: tuple[float, float] | None
+
+
+@dataclass(frozen=True, eq=False)
+class PhaseLine:
+    """One partial of a string that rings through a switching.
+
+    ``turns`` (points,): its phase in turns, -0.5 to 0.5, against its own course on the first stretch; NaN
+    where it was not measured. ``place_signs``: for each step, +1 or -1 as the places of the pickups turn
+    this partial by themselves, 0 where that is not known.
+    """
+
+    n: int
+    turns: Array
+    place_signs: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class SwitchExhibit:
+    """The phase track of a switch take: what each partial did at each step of the selector.
+
+    ``time_s`` has the shape of each line's ``turns``. ``stretches`` are (setting, from, to) in seconds;
+    what lies between two of them is a step. ``steps`` says for each step +1 (no turn: the same sign),
+    -1 (half a turn: opposed) or 0 (not told), places taken into account.
+    """
+
+    take: str
+    string: str
+    time_s: Array
+    lines: tuple[PhaseLine, ...]
+    stretches: tuple[tuple[str, float, float], ...]
+    steps: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class ProfileExhibit:
+    """The harmonic profile of a setting of several pickups, with what adding and opposing would give.
+
+    All (harmonics,), in dB, with the level left free: ``measured_db`` with ``scatter_db`` (one standard
+    deviation); ``adding_db`` and ``opposed_db`` are predicted from the pickups alone.
+    """
+
+    setting: str
+    pickups: tuple[str, ...]
+    takes: tuple[str, ...]
+    string: str
+    harmonics: Array
+    measured_db: Array
+    scatter_db: Array
+    adding_db: Array
+    opposed_db: Array
+
+
+@dataclass(frozen=True, eq=False)
+class HumExhibit:
+    """Hum levels of settings, in dB re full scale, (settings,).
+
+    ``same_db`` and ``opposed_db``: for settings of several pickups, what the levels of the single ones
+    predict if they are wound alike or against each other; NaN for settings of one pickup. ``noise_db``:
+    where hum would drown in noise.
+    """
+
+    settings: tuple[str, ...]
+    takes: tuple[str, ...]
+    level_db: Array
+    same_db: Array
+    opposed_db: Array
+    noise_db: Array
+    mains_hz: float

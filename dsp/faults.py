@@ -34,6 +34,17 @@ FaultCode = Literal[
     "other gesture",
     "doubtful gesture",
     "no quiet before",
+    "not switched",
+    "too few steps",
+    "too many steps",
+    "switched in the attack",
+    "string died",
+    "beating null",
+    "partials in mains",
+    "too little hum",
+    "strings not damped",
+    "no drive",
+    "drive too weak",
 ]
 
 SILENT_PEAK = 1e-4

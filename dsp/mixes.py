@@ -1,0 +1,91 @@
+"""What several pickups give together on one jack, harmonic by harmonic.
+
+Task: the settings of a selector as sums of sources, and the factor with which harmonic n of a string comes
+out of one, for given signs. Shapes: signs (sources,), weights (sources,), factors (harmonics,). Units:
+places in mm, resistances in kilo-ohm, factors relative to an antinode under one pickup alone.
+Signs: ``Source.sign`` numbers an unknown sign; a table of log likelihoods has one axis of length 2 for
+each number, index 0 for +1. Only relations count: turning all signs over changes nothing.
+
+Sources: the sign of a place S3, S4; parallel sources C3 (Millman's theorem): each counts by its conductance;
+in series each counts in full.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.places import Place
+
+Array = NDArray[np.float64]
+
+NOWHERE = Place()
+"""The place of a source that was not measured."""
+COIL_OFFSET_MM = 9.0
+"""Each coil of a humbucker lies about so far from its centre (common practice)."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One pickup, or one coil of it, in a setting; ``coils``: how many of its coils sound.
+
+    ``reversed``: the setting has its hot and ground exchanged. ``kohm`` None: not measured.
+    """
+
+    sign: int
+    place: Place = NOWHERE
+    coils: Literal[1, 2] = 1
+    reversed: bool = False
+    kohm: float | None = None
+
+
+@dataclass(frozen=True)
+class Mix:
+    """What one setting of the selector puts on the jack."""
+
+    sources: tuple[Source, ...]
+    join: Literal["parallel", "series"] = "parallel"
+
+    @property
+    def alone(self) -> bool:
+        """Whether one source sounds by itself."""
+        return len(self.sources) == 1
+
+
+def weights_of(mix: Mix) -> Array:
+    """Share of each source in the sum, (sources,): 1 each in series, by conductance in parallel.
+
+    Sources of unknown resistance count as the mean of the known ones, or alike.
+    """
+    if mix.join == "series":
+        return np.ones(len(mix.sources))
+    known = [s.kohm for s in mix.sources if s.kohm]
+    usual = math.exp(sum(math.log(k) for k in known) / len(known)) if known else 1.0
+    conductance = np.array([1.0 / (s.kohm or usual) for s in mix.sources])
+    return np.asarray(conductance / conductance.sum())
+
+
+def sign_patterns(count: int) -> Array:
+    """All patterns of ``count`` signs up to turning all over, (2 ** (count - 1), count): the first is +1."""
+    rest = 1 - 2 * ((np.arange(2 ** (count - 1))[:, np.newaxis] >> np.arange(count - 1)) & 1)
+    return np.concatenate([np.ones((len(rest), 1)), rest], axis=1)
+
+
+def table_of(scores: Array, count: int) -> Array:
+    """Log likelihoods in the order of ``sign_patterns`` as a table, (2,) * count, largest value 0."""
+    table = np.zeros((2,) * count)
+    for score, signs in zip(scores, sign_patterns(count), strict=True):
+        index = tuple(0 if s > 0 else 1 for s in signs)
+        table[index] = score
+        table[tuple(1 - k for k in index)] = score
+    return np.asarray(table - table.max())
+
+
+def signs_in(mix: Mix, signs: Sequence[float] | Array) -> Array:
+    """The sign with which each source of a mix comes out, (sources,), for the pattern ``signs``."""
+    return np.array([signs[s.sign] * (-1 if s.reversed else 1) for s in mix.sources])
