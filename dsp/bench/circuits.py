@@ -28,6 +28,9 @@ Join = Literal["parallel", "series"]
 SETTLING_S = 0.05
 """What is put behind a signal, so that what the circuit still holds at its end does not wrap round."""
 
+STILL_RAD_S = 1e-6
+"""0 Hz counts as this, so that a capacitor in a lead has an impedance there too; it blocks all the same."""
+
 BAND = 0.8
 """Up to this part of half the rate everything passes (assumed)."""
 
@@ -69,6 +72,16 @@ class Branch:
 
     coils: tuple[CoilElectrics, ...]
     reversed: bool = False
+    series_f: float | None = None
+    """A capacitor in the hot lead; None: none."""
+    shunt_ohm: float | None = None
+    """A resistance from hot to ground, this side of the capacitor; None: none."""
+
+    def __post_init__(self) -> None:
+        if (self.series_f is not None and self.series_f <= 0) or (
+            self.shunt_ohm is not None and self.shunt_ohm <= 0
+        ):
+            raise SignalError("branch: a capacitor or a resistance in it must be positive")
 
 
 def resonance_hz(l_h: float, c_f: float) -> float:
@@ -105,6 +118,10 @@ def transfers(branches: Sequence[Branch], load: LoadSpec, hz: Floats, *, join: J
         np.asarray(sum((z * g for z, g in zip(zs, gs, strict=True)), np.zeros_like(omega)))
         for zs, gs in zip(inner, across, strict=True)
     ]
+    shares = []
+    for k, branch in enumerate(branches):
+        share, source[k] = _leads(branch, source[k], omega)
+        shares.append(share)
     admittance, divider = _load(load, omega)
     if join == "series":
         reach = 1.0 / (1.0 + sum(source, np.zeros_like(omega)) * admittance)
@@ -113,9 +130,21 @@ def transfers(branches: Sequence[Branch], load: LoadSpec, hz: Floats, *, join: J
         total = admittance + sum((1.0 / z for z in source), np.zeros_like(omega))
         reaches = [1.0 / (z * total) for z in source]
     return [
-        [np.asarray((-1.0 if branch.reversed else 1.0) * g * reach * divider) for g in gs]
-        for branch, gs, reach in zip(branches, across, reaches, strict=True)
+        [np.asarray((-1.0 if branch.reversed else 1.0) * g * share * reach * divider) for g in gs]
+        for branch, gs, share, reach in zip(branches, across, shares, reaches, strict=True)
     ]
+
+
+def _leads(branch: Branch, source: Complexes, omega: Complexes) -> tuple[Complexes | float, Complexes]:
+    """Part of the coils' open voltage that a branch still has behind its leads, and its impedance there."""
+    share: Complexes | float = 1.0
+    if branch.shunt_ohm is not None:
+        share = branch.shunt_ohm / (source + branch.shunt_ohm)
+        source = source * share
+    if branch.series_f is not None:
+        still = np.where(omega == 0, 1j * STILL_RAD_S, omega)
+        source = np.asarray(source + 1.0 / (still * branch.series_f))
+    return share, source
 
 
 def _load(load: LoadSpec, omega: Complexes) -> tuple[Complexes, Complexes]:

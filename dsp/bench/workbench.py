@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from dsp.bench import takes
 from dsp.bench.circuits import Join, LoadSpec
 from dsp.bench.conditions import Conditions, evenly
+from dsp.bench.drives import DriveSpec, draw_upside_down, drive
 from dsp.bench.hands import Habit, draw_contact, draw_lift, draw_press, draw_stroke, draw_switch, draw_touch
 from dsp.bench.hum import MainsSpec
 from dsp.bench.interfaces import InterfaceSpec
@@ -26,6 +27,7 @@ from dsp.bench.pickups import PickupSpec
 from dsp.bench.rig import LEAD_IN_S, RATE, RINGING_S, Member, SettingSpec, Surroundings
 from dsp.bench.strings import PluckSpec, StringSpec
 from dsp.bench.tools import HandSpec, ToolSpec
+from dsp.driving import LEVEL, drive_waveform
 from dsp.errors import SignalError
 
 Floats = NDArray[np.float64]
@@ -269,6 +271,28 @@ class Bench:
         """Damp the strings and record one setting a channel; (frames, channels)."""
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
         return takes.hum(rng, [self.setting(each) for each in wanted], around)
+
+    def drive(
+        self,
+        rng: np.random.Generator,
+        pickup: str,
+        *,
+        coil: Literal[1, 2] = 1,
+        spec: DriveSpec | None = None,
+        upside_down: bool | None = None,
+        level: float = LEVEL,
+        rate: int = RATE,
+        ringing_s: float = 0.3,
+    ) -> Floats:
+        """Hold a driven coil over ``coil`` of ``pickup``, alone on the jack; (frames, 1).
+
+        ``upside_down`` None: the marked face looks up at the rate of ``spec``.
+        """
+        how = spec or DriveSpec()
+        turned = draw_upside_down(rng, how) if upside_down is None else upside_down
+        around = self.around(rate=rate, lead_in_s=0.0, ringing_s=ringing_s)
+        waveform = drive_waveform(rate=rate, level=level)
+        return drive(rng, self.setting(pickup), waveform, around, spec=how, coil=coil, upside_down=turned)
 
     def around(
         self,
