@@ -1,0 +1,1 @@
+"""Which pickups are in phase, from plucks on each alone and on several together."""
