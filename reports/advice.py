@@ -42,18 +42,44 @@ NEXT: dict[Kind, str] = {
     ),
     "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
     "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
-    "sideways string": "Pluck another string, pushed towards the body ({}).",
+    "sideways string": "Pluck another string too, pushed towards the body (heard so far: {}).",
+    "sideways ringing": (
+        "Record one more switch take on another string, pushed towards the body and moved sooner (heard so "
+        "far: {})."
+    ),
     "one pickup twice": (
         "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
     ),
     "work": "Open the joint at {} and compare it with the log.",
     "no work": "Compare the wiring of {} with what was found.",
     "inner joint": "Record the two coils of {} one after the other.",
+    "coil's face": "Hold the driven coil over {} once more, the marked face down, and record again.",
+    "inner winding": "Record hum on each coil of {} alone and on both.",
+    "settings": (
+        "Tap each pickup's cover with a screwdriver in each position of the selector ({}), and correct the "
+        "settings in job.toml if another one answers."
+    ),
+    "same setting twice": (
+        "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."
+    ),
+    "profile": "Record a switch take through {} on E2 or A2: it does not rest on the harmonics' levels.",
+    "capacitive hum": (
+        "Turn the guitar by a quarter turn, where it hums louder or softer, and record hum once more on the "
+        "same settings ({})."
+    ),
 }
 NOTHING_YET = "Nothing yet connects them."
 PAIR_THEM = (
     "Record one pluck with {a} on input 1 and {b} on input 2, or one pluck each in turn on the same string; "
     "for two loose, healthy, passive pickups the meter's swing is quicker."
+)
+SWITCH_THEM = (
+    "Pluck E2 or A2 over the neck, wait half a second, move the selector from {a} to {b} in one go, and let "
+    "it ring on for a second and a half (a switch take); twice, on two strings."
+)
+ASK_HUM = (
+    '"{}" is meant to be quiet, and its hum is not known: damp the strings and record hum on each of its '
+    "pickups alone and on this setting."
 )
 TOO_LITTLE = "What was heard and measured so far leans too little to either side."
 ONE_MORE = "Record two more takes of {a} and {b} on another string, plucked towards the body."
@@ -71,11 +97,18 @@ BETWEEN_TAKES = (
 def next_for(belief: Belief, a: str, b: str, *, p: float | None) -> tuple[str, str]:
     """(why the pair is not settled, what to do next) for a pair that is not settled."""
     if p is None:
-        return NOTHING_YET, PAIR_THEM.format(a=a, b=b)
+        return NOTHING_YET, (SWITCH_THEM if _on_one_jack(belief, a, b) else PAIR_THEM).format(a=a, b=b)
     cap = belief.cap(a, b)
     if cap is None or max(p, 1 - p) < LIKELY_FROM:
         return TOO_LITTLE, ONE_MORE.format(a=a, b=b)
     return ONE_METHOD.format(words_of(cap).replace("probably ", "")), NEXT[cap.kind].format(cap.label)
+
+
+def _on_one_jack(belief: Belief, a: str, b: str) -> bool:
+    """Whether both are wired in and a selector joins them: then the jack is enough."""
+    job = belief.ledger.wires.job
+    fitted = all((p := job.pickup(name)) is not None and p.fitted for name in (a, b))
+    return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
 
 
 def words_of(hidden: Hidden) -> str:
@@ -88,8 +121,8 @@ def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]
 
     Each method of the smaller party is set against the surest of the larger.
     """
-    same = sorted((m for m in methods if m.in_phase >= SAYS), key=lambda m: -m.in_phase)
-    opposed = sorted((m for m in methods if m.in_phase <= 1 - SAYS), key=lambda m: m.in_phase)
+    same = sorted((m for m in methods if m.same >= SAYS), key=lambda m: -m.same)
+    opposed = sorted((m for m in methods if m.same <= 1 - SAYS), key=lambda m: m.same)
     fewer, more = sorted((same, opposed), key=len)
     found = [
         _conflict(

@@ -10,7 +10,6 @@ inform. Memory is bounded by the longest take.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
@@ -24,87 +23,26 @@ from capture.job import Job, note_hz
 from dsp.conditioning import ANALYSIS_RATE, band, checked
 from dsp.errors import SignalError
 from dsp.faults import Fault
-from dsp.listening import Pluck, hear_plucks, hear_pulses
+from dsp.listening import Pluck, PluckHearing, hear_plucks, hear_pulses
 from dsp.paired import paired_statistic
-from dsp.places import Place
-from dsp.pulses import Pulse
+from dsp.profiles.levels import pluck_levels
 from dsp.turns import Turn
-from reports.fault_words import (
-    NOT_READ_YET,
-    SEVERAL_PULSES,
-    TOGETHER,
-    fault_sentence,
-)
+from reports.analysis_jack import driven, hummed, switched
+from reports.fault_words import SEVERAL_PULSES, TOGETHER, fault_sentence
+from reports.heard import PLUCKED, HeardTake, JackPluck, PairedPluck, SinglePluck, Station
+from reports.jack import coil_of, is_alone, place_of, settings_of, station_of
 
 Array = NDArray[np.float64]
 
 TRACE_PERIODS = 5.0
 LAST_VOICE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
-PLUCKED = ("pluck", "press")
-PULSED = ("lift", "touch")
-
-
-@dataclass(frozen=True)
-class Station:
-    """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
-
-    ``turned``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
-    ``clips``: leads were named, so clips were on them.
-    """
-
-    pickup: str
-    coil: int | None
-    turned: bool
-    column: int
-    clips: bool
-
-
-@dataclass(frozen=True, eq=False)
-class PairedPluck:
-    """One pluck on two channels: the statistic of dsp.paired, and both channels' waveforms to draw.
-
-    ``between`` are the two stations' numbers in ``HeardTake.stations``.
-    """
-
-    between: tuple[int, int]
-    statistic: float
-    f0_hz: float
-    traces: tuple[Array, Array]
-
-
-@dataclass(frozen=True, eq=False)
-class SinglePluck:
-    """One pluck on one channel, to be compared with others, and its waveform to draw."""
-
-    turn: Turn
-    trace: Array
-
-
-@dataclass(frozen=True, eq=False)
-class HeardTake:
-    """One take after listening; which of the event lists is filled follows from gesture and inputs."""
-
-    entry: Take
-    stations: tuple[Station, ...] = ()
-    paired: tuple[PairedPluck, ...] = ()
-    single: tuple[SinglePluck, ...] = ()
-    pulses: tuple[Pulse, ...] = ()
-    clipped: bool = False
-    faults: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
-    sha256: str | None = field(default=None)
+JACK = {"switch": switched, "hum": hummed}
 
 
 def hear_takes(folder: JobFolder) -> tuple[HeardTake, ...]:
     """Hear every take that is not voided, in the order of the log."""
     return tuple(_heard(folder.job, take) for take in folder.takes())
-
-
-def place_of(job: Job, name: str, *, fret: int = 0) -> Place:
-    """Where a pickup sits under a string that sounds from ``fret``."""
-    pickup = job.pickup(name)
-    return Place(None if pickup is None else pickup.centre_mm, job.sounding_mm(fret=fret))
 
 
 def _heard(job: Job, take: TakeFile) -> HeardTake:
@@ -124,15 +62,22 @@ def _heard(job: Job, take: TakeFile) -> HeardTake:
                 else _sentence(str(error).removeprefix(f"{take.path}: ")),
             ),
         )
-    audio = Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated)
+    return _by_gesture(job, entry, Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated))
+
+
+def _by_gesture(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """Hear a sound recording as what its gesture is."""
+    if entry.gesture in JACK:
+        return JACK[entry.gesture](job, entry, audio)
     stations = _stations(job, entry)
     if stations is None:
-        return HeardTake(entry, faults=(), remarks=(TOGETHER,))
+        return _on_together(job, entry, audio)
     if entry.gesture in PLUCKED:
         return _plucked(job, entry, audio, stations)
-    if entry.gesture in PULSED:
-        return _pulsed(job, entry, audio, stations)
-    return HeardTake(entry, faults=(NOT_READ_YET.format(entry.gesture),))
+    station = _struck(audio, stations)
+    if station is None:
+        return HeardTake(entry, stations, faults=(SEVERAL_PULSES,))
+    return (driven if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
 
 
 def _stations(job: Job, entry: Take) -> tuple[Station, ...] | None:
@@ -142,38 +87,32 @@ def _stations(job: Job, entry: Take) -> tuple[Station, ...] | None:
         if item is None:
             continue
         if isinstance(item, LeadsInput):
-            found.append(_station_of_leads(job, item, column=column, coil=entry.coil))
+            found.append(Station(item.pickup, coil_of(job, item.pickup, entry.coil), False, column, True))
             continue
-        if isinstance(item, tuple):
+        setting = None if isinstance(item, tuple) else job.setting(item)
+        if setting is None or not is_alone(setting):
             return None
-        setting = job.setting(item)
-        if setting is None or len(setting.on) != 1:
-            return None
-        member = setting.on[0]
-        pickup = job.pickup(member.pickup)
-        loose = pickup is not None and not pickup.fitted and entry.stage == "found"
+        (member,) = setting.on
         coil = member.coil if member.coil is not None else entry.coil
-        found.append(Station(member.pickup, coil, member.reversed, column, loose))
+        station = station_of(job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage)
+        found.append(Station(station.pickup, station.coil, member.reversed, column, station.clips))
     return tuple(found)
 
 
-def _station_of_leads(job: Job, item: LeadsInput, *, column: int, coil: int | None) -> Station:
-    """A channel whose two leads are named; ``turned`` is settled against the wiring in reports.wires."""
-    return Station(item.pickup, coil, False, column, True)
+def _on_together(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """A take with several pickups on a channel: plucks at one jack tell by their harmonics, no more."""
+    named = settings_of(entry.inputs)
+    if entry.gesture not in PLUCKED or len(named) != 1 or len(entry.inputs) != 1:
+        return HeardTake(entry, remarks=(TOGETHER,))
+    hearing, faults, remarks = _listened(job, entry, audio, (0,))
+    if faults:
+        return HeardTake(entry, faults=faults, remarks=remarks)
+    return HeardTake(entry, plucks=_levels(job, entry, hearing, named[0][0]), remarks=remarks)
 
 
 def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...]) -> HeardTake:
     columns = tuple(s.column for s in stations)
-    hearing = hear_plucks(
-        audio.samples,
-        rate=audio.rate,
-        channels=columns,
-        inputs_differ=not entry.is_split_check,
-        named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
-        mains_hz=job.mains_hz,
-    )
-    faults = tuple(fault_sentence(f, entry=entry) for f in hearing.faults)
-    remarks = tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
+    hearing, faults, remarks = _listened(job, entry, audio, columns)
     if faults:
         return HeardTake(entry, stations, faults=faults, remarks=remarks)
     if len(stations) == 1:
@@ -191,7 +130,9 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...])
             for pluck in hearing.plucks
             if (onset := pluck.onsets[0]) is not None
         )
-        return HeardTake(entry, stations, single=single, remarks=remarks)
+        named = settings_of(entry.inputs)
+        plucks = _levels(job, entry, hearing, named[0][0]) if named else ()
+        return HeardTake(entry, stations, single=single, plucks=plucks, remarks=remarks)
     places = [place_of(job, s.pickup, fret=entry.fret) for s in stations]
     paired = tuple(
         PairedPluck(
@@ -218,10 +159,37 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...])
     return HeardTake(entry, stations, paired=paired, remarks=remarks)
 
 
-def _pulsed(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...]) -> HeardTake:
-    station = _struck(audio, stations)
-    if station is None:
-        return HeardTake(entry, stations, faults=(SEVERAL_PULSES,))
+def _listened(
+    job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]
+) -> tuple[PluckHearing, tuple[str, ...], tuple[str, ...]]:
+    """The plucks of a take with its faults and remarks in words."""
+    hearing = hear_plucks(
+        audio.samples,
+        rate=audio.rate,
+        channels=columns,
+        inputs_differ=not entry.is_split_check,
+        named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
+        mains_hz=job.mains_hz,
+    )
+    faults = tuple(fault_sentence(f, entry=entry) for f in hearing.faults)
+    return hearing, faults, tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
+
+
+def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple[JackPluck, ...]:
+    """The levels of the harmonics of every pluck at the jack."""
+    quiet = hearing.plucks[0].rough
+    return tuple(
+        JackPluck(
+            setting,
+            pluck_levels(
+                hearing.channels[0], onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz
+            ),
+        )
+        for p in hearing.plucks
+    )
+
+
+def _pulsed(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
     hearing = hear_pulses(
         audio.samples,
         rate=audio.rate,
@@ -240,7 +208,7 @@ def _pulsed(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...]) 
 
 
 def _struck(audio: Audio, stations: tuple[Station, ...]) -> Station | None:
-    """The channel whose pole the tool was on: the one that moved clearly more than all others."""
+    """The channel whose pole the tool (or the driven coil) was on: clearly more came from it."""
     peaks = [float(np.max(np.abs(x - np.mean(x)))) for x in (audio.samples[:, s.column] for s in stations)]
     order = np.argsort(peaks)
     if len(stations) > 1 and peaks[order[-1]] < CLEARLY_LARGER * peaks[order[-2]]:

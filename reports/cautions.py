@@ -42,7 +42,7 @@ SOLDERING = (
 )
 JUDGEMENT = "This report advises. Local codes and the judgement of a licensed technician go first, always."
 
-_TOOL_GESTURES = frozenset({"lift", "touch"})
+_TOOL_GESTURES = frozenset({"lift", "touch", "drive"})
 
 
 def cautions_for(
@@ -66,7 +66,7 @@ def cautions_for(
     tool = meter_used or bool(_TOOL_GESTURES & set(gestures))
     clips = meter_used or any_loose
     chosen = (
-        (AMPLIFIER, tool or clips or soldering or "drive" in gestures),
+        (AMPLIFIER, tool or clips or soldering),
         (TINGLE, listened),
         (EARTH, listened),
         (PHANTOM, listened),

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from dsp.conditioning import ANALYSIS_RATE
 from dsp.exhibits import PairExhibit, Trace
 from dsp.pulses import BEFORE_S, LAG_S, correlation_curve
-from reports.analysis import HeardTake
 from reports.belief.in_turn import METHODS
 from reports.belief.listened import PAIRED
+from reports.heard import HeardTake
 
 Array = NDArray[np.float64]
 LAG_PERIODS = 0.6

@@ -68,18 +68,76 @@ SENTENCES: dict[FaultCode, str] = {
     "no quiet before": (
         "No quiet before the pluck: the noise could not be measured. Wait half a second before you pluck."
     ),
+    "not switched": (
+        "Not switched: nothing changes while it sounds. Either the selector was not moved, or the settings "
+        "of the list give the same thing. Check the list, and record again, moving the selector in one go."
+    ),
+    "too few steps": (
+        "Too few steps: the selector was heard to move {steps} and the list of settings has more. Void the "
+        "take and enter it with the settings it went through, or record again."
+    ),
+    "too many steps": (
+        "Too many steps: the selector was heard to move {steps} and the list of settings has fewer. Void the "
+        "take and enter it with the settings it went through, or record again."
+    ),
+    "switched in the attack": (
+        "Switched in the attack: the selector moved before the pluck had settled. Pluck, wait half a second "
+        "to a second, then move the selector in one go."
+    ),
+    "string died": (
+        "String died: too little of the string is left after the selector moved. Pluck harder, take a longer "
+        "string (E2 or A2), move the selector sooner, and let it ring on."
+    ),
+    "beating null": (
+        "Beating: the string was near silence of its own beating when the selector moved, so its phase says "
+        "nothing there. Move the selector a little sooner or later, or pluck another string."
+    ),
+    "partials in mains": (
+        "Some of the string's partials lie under the mains hum and say nothing; the others still count. "
+        "Another string may be clear of it."
+    ),
+    "too little hum": (
+        "Too little hum: {input} holds no mains hum that stands out, so it says nothing. Hold the guitar "
+        "near a mains transformer, turn it until it hums, and record again."
+    ),
+    "strings not damped": (
+        "Strings not damped: something else than hum sounds on {input}. Damp the strings, keep still, and "
+        "record again."
+    ),
+    "no drive": (
+        "No drive: the coil's tone is not heard on {input}. Check that the coil is plugged into the output "
+        "and held over the pickup, and record again."
+    ),
+    "drive too weak": (
+        "Drive too weak: the coil's tone hardly stands out on {input}. Hold the coil closer, centred over "
+        "the pickup, and record again."
+    ),
 }
 OFFSET_TAKEN_OUT = "Offset: {input} rests at {percent} of full scale; it was taken out."
 CLIPPED_PULSE = (
     "Clipped: {input} is cut off flat; the first swing still tells, so the take counts for "
     "less. Turn the gain down."
 )
-SOME_LEFT_OUT = "One of several was left out. "
-TOGETHER = (
-    "This take has several pickups on one channel. This version reads only one pickup a channel, so the take "
-    "says nothing here."
+LITTLE_HUM = (
+    "Hardly any hum on {input}: it cancels there, or there was little to begin with; the takes of the single "
+    "pickups tell which."
 )
-NOT_READ_YET = "This version does not read {} takes; the recording is kept for one that does."
+SOME_LEFT_OUT = "One of several was left out. "
+INFORM = frozenset(
+    {"no quiet before", "doubtful gesture", "beating null", "partials in mains", "too little hum"}
+)
+"""Remarks that say something of the whole take, not of one of several plucks."""
+TOGETHER = (
+    "Several pickups together on one channel of a take like this say nothing of each other. Record plucks on "
+    "this setting at one input alone, or a switch take through it."
+)
+LEADS_AND_SETTINGS = (
+    "Hum is compared between settings, so name a setting or a pickup for each input, not leads or a list."
+)
+NO_LIST = (
+    "A switch take needs one list of settings, in the order the selector went through them. Void the take "
+    "and enter it with that list."
+)
 SEVERAL_PULSES = (
     "Which pickup? The tool shows on more than one input, so it is not clear whose pole it "
     "was on. Plug in one pickup at a time."
@@ -94,6 +152,7 @@ def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = Fa
         "percent": f"{100 * detail:.3g} %",
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",
+        "steps": {0: "not at all", 1: "once", 2: "twice"}.get(round(detail), f"{detail:.0f} times"),
         "heard": fault.heard or "another note",
         "named": _named(entry),
         "gesture": entry.gesture if entry is not None else "gesture",
@@ -103,8 +162,10 @@ def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = Fa
         return OFFSET_TAKEN_OUT.format(**words)
     if remark and fault.code == "clipped":
         return CLIPPED_PULSE.format(**words)
+    if remark and fault.code == "too little hum":
+        return LITTLE_HUM.format(**words)
     said = SENTENCES[fault.code].format(**words)
-    left_out = remark and fault.code not in ("no quiet before", "doubtful gesture")
+    left_out = remark and fault.code not in INFORM
     return SOME_LEFT_OUT + said if left_out else said
 
 

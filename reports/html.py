@@ -15,10 +15,15 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from dsp.exhibits import PairExhibit
-from reports import plots, words
+from dsp.exhibits import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
+from reports import jack_words, plots, table_words, words
 from reports.cautions import JUDGEMENT
+from reports.hum_plot import hum_figure
+from reports.profile_plot import profile_figure
+from reports.switch_plot import switch_figure
 from reports.verdict import PairVerdict, Verdict, WiringRow
+
+JackExhibit = SwitchExhibit | ProfileExhibit | HumExhibit
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -39,8 +44,17 @@ class _Detail:
     drawings: tuple[_Drawing, ...]
 
 
-def as_html(verdict: Verdict, exhibits: Sequence[PairExhibit], *, made_at: str) -> str:
-    """Lay out the whole report; ``made_at`` is the date as it is to be read on the page."""
+def as_html(
+    verdict: Verdict,
+    exhibits: Sequence[PairExhibit],
+    *,
+    made_at: str,
+    jack: Sequence[JackExhibit] = (),
+) -> str:
+    """Lay out the whole report; ``made_at`` is the date as it is to be read on the page.
+
+    ``exhibits`` are drawn with their pairs, ``jack`` in a section of its own.
+    """
     environment = Environment(
         loader=FileSystemLoader(_TEMPLATES, encoding="utf-8"),
         autoescape=True,
@@ -52,7 +66,9 @@ def as_html(verdict: Verdict, exhibits: Sequence[PairExhibit], *, made_at: str) 
     return environment.get_template("report.html.j2").render(
         verdict=verdict,
         words=words,
+        cells=table_words,
         details=_details(verdict, exhibits),
+        jack=[_jack_drawing(exhibit, key=f"jack{k}") for k, exhibit in enumerate(jack, 1)],
         places=[(row, _places(row)) for row in verdict.wiring],
         phases=_phases(verdict),
         cautions=verdict.cautions or (JUDGEMENT,),
@@ -61,8 +77,8 @@ def as_html(verdict: Verdict, exhibits: Sequence[PairExhibit], *, made_at: str) 
 
 
 def _shown(value: object) -> object:
-    """Typed text in one line, a number never parted from its per cent; drawings as they are."""
-    return words.plain(value).replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
+    """Typed text in one line, a number never parted from its unit; drawings as they are."""
+    return words.unbroken(words.plain(value)) if type(value) is str else value
 
 
 def _phases(verdict: Verdict) -> list[str | None]:
@@ -104,9 +120,21 @@ def _drawings(
     return drawings
 
 
+def _jack_drawing(exhibit: JackExhibit, *, key: str) -> _Drawing:
+    """One drawing of what the jack told, with what it is of and how it is read."""
+    if isinstance(exhibit, SwitchExhibit):
+        of = ", ".join(p for p in (f"{exhibit.take}, switched string", exhibit.string) if p)
+        return _Drawing(f"{of}: {jack_words.CAPTIONS['switch']}", _inline(switch_figure(exhibit, key=key)))
+    if isinstance(exhibit, ProfileExhibit):
+        of = ", ".join((f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes))
+        return _Drawing(f"{of}: {jack_words.CAPTIONS['profile']}", _inline(profile_figure(exhibit, key=key)))
+    of = ", ".join(("Hum of the settings", *exhibit.takes))
+    return _Drawing(f"{of}: {jack_words.CAPTIONS['hum']}", _inline(hum_figure(exhibit, key=key)))
+
+
 def _inline(svg: str) -> Markup:
     """Drawing as part of a page, whose parser knows the name spaces by itself.
 
-    The drawing comes from reports/plots.py, where an XML writer has escaped all its text.
+    The drawing comes by way of reports/drawing.py, where an XML writer has escaped all its text.
     """
     return Markup(re.sub(r' xmlns(:\w+)?="[^"]*"', "", svg[: svg.index(">")]) + svg[svg.index(">") :])

@@ -14,26 +14,31 @@ from itertools import combinations
 
 from capture.bench_log import LOG_FILE, AnyEntry, LeadsInput, Meter, Take
 from capture.folder import JobFolder
-from capture.job import Job, Setting
+from capture.job import Job
 from capture.job_models import JOB_FILE
-from reports.advice import AFTER_CHANGE, PROMISED, conflicts_of, meter_conflicts, next_for
-from reports.analysis import HeardTake, hear_takes
-from reports.belief.ledger import Ledger
-from reports.belief.listened import listen
-from reports.belief.metered import read_compass, read_meter
+from reports.advice import AFTER_CHANGE, ASK_HUM, PROMISED, conflicts_of, meter_conflicts, next_for
+from reports.analysis import hear_takes
+from reports.belief.jacked import JackReading
 from reports.belief.summing import Belief
 from reports.cautions import cautions_for
+from reports.evidence import after_alone, as_found, gather
+from reports.heard import HeardTake
+from reports.losses import measured_losses
 from reports.plan import Plan, SignsNow, wiring_plan
+from reports.questions import questions_for
+from reports.settings import profile_notes, setting_verdicts
+from reports.stages import came_out, exchanged_by, stage_rows
 from reports.verdict import (
     LIKELY_FROM,
     Conflict,
-    Hum,
+    HumWord,
     MethodWord,
     PairVerdict,
     Phase,
     Provenance,
     SettingVerdict,
-    Sounds,
+    SignRow,
+    StageRow,
     TakeWord,
     Verdict,
     WiringRow,
@@ -52,6 +57,7 @@ class Judgement:
     verdict: Verdict
     heard: tuple[HeardTake, ...]
     belief: Belief
+    jack: JackReading
 
 
 def judge(folder: JobFolder) -> Judgement:
@@ -59,33 +65,75 @@ def judge(folder: JobFolder) -> Judgement:
     job, entries = folder.job, folder.log.standing
     heard = hear_takes(folder)
     wires = follow(job, entries)
-    ledger = Ledger(wires)
-    unplaced = listen(ledger, heard)
-    left_out = read_meter(ledger, entries)
-    read_compass(ledger, entries)
-    belief = Belief(ledger)
+    case = gather(job, wires, entries, heard)
+    belief = case.belief
     pairs, conflicts = _pairs(job, belief)
     conflicts += meter_conflicts(belief, job.reference.name)
     plan = wiring_plan(job, wires, _signs_now(job, belief), ask=_asked(job, pairs))
+    latest = [h for h in heard if h.entry.stage == wires.stage]
+    losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == wires.stage])
+    settings = setting_verdicts(job, belief, losses, notes=profile_notes(case.jack.profiles))
+    stages = _stages(job, wires, entries, heard) if wires.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
         stage=wires.stage,
         reference=job.reference.name,
         pairs=tuple(pairs),
-        settings=tuple(_setting(s, job, belief) for s in job.settings),
+        settings=settings,
+        signs=_sign_rows(job, belief),
+        findings=case.found.findings,
+        stages=stages,
+        came_out=came_out(stages),
         conflicts=tuple(conflicts),
         wiring=plan.rows,
-        takes=tuple(_take_word(h, unplaced) for h in heard),
+        takes=tuple(_take_word(h, case.unplaced) for h in heard),
         plan_reason=plan.reason,
-        next=(AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else (),
-        warnings=(*folder.log.warnings, *left_out.values()),
+        next=_next(wires, settings),
+        warnings=(*folder.log.warnings, *case.left_out.values()),
+        ask=questions_for({h.entry.gesture for h in heard}),
         cautions=_cautions(job, entries, plan),
         provenance=_provenance(folder),
     )
     if _promised(wires):
         said = PROMISED.format(headline(verdict))
         verdict = verdict.model_copy(update={"headline": said})
-    return Judgement(verdict, heard, belief)
+    return Judgement(verdict, heard, belief, case.jack)
+
+
+def _stages(
+    job: Job, wires: Wires, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]
+) -> tuple[StageRow, ...]:
+    """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
+    before = as_found(job, entries, heard)
+    if not before.belief.ledger.pieces:
+        return ()
+    plan = wiring_plan(job, before.wires, _signs_now(job, before.belief), ask={})
+    after = after_alone(job, wires, entries, heard)
+    exchanged = exchanged_by(wires, plan)
+    return stage_rows(job, found=before.belief, after=after.belief, exchanged=exchanged)
+
+
+def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
+    """Signs of every other pickup relative to the reference, where the winding is known of any."""
+    reference = job.reference.name
+    rows = []
+    for name in (p.name for p in job.pickups if p.name != reference):
+        cancels = belief.hum_cancels(reference, name)
+        rows.append(
+            SignRow(
+                pickup=name,
+                p_same_s=belief.in_phase(reference, name),
+                p_same_w=None if cancels is None else 1 - cancels,
+                p_same_m=None if cancels is None else belief.same_magnet(reference, name),
+            )
+        )
+    return tuple(rows) if any(r.p_same_w is not None for r in rows) else ()
+
+
+def _next(wires: Wires, settings: Sequence[SettingVerdict]) -> tuple[str, ...]:
+    """What the job as a whole asks for, besides what its pairs do."""
+    promised = (AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else ()
+    return (*promised, *(ASK_HUM.format(s.name) for s in settings if s.wanted_quiet and s.hum == "unknown"))
 
 
 def _promised(wires: Wires) -> bool:
@@ -118,7 +166,7 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
     conflicts: list[Conflict] = []
     for a, b in combinations((p.name for p in job.pickups), 2):
         p = belief.in_phase(a, b)
-        methods = belief.by_method(a, b)
+        methods, hum_methods = belief.by_method(a, b), belief.hum_by_method(a, b)
         standing = standing_of(p)
         phase: Phase | None = None
         if p is not None and standing != "unsettled":
@@ -133,14 +181,19 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
                 standing=standing,
                 p_hum_cancels=belief.hum_cancels(a, b),
                 by=tuple(
-                    MethodWord(method=m.method, p_in_phase=m.in_phase, takes=m.takes, entries=m.entries)
+                    MethodWord(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
                     for m in methods
+                ),
+                hum_by=tuple(
+                    HumWord(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)
+                    for m in hum_methods
                 ),
                 because=because,
                 next=ask,
             )
         )
         conflicts += conflicts_of(belief, a, b, methods)
+        conflicts += conflicts_of(belief, a, b, hum_methods)
     return pairs, conflicts
 
 
@@ -173,52 +226,12 @@ def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 
 
-def _setting(setting: Setting, job: Job, belief: Belief) -> SettingVerdict:
-    members = [(m.pickup, m.coil, m.reversed) for m in setting.on]
-    p = belief.all_agree(members) if len(members) > 1 else None
-    sounds: Sounds = "unknown"
-    if p is not None and max(p, 1 - p) >= LIKELY_FROM:
-        sounds = "full" if p > 1 - p else "thin"
-    return SettingVerdict(
-        name=setting.name,
-        sounds=sounds,
-        p_full=p,
-        hum=_hum(setting, job, belief),
-        on=tuple(_member_label(m.pickup, m.coil, m.reversed) for m in setting.on),
-        join=setting.join,
-        aim=setting.aim,
-    )
-
-
-def _member_label(pickup: str, coil: int | None, reversed_: bool) -> str:
-    label = pickup if coil is None else f"{pickup} (coil {coil})"
-    return f"{label} reversed" if reversed_ else label
-
-
-def _hum(setting: Setting, job: Job, belief: Belief) -> Hum:
-    """Two single coils: by their windings. One alone hums; more than two are left to say unknown."""
-    pickups = [job.pickup(m.pickup) for m in setting.on]
-    if any(p is None or p.coils > 1 or m.coil for p, m in zip(pickups, setting.on, strict=True)):
-        return "unknown"
-    if len(setting.on) == 1:
-        return "hums"
-    a, b, *more = setting.on
-    if more:
-        return "unknown"
-    p = belief.hum_cancels(a.pickup, b.pickup)
-    if p is None:
-        return "unknown"
-    p = 1 - p if a.reversed != b.reversed else p
-    return "cancels" if p >= LIKELY_FROM else "hums" if p <= 1 - LIKELY_FROM else "unknown"
-
-
 def _take_word(heard: HeardTake, unplaced: dict[str, str]) -> TakeWord:
     entry = heard.entry
     remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
-    events = heard.paired or heard.single or heard.pulses
     return TakeWord(
         id=entry.id,
-        used=bool(events) and not heard.faults and entry.id not in unplaced,
+        used=heard.says_something and not heard.faults and entry.id not in unplaced,
         faults=heard.faults,
         remarks=remarks,
         gesture=entry.gesture,

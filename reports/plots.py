@@ -2,53 +2,29 @@
 
 Task: aligned takes over each other, signed correlation against lag, belief by method. Units: ms, and
 log-odds (base 10) for belief. Signs: as in dsp/exhibits.py. Nothing is told by colour alone: line styles,
-marker shapes and labels carry it. Text stays text, so that any script renders and can be read aloud; it is
-never taken for mathematics. The same input gives the same bytes. ``key`` prefixes every id of a drawing,
-so that several can stand in one page. Importing this module imports matplotlib.
+marker shapes and labels carry it. How a drawing is made, and what ``key`` is: reports/drawing.py. Importing
+this module imports matplotlib.
 """
 
 from __future__ import annotations
 
-import io
-import re
-import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
-from xml.etree import ElementTree
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from dsp.exhibits import Array, PairExhibit, Trace
+from dsp.exhibits import PairExhibit, Trace
 from reports import words
+from reports.drawing import DARK, MARKERS, SECOND, SOFT, as_svg, short, thinned
 from reports.verdict import LIKELY_FROM, SETTLED_FROM, PairVerdict
 
-MOST_POINTS = 800
 MOST_TRACES = 8
-MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "p", "h", "*")
 
-_STYLE: dict[Any, Any] = {
-    "svg.hashsalt": "coilwise",
-    "svg.fonttype": "none",
-    "text.parse_math": False,
-    "font.family": "sans-serif",
-    "font.size": 9.0,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.linewidth": 0.8,
-    "path.simplify": True,
-}
-_DARK, _SECOND, _SOFT = "#111111", "#8a3b12", "#5a5a5a"
-_LONGEST_NAME = 20
-_WIDTH_IN = 7.0
 _DECADES = 3.3
 _NEAR_EDGE = 0.3
-_SVG = "http://www.w3.org/2000/svg"
-_XLINK = "http://www.w3.org/1999/xlink"
 
 
 def traces_figure(exhibit: PairExhibit, *, key: str = "traces") -> str:
@@ -59,7 +35,7 @@ def traces_figure(exhibit: PairExhibit, *, key: str = "traces") -> str:
 
     def draw(figure: Figure) -> None:
         axes = figure.add_axes((0.12, 0.22, 0.57, 0.72))
-        axes.axhline(0.0, color=_SOFT, linewidth=0.6)
+        axes.axhline(0.0, color=SOFT, linewidth=0.6)
         for k, trace in enumerate(shown):
             _draw_trace(axes, exhibit, trace, place=k, of=len(shown))
         axes.set_ylim(-1.15, 1.15)
@@ -69,7 +45,7 @@ def traces_figure(exhibit: PairExhibit, *, key: str = "traces") -> str:
         if left_out:
             axes.text(1.03, -0.12, f"and {left_out} more, not drawn", transform=axes.transAxes, fontsize=8)
 
-    return _svg(draw, height=2.1, key=key, title=title, told=f"Signs: {signs}.")
+    return as_svg(draw, height=2.1, key=key, title=title, told=f"Signs: {signs}.")
 
 
 def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, of: int) -> None:
@@ -77,12 +53,12 @@ def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, o
     time, values = thinned(exhibit.time_ms, trace.values)
     every = max(1, time.size // 9)
     look: dict[str, Any] = {
-        "color": _DARK if first else _SECOND,
+        "color": DARK if first else SECOND,
         "linestyle": "-" if first else (0, (4, 1.6)),
         "linewidth": 1.2,
         "marker": MARKERS[place % len(MARKERS)],
         "markersize": 4.5,
-        "markerfacecolor": _DARK if first else "white",
+        "markerfacecolor": DARK if first else "white",
     }
     gid = f"trace-{place + 1}"
     axes.plot(time, values, markevery=(every * (place + 1) // (of + 1), every), gid=gid, **look)
@@ -93,7 +69,7 @@ def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, o
 
 def _trace_label(trace: Trace) -> str:
     sign = "+" if trace.sign > 0 else "−"
-    return f"{sign} {_short(trace.pickup, longest=14)}, {_short(trace.take, longest=7)}"
+    return f"{sign} {short(trace.pickup, longest=14)}, {short(trace.take, longest=7)}"
 
 
 def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str:
@@ -107,8 +83,8 @@ def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str
     def draw(figure: Figure) -> None:
         axes = figure.add_axes((0.12, 0.22, 0.85, 0.74))
         lags, curve = thinned(exhibit.lags_ms, exhibit.correlation)
-        axes.axhline(0.0, color=_SOFT, linewidth=0.6)
-        axes.plot(lags, curve, color=_DARK, linewidth=1.0, gid="curve")
+        axes.axhline(0.0, color=SOFT, linewidth=0.6)
+        axes.plot(lags, curve, color=DARK, linewidth=1.0, gid="curve")
         values = [abs(peak[1]) for _, peak, _, _ in peaks if peak]
         top = max([1e-3, *np.abs(curve).tolist(), *values])
         axes.set_ylim(-1.5 * top, 1.5 * top)
@@ -118,7 +94,7 @@ def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str
         axes.set_ylabel("opposed  ←  0  →  same sign")
 
     title = f"{words.plain(exhibit.a)} and {words.plain(exhibit.b)}: signed correlation against lag"
-    return _svg(draw, height=2.1, key=key, title=title, told=told)
+    return as_svg(draw, height=2.1, key=key, title=title, told=told)
 
 
 def _draw_peak(
@@ -129,10 +105,10 @@ def _draw_peak(
         axes.text(0.5, height, label, transform=axes.get_yaxis_transform(), ha="center", va="center")
         return
     lag, value = peak
-    axes.plot([lag, lag], [value, height * 0.94], color=_SOFT, linewidth=0.7, linestyle=":")
+    axes.plot([lag, lag], [value, height * 0.94], color=SOFT, linewidth=0.7, linestyle=":")
     gid = name.replace(" ", "-")
     axes.plot(
-        [lag], [value], marker=marker, markersize=9, color="white", markeredgecolor=_DARK, gid=gid, zorder=4
+        [lag], [value], marker=marker, markersize=9, color="white", markeredgecolor=DARK, gid=gid, zorder=4
     )
     low, high = axes.get_xlim()
     where = (lag - low) / (high - low)
@@ -157,7 +133,7 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
     """
     known = list(dict.fromkeys([*methods, *(b.method for b in pair.by)]))
     rows = [("all together", pair.p_in_phase, "*")]
-    rows += [(_short(b.method), b.p_in_phase, MARKERS[known.index(b.method) % 11]) for b in pair.by]
+    rows += [(short(b.method), b.p_in_phase, MARKERS[known.index(b.method) % 11]) for b in pair.by]
     told = "; ".join(f"{name}: {words.leaning(p)}" for name, p, _ in rows)
 
     def draw(figure: Figure) -> None:
@@ -171,7 +147,7 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
         axes.set_ylim(len(rows) - 0.4, -0.6)
 
     title = f"{words.pair_name(pair)}: belief by method"
-    return _svg(draw, height=1.05 + 0.21 * len(rows), key=key, title=title, told=told)
+    return as_svg(draw, height=1.05 + 0.21 * len(rows), key=key, title=title, told=told)
 
 
 def _draw_bands(axes: Axes) -> None:
@@ -185,8 +161,8 @@ def _draw_bands(axes: Axes) -> None:
             (left + right) / 2, 1.02, name, transform=axes.get_xaxis_transform(), ha="center", fontsize=8
         )
     for edge in edges[1:-1]:
-        axes.axvline(edge, color=_SOFT, linewidth=0.8, linestyle="--", zorder=1)
-    axes.axvline(0.0, color=_SOFT, linewidth=0.6, zorder=1)
+        axes.axvline(edge, color=SOFT, linewidth=0.8, linestyle="--", zorder=1)
+    axes.axvline(0.0, color=SOFT, linewidth=0.6, zorder=1)
     axes.set_xlim(-_DECADES, _DECADES)
     ticks = {-settled: "99 %", -likely: "90 %", 0.0: "even", likely: "90 %", settled: "99 %"}
     axes.set_xticks(list(ticks), list(ticks.values()), fontsize=8)
@@ -202,15 +178,15 @@ def _draw_belief(axes: Axes, name: str, p: float | None, *, row: int, marker: st
     if p is None:
         return
     x = float(np.clip(_log_odds(p), -_DECADES + 0.1, _DECADES - 0.1))
-    axes.plot([0.0, x], [row, row], color=_DARK, linewidth=1.6 if row == 0 else 0.8, zorder=2)
-    filled = _DARK if row == 0 else "white"
+    axes.plot([0.0, x], [row, row], color=DARK, linewidth=1.6 if row == 0 else 0.8, zorder=2)
+    filled = DARK if row == 0 else "white"
     axes.plot(
         [x],
         [row],
         marker=marker,
         markersize=11 if row == 0 else 7,
         color=filled,
-        markeredgecolor=_DARK,
+        markeredgecolor=DARK,
         zorder=3,
         gid=f"belief-{row}",
     )
@@ -219,66 +195,3 @@ def _draw_belief(axes: Axes, name: str, p: float | None, *, row: int, marker: st
 def _log_odds(p: float) -> float:
     careful = min(max(p, 1e-9), 1 - 1e-9)
     return float(np.log10(careful / (1 - careful)))
-
-
-def thinned(x: Array, y: Array, *, most: int = MOST_POINTS) -> tuple[Array, Array]:
-    """At most ``most`` points of a curve of the shape (samples,), with the extremes of each stretch kept."""
-    if y.size <= most:
-        return x, y
-    edges = np.linspace(0, y.size, most // 2 + 1).astype(int)
-    kept: list[int] = []
-    for start, stop in pairwise(edges):
-        part = y[start:stop]
-        kept.extend(sorted({start + int(np.argmin(part)), start + int(np.argmax(part))}))
-    return x[kept], y[kept]
-
-
-def _short(name: str, *, longest: int = _LONGEST_NAME) -> str:
-    clean = words.plain(name)
-    return clean if len(clean) <= longest else clean[: longest - 1] + "…"
-
-
-def _svg(draw: Callable[[Figure], None], *, height: float, key: str, title: str, told: str) -> str:
-    """Drawing as SVG text, with a title and a description for those who hear it read."""
-    buffer = io.StringIO()
-    with mpl.rc_context(_STYLE), warnings.catch_warnings():
-        # The reader's own fonts draw what the measuring font lacks.
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        figure = Figure(figsize=(_WIDTH_IN, height), facecolor="none")
-        FigureCanvasSVG(figure)
-        draw(figure)
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    return _finished(buffer.getvalue(), key=key, title=title, told=told)
-
-
-def _finished(svg: str, *, key: str, title: str, told: str) -> str:
-    ElementTree.register_namespace("", _SVG)
-    ElementTree.register_namespace("xlink", _XLINK)
-    root = ElementTree.fromstring(svg)
-    for parent in list(root.iter()):
-        for child in list(parent):
-            if child.tag in {f"{{{_SVG}}}metadata", f"{{{_SVG}}}style"}:
-                parent.remove(child)
-    for node in root.iter():
-        for name, value in node.attrib.items():
-            node.set(name, _own_id(name, value, key))
-    for name in ("width", "height"):
-        root.attrib.pop(name, None)
-    root.set("role", "img")
-    root.set("aria-labelledby", f"{key}-title {key}-told")
-    root.set("style", "stroke-linejoin: round; stroke-linecap: butt")
-    for place, (tag, text) in enumerate((("title", title), ("desc", told))):
-        node = ElementTree.Element(f"{{{_SVG}}}{tag}", {"id": f"{key}-{'told' if place else 'title'}"})
-        node.text = text
-        root.insert(place, node)
-    return ElementTree.tostring(root, encoding="unicode")
-
-
-def _own_id(name: str, value: str, key: str) -> str:
-    if name == "id":
-        return f"{key}-{value}"
-    if name == f"{{{_XLINK}}}href":
-        return value.replace("#", f"#{key}-", 1)
-    if name == "d":
-        return re.sub(r"\d+\.\d{3,}", lambda number: f"{float(number[0]):.2f}", " ".join(value.split()))
-    return value.replace("url(#", f"url(#{key}-")

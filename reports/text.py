@@ -8,19 +8,23 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
-from reports import words
+from reports import table_words, words
 from reports.cautions import JUDGEMENT
-from reports.verdict import Conflict, PairVerdict, Verdict, WiringRow
+from reports.verdict import Conflict, Finding, PairVerdict, Verdict, WiringRow
 
 WIDTH = 88
 _INDENT = "  "
 _GAP = "  "
+_KEPT = "\N{NO-BREAK SPACE}"
 
 
 def as_text(verdict: Verdict) -> str:
     """Lay out the whole verdict, ending with one newline."""
-    blocks = [_top(verdict), _leads(verdict.wiring), _pairs(verdict.pairs), _settings(verdict)]
+    blocks = [_top(verdict), _stages(verdict), _leads(verdict.wiring), _pairs(verdict.pairs)]
+    blocks += [_settings(verdict), _signs(verdict)]
+    blocks.append(_section("findings", [_finding(f) for f in verdict.findings]))
     blocks.append(_section("conflicts", [_conflict(c) for c in verdict.conflicts]))
     blocks.append(
         _section(
@@ -36,6 +40,7 @@ def as_text(verdict: Verdict) -> str:
     )
     blocks.append(_section("next", [_numbered(words.steps(verdict))]))
     blocks.append(_section("warnings", [_bulleted(verdict.warnings)]))
+    blocks.append(_section("ask", [_bulleted(verdict.ask)]))
     blocks.append(_section("cautions", [_bulleted(verdict.cautions or (JUDGEMENT,))]))
     return "\n\n".join(block for block in blocks if block) + "\n"
 
@@ -73,7 +78,12 @@ def _pairs(pairs: Sequence[PairVerdict]) -> str:
         return ""
     head = ("pair", "together", "how sure", "hum")
     rows = [
-        (words.pair_name(p), words.phase_label(p), words.how_sure(p), words.hum_of_pair(p.p_hum_cancels))
+        (
+            words.pair_name(p),
+            words.phase_label(p).replace(" ", _KEPT),
+            words.how_sure(p),
+            words.hum_of_pair(p.p_hum_cancels),
+        )
         for p in pairs
     ]
     blocks = [_table(head, rows, indent=_INDENT)]
@@ -89,6 +99,12 @@ def _reasons(pair: PairVerdict) -> str:
         )
         said = [(words.plain(b.method), words.method_says(b)) for b in pair.by]
         lines.append(_table((), said, indent=_INDENT * 2))
+    if pair.hum_by:
+        lines.append(
+            _wrapped(f"{words.pair_name(pair)}, hum by each method:", first=_INDENT, rest=_INDENT * 2)
+        )
+        said = [(words.plain(b.method), words.hum_says(b)) for b in pair.hum_by]
+        lines.append(_table((), said, indent=_INDENT * 2))
     if pair.because:
         lines.append(_wrapped(f"{words.pair_name(pair)}: {pair.because}", first=_INDENT, rest=_INDENT * 2))
     return "\n".join(lines)
@@ -97,19 +113,67 @@ def _reasons(pair: PairVerdict) -> str:
 def _settings(verdict: Verdict) -> str:
     if not verdict.settings:
         return ""
-    head = ("setting", "pickups", "sounds", "wanted", "as wanted", "hum")
+    head = ("setting", "pickups", "sounds", "wanted", "fundamental", "hum")
     rows = [
         (
             words.plain(s.name),
             words.members(s),
             words.sounds_label(s),
-            words.plain(s.aim),
-            words.as_wanted(s),
+            table_words.wanted_label(s),
+            table_words.loss_label(s),
             words.hum_label(s),
         )
         for s in verdict.settings
     ]
-    return _section("settings", [_table(head, rows, indent=_INDENT)])
+    notes = [f"{s.name}: {note}" for s in verdict.settings for note in s.notes]
+    legend = (
+        _wrapped(table_words.LOSS_MEANING, first=_INDENT, rest=_INDENT)
+        if table_words.any_loss(verdict)
+        else ""
+    )
+    return _section("settings", [_table(head, rows, indent=_INDENT), legend, _bulleted(notes)])
+
+
+def _stages(verdict: Verdict) -> str:
+    """What came of the work: the answer by itself, then setting by setting."""
+    blocks = []
+    if verdict.came_out:
+        blocks.append(_wrapped(verdict.came_out, first="RESULT: ", rest="        "))
+    if verdict.stages:
+        head = ("setting", "found", "planned", "after the work", "as planned")
+        rows = [
+            (
+                words.plain(r.setting),
+                table_words.stage_cell(r.found, r.hum_found),
+                table_words.stage_cell(r.planned, r.hum_planned),
+                table_words.stage_cell(r.after, r.hum_after, p_full=r.p_after),
+                table_words.as_planned(r),
+            )
+            for r in verdict.stages
+        ]
+        blocks.append(_table(head, rows, indent=_INDENT))
+    return _section("stages", blocks)
+
+
+def _signs(verdict: Verdict) -> str:
+    if not verdict.signs:
+        return ""
+    rows = [
+        (
+            words.plain(r.pickup),
+            *(
+                table_words.sign_label(r, p, reference=verdict.reference)
+                for p in (r.p_same_s, r.p_same_w, r.p_same_m)
+            ),
+        )
+        for r in verdict.signs
+    ]
+    head = tuple(h.lower() for h in table_words.SIGN_HEADS)
+    return _section("signs", [_table(head, rows, indent=_INDENT)])
+
+
+def _finding(finding: Finding) -> str:
+    return _labelled(finding.pickup_or_setting, [s for s in (finding.what, finding.next) if s])
 
 
 def _conflict(conflict: Conflict) -> str:
@@ -146,32 +210,70 @@ def _bulleted(items: Iterable[str]) -> str:
 
 
 def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
-    return textwrap.fill(words.plain(text), WIDTH, initial_indent=first, subsequent_indent=rest)
+    lines = words.unbroken(words.plain(text))
+    return _blanks(textwrap.fill(lines, WIDTH, initial_indent=first, subsequent_indent=rest))
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, indent: str) -> str:
-    """Aligned columns; where they do not fit, the widest ones are wrapped."""
-    lines = [*([head] if head else []), *rows]
+    """Aligned columns; where they do not fit, they are wrapped so that words stay whole and rows low."""
+    lines = [[words.unbroken(cell) for cell in line] for line in (*([head] if head else []), *rows)]
     if not lines:
         return ""
-    widths = [max(len(line[k]) for line in lines) for k in range(len(lines[0]))]
-    room = WIDTH - len(indent) - len(_GAP) * (len(widths) - 1)
-    while sum(widths) > room:
-        widths[widths.index(max(widths))] -= 1
-    printed = [_row(line, widths, indent) for line in rows]
+    widths = _fitted(lines, WIDTH - len(indent) - len(_GAP) * (len(lines[0]) - 1))
+    printed = [_row(line, widths, indent) for line in lines]
     if head:
-        rule = _row(["-" * width for width in widths], widths, indent)
-        printed = [_row(head, widths, indent), rule, *printed]
+        printed.insert(1, _row(["-" * width for width in widths], widths, indent))
     return "\n".join(printed)
 
 
+def _fitted(lines: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Widths of columns that fit together: narrowed from the widest on, or where it costs least."""
+    even = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    least = [max(len(w) for cell in column for w in cell.split(" ")) for column in zip(*lines, strict=True)]
+    thrifty = list(even)
+    while sum(even) > room:
+        loose = [width if width > low else 0 for width, low in zip(even, least, strict=True)]
+        most = loose if any(loose) else even
+        even[most.index(max(most))] -= 1
+    while sum(thrifty) > room:
+        each = [[w - (j == k) for j, w in enumerate(thrifty)] for k, w in enumerate(thrifty) if w > 1]
+        thrifty = min(each, key=lambda tried: (*_cost(lines, tried), max(tried)))
+    return min(even, thrifty, key=lambda tried: _cost(lines, tried))
+
+
+def _cost(lines: Sequence[Sequence[str]], widths: Sequence[int]) -> tuple[int, int]:
+    """How badly a table fits: words that break; then lines of all cells, and of all rows."""
+    broken, taken = 0, 0
+    for line in lines:
+        heights = [len(_in_column(cell, width)) for cell, width in zip(line, widths, strict=True)]
+        taken += max(heights) + sum(heights)
+        broken += sum(
+            len(word) > width for cell, width in zip(line, widths, strict=True) for word in cell.split(" ")
+        )
+    return broken, taken
+
+
+@lru_cache(maxsize=4096)
+def _in_column(cell: str, width: int) -> tuple[str, ...]:
+    return tuple(textwrap.wrap(cell, width)) or ("",)
+
+
 def _row(cells: Sequence[str], widths: Sequence[int], indent: str) -> str:
-    wrapped = [textwrap.wrap(c, w) if c else [""] for c, w in zip(cells, widths, strict=True)]
+    wrapped = [_in_column(c, w) for c, w in zip(cells, widths, strict=True)]
     height = max(len(c) for c in wrapped)
-    return "\n".join(
-        (
-            indent
-            + _GAP.join((c[k] if k < len(c) else "").ljust(w) for c, w in zip(wrapped, widths, strict=True))
-        ).rstrip()
-        for k in range(height)
+    return _blanks(
+        "\n".join(
+            (
+                indent
+                + _GAP.join(
+                    (c[k] if k < len(c) else "").ljust(w) for c, w in zip(wrapped, widths, strict=True)
+                )
+            ).rstrip()
+            for k in range(height)
+        )
     )
+
+
+def _blanks(text: str) -> str:
+    """A terminal gets plain blanks; those that keep a number and its unit together have done their work."""
+    return text.replace(_KEPT, " ")

@@ -38,10 +38,20 @@ class MethodWord(_Frozen):
     entries: tuple[str, ...] = ()
 
 
+class HumWord(_Frozen):
+    """What one method alone says of the hum of a pair, under an even prior."""
+
+    method: str
+    p_hum_cancels: float | None = Probability
+    takes: tuple[str, ...] = ()
+    entries: tuple[str, ...] = ()
+
+
 class PairVerdict(_Frozen):
     """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
 
     ``because`` is one plain sentence why it is not settled (empty when it is), ``next`` what to do.
+    ``hum_by`` is what each method alone says of the windings.
     """
 
     a: str
@@ -51,12 +61,17 @@ class PairVerdict(_Frozen):
     standing: Standing
     p_hum_cancels: float | None = Probability
     by: tuple[MethodWord, ...] = ()
+    hum_by: tuple[HumWord, ...] = ()
     because: str = ""
     next: str = ""
 
 
 class SettingVerdict(_Frozen):
-    """What a selector setting does as the guitar stands now; ``p_full``: all members add."""
+    """What a selector setting does as the guitar stands now; ``p_full``: all members add.
+
+    ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
+    (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
+    """
 
     name: str
     sounds: Sounds
@@ -65,6 +80,43 @@ class SettingVerdict(_Frozen):
     on: tuple[str, ...] = ()
     join: str = "parallel"
     aim: str = "in phase"
+    standing: Standing | None = None
+    loss_db: float | None = None
+    loss_error_db: float | None = None
+    p_hum_cancels: float | None = Probability
+    wanted_quiet: bool = False
+    notes: tuple[str, ...] = ()
+
+
+class SignRow(_Frozen):
+    """The signs of one pickup relative to the reference: on the strings, of the winding, of the magnet."""
+
+    pickup: str
+    p_same_s: float | None = Probability
+    p_same_w: float | None = Probability
+    p_same_m: float | None = Probability
+
+
+class StageRow(_Frozen):
+    """One setting as found, planned and after the work; ``p_after``: full, from the takes after it alone."""
+
+    setting: str
+    found: Sounds
+    planned: Sounds
+    after: Sounds
+    p_after: float | None = Probability
+    as_planned: Literal["yes", "no", "unknown"]
+    hum_found: Hum = "unknown"
+    hum_planned: Hum = "unknown"
+    hum_after: Hum = "unknown"
+
+
+class Finding(_Frozen):
+    """Something that is not a matter of phase: what it is on, what was found, and what to do."""
+
+    pickup_or_setting: str
+    what: str
+    next: str
 
 
 class Conflict(_Frozen):
@@ -120,7 +172,9 @@ class Verdict(_Frozen):
     """The whole verdict on a job at its latest stage.
 
     ``headline`` is one or two sentences a customer understands. ``plan_reason`` says why the wiring
-    plan is empty, where it is. ``ask`` are the questions no recording can answer.
+    plan is empty, where it is. ``findings`` are no matters of phase. ``stages`` sets found, planned and after
+    side by side, once something was heard after the work; ``came_out`` is one sentence on it. ``ask`` are the
+    questions that no recording can answer.
     """
 
     format: Literal[1] = FORMAT
@@ -129,6 +183,10 @@ class Verdict(_Frozen):
     reference: str
     pairs: tuple[PairVerdict, ...]
     settings: tuple[SettingVerdict, ...] = ()
+    signs: tuple[SignRow, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    stages: tuple[StageRow, ...] = ()
+    came_out: str = ""
     conflicts: tuple[Conflict, ...] = ()
     wiring: tuple[WiringRow, ...] = ()
     takes: tuple[TakeWord, ...] = ()
@@ -136,6 +194,7 @@ class Verdict(_Frozen):
     plan_reason: str = ""
     next: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    ask: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None
 

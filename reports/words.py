@@ -7,11 +7,13 @@ Text that somebody typed goes through ``plain`` before it is shown anywhere.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 from reports.verdict import (
     LIKELY_FROM,
     SETTLED_FROM,
+    HumWord,
     MethodWord,
     PairVerdict,
     SettingVerdict,
@@ -22,23 +24,34 @@ from reports.verdict import (
 
 NEARLY_CERTAIN = 0.999
 NOT_KNOWN = "not known"
+NOT_MEASURED = "not measured"
 NO_EVIDENCE = "no evidence"
 SET_ASIDE = "set aside"
 LEADS_STAY = "as they are"
 EITHER = "could be either"
 OUT_OF_PHASE = "out of phase"
 IN_PHASE = "in phase"
+CANCELS = "cancels"
+CANCELS_NOT = "does not cancel"
+SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
+CLOSE_TO_EVEN = 0.55
+"""Below it a probability leans nowhere."""
 
 SECTIONS = {
     "verdict": "Verdict",
     "leads": "What to exchange, lead by lead",
     "pairs": "Pickups in pairs",
     "settings": "What each setting does now",
+    "stages": "Found, planned, after the work",
+    "findings": "Not a matter of phase",
+    "signs": "Signs of each pickup",
+    "jack": "What the jack told",
     "conflicts": "Where the evidence disagrees",
     "refused": "Takes that do not count",
     "remarks": "Remarks on takes",
     "next": "What to do next",
     "warnings": "Warnings",
+    "ask": "What no recording can tell: was it so?",
     "cautions": "Cautions",
     "provenance": "What this report was made from",
 }
@@ -63,7 +76,8 @@ SAME_SIGN_PEAK = "best same-sign peak"
 OPPOSED_PEAK = "best opposed peak"
 
 _CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
-_CLOSE_TO_EVEN = 0.55
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|Hz|kHz|mm|ms|s|kohm)(?!\w))|(?<=±) (?=\d)")
+SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
 _STAGES = {"found": "as found", "after": "after the work"}
 _PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
 _DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -83,6 +97,11 @@ def plain(text: str) -> str:
     return " ".join(marked.split())
 
 
+def unbroken(text: str) -> str:
+    """``text`` with no number parted from its unit where lines are broken."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
+
+
 def percent(p: float | None) -> str:
     """Per cent of a probability, never 0 or 100."""
     if p is None:
@@ -100,7 +119,7 @@ def chance_wrong(p: float | None) -> str:
     if p is None:
         return NO_EVIDENCE
     right = max(p, 1 - p)
-    if right < _CLOSE_TO_EVEN:
+    if right < CLOSE_TO_EVEN:
         return EITHER
     if right < LIKELY_FROM:
         return f"about {round(10 * (1 - right)) or 1} chances in 10 that this is wrong".replace(
@@ -116,10 +135,19 @@ def leaning(p: float | None) -> str:
     """Which way a probability of "in phase" leans, and by how much: "out of phase, 98 %"."""
     if p is None:
         return "says nothing"
-    if max(p, 1 - p) < _CLOSE_TO_EVEN:
+    if max(p, 1 - p) < CLOSE_TO_EVEN:
         return EITHER
     answer = IN_PHASE if p > 1 - p else OUT_OF_PHASE
     return f"{answer}, {percent(max(p, 1 - p))}"
+
+
+def leaning_hum(p: float | None) -> str:
+    """Which way a probability of "hum cancels" leans, and by how much: "does not cancel, 98 %"."""
+    if p is None:
+        return "says nothing"
+    if max(p, 1 - p) < CLOSE_TO_EVEN:
+        return EITHER
+    return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(max(p, 1 - p))}"
 
 
 def pair_name(pair: PairVerdict) -> str:
@@ -156,8 +184,7 @@ def hum_of_pair(p: float | None) -> str:
     right = max(p, 1 - p)
     if right < LIKELY_FROM:
         return f"unsettled, cancels {percent(p)}"
-    answer = "cancels" if p > 1 - p else "does not cancel"
-    return f"{answer}, {percent(right)}"
+    return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(right)}"
 
 
 def method_says(word: MethodWord) -> str:
@@ -166,14 +193,32 @@ def method_says(word: MethodWord) -> str:
     return leaning(word.p_in_phase) + (f" ({sources})" if sources else "")
 
 
+def hum_says(word: HumWord) -> str:
+    """Answer of one method on the hum of a pair, with where it comes from: "cancels, 98 % (t002)"."""
+    sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
+    return leaning_hum(word.p_hum_cancels) + (f" ({sources})" if sources else "")
+
+
 def sounds_label(setting: SettingVerdict) -> str:
     """How a setting sounds as the guitar stands."""
-    return {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}[setting.sounds]
+    return SOUNDS[setting.sounds] + (", likely" if setting.standing == "likely" else "")
 
 
 def hum_label(setting: SettingVerdict) -> str:
-    """Hum from outside in a setting."""
-    return {"cancels": "cancels", "hums": "hums", "unknown": NOT_KNOWN}[setting.hum]
+    """Hum from outside in a setting, and whether that is as wanted: "HUMS, 99 %, wanted quiet"."""
+    if setting.hum == "unknown":
+        said = NOT_KNOWN
+    elif setting.hum == "hums" and setting.wanted_quiet:
+        said = "HUMS"
+    else:
+        said = setting.hum
+    if setting.p_hum_cancels is not None and setting.hum != "unknown":
+        said += (
+            f", {percent(setting.p_hum_cancels if setting.hum == 'cancels' else 1 - setting.p_hum_cancels)}"
+        )
+    if not setting.wanted_quiet:
+        return said
+    return f"{said}, as wanted" if setting.hum == "cancels" else f"{said}, wanted quiet"
 
 
 def members(setting: SettingVerdict) -> str:

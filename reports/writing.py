@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from reports.drawn import exhibits_of
+from reports.drawn_jack import jack_exhibits
 from reports.html import as_html
 from reports.judging import Judgement
 from reports.text import as_text
@@ -35,7 +36,8 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     made_at = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     stage = judged.verdict.stage
     latest = [h for h in judged.heard if h.entry.stage == stage]
-    page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at)
+    jack = jack_exhibits(latest, judged.jack, stage=stage)
+    page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack)
     folder.mkdir(parents=True, exist_ok=True)
     _replace(folder / TEXT.format(stage), as_text(judged.verdict))
     _replace(folder / DATA.format(stage), judged.verdict.model_dump_json(indent=2) + "\n")

@@ -1,4 +1,4 @@
-"""Evidence from separate takes on one rig: plucks, presses, lifts, touches, each compared with each.
+"""Evidence from separate takes on one rig: plucks, presses, lifts, touches, driven coils, each with each.
 
 Task: from heard takes and what they show of their pickups to one piece of evidence for each group.
 Signs: a station is one pickup as it was on one channel; its heard sign is the product of the pickup's
@@ -6,48 +6,49 @@ Signs: a station is one pickup as it was on one channel; its heard sign is the p
 
 A stroke the other way and a gesture with the wrong name turn single takes; a hand that always plucks
 one pickup the other way turns a station; a magnetised tool shows the winding and so says nothing of
-``s``. A lift and a touch are not compared with each other.
+``s``. A lift and a touch are not compared with each other. A driven coil tells ``w``, turned over where the
+coil's other face was down.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dsp.agreement import station_table
 from dsp.calibration import (
     CLIPPED_SHARE,
+    DRIVE_TURNED,
     PRESS_TURNED,
     STROKE_TURNED,
     TURN_SLOPE,
     mislabelled,
     pulse_ratio,
 )
+from dsp.driving import DriveHearing, drive_ratio
 from dsp.pulses import Pulse, compared
 from dsp.turns import turn_ratio
-from reports.analysis import PULSED, HeardTake, SinglePluck
 from reports.belief.factors import Factor, Variable, product_factor
 from reports.belief.ledger import Hidden, Ledger, Piece, Unknown
 from reports.belief.mistakes import MISTAKES
+from reports.belief.shown import Shown
+from reports.heard import PULSED, HeardTake, SinglePluck
 
-METHODS = {"pluck": "plucks in turn", "press": "presses in turn", "lift": "lift", "touch": "touch"}
+METHODS = {
+    "pluck": "plucks in turn",
+    "press": "presses in turn",
+    "lift": "lift",
+    "touch": "touch",
+    "drive": "driven coil",
+}
 THE_TOOL = "the tool"
 MOST_CLIP_UPS = 2
 """More clip-ups than this of one pickup in a group count as chance turns of single takes."""
 MOST_STATIONS = 6
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What one channel of one take shows: variables, sign, and the pickup it is about."""
-
-    pickup: str
-    variables: tuple[Variable, ...]
-    sign: int
-    column: int
 
 
 @dataclass(frozen=True)
@@ -68,13 +69,22 @@ class Event:
     """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
 
     take: HeardTake
-    heard: SinglePluck | Pulse
+    heard: SinglePluck | Pulse | DriveHearing
     station: Station
     turned: float
 
 
-def compare_in_turn(ledger: Ledger, takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> None:
-    """Add what separate takes of one gesture on one rig say of their pickups."""
+def compare_in_turn(
+    ledger: Ledger,
+    takes: Sequence[tuple[HeardTake, Shown]],
+    *,
+    gesture: str,
+    alike: Mapping[frozenset[str], float],
+) -> None:
+    """Add what separate takes of one gesture on one rig say of their pickups.
+
+    ``alike``: how alike the plucks of two settings are, log odds that one thing was on the jack.
+    """
     events = _events(takes, gesture=gesture)
     by_station: dict[Station, list[Event]] = defaultdict(list)
     for event in events:
@@ -82,7 +92,7 @@ def compare_in_turn(ledger: Ledger, takes: Sequence[tuple[HeardTake, Shown]], *,
     for stations in _groups(by_station):
         if len({s.shown.pickup for s in stations}) > 1:
             chosen = [e for s in stations for e in by_station[s]]
-            _add_piece(ledger, stations, chosen, gesture=gesture)
+            _add_piece(ledger, stations, chosen, gesture=gesture, alike=alike)
 
 
 def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
@@ -116,7 +126,7 @@ def _events(takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> list[E
             replace(shown, variables=tuple(v for v in shown.variables if v not in many)),
             (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
         )
-        for heard in take.pulses or take.single:
+        for heard in take.pulses or take.single or take.drives:
             rate = _rate(take, heard)
             events.append(Event(take, heard, station, rate + chance - 2 * rate * chance))
     return events
@@ -134,7 +144,14 @@ def _groups(by_station: dict[Station, list[Event]]) -> Iterator[list[Station]]:
         yield [centre, *others[start : start + MOST_STATIONS - 1]]
 
 
-def _add_piece(ledger: Ledger, stations: list[Station], events: list[Event], *, gesture: str) -> None:
+def _add_piece(
+    ledger: Ledger,
+    stations: list[Station],
+    events: list[Event],
+    *,
+    gesture: str,
+    alike: Mapping[frozenset[str], float],
+) -> None:
     ratios = np.array([[0.0 if a is b else _ratio(a, b) for b in events] for a in events])
     table = station_table(
         ratios,
@@ -142,15 +159,62 @@ def _add_piece(ledger: Ledger, stations: list[Station], events: list[Event], *, 
         gesture=np.ones(len(events), dtype=np.int64),
         turned=np.array([e.turned for e in events]),
     )
-    factors = [Factor(tuple(stations), table), *(_tie(ledger, s, gesture=gesture) for s in stations)]
+    names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
+    factors = [Factor(tuple(stations), table)]
+    for k, station in enumerate(stations):
+        tie = _tie(ledger, station, gesture=gesture)
+        earlier = [s for s in stations[:k] if s.shown.pickup != station.shown.pickup]
+        factors += _or_not_moved(ledger, tie, station, earlier, names=names, alike=alike)
     ledger.pieces.append(
         Piece(
             METHODS[gesture],
             tuple(factors),
             frozenset(s.shown.pickup for s in stations),
             takes=tuple(dict.fromkeys(e.take.entry.id for e in events)),
+            about="w" if gesture == "drive" else "s",
         )
     )
+
+
+def _or_not_moved(
+    ledger: Ledger,
+    tie: Factor,
+    station: Station,
+    earlier: Sequence[Station],
+    *,
+    names: Mapping[Station, str],
+    alike: Mapping[frozenset[str], float],
+) -> list[Factor]:
+    """``tie``, or, if the selector was not moved, the sign of the station that it sounds most like.
+
+    Then the two always look in phase. How alike their plucks are is a word on that mistake.
+    """
+    told = {
+        s: alike.get(frozenset((names[s], names[station])))
+        for s in earlier
+        if station in names and s in names
+    }
+    known = {s: nats for s, nats in told.items() if nats is not None}
+    if not known:
+        return [tie]
+    other = max(known, key=lambda s: known[s])
+    label = " and ".join(sorted((other.shown.pickup, station.shown.pickup)))
+    twice = ledger.mistake("same setting twice", names[other], names[station], label=label)
+    variables = (twice, other, *tie.variables)
+    same = product_factor((other, station), np.inf)
+    copied = _spread(same, variables[1:])
+    straight = np.broadcast_to(tie.log, copied.shape)
+    return [
+        Factor(variables, np.stack([straight, copied])),
+        Factor((twice,), np.array([0.0, known[other]])),
+    ]
+
+
+def _spread(factor: Factor, variables: Sequence[Variable]) -> NDArray[np.float64]:
+    """The log weights of a factor over more variables than it is about, in their order."""
+    order = [factor.variables.index(v) for v in variables if v in factor.variables]
+    laid = np.transpose(factor.log, order).reshape([2 if v in factor.variables else 1 for v in variables])
+    return np.broadcast_to(laid, (2,) * len(variables))
 
 
 def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:
@@ -159,6 +223,9 @@ def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:
     if gesture in PULSED:
         straight = product_factor((station, *shown.variables), shown.sign * np.inf)
         return magnetised(ledger, straight, tool=station.tool)
+    if gesture == "drive":
+        face = ledger.mistake("coil's face", shown.pickup, label=shown.pickup)
+        return product_factor((station, *shown.variables, face), shown.sign * np.inf)
     hand = ledger.mistake("hand", shown.pickup, gesture, label=shown.pickup)
     return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
 
@@ -169,12 +236,16 @@ def _ratio(a: Event, b: Event) -> float:
         touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
         share = CLIPPED_SHARE ** (a.take.clipped + b.take.clipped)
         return float(share * pulse_ratio(compared(left, right), touches=touches))
+    if isinstance(left, DriveHearing) and isinstance(right, DriveHearing):
+        return drive_ratio(left, right)
     if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
         return TURN_SLOPE * turn_ratio(left.turn, right.turn)
     return 0.0
 
 
-def _rate(take: HeardTake, event: SinglePluck | Pulse) -> float:
+def _rate(take: HeardTake, event: SinglePluck | Pulse | DriveHearing) -> float:
+    if isinstance(event, DriveHearing):
+        return DRIVE_TURNED
     if isinstance(event, Pulse):
         return mislabelled(event.abrupt_start, touch=take.entry.gesture == "touch")
     return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

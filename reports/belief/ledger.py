@@ -86,6 +86,10 @@ class Ledger:
                 whole = Unknown("s", seen.pickup, None, era)
                 joint = self.mistake("inner joint", seen.pickup, str(seen.coil), label=seen.pickup)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
+            if letter == "w" and coil not in self.ties:
+                both = tuple(Unknown("w", seen.pickup, k, era) for k in (1, 2))
+                alike = self.mistake("inner winding", seen.pickup, label=seen.pickup)
+                self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))
             variables.append(coil)
         if seen.now and seen.before_work:
             touched = seen.pickup in self.wires.changed or not self._fitted(seen.pickup)
@@ -100,10 +104,12 @@ class Ledger:
         """
         found = [f for piece in pieces for f in piece.factors]
         named = {v for f in found for v in f.variables} | set(also)
+        tied: dict[int, Factor] = {}
         for coil, tie in self.ties.items():
             if coil in named:
-                found.append(tie)
+                tied[id(tie)] = tie
                 named.update(tie.variables)
+        found.extend(tied.values())
         found.extend(prior_factor(h, MISTAKES[h.kind].probability) for h in self.hidden if h in named)
         return found
 

@@ -1,60 +1,79 @@
-"""Evidence from recordings: paired plucks, split checks, and separate plucks, presses, lifts and touches.
+"""Evidence from recordings channel by channel: paired plucks, split checks, and separate gestures.
 
 Task: from heard takes to pieces of evidence in the ledger. Signs: a paired pluck is about the product
 of two pickups' ``s`` and of everything that may have turned one of the two channels over; separate
-takes on one rig are about the products of their stations.
+takes on one rig are about the products of their stations. What several settings on one jack say is read in
+reports.belief.jacked.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.bench_log import LeadsInput
 from dsp.calibration import paired_ratio, split_ratio
-from reports.analysis import HeardTake, Station
 from reports.belief.factors import Factor, Variable, product_factor
-from reports.belief.in_turn import Shown, compare_in_turn
+from reports.belief.in_turn import METHODS, compare_in_turn
 from reports.belief.ledger import Hidden, Ledger, Piece
 from reports.belief.runs import ClipRuns
+from reports.belief.shown import NO_RIG, Shown, shown_by, sideways
+from reports.heard import HeardTake, Letter
 
 PAIRED = "paired pluck"
 SPLIT = "split check"
-NO_RIG = "the rig in use"
+COIL_NOT_NAMED = (
+    "A driven coil over a pickup with two coils reads the one it is held over: void the take and enter it "
+    "with that coil."
+)
 LEADS_NOT_KNOWN = (
     "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
     "Enter the pickup's hot, ground and link leads, or void the take."
 )
 
 
-def listen(ledger: Ledger, heard: Sequence[HeardTake]) -> dict[str, str]:
-    """Add every usable take's evidence; returns remarks by take id for those that could not be placed."""
+def listen(
+    ledger: Ledger, heard: Sequence[HeardTake], *, alike: Mapping[frozenset[str], float] | None = None
+) -> dict[str, str]:
+    """Add every usable take's evidence; returns remarks by take id for those that could not be placed.
+
+    ``alike``: how alike the plucks of two settings are (reports.findings).
+    """
     runs = ClipRuns()
     remarks: dict[str, str] = {}
     groups: dict[tuple[str, str], list[tuple[HeardTake, Shown]]] = defaultdict(list)
     strings: dict[tuple[str, ...], list[tuple[HeardTake, Shown, Shown, float]]] = defaultdict(list)
     for take in heard:
         run = runs.of(take.entry)
-        if take.faults or not take.stations:
+        gesture = take.entry.gesture
+        if take.faults or not take.stations or gesture not in METHODS:
             continue
-        shown = [_shown(ledger, take, station, run=run) for station in take.stations]
+        letter: Letter = "w" if gesture == "drive" else "s"
+        shown = [shown_by(ledger, take.entry, station, run=run, letter=letter) for station in take.stations]
         each = [s for s in shown if s is not None]
         if len(each) < len(shown):
             remarks[take.entry.id] = LEADS_NOT_KNOWN
+        elif take.drives and _whole_of_two(ledger, take):
+            remarks[take.entry.id] = COIL_NOT_NAMED
         elif take.paired:
             for key, told in _told_by_pairs(ledger, take, each):
                 strings[key].append(told)
         else:
             rig = take.entry.rig or NO_RIG
-            groups[take.entry.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
+            groups[gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
     for key, members in strings.items():
         _paired(ledger, key, members)
-    for (gesture, _), takes in groups.items():
-        compare_in_turn(ledger, takes, gesture=gesture)
+    for (kind, _), takes in groups.items():
+        compare_in_turn(ledger, takes, gesture=kind, alike=alike or {})
     return remarks
+
+
+def _whole_of_two(ledger: Ledger, take: HeardTake) -> bool:
+    """Whether a take is of a pickup with two coils and does not say of which."""
+    pickup = ledger.wires.job.pickup(take.stations[0].pickup)
+    return pickup is not None and pickup.coils > 1 and take.stations[0].coil is None
 
 
 def _told_by_pairs(
@@ -70,31 +89,6 @@ def _told_by_pairs(
             yield key, (take, a, b, paired_ratio(pluck.statistic))
 
 
-def _shown(ledger: Ledger, take: HeardTake, station: Station, *, run: str) -> Shown | None:
-    wires, entry = ledger.wires, take.entry
-    item = entry.inputs[station.column]
-    if isinstance(item, LeadsInput):
-        seen = wires.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
-        if seen is None:
-            return None
-    else:
-        seen = wires.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
-    variables, sign = ledger.sign_of(seen)
-    extra: list[Variable] = []
-    if station.clips:
-        way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
-        extra.append(ledger.mistake("clips", station.pickup, run, way, label=station.pickup))
-        extra.append(ledger.mistake("colours", station.pickup, label=station.pickup))
-    if station.column > 0:
-        extra.append(_channels(ledger, take, station.column))
-    return Shown(station.pickup, (*variables, *extra), sign, station.column)
-
-
-def _channels(ledger: Ledger, take: HeardTake, column: int) -> Hidden:
-    rig = take.entry.rig or NO_RIG
-    return ledger.mistake("channels", rig, str(column), label=f"input {column + 1} of {rig}")
-
-
 def _split(ledger: Ledger, take: HeardTake, a: Shown, b: Shown, ratio: float) -> None:
     """One pickup on both inputs tells whether the inputs agree, and nothing of the pickup."""
     factors = (product_factor((*a.variables, *b.variables), ratio),)
@@ -104,12 +98,12 @@ def _split(ledger: Ledger, take: HeardTake, a: Shown, b: Shown, ratio: float) ->
 def _paired(
     ledger: Ledger, key: tuple[str, ...], members: Sequence[tuple[HeardTake, Shown, Shown, float]]
 ) -> None:
-    """All paired plucks of two pickups on one string share the chance that it moved sideways."""
+    """All paired plucks of two pickups on one string share the chance that it moved sideways at one."""
     label = f"{key[0]} and {key[1]}"
-    sideways = ledger.mistake("sideways string", *key, label=f"{key[2]}, {label}")
+    aside = [sideways(ledger, pickup, key[2]) for pickup in key[:2]]
     twice = ledger.mistake("one pickup twice", key[0], key[1], label=label)
     for take, a, b, ratio in members:
-        turned = product_factor((*a.variables, *b.variables, sideways), a.sign * b.sign * ratio)
+        turned = product_factor((*a.variables, *b.variables, *aside), a.sign * b.sign * ratio)
         ledger.pieces.append(
             Piece(
                 PAIRED,

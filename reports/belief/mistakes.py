@@ -20,10 +20,17 @@ Kind = Literal[
     "channels",
     "compass",
     "sideways string",
+    "sideways ringing",
     "one pickup twice",
     "work",
     "no work",
     "inner joint",
+    "coil's face",
+    "inner winding",
+    "settings",
+    "same setting twice",
+    "profile",
+    "capacitive hum",
 ]
 
 
@@ -78,10 +85,16 @@ MISTAKES: dict[Kind, Mistake] = {
         "the compass had probably turned over when {} was read",
     ),
     "sideways string": Mistake(
-        0.01,
+        0.005,
         "one string off the centre of the poles senses sideways motion with opposite signs at two pickups "
-        "(about one job in a hundred in trials)",
+        "(about one job in a hundred in trials, and two pickups in each)",
         "the string was probably moving sideways ({})",
+    ),
+    "sideways ringing": Mistake(
+        0.012,
+        "the motion towards the body dies first, so a string that rings on through a switching moves "
+        "sideways more often than a fresh pluck (of 360 simulated switch takes 4 were surely wrong)",
+        "the string was probably moving sideways when the selector was moved ({})",
     ),
     "one pickup twice": Mistake(
         0.005,
@@ -102,5 +115,37 @@ MISTAKES: dict[Kind, Mistake] = {
         0.02,
         "the two coils of one pickup joined so that they oppose each other",
         "the two coils of {} probably oppose each other",
+    ),
+    "coil's face": Mistake(
+        0.01,
+        "the driven coil held with its other face down every time over one pickup",
+        "the driven coil was probably held the other way up over {}",
+    ),
+    "inner winding": Mistake(
+        0.02,
+        "the two coils of one pickup wound alike, or connected so: it does not cancel hum by itself",
+        "the two coils of {} probably have the same winding sense as connected",
+    ),
+    "settings": Mistake(
+        0.004,
+        "a selector position that puts something else on the jack than the job says",
+        "one of the settings {} is probably not what job.toml says",
+    ),
+    "same setting twice": Mistake(
+        0.02,
+        "the selector was not moved between two takes in turn, or two positions are one: that always looks "
+        "in phase; how alike the harmonics are tells more (dsp.soundness.twins)",
+        "the same thing was probably on the jack for {} both",
+    ),
+    "profile": Mistake(
+        0.02,
+        "harmonics that follow no model: places far off, a hand that moved with the selector (about one job "
+        "in a hundred in trials)",
+        "the harmonics of {} probably misled",
+    ),
+    "capacitive hum": Mistake(
+        0.03,
+        "hum that comes in by capacitance or a ground loop ignores the winding and always looks wound alike",
+        "the hum probably comes in by capacitance and not through the coils ({})",
     ),
 }

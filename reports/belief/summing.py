@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reports.belief.factors import (
     Factor,
@@ -23,15 +24,18 @@ from reports.belief.factors import (
 from reports.belief.ledger import Hidden, Ledger, Piece, now
 from reports.belief.listened import SPLIT
 from reports.belief.mistakes import MISTAKES
+from reports.heard import Letter
 from reports.wires import Seen
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class MethodBelief:
-    """What one method alone says of a pair, under an even prior."""
+    """What one method alone says of a pair, under an even prior: that their signs are the same."""
 
     method: str
-    in_phase: float
+    same: float
     takes: tuple[str, ...]
     entries: tuple[str, ...]
 
@@ -61,11 +65,22 @@ class Belief:
 
     def by_method(self, a: str, b: str) -> tuple[MethodBelief, ...]:
         """Each method's own word on a pair, with the split checks that go with it."""
+        return self._each_alone(a, b, letter="s")
+
+    def hum_by_method(self, a: str, b: str) -> tuple[MethodBelief, ...]:
+        """Each method's own word on the windings of a pair; ``same`` is P(w_a = w_b)."""
+        if self.hum_cancels(a, b) is None:
+            return ()
+        return self._each_alone(a, b, letter="w")
+
+    def _each_alone(self, a: str, b: str, *, letter: Letter) -> tuple[MethodBelief, ...]:
         found = []
-        for method in dict.fromkeys(p.method for p in self.ledger.pieces if p.about == "s"):
+        for method in dict.fromkeys(p.method for p in self.ledger.pieces if p.about == letter):
             mine = [p for p in self.ledger.pieces if p.method == method]
             splits = [p for p in self.ledger.pieces if p.method == SPLIT]
-            equal = _equal(self.ledger.factors([*mine, *splits]), now(a), now(b))
+            equal = _equal(
+                self.ledger.factors([*mine, *splits]), now(a, letter=letter), now(b, letter=letter)
+            )
             if equal is not None:
                 about = [p for p in mine if p.links & {a, b}]
                 found.append(MethodBelief(method, equal, _takes(about), _entries(about)))
@@ -73,20 +88,45 @@ class Belief:
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
-        variables, signs = [], []
-        for pickup, coil, reversed_ in members:
-            (variable,), _ = self.ledger.sign_of(Seen(pickup, coil, False, 0, True, False))
+        log = self._together(members, letter="s")
+        if log is None:
+            return None
+        straight = tuple(1 if turned else 0 for *_, turned in members)
+        over = tuple(1 - k for k in straight)
+        return float(np.exp(np.logaddexp(log[straight], log[over])))
+
+    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+        """P(the windings of these single coils cancel each other): as many one way as the other."""
+        log = self._together(members, letter="w")
+        if log is None:
+            return None
+        turned = np.array([1 if over else 0 for *_, over in members])
+        balanced = [
+            index for index in np.ndindex(log.shape) if 2 * int(np.sum(turned != index)) == len(members)
+        ]
+        return float(np.exp(np.logaddexp.reduce([log[index] for index in balanced]))) if balanced else 0.0
+
+    def _together(self, members: Sequence[tuple[str, int | None, bool]], *, letter: Letter) -> Array | None:
+        """Log weights over the members' signs, (2,) * members; None where evidence does not join them all."""
+        variables = []
+        for pickup, coil, _ in members:
+            (variable,), _ = self.ledger.sign_of(Seen(pickup, coil, False, 0, True, False), letter=letter)
             variables.append(variable)
-            signs.append(1 if reversed_ else 0)
         if len(set(variables)) < len(variables):
             return None
         factors = self.ledger.factors(self.ledger.pieces, also=variables)
         if any(not _connected(factors, variables[0], other) for other in variables[1:]):
             return None
-        log = log_marginal(factors, variables)
-        straight = tuple(signs)
-        turned = tuple(1 - k for k in signs)
-        return float(np.exp(np.logaddexp(log[straight], log[turned])))
+        return log_marginal(factors, variables)
+
+    def same_magnet(self, a: str, b: str) -> float | None:
+        """P(m_a = m_b), from m = s w: None where either relation is unknown."""
+        string, winding = (now(a), now(b)), (now(a, letter="w"), now(b, letter="w"))
+        if not _connected(self.factors, *string) or not _connected(self.factors, *winding):
+            return None
+        log = log_marginal(self.factors, (*string, *winding))
+        alike = [index for index in np.ndindex(log.shape) if sum(index) % 2 == 0]
+        return float(np.exp(np.logaddexp.reduce([log[index] for index in alike])))
 
     def happened(self, hidden: Hidden) -> float:
         """Probability that a mistake happened, given everything."""

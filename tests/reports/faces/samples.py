@@ -8,10 +8,14 @@ from dsp.exhibits import PairExhibit, Trace
 from reports.cautions import cautions_for
 from reports.verdict import (
     Conflict,
+    Finding,
+    HumWord,
     MethodWord,
     PairVerdict,
     Provenance,
     SettingVerdict,
+    SignRow,
+    StageRow,
     TakeWord,
     Verdict,
     WiringRow,
@@ -320,9 +324,81 @@ def all_in_phase() -> Verdict:
     )
 
 
+CAME_OUT = "The harness did not come out as planned: middle + neck still sounds thin."
+OPEN_COIL = Finding(
+    pickup_or_setting="middle",
+    what="The middle pickup is thin and weak alone: a coil may be open.",
+    next="Measure it with the ohmmeter, hot to ground.",
+)
+NOTE = "The level of two pickups alone is needed to say how much is lost."
+
+
+def whole_guitar() -> Verdict:
+    """Three pickups and five settings after the work, one of which did not come out as planned."""
+    base = three_pickups()
+    losses = (
+        {
+            "loss_db": 0.3,
+            "loss_error_db": 1.2,
+            "p_hum_cancels": 0.996,
+            "wanted_quiet": True,
+            "sounds": "full",
+        },
+        {"loss_db": -11.2, "loss_error_db": 1.5, "standing": "likely", "notes": (NOTE,)},
+        {"loss_db": -0.04},
+        {"hum": "hums", "p_hum_cancels": 0.02, "wanted_quiet": True},
+        {"wanted_quiet": True, "hum": "unknown"},
+    )
+    hum_by = (HumWord(method="hum levels", p_hum_cancels=0.98, takes=("t020", "t021")),)
+    first = base.pairs[0].model_copy(update={"hum_by": hum_by})
+    return base.model_copy(
+        update={
+            "stage": "after",
+            "headline": "Two of three pickups work together now. The neck pickup still works against the "
+            "middle one.",
+            "pairs": (first, *base.pairs[1:]),
+            "settings": tuple(
+                s.model_copy(update=more) for s, more in zip(base.settings, losses, strict=True)
+            ),
+            "signs": (
+                SignRow(pickup="bridge", p_same_s=1.0, p_same_w=1.0, p_same_m=1.0),
+                SignRow(pickup="middle", p_same_s=0.992, p_same_w=0.004, p_same_m=None),
+                SignRow(pickup="neck", p_same_s=0.3, p_same_w=0.5, p_same_m=0.0),
+            ),
+            "stages": (
+                StageRow(
+                    setting="bridge + middle",
+                    found="thin",
+                    planned="full",
+                    after="full",
+                    p_after=0.995,
+                    as_planned="yes",
+                    hum_found="hums",
+                    hum_planned="cancels",
+                    hum_after="cancels",
+                ),
+                StageRow(
+                    setting="middle + neck",
+                    found="unknown",
+                    planned="full",
+                    after="thin",
+                    p_after=0.0004,
+                    as_planned="no",
+                ),
+                StageRow(
+                    setting="odd one", found="full", planned="thin", after="unknown", as_planned="unknown"
+                ),
+            ),
+            "came_out": CAME_OUT,
+            "findings": (OPEN_COIL,),
+        }
+    )
+
+
 ALL = {
     "out of phase": out_of_phase,
     "three pickups": three_pickups,
+    "whole guitar": whole_guitar,
     "unsettled": unsettled,
     "nothing known": nothing_known,
     "empty": empty,

@@ -8,14 +8,16 @@ from itertools import pairwise
 
 import pytest
 
+from reports import jack_words, words
 from reports.cautions import JUDGEMENT
-from reports.html import as_html
+from reports.html import JackExhibit, as_html
 from reports.verdict import Verdict
 
-from . import samples
+from . import jack_samples, samples
 
 DATE = "25 November 2026"
 EXHIBITS = (samples.exhibit(), samples.exhibit("bridge", "middle"), samples.exhibit("neck", "middle"))
+JACK: tuple[JackExhibit, ...] = (jack_samples.switch(), jack_samples.profile(), jack_samples.hum())
 HOSTILE = (
     "<script>alert(1)</script>",
     "$x_1$ {{ 7*7 }}",
@@ -67,6 +69,10 @@ def renamed(verdict: Verdict, name: str) -> Verdict:
             "pairs": pairs,
             "wiring": wiring,
             "settings": tuple(s.model_copy(update={"name": name, "on": (name,)}) for s in verdict.settings),
+            "came_out": name,
+            "signs": tuple(r.model_copy(update={"pickup": name}) for r in verdict.signs),
+            "stages": tuple(r.model_copy(update={"setting": name}) for r in verdict.stages),
+            "findings": tuple(f.model_copy(update={"pickup_or_setting": name}) for f in verdict.findings),
             "conflicts": tuple(c.model_copy(update={"pair": (name, name)}) for c in verdict.conflicts),
             "takes": tuple(t.model_copy(update={"inputs": (name,), "file": name}) for t in verdict.takes),
         }
@@ -90,7 +96,7 @@ def test_typed_text_is_shown_literally_and_does_nothing(name: str) -> None:
 
 @pytest.mark.parametrize("name", samples.ALL)
 def test_every_job_makes_a_sound_page_without_requests_or_certainty(name: str) -> None:
-    html = as_html(samples.ALL[name](), EXHIBITS, made_at=DATE)
+    html = as_html(samples.ALL[name](), EXHIBITS, made_at=DATE, jack=JACK)
     seen = Page(html)
     assert ("html", {"lang": "en"}) in seen.elements
     assert "script" not in seen.tags() and "link" not in seen.tags()
@@ -172,3 +178,69 @@ def test_a_page_for_three_pairs_stays_small_and_the_same() -> None:
     html = as_html(samples.three_pickups(), exhibits, made_at=DATE)
     assert len(html.encode()) < 400_000
     assert html == as_html(samples.three_pickups(), exhibits, made_at=DATE)
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_names_in_the_new_tables_and_drawings_do_nothing_either(name: str) -> None:
+    def whole(typed: str) -> Page:
+        jack = (
+            jack_samples.switch(("bridge", typed)),
+            jack_samples.profile(typed),
+            jack_samples.hum(("bridge", typed)),
+        )
+        return Page(as_html(renamed(samples.whole_guitar(), typed), (), made_at=DATE, jack=jack))
+
+    tame, wild = whole("x"), whole(name)
+    inside = {"path", "use", "g", "defs"}
+    assert [t for t in wild.tags() if t not in inside] == [t for t in tame.tags() if t not in inside]
+    assert not [a for _, attrs in wild.elements for a in attrs if a.startswith("on") or a == "src"]
+    assert wild.text.count(name) > 40
+
+
+def test_what_came_of_the_work_stands_large_before_the_details() -> None:
+    html = as_html(samples.whole_guitar(), (), made_at=DATE)
+    said = html.index(f'<p class="came-out">{samples.CAME_OUT}</p>')
+    assert said < html.index(words.SECTIONS["leads"]) < html.index('class="details')
+    size = re.search(r"\.came-out \{ font-size: ([\d.]+)pt", html)
+    body = re.search(r"body \{[^}]*font-size: ([\d.]+)pt", html)
+    assert size is not None and body is not None
+    assert float(size[1]) > 1.2 * float(body[1])
+    text = Page(html).text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "bridge + middle THIN, hums full, hum cancels full, 99.5 %, hum cancels yes" in text
+    assert "middle + neck not known full THIN, more than 99.9 % NO" in text
+
+
+def test_settings_show_what_is_lost_and_whether_hum_is_as_wanted() -> None:
+    html = as_html(samples.whole_guitar(), (), made_at=DATE)
+    text = Page(html).text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "THIN, likely in phase: NO −11.2 dB ± 1.5 dB not known" in text
+    assert "cancels, 99.6 %, as wanted" in text
+    assert '<td class="loud">HUMS, 98\N{NO-BREAK SPACE}%, wanted quiet</td>' in html
+    assert f"middle + neck: {samples.NOTE}" in text
+
+
+def test_signs_and_findings_are_shown() -> None:
+    text = Page(as_html(samples.whole_guitar(), (), made_at=DATE)).text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
+    assert f"middle {samples.OPEN_COIL.what} {samples.OPEN_COIL.next}" in text
+    assert "hum levels cancels, 98 % t020, t021" in text
+
+
+def test_sections_appear_only_with_content() -> None:
+    full = as_html(samples.whole_guitar(), (), made_at=DATE, jack=JACK)
+    bare = as_html(samples.three_pickups(), (), made_at=DATE)
+    for key in ("stages", "findings", "signs", "jack"):
+        heading = f">{words.SECTIONS[key]}</h2>"
+        assert heading in full
+        assert heading not in bare
+
+
+def test_what_the_jack_told_is_drawn_after_the_pairs_with_captions() -> None:
+    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE, jack=JACK)
+    assert html.count("<svg") == 9 + len(JACK)
+    jack = html[html.index(words.SECTIONS["jack"]) :]
+    assert jack.count("<svg") == jack.count("<figcaption>") == len(JACK)
+    text = Page(jack).text
+    for start, key in (("t003, switched string, A2", "switch"), ("both, harmonic profile on D3", "profile")):
+        assert re.search(rf"{start}[^:]*: {re.escape(jack_words.CAPTIONS[key])}", text)
+    assert jack_words.CAPTIONS["hum"] in text

@@ -8,30 +8,11 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from reports import plots
+from reports import drawing, plots
 from reports.verdict import MethodWord, PairVerdict
 
 from . import samples
-
-SVG = "{http://www.w3.org/2000/svg}"
-
-
-def parts(svg: str) -> dict[str, ElementTree.Element]:
-    return {node.attrib["id"]: node for node in ElementTree.fromstring(svg).iter() if "id" in node.attrib}
-
-
-def texts(svg: str) -> list[str]:
-    return [node.text or "" for node in ElementTree.fromstring(svg).iter(f"{SVG}text")]
-
-
-def place(svg: str, name: str) -> tuple[float, float]:
-    (use,) = parts(svg)[name].iter(f"{SVG}use")
-    return float(use.attrib["x"]), float(use.attrib["y"])
-
-
-def shape(svg: str, name: str) -> str:
-    (use,) = parts(svg)[name].iter(f"{SVG}use")
-    return use.attrib["{http://www.w3.org/1999/xlink}href"]
+from .svg_parts import SVG, parts, place, shape, texts
 
 
 @pytest.mark.parametrize("opposed", [True, False])
@@ -76,8 +57,8 @@ def test_thinning_keeps_a_lone_spike() -> None:
     x = np.arange(48_000.0)
     y = np.zeros_like(x)
     y[31_415], y[2_718] = 1.0, -1.0
-    few_x, few_y = plots.thinned(x, y)
-    assert few_x.size == few_y.size <= plots.MOST_POINTS
+    few_x, few_y = drawing.thinned(x, y)
+    assert few_x.size == few_y.size <= drawing.MOST_POINTS
     assert few_x[np.argmax(few_y)] == 31_415
     assert few_x[np.argmin(few_y)] == 2_718
     assert np.all(np.diff(few_x) > 0)

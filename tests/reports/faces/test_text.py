@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from reports import words
 from reports.cautions import JUDGEMENT
 from reports.text import WIDTH, as_text
 from reports.verdict import PairVerdict
@@ -92,3 +93,77 @@ def test_printing_a_verdict_loads_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_no_number_is_parted_from_its_unit(name: str) -> None:
+    text = as_text(samples.ALL[name]())
+    assert not re.search(r"(?m)(^|  )\s*(%|dB|Hz)(?!\w)", text)
+    assert "\N{NO-BREAK SPACE}" not in text
+
+
+def test_a_sentence_keeps_number_and_unit_in_one_line_wherever_it_breaks() -> None:
+    for letters in range(60, 90):
+        headline = f"{'x' * letters} lost 11.2 dB ± 1.5 dB, sure to 99 % and no more."
+        text = as_text(samples.empty().model_copy(update={"headline": headline}))
+        assert all(said in text for said in ("11.2 dB", "± 1.5 dB", "99 %"))
+
+
+def test_what_came_of_the_work_stands_right_after_the_answer() -> None:
+    text = as_text(samples.whole_guitar())
+    assert text.index(f"RESULT: {samples.CAME_OUT}") < text.index("WHAT TO EXCHANGE")
+    lines = [flat(line) for line in text.splitlines()]
+    assert "bridge + middle THIN, hums full, hum cancels full, 99.5 %, hum cancels yes" in lines
+    assert "middle + neck not known full THIN, more than 99.9 % NO" in lines
+
+
+def test_settings_show_what_is_lost_and_hum_against_what_is_wanted() -> None:
+    text = as_text(samples.whole_guitar())
+    table = text[text.index("WHAT EACH SETTING") : text.index("SIGNS OF EACH")]
+    row = next(line for line in table.splitlines() if "−11.2 dB" in line)
+    assert "THIN" in row and "in phase: NO" in row
+    assert "± 1.5 dB" in table
+    assert "not measured" in flat(table)
+    assert re.search(r"HUMS, 98 %", table)
+    assert samples.NOTE in flat(table)
+
+
+def test_signs_findings_and_hum_by_method_are_shown() -> None:
+    text = flat(as_text(samples.whole_guitar()))
+    assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
+    assert f"{samples.OPEN_COIL.what} {samples.OPEN_COIL.next}" in text
+    assert "hum levels cancels, 98 % (t020, t021)" in text
+
+
+def test_sections_appear_only_with_content() -> None:
+    full, bare = as_text(samples.whole_guitar()), as_text(samples.three_pickups())
+    for key in ("stages", "findings", "signs"):
+        assert words.SECTIONS[key].upper() in full
+        assert words.SECTIONS[key].upper() not in bare
+
+
+def test_words_of_a_table_stay_whole_and_rows_low() -> None:
+    text = as_text(samples.whole_guitar())
+    table = text[text.index("WHAT EACH SETTING") : text.index("  Fundamental:")].splitlines()[2:]
+    assert len(table) <= 2 + 2 * len(samples.whole_guitar().settings)
+    seen = flat(" ".join(table)).split()
+    assert {"fundamental", "parallel", "series", "likely"} <= set(seen)
+    assert seen.count("measured") == 2
+
+
+def test_names_that_fit_no_column_are_wrapped_in_every_table() -> None:
+    name = "n" * 120
+    verdict = samples.whole_guitar()
+    changed = verdict.model_copy(
+        update={
+            "settings": tuple(
+                s.model_copy(update={"name": name, "on": (name, name)}) for s in verdict.settings
+            ),
+            "signs": tuple(s.model_copy(update={"pickup": name}) for s in verdict.signs),
+            "stages": tuple(s.model_copy(update={"setting": name}) for s in verdict.stages),
+            "findings": tuple(f.model_copy(update={"pickup_or_setting": name}) for f in verdict.findings),
+        }
+    )
+    text = as_text(changed)
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert text.count("n") > 120 * (3 * len(verdict.settings) + 7)

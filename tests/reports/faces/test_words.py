@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from reports import words
-from reports.verdict import PairVerdict, SettingVerdict, WiringRow
+from reports import jack_words, table_words, words
+from reports.verdict import HumWord, PairVerdict, SettingVerdict, SignRow, WiringRow
 
 from . import samples
 
@@ -99,3 +99,98 @@ def test_headline_names_what_is_wrong_and_what_is_open() -> None:
 def test_a_conflict_says_first_what_would_settle_it() -> None:
     assert words.first_step(samples.out_of_phase()) == samples.READ_AGAIN
     assert words.first_step(samples.all_in_phase()) == ""
+
+
+def setting(**changed: object) -> SettingVerdict:
+    return SettingVerdict.model_validate({"name": "both", "sounds": "full", "hum": "unknown", **changed})
+
+
+@pytest.mark.parametrize(
+    ("loss", "error", "said"),
+    [
+        (-11.2, 1.5, "−11.2 dB ± 1.5 dB"),
+        (-11.2, None, "−11.2 dB"),
+        (0.26, 0.04, "+0.3 dB ± 0.0 dB"),
+        (-0.04, None, "+0.0 dB"),
+        (None, 1.5, "not measured"),
+        (float("nan"), 1.5, "not measured"),
+        (float("-inf"), None, "not measured"),
+        (-3.0, float("nan"), "−3.0 dB"),
+    ],
+)
+def test_a_loss_carries_its_sign_and_its_unit(loss: float | None, error: float | None, said: str) -> None:
+    assert table_words.loss_label(setting(loss_db=loss, loss_error_db=error)) == said
+
+
+@pytest.mark.parametrize(
+    ("hum", "p", "quiet", "said"),
+    [
+        ("cancels", 0.996, True, "cancels, 99.6 %, as wanted"),
+        ("cancels", 1.0, False, "cancels, more than 99.9 %"),
+        ("hums", 0.02, True, "HUMS, 98 %, wanted quiet"),
+        ("hums", None, False, "hums"),
+        ("unknown", 0.6, True, "not known, wanted quiet"),
+        ("unknown", None, False, "not known"),
+    ],
+)
+def test_hum_is_held_against_what_is_wanted(hum: str, p: float | None, quiet: bool, said: str) -> None:
+    assert words.hum_label(setting(hum=hum, p_hum_cancels=p, wanted_quiet=quiet)) == said
+
+
+def test_what_is_wanted_of_one_pickup_alone_is_not_asked() -> None:
+    assert table_words.wanted_label(setting(on=("neck",))) == table_words.ALONE
+    assert table_words.wanted_label(setting(on=("neck", "bridge"), sounds="thin")) == "in phase: NO"
+
+
+def test_a_likely_sound_is_said_to_be_likely() -> None:
+    assert words.sounds_label(setting(sounds="thin", standing="likely")) == "THIN, likely"
+    assert words.sounds_label(setting(sounds="full", standing="settled")) == "full"
+
+
+@pytest.mark.parametrize(
+    ("p", "said"),
+    [
+        (0.992, "same as bridge, 99.2 %"),
+        (0.0, "opposite, more than 99.9 %"),
+        (0.004, "opposite, 99.6 %"),
+        (0.5, "could be either"),
+        (0.3, "unsettled, leans to opposite, 70 %"),
+        (None, "not known"),
+    ],
+)
+def test_a_sign_is_worded_against_the_reference(p: float | None, said: str) -> None:
+    assert table_words.sign_label(SignRow(pickup="neck"), p, reference="bridge") == said
+    assert table_words.sign_label(SignRow(pickup="bridge"), p, reference="bridge") == table_words.REFERENCE
+
+
+@pytest.mark.parametrize(
+    ("sounds", "hum", "p", "said"),
+    [
+        ("full", "cancels", 0.995, "full, 99.5 %, hum cancels"),
+        ("thin", "hums", 0.0004, "THIN, more than 99.9 %, hums"),
+        ("thin", "unknown", None, "THIN"),
+        ("unknown", "unknown", 0.6, "not known"),
+        ("unknown", "hums", None, "not known, hums"),
+    ],
+)
+def test_a_stage_is_worded_with_its_own_probability(
+    sounds: str, hum: str, p: float | None, said: str
+) -> None:
+    assert table_words.stage_cell(sounds, hum, p_full=p) == said
+
+
+def test_hum_of_a_method_is_worded_as_hum() -> None:
+    word = HumWord(method="hum levels", p_hum_cancels=0.02, takes=("t1",), entries=("m1",))
+    assert words.hum_says(word) == "does not cancel, 98 % (t1, m1)"
+    assert words.leaning_hum(None) == "says nothing"
+
+
+def test_units_stay_with_their_numbers_and_words_do_not() -> None:
+    kept = words.unbroken("−11.2 dB ± 1.5 dB, 99 %, 50 Hz, 12 dBm, t001 said")
+    assert kept.replace("\N{NO-BREAK SPACE}", "_") == "−11.2_dB ±_1.5_dB, 99_%, 50_Hz, 12 dBm, t001 said"
+
+
+def test_levels_without_number_are_not_measured() -> None:
+    assert jack_words.decibels(-62.04) == "−62.0 dB"
+    assert jack_words.decibels(None) == jack_words.decibels(float("nan")) == words.NOT_MEASURED
+    assert jack_words.hum_axis(float("nan")) == "hum of the mains (dB, full scale = 0)"

@@ -1,0 +1,69 @@
+"""What one channel of one take shows of a pickup.
+
+Task: from a station of a take to the variables whose product it shows: the pickup's sign, and every hidden
+mistake that may have turned it over on the way to this channel. Signs: ``sign`` is +1 where the station
+shows the pickup as it is wired now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from capture.bench_log import LeadsInput, Take
+from reports.belief.factors import Variable
+from reports.belief.ledger import Hidden, Ledger
+from reports.belief.mistakes import Kind
+from reports.heard import Letter, Station
+
+NO_RIG = "the rig in use"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What one channel of one take shows: variables, sign, and the pickup it is about."""
+
+    pickup: str
+    variables: tuple[Variable, ...]
+    sign: int
+    column: int
+
+
+def shown_by(
+    ledger: Ledger, entry: Take, station: Station, *, run: str, letter: Letter = "s"
+) -> Shown | None:
+    """What a station of a take shows; None where its leads are not known.
+
+    ``run`` names the clip-up the take belongs to.
+    """
+    wires = ledger.wires
+    item = entry.inputs[station.column]
+    if isinstance(item, LeadsInput):
+        seen = wires.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
+        if seen is None:
+            return None
+    else:
+        seen = wires.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
+    variables, sign = ledger.sign_of(seen, letter=letter)
+    extra: list[Variable] = []
+    if station.clips:
+        way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
+        extra.append(ledger.mistake("clips", station.pickup, run, way, label=station.pickup))
+        extra.append(ledger.mistake("colours", station.pickup, label=station.pickup))
+    if station.column > 0:
+        extra.append(channels(ledger, entry, station.column))
+    return Shown(station.pickup, (*variables, *extra), sign, station.column)
+
+
+def channels(ledger: Ledger, entry: Take, column: int) -> Hidden:
+    """The chance that an input inverts against the first one."""
+    rig = entry.rig or NO_RIG
+    return ledger.mistake("channels", rig, str(column), label=f"input {column + 1} of {rig}")
+
+
+def sideways(ledger: Ledger, pickup: str, string: str, *, ringing: bool = False) -> Hidden:
+    """The chance that a string moved sideways at a pickup whose poles it does not run over.
+
+    ``ringing``: some time after the pluck, and not right from it.
+    """
+    kind: Kind = "sideways ringing" if ringing else "sideways string"
+    return ledger.mistake(kind, pickup, string, label=f"{string} at {pickup}")

@@ -1,0 +1,82 @@
+"""Found, planned, after the work: whether the harness came out as planned.
+
+Task: set three things side by side for every setting: what was found, what the work was to make of it, and
+what the takes made after the work say by themselves. Signs: as in reports.settings. What was heard before
+never speaks for "after" here, or a plan would confirm itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+from capture.job import Job, Setting
+from reports.belief.summing import Belief
+from reports.plan import Plan
+from reports.settings import hum_of, p_full, p_hum_cancels, sounds_of
+from reports.verdict import StageRow
+from reports.wires import Wires
+
+AS_PLANNED = "The harness came out as planned: every setting does what the work was to make of it."
+AS_PLANNED_SO_FAR = "So far the harness came out as planned; {} not heard well enough yet after the work."
+NOT_AS_PLANNED = "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
+NOT_HEARD = "What was recorded after the work does not say yet whether the harness came out as planned."
+NO_PLAN = "What was found gave no plan, so there is nothing to compare the work with."
+IS_NOT = '"{}" was to be {} and is {}'
+
+Planned = Literal["yes", "no", "unknown"]
+
+
+def exchanged_by(wires: Wires, found: Plan) -> dict[str, bool]:
+    """What was exchanged: as the log's changes have it, or else as what was found had it planned."""
+    if wires.changed:
+        return {name: leads.turned for name, leads in wires.final.items()}
+    return {row.pickup: bool(row.exchange) for row in found.rows}
+
+
+def stage_rows(
+    job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool]
+) -> tuple[StageRow, ...]:
+    """One row for each setting of several pickups; ``after`` is what the takes after the work say alone."""
+    return tuple(
+        _row(s, job, found=found, after=after, exchanged=exchanged) for s in job.settings if len(s.on) > 1
+    )
+
+
+def came_out(rows: Sequence[StageRow]) -> str:
+    """One sentence on all rows together; empty where there are none."""
+    if not rows:
+        return ""
+    wrong = [r for r in rows if r.as_planned == "no"]
+    if wrong:
+        return NOT_AS_PLANNED.format("; ".join(IS_NOT.format(r.setting, r.planned, r.after) for r in wrong))
+    if all(r.planned == "unknown" for r in rows):
+        return NO_PLAN
+    unknown = [r for r in rows if r.as_planned == "unknown"]
+    if len(unknown) == len(rows):
+        return NOT_HEARD
+    if unknown:
+        names = " and ".join(f'"{r.setting}"' for r in unknown)
+        return AS_PLANNED_SO_FAR.format(f"{names} {'was' if len(unknown) == 1 else 'were'}")
+    return AS_PLANNED
+
+
+def _row(
+    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool]
+) -> StageRow:
+    planned = sounds_of(p_full(setting, job, found, exchanged=exchanged))
+    p_after = p_full(setting, job, after)
+    now = sounds_of(p_after)
+    known = "unknown" not in (planned, now)
+    as_planned: Planned = "unknown" if not known else "yes" if planned == now else "no"
+    return StageRow(
+        setting=setting.name,
+        found=sounds_of(p_full(setting, job, found)),
+        planned=planned,
+        after=now,
+        p_after=p_after,
+        as_planned=as_planned,
+        hum_found=hum_of(p_hum_cancels(setting, job, found)),
+        hum_planned=hum_of(p_hum_cancels(setting, job, found, exchanged=exchanged)),
+        hum_after=hum_of(p_hum_cancels(setting, job, after)),
+    )
