@@ -56,7 +56,10 @@ def switched(job: Job, entry: Take, audio: Audio) -> HeardTake:
     humming = _hum_beside(job, audio, hearing, jack, column=column)
     if humming is not None:
         tables.append(JackTable(SWITCH_HUM, "w", jack.stations, humming))
-    return HeardTake(entry, jack.stations, tables=tuple(tables), switch=hearing, remarks=remarks)
+    alone = tuple(
+        (m.sources[0].sign, -1 if m.sources[0].reversed else 1) if m.alone else None for m in jack.mixes
+    )
+    return HeardTake(entry, jack.stations, tables=tuple(tables), switch=hearing, alone=alone, remarks=remarks)
 
 
 def _hum_beside(

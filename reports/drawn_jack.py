@@ -12,9 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.conditioning import ANALYSIS_RATE
-from dsp.exhibits import HumExhibit, ProfileExhibit, SwitchExhibit
+from dsp.exhibits import HumExhibit, PhaseLine, ProfileExhibit, SwitchExhibit
 from dsp.humming.lines import HumLines
 from dsp.mixes import Mix, sign_patterns, weights_of
+from dsp.switched.hearing import SwitchHearing
 from reports.belief.jack_groups import HumGroup, ProfileGroup
 from reports.belief.jacked import JackReading
 from reports.heard import HeardTake
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 
 TOLD = 1.0
 """From here on, in nats, a step is drawn as told."""
+MOST_PARTIALS = 4
+FOLLOWED = 0.4
+"""Part of the take on which a partial was heard, for it to be drawn."""
 MOST_SWITCHES = 4
 """More switch takes are not drawn: the clearest are."""
 
@@ -60,13 +64,44 @@ def _switch(take: HeardTake) -> SwitchExhibit | None:
         take=take.entry.id,
         string=take.entry.string or "",
         time_s=hearing.track.time_s,
-        lines=hearing.track.lines,
+        lines=_clearest(hearing.track.lines),
         stretches=tuple(
             (name, s.start / ANALYSIS_RATE, s.stop / ANALYSIS_RATE)
             for name, s in zip(names, hearing.stretches, strict=True)
         ),
-        steps=tuple(0 if abs(r) < TOLD else 1 if r > 0 else -1 for r in hearing.step_ratios),
+        steps=tuple(_step(take, hearing, k) for k in range(len(hearing.step_ratios))),
     )
+
+
+def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
+    """The lowest partials that were followed most of the way; more of them hide each other."""
+    followed = [line for line in lines if np.mean(np.isfinite(line.turns)) > FOLLOWED]
+    return tuple((followed or list(lines))[:MOST_PARTIALS])
+
+
+def _step(take: HeardTake, hearing: SwitchHearing, step: int) -> int:
+    """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
+    ratio = hearing.step_ratios[step]
+    if abs(ratio) >= TOLD:
+        return 1 if ratio > 0 else -1
+    return _sign(_over_sums(take, hearing, step))
+
+
+def _over_sums(take: HeardTake, hearing: SwitchHearing, step: int) -> float:
+    """Log ratio "same sign : opposed" of the single pickup after a step and the last single one before it."""
+    alone, table = take.alone, hearing.table
+    before = [k for k in range(step + 1) if alone[k] is not None]
+    one, two = (alone[before[-1]] if before else None), alone[step + 1]
+    if table is None or one is None or two is None or one[0] == two[0]:
+        return 0.0
+    others = tuple(k for k in range(table.ndim) if k not in (one[0], two[0]))
+    pair = np.logaddexp.reduce(table, axis=others) if others else table
+    ratio = float(np.logaddexp(pair[0, 0], pair[1, 1]) - np.logaddexp(pair[0, 1], pair[1, 0]))
+    return ratio * one[1] * two[1]
+
+
+def _sign(ratio: float) -> int:
+    return 0 if abs(ratio) < TOLD else 1 if ratio > 0 else -1
 
 
 def _profiles(group: ProfileGroup) -> list[ProfileExhibit]:

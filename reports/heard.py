@@ -10,14 +10,14 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from dsp.driving import DriveHearing
-from dsp.switched.hearing import SwitchHearing
 from numpy.typing import NDArray
 
 from capture.bench_log import Take
+from dsp.driving import DriveHearing
 from dsp.humming.lines import HumLines
 from dsp.profiles.levels import PluckLevels
 from dsp.pulses import Pulse
+from dsp.switched.hearing import SwitchHearing
 from dsp.turns import Turn
 
 Array = NDArray[np.float64]
@@ -95,7 +95,11 @@ class JackTable:
 
 @dataclass(frozen=True, eq=False)
 class HeardTake:
-    """One take after listening; which of the event lists is filled follows from gesture and inputs."""
+    """One take after listening; which of the event lists is filled follows from gesture and inputs.
+
+    ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
+    setting has it reversed; None for a setting of several.
+    """
 
     entry: Take
     stations: tuple[Station, ...] = ()
@@ -107,6 +111,7 @@ class HeardTake:
     tables: tuple[JackTable, ...] = ()
     drives: tuple[DriveHearing, ...] = ()
     switch: SwitchHearing | None = None
+    alone: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
     faults: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()

@@ -309,6 +309,7 @@ def _weighed(
             levels=levels.amplitude[row],
             strongest=strongest,
             decay=float(decay[row]),
+            sums=np.array([not mix.alone for mix in mixes]),
         )
         for row in range(len(found.numbers))
     ]

@@ -37,6 +37,8 @@ BYWAY_DB = -26.0
 wave, and cells leak. A partial that is this weak says little."""
 NEAR_S = 0.30
 """Cells further from a step than this are left out: the string is no clock for ever."""
+DIPPED = 0.6
+"""A sum whose partial is weaker than this part of the strongest single pickup's has begun to cancel."""
 NEIGHBOURS_ALIKE = 1.33
 """Cells overlap by half, so that noise counts for so much more than in cells apart."""
 
@@ -72,15 +74,26 @@ def cells_near(found: Envelopes, stretches: Sequence[Piece]) -> tuple[Piece, ...
 
 
 def witness_of(
-    found: Envelopes, row: int, stretches: Sequence[Piece], *, levels: Array, strongest: Array, decay: float
+    found: Envelopes,
+    row: int,
+    stretches: Sequence[Piece],
+    *,
+    levels: Array,
+    strongest: Array,
+    decay: float,
+    sums: NDArray[np.bool_],
 ) -> PartialWitness:
     """What partial ``row`` says; ``levels`` (K,) are its amplitudes on each setting at one instant.
 
-    ``decay`` (1/s) is taken out before the stretches are compared.
+    ``decay`` (1/s) is taken out before the stretches are compared. ``sums`` (K,) marks settings of several
+    pickups: where these cancel, what is left is turned by some other angle than none or half, for the coils
+    differ (sources C3 with inductances), so a sum that has dipped has no voice here; its level has one.
     """
     near = cells_near(found, stretches)
-    owner = np.concatenate([np.full(b - a, k) for k, (a, b) in enumerate(near)])
-    cells = np.concatenate([np.arange(a, b) for a, b in near])
+    dipped = sums & (levels < DIPPED * float(np.max(levels[~sums], initial=0.0)))
+    kept = [(k, a, b) for k, (a, b) in enumerate(near) if not dipped[k]]
+    owner = np.concatenate([np.full(b - a, k) for k, a, b in kept])
+    cells = np.concatenate([np.arange(a, b) for _, a, b in kept])
     t = found.seconds[cells]
     rise = np.exp(decay * (t - t[0]))
     z = found.values[row, cells] * rise

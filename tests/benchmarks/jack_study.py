@@ -4,11 +4,10 @@
         [--places known|unknown] [--conditions ordinary]
 
 For each gesture and each pair of places, that many benches of dsp.bench.scenes with three pickups, each made
-into a real job folder and judged by reports.judging. Gestures about the string: `switch` (three takes, on E2,
-A2 and E2 again, every second bench through a stretch of both), `combination` (five plucks on a, on b and on
-both, D3 and A2). About the winding: `hum level` (two takes each on a, b and both), `hum, two inputs` (a split
-check and two takes), `switch, hum` (the hum beside the string of the switch takes), `drive` (three takes each).
-Prints one table. All cores.
+into a real job folder and judged by reports.judging. `switch`: three takes, on E2, A2 and E2 again, every second
+bench through a stretch of both. `combination`: five plucks on a, on b and on both, D3 and A2. `hum level`: two
+takes each on a, b and both. `hum, two inputs`: a split check and two takes. `drive`: three takes each. A row
+about the winding ("w") counts the jobs of two single coils. Prints one table. All cores.
 """
 
 from __future__ import annotations
@@ -35,8 +34,8 @@ from reports.judging import judge
 from reports.verdict import standing_of
 
 PAIRS = ("bridge-neck", "bridge-middle", "middle-neck")
-STRING_GESTURES = ("switch", "combination", "combination, profile alone")
-HUM_GESTURES = ("hum level", "hum, two inputs", "switch, hum", "drive")
+GESTURES = ("switch", "combination", "hum level", "hum, two inputs", "drive")
+PROFILE = "harmonic profile"
 CONDITIONS = {
     "ordinary": ORDINARY,
     "no pops": replace(ORDINARY, pop=(0.0, 0.0)),
@@ -55,51 +54,51 @@ def main() -> None:
     ask.add_argument("--jobs", type=int, default=100)
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=int, default=16_000)
-    ask.add_argument("--only", choices=(*STRING_GESTURES, *HUM_GESTURES))
+    ask.add_argument("--only", choices=GESTURES)
     ask.add_argument("--pair", choices=PAIRS)
     ask.add_argument("--places", choices=("known", "unknown"))
     ask.add_argument("--conditions", choices=tuple(CONDITIONS), default="ordinary")
     said = ask.parse_args()
     compile_all()
     print(f"{said.jobs} jobs a row, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz; per cent")
-    print("| gesture | pair | places | settled | likely | unsettled | wrong of settled | wrong of likely | takes |")
+    print(
+        "| gesture | pair | places | jobs | settled | likely | unsettled | wrong of settled | wrong of likely |"
+    )
     print("|---|---|---|---|---|---|---|---|---|")
     with ProcessPoolExecutor() as pool:
-        for gesture in (said.only,) if said.only else (*STRING_GESTURES, *HUM_GESTURES):
+        for gesture in (said.only,) if said.only else GESTURES:
             for pair in (said.pair,) if said.pair else PAIRS:
                 for places in (said.places,) if said.places else ("known", "unknown"):
-                    if places == "unknown" and gesture in HUM_GESTURES:
+                    if places == "unknown" and gesture not in ("switch", "combination"):
                         continue
-                    work = [
-                        (gesture, pair, places, said.seed, k, said.rate, said.conditions)
-                        for k in range(said.jobs)
-                    ]
-                    print(row(gesture, pair, places, list(pool.map(one_job, work, chunksize=5))), flush=True)
+                    drawn = (gesture, pair, places, said.seed, said.rate, said.conditions)
+                    work = [(*drawn, k) for k in range(said.jobs)]
+                    for line in rows(pair, places, list(pool.map(one_job, work, chunksize=5))):
+                        print(line, flush=True)
 
 
-def row(gesture: str, pair: str, places: str, results: list[dict]) -> str:
-    """One line of the table."""
-    standing = np.array([r["standing"] for r in results])
-    wrong = np.array([r["wrong"] for r in results])
-    settled, likely = standing == "settled", standing == "likely"
-    refused = sum(r["refused"] for r in results)
-    made = sum(r["made"] for r in results)
-    return (
-        f"| {gesture} | {pair} | {places} | {100 * settled.mean():.1f} | {100 * likely.mean():.1f} | "
-        f"{100 * (standing == 'unsettled').mean():.1f} | {int((wrong & settled).sum())} of {int(settled.sum())} | "
-        f"{int((wrong & likely).sum())} of {int(likely.sum())} | {refused} of {made} refused |"
-    )
+def rows(pair: str, places: str, results: list[dict]) -> list[str]:
+    """One line for each name of the results."""
+    said = []
+    for name in dict.fromkeys(name for r in results for name in r):
+        mine = [r[name] for r in results if name in r]
+        standing = np.array([standing for standing, _ in mine])
+        wrong = np.array([wrong for _, wrong in mine])
+        settled, likely = standing == "settled", standing == "likely"
+        shares = [100 * np.mean(standing == kind) for kind in ("settled", "likely", "unsettled")]
+        said.append(
+            f"| {name} | {pair} | {places} | {len(mine)} | {' | '.join(f'{x:.1f}' for x in shares)} | "
+            f"{int((wrong & settled).sum())} of {int(settled.sum())} | "
+            f"{int((wrong & likely).sum())} of {int(likely.sum())} |"
+        )
+    return said
 
 
-def one_job(work: tuple[str, str, str, int, int, int, str]) -> dict:
-    """Make one job, judge it, compare with the truth."""
-    gesture, pair, places, seed, number, rate, conditions = work
-    about_hum = gesture in HUM_GESTURES
-    drawn = CONDITIONS[conditions]
-    if about_hum:
-        drawn = replace(drawn, humbucker_rate=0.0)
+def one_job(work: tuple[str, str, str, int, int, str, int]) -> dict:
+    """Make one job, judge it, compare with the truth: (standing, wrong) by row."""
+    gesture, pair, places, seed, rate, conditions, number = work
     rng = np.random.default_rng([seed, number, PAIRS.index(pair)])
-    bench = random_bench(rng, conditions=drawn, pickups=3)
+    bench = random_bench(rng, conditions=CONDITIONS[conditions], pickups=3)
     a, b = pair.split("-")
     known = places == "known"
     with tempfile.TemporaryDirectory() as place:
@@ -117,63 +116,55 @@ def one_job(work: tuple[str, str, str, int, int, int, str]) -> dict:
             scale_mm=bench.scale_mm if known else None,
             settings=[Setting(name="both", on=(Member(pickup=a), Member(pickup=b)))],
         )
-        _record(folder, bench, rng, gesture, (a, b), rate=rate, number=number)
+        for audio, said in takes(bench, rng, gesture, (a, b), rate=rate, number=number):
+            path = folder.path / "new.wav"
+            soundfile.write(path, audio, rate, subtype="PCM_24")
+            folder.add_take(path, **said)
         verdict = judge(JobFolder.open(folder.path)).verdict
     (found,) = verdict.pairs
-    truth = bench.w(a) != bench.w(b) if about_hum else bench.in_phase(a, b)
-    p = found.p_hum_cancels if about_hum else found.p_in_phase
-    if gesture == "combination, profile alone":
-        p = next((word.p_in_phase for word in found.by if word.method == "harmonic profile"), None)
+    results = {}
+    if gesture in ("switch", "combination"):
+        results[gesture] = _against(found.p_in_phase, bench.in_phase(a, b))
+    if gesture == "combination":
+        alone = next((word.p_in_phase for word in found.by if word.method == PROFILE), None)
+        results["combination, profile alone"] = _against(alone, bench.in_phase(a, b))
+    single = all(len(bench.pickup(n).coils) == 1 for n in (a, b))
+    if gesture != "combination" and single:
+        results[f"{gesture}: w"] = _against(found.p_hum_cancels, bench.w(a) != bench.w(b))
+    return results
+
+
+def _against(p: float | None, truth: bool) -> tuple[str, bool]:
     standing = standing_of(p)
-    return {
-        "standing": standing,
-        "wrong": standing != "unsettled" and p is not None and (p > 0.5) != truth,
-        "p": p,
-        "truth": truth,
-        "refused": sum(not t.used for t in verdict.takes),
-        "made": len(verdict.takes),
-    }
+    return standing, standing != "unsettled" and p is not None and (p > 0.5) != truth
 
 
-def _record(folder, bench, rng, gesture, pair, *, rate, number) -> None:
+def takes(bench, rng, gesture, pair, *, rate, number):
+    """The takes of one job with what they are entered as."""
     a, b = pair
-
-    def add(audio, **said):
-        path = folder.path / "new.wav"
-        soundfile.write(path, audio, rate, subtype="PCM_24")
-        folder.add_take(path, **said)
-
-    if gesture.startswith("switch"):
+    if gesture == "switch":
         for string in ("E2", "A2", "E2"):
-            if number % 2:
-                audio = bench.switch(rng, [a, b], string, at_s=(0.8,), rate=rate)
-                listed = (a, b)
-            else:
-                audio = bench.switch(rng, [a, (a, b), b], string, at_s=(0.8, 1.3), rate=rate, ringing_s=3.0)
-                listed = (a, "both", b)
-            add(audio, gesture="switch", inputs=[listed], string=string)
-    if gesture.startswith("combination"):
-        for k in range(5):
-            for name, wanted in ((a, a), ("both", (a, b)), (b, b)):
-                string = "D3" if k % 2 == 0 else "A2"
-                add(
-                    bench.pluck(rng, wanted, string, rate=rate),
-                    gesture="pluck",
-                    inputs=[name],
-                    string=string,
-                )
-    if gesture == "hum level":
-        for _ in range(2):
-            for name, wanted in ((a, a), (b, b), ("both", (a, b))):
-                add(bench.hum(rng, [wanted], rate=rate, ringing_s=2.0), gesture="hum", inputs=[name])
+            through, listed = ([a, b], (a, b)) if number % 2 else ([a, (a, b), b], (a, "both", b))
+            at_s = (0.8,) if number % 2 else (0.8, 1.3)
+            audio = bench.switch(rng, through, string, at_s=at_s, rate=rate, ringing_s=at_s[-1] + 1.7)
+            yield audio, {"gesture": "switch", "inputs": [listed], "string": string}
     if gesture == "hum, two inputs":
-        add(bench.split_check(rng, a, "D3", rate=rate), gesture="pluck", inputs=[a, a], string="D3")
+        audio = bench.split_check(rng, a, "D3", rate=rate)
+        yield audio, {"gesture": "pluck", "inputs": [a, a], "string": "D3"}
         for _ in range(2):
-            add(bench.hum(rng, [a, b], rate=rate, ringing_s=2.0), gesture="hum", inputs=[a, b])
-    if gesture == "drive":
-        for _ in range(3):
-            for name in pair:
-                add(bench.drive(rng, name, rate=rate), gesture="drive", inputs=[name])
+            yield bench.hum(rng, [a, b], rate=rate, ringing_s=2.0), {"gesture": "hum", "inputs": [a, b]}
+    each = ((a, a), ("both", (a, b)), (b, b))
+    for k in range({"combination": 5, "hum level": 2, "drive": 3}.get(gesture, 0)):
+        for name, wanted in each:
+            if gesture == "combination":
+                string = "D3" if k % 2 == 0 else "A2"
+                audio = bench.pluck(rng, wanted, string, rate=rate)
+                yield audio, {"gesture": "pluck", "inputs": [name], "string": string}
+            elif gesture == "hum level":
+                yield bench.hum(rng, [wanted], rate=rate, ringing_s=2.0), {"gesture": "hum", "inputs": [name]}
+            elif name != "both":
+                coil = {"coil": 1} if len(bench.pickup(name).coils) > 1 else {}
+                yield bench.drive(rng, name, rate=rate), {"gesture": "drive", "inputs": [name], **coil}
 
 
 if __name__ == "__main__":

@@ -8,7 +8,9 @@ from dsp_parts import BRIDGE, LEAD_IN_S, MIDDLE, NECK, SCALE_MM, plain_string, r
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dsp.bench.conditions import Conditions
 from dsp.bench.rig import SettingSpec
+from dsp.bench.scenes import random_bench
 from dsp.bench.selector import SwitchSpec
 from dsp.bench.strings import PluckSpec
 from dsp.bench.takes import switch
@@ -229,3 +231,28 @@ def test_fewer_than_two_settings_are_refused():
 def test_nan_is_refused_at_the_door():
     with pytest.raises(SignalError, match="no numbers"):
         heard(np.full(RATE, np.nan))
+
+
+def unlike_and_opposed(seed):
+    """One coil against two, opposed, and a switch take through the sum of them."""
+    rng = np.random.default_rng(seed)
+    steady = Conditions(humbucker_rate=0.5, off_centre_mm=0.0, detune_hz=(0.05, 0.1), coupling_rad=(0.0, 0.0))
+    bench = random_bench(rng, conditions=steady, pickups=3)
+    while bench.in_phase("bridge", "middle") or [len(p.coils) for p in bench.pickups[:2]] != [1, 2]:
+        bench = random_bench(rng, conditions=steady, pickups=3)
+    wanted = ["bridge", ("bridge", "middle"), "middle"]
+    audio = bench.switch(rng, wanted, "A2", at_s=(0.7, 1.1), ringing_s=2.5, rate=RATE)
+    places = [Place(p.centre_mm, bench.scale_mm) for p in bench.pickups]
+    one, two = Source(0, places[0]), Source(1, places[1], coils=2)
+    mixes = (Mix((one,)), Mix((one, two)), Mix((two,)))
+    return hear_switch(audio[:, 0], rate=RATE, mixes=mixes, count=2, named_hz=110.0)
+
+
+def test_a_sum_that_cancels_does_not_hide_the_half_turn():
+    """What unlike coils leave of each other in parallel is turned by neither none nor half a turn.
+
+    Two sources behind unlike R and L (sources C3 with inductances); the single stretches still tell.
+    """
+    told = [found for found in map(unlike_and_opposed, range(6)) if not found.faults]
+    assert len(told) >= 4
+    assert all(found.table[0, 0] - found.table[0, 1] < -1.0 for found in told)

@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import soundfile as sf
-from judging_jobs import ROOT, JobOnDisk
+from judging_jobs import PLAIN, ROOT, JobOnDisk
 from scipy.signal import butter, resample_poly, sosfilt
 
 HOME = ROOT.parent / "shared" / "recordings"
@@ -122,3 +122,45 @@ def test_a_microphone_beside_a_pickup_is_never_settled(tmp_path):
         both = np.hstack([electric[:frames], acoustic[:frames]])
         job.take(both, ["bridge", "neck"], string=string, rate=rate)
     assert job.pair.standing != "settled"
+
+
+GESTURES_AT_THE_JACK = [
+    ("switch", [["bridge", "both", "neck"]], {}),
+    ("hum", ["bridge"], {}),
+    ("drive", ["neck"], {}),
+    ("press", ["both"], {"string": "D3"}),
+]
+
+
+@pytest.mark.parametrize(("name", "string"), PLUCKS)
+def test_entered_as_anything_else_it_settles_nothing(name, string, tmp_path):
+    """A pluck entered as another gesture, or as a setting it is not: no crash, and no settled verdict."""
+    x, rate = read(name, lead_in_s=QUIET_S)
+    x = x[:, :1]
+    both = '\n[[setting]]\nname = "both"\non = ["bridge", "neck"]\n'
+    job = JobOnDisk(tmp_path / "job", PLAIN + both)
+    for k, (gesture, inputs, said) in enumerate(GESTURES_AT_THE_JACK):
+        job.take(noisy(x, seed=k), inputs, gesture=gesture, rate=rate, **said)
+    for k in range(3):
+        job.take(noisy(x, seed=10 + k), ["bridge"], string=string, rate=rate)
+        job.take(noisy(-x, seed=20 + k), ["neck"], string=string, rate=rate)
+        job.take(noisy(0.7 * x, seed=30 + k), ["both"], string=string, rate=rate)
+    verdict = job.verdict
+    assert verdict.pairs[0].standing != "settled"
+    assert verdict.settings[0].standing != "settled"
+
+
+@pytest.mark.parametrize(("name", "string"), PLUCKS)
+def test_a_string_that_goes_on_through_a_step_and_its_negation(name, string, tmp_path):
+    """Spliced without a change nothing was switched; negated from 0.9 s on, it is opposed or not told."""
+    x, rate = read(name, lead_in_s=QUIET_S)
+    x = x[:, :1]
+    at, gap = int(0.9 * rate), int(0.01 * rate)
+    for sign, wrong in ((1.0, "out of phase"), (-1.0, "in phase")):
+        job = JobOnDisk(tmp_path / f"job {sign}")
+        y = x.copy()
+        y[at : at + gap] = 0.0
+        y[at + gap :] *= sign
+        for k in range(2):
+            job.take(noisy(y, seed=k), [["bridge", "neck"]], gesture="switch", string=string, rate=rate)
+        assert job.pair.phase != wrong
