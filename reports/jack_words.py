@@ -23,8 +23,8 @@ IN_NOISE = "in the noise"
 
 CAPTIONS = {
     "switch": "the phase of each partial of a string that rings on while the selector moves; no turn at a "
-    "step is the same sign, half a turn is opposed. Behind a setting of several pickups, a label tells how the "
-    "new pickup stands to the last single one.",
+    "step is the same sign, half a turn is opposed. Behind a setting of several pickups, a label tells how "
+    "the new pickup stands to the last single one.",
     "profile": "the points are what the setting gave, harmonic by harmonic; see which of the two curves they "
     "follow, that of pickups that add up or that of pickups that take from each other.",
     "hum": "the dot is the hum of a setting; near the one mark its pickups are wound alike and hum together, "
