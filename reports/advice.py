@@ -81,6 +81,10 @@ ASK_HUM = (
     '"{}" is meant to be quiet, and its hum is not known: damp the strings and record hum on each of its '
     "pickups alone and on this setting."
 )
+MORE_HUM = (
+    '"{}" is meant to be quiet, and its hum is not settled: turn the guitar by a quarter turn, near a mains '
+    "transformer, and record hum once more on each of its pickups alone and on this setting."
+)
 TOO_LITTLE = "What was heard and measured so far leans too little to either side."
 ONE_MORE = "Record two more takes of {a} and {b} on another string, plucked towards the body."
 ONE_METHOD = "One thing could still turn it over: {}."

@@ -16,7 +16,7 @@ from capture.bench_log import LOG_FILE, AnyEntry, LeadsInput, Meter, Take
 from capture.folder import JobFolder
 from capture.job import Job
 from capture.job_models import JOB_FILE
-from reports.advice import AFTER_CHANGE, ASK_HUM, PROMISED, conflicts_of, meter_conflicts, next_for
+from reports.advice import AFTER_CHANGE, ASK_HUM, MORE_HUM, PROMISED, conflicts_of, meter_conflicts, next_for
 from reports.analysis import hear_takes
 from reports.belief.jacked import JackReading
 from reports.belief.summing import Belief
@@ -133,7 +133,12 @@ def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
 def _next(wires: Wires, settings: Sequence[SettingVerdict]) -> tuple[str, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
     promised = (AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else ()
-    return (*promised, *(ASK_HUM.format(s.name) for s in settings if s.wanted_quiet and s.hum == "unknown"))
+    asked = (
+        (ASK_HUM if s.p_hum_cancels is None else MORE_HUM).format(s.name)
+        for s in settings
+        if s.wanted_quiet and s.hum == "unknown"
+    )
+    return (*promised, *asked)
 
 
 def _promised(wires: Wires) -> bool:

@@ -21,7 +21,7 @@ from reports.belief.factors import (
     probability_equal,
     probability_happened,
 )
-from reports.belief.ledger import Hidden, Ledger, Piece, now
+from reports.belief.ledger import Hidden, Ledger, Piece, Unknown, now
 from reports.belief.listened import SPLIT
 from reports.belief.mistakes import MISTAKES
 from reports.heard import Letter
@@ -82,7 +82,7 @@ class Belief:
                 self.ledger.factors([*mine, *splits]), now(a, letter=letter), now(b, letter=letter)
             )
             if equal is not None:
-                about = [p for p in mine if p.links & {a, b}]
+                about = [p for p in mine if _bears_on(p, {a, b})]
                 found.append(MethodBelief(method, equal, _takes(about), _entries(about)))
         return tuple(found)
 
@@ -181,6 +181,15 @@ def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
                 reached |= signs
                 grown = True
     return b in reached
+
+
+def _bears_on(piece: Piece, pickups: set[str]) -> bool:
+    """Whether a piece speaks of one of these pickups as it is wired now."""
+    return any(
+        isinstance(v, Unknown) and v.pickup in pickups and v.era < 0
+        for f in piece.factors
+        for v in f.variables
+    )
 
 
 def _takes(pieces: Sequence[Piece]) -> tuple[str, ...]:
