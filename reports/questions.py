@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+ORDER = "Was the selector moved through the settings in the order that is listed, and through no other?"
 KNOBS = "Were volume and tone full up in every take?"
 PHASE_SWITCH = (
     "Was every phase, series or split switch at rest, or is its position among the settings of job.toml?"
@@ -26,6 +27,7 @@ def questions_for(gestures: Collection[str]) -> tuple[str, ...]:
         return ()
     played = bool(_PLAYED & set(gestures))
     asked = (
+        (ORDER, "switch" in gestures),
         (KNOBS, True),
         (PHASE_SWITCH, True),
         (PLUG, True),
