@@ -3,11 +3,11 @@
     python tests/benchmarks/jack_study.py [--jobs 100] [--seed 1] [--only switch] [--pair bridge-neck]
         [--places known|unknown] [--conditions ordinary]
 
-For each gesture and each pair of places, that many benches of dsp.bench.scenes with three pickups, each made
-into a real job folder and judged by reports.judging. `switch`: three takes, on E2, A2 and E2 again, every second
-bench through a stretch of both. `combination`: five plucks on a, on b and on both, D3 and A2. `hum level`: two
-takes each on a, b and both. `hum, two inputs`: a split check and two takes. `drive`: three takes each. A row
-about the winding ("w") counts the jobs of two single coils. Prints one table. All cores.
+For each gesture and each pair of places, that many benches of dsp.bench.scenes with three pickups, each
+made into a real job folder and judged by reports.judging. `switch`: three takes, on E2, A2 and E2 again,
+every second bench through a stretch of both. `combination`: five plucks on a, on b and on both, D3 and A2.
+`hum level`: two takes each on a, b and both. `hum, two inputs`: a split check and two takes. `drive`: three
+takes each. A row about the winding ("w") counts the jobs of two single coils. Prints one table. All cores.
 """
 
 from __future__ import annotations
@@ -61,9 +61,8 @@ def main() -> None:
     said = ask.parse_args()
     compile_all()
     print(f"{said.jobs} jobs a row, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz; per cent")
-    print(
-        "| gesture | pair | places | jobs | settled | likely | unsettled | wrong of settled | wrong of likely |"
-    )
+    head = ("gesture", "pair", "places", "jobs", "settled", "likely", "unsettled", "wrong of settled")
+    print(f"| {' | '.join(head)} | wrong of likely |")
     print("|---|---|---|---|---|---|---|---|---|")
     with ProcessPoolExecutor() as pool:
         for gesture in (said.only,) if said.only else GESTURES:
