@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from dsp.profiles.losses import fundamental_loss
 
 from capture.job import Job
 from dsp.mixes import Mix, weights_of
+from dsp.profiles.losses import fundamental_loss
 from reports.belief.jack_groups import ProfileGroup
 from reports.heard import HeardTake
 from reports.jack import on_jack, settings_of
