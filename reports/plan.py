@@ -36,6 +36,9 @@ UNKNOWN_WHY = "Not settled: measure before you solder. {}"
 APART_WHY = "Shares no setting with another pickup, so its leads do not matter to any of them."
 OUT_WANTED_WHY = "Stays as it is: {} is meant to be out of phase."
 
+WITHOUT_QUIET = "The plan is for the strings alone."
+TOGETHER_WHY = "In phase with {} once that is exchanged."
+
 SHIELD_ON_GROUND = (
     "The shield of {} is joined to its ground lead: separate it first, and put it to ground by itself. "
     "Otherwise it ends up on the hot side, hums, and mutes the guitar where it touches the strings."
@@ -56,7 +59,7 @@ SPLIT_COIL = (
 
 @dataclass(frozen=True)
 class Plan:
-    """The rows, or none and the reason."""
+    """The rows, or none and the reason; rows and a reason where hum that was to cancel cannot."""
 
     rows: tuple[WiringRow, ...]
     reason: str = ""
@@ -91,11 +94,16 @@ def wiring_plan(job: Job, wires: Wires, signs: SignsNow, *, ask: Mapping[str, st
     unknown = signs.not_joined(combined, reference=job.reference.name)
     open_settings = [s for s in combined if any(m.pickup in unknown for m in s.on)]
     closed = [s for s in combined if s not in open_settings]
-    best = _cheapest(job, closed, signs, unknown=unknown)
+    best, reason = _cheapest(job, closed, signs, unknown=unknown), ""
     if best is None:
-        return Plan((), _why_not(job, closed, signs, unknown=unknown))
+        reason = _why_not(job, closed, signs, unknown=unknown)
+        loud = [s.model_copy(update={"quiet": False}) for s in closed]
+        best = _cheapest(job, loud, signs, unknown=unknown)
+        if best is None:
+            return Plan((), reason)
+        reason = f"{reason} {WITHOUT_QUIET}"
     rows = tuple(_row(p, job, wires, signs, best, used=used, unknown=unknown, ask=ask) for p in job.pickups)
-    return Plan(rows)
+    return Plan(rows, reason)
 
 
 def _combined(job: Job) -> list[Setting]:
@@ -193,12 +201,29 @@ def _row(
         exchange=exchange if name in used or signs.s[name] is not None else None,
         turn_magnet=magnet,
         leads=_leads(pickup, wires, exchange=exchange),
-        why=_why(name, reference, signs, exchange=exchange, magnet=magnet, apart=name not in used),
+        why=_why(
+            name,
+            reference,
+            signs,
+            exchange=exchange,
+            magnet=magnet,
+            apart=name not in used,
+            with_reference=sum(step[reference]) % 2 == 1,
+        ),
         warnings=_warnings(pickup, job) if exchange else (),
     )
 
 
-def _why(name: str, reference: str, signs: SignsNow, *, exchange: bool, magnet: bool, apart: bool) -> str:
+def _why(
+    name: str,
+    reference: str,
+    signs: SignsNow,
+    *,
+    exchange: bool,
+    magnet: bool,
+    apart: bool,
+    with_reference: bool,
+) -> str:
     if magnet:
         return TURN_WHY
     if exchange:
@@ -207,6 +232,8 @@ def _why(name: str, reference: str, signs: SignsNow, *, exchange: bool, magnet: 
         return APART_WHY
     if name == reference:
         return REFERENCE_WHY
+    if signs.s[name] == -1 and with_reference:
+        return TOGETHER_WHY.format(reference)
     return IN_PHASE_AS_IS.format(reference) if signs.s[name] == 1 else OUT_WANTED_WHY.format(name)
 
 

@@ -14,7 +14,7 @@ from capture.job import Job, Setting
 from reports.belief.summing import Belief
 from reports.plan import Plan
 from reports.settings import hum_of, p_full, p_hum_cancels, sounds_of
-from reports.verdict import StageRow
+from reports.verdict import Sounds, StageRow
 from reports.wires import Wires
 
 AS_PLANNED = "The harness came out as planned: every setting does what the work was to make of it."
@@ -27,15 +27,18 @@ IS_NOT = '"{}" was to be {} and is {}'
 Planned = Literal["yes", "no", "unknown"]
 
 
-def exchanged_by(wires: Wires, found: Plan) -> dict[str, bool]:
-    """What was exchanged: as the log's changes have it, or else as what was found had it planned."""
+def exchanged_by(wires: Wires, found: Plan) -> dict[str, bool] | None:
+    """What was exchanged: as the log's changes have it, or else as what was found had it planned.
+
+    None where neither says anything: then nothing was planned.
+    """
     if wires.changed:
         return {name: leads.turned for name, leads in wires.final.items()}
-    return {row.pickup: bool(row.exchange) for row in found.rows}
+    return {row.pickup: bool(row.exchange) for row in found.rows} if found.rows else None
 
 
 def stage_rows(
-    job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool]
+    job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool] | None
 ) -> tuple[StageRow, ...]:
     """One row for each setting of several pickups; ``after`` is what the takes after the work say alone."""
     return tuple(
@@ -62,9 +65,11 @@ def came_out(rows: Sequence[StageRow]) -> str:
 
 
 def _row(
-    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool]
+    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool] | None
 ) -> StageRow:
-    planned = sounds_of(p_full(setting, job, found, exchanged=exchanged))
+    planned: Sounds = "unknown"
+    if exchanged is not None:
+        planned = sounds_of(p_full(setting, job, found, exchanged=exchanged))
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)
     known = "unknown" not in (planned, now)
@@ -77,6 +82,8 @@ def _row(
         p_after=p_after,
         as_planned=as_planned,
         hum_found=hum_of(p_hum_cancels(setting, job, found)),
-        hum_planned=hum_of(p_hum_cancels(setting, job, found, exchanged=exchanged)),
+        hum_planned="unknown"
+        if exchanged is None
+        else hum_of(p_hum_cancels(setting, job, found, exchanged=exchanged)),
         hum_after=hum_of(p_hum_cancels(setting, job, after)),
     )

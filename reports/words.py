@@ -302,7 +302,9 @@ def to_do(verdict: Verdict) -> str:
     unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
     if unknown:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
-    return " ".join(said or ["Nothing to exchange."])
+    return " ".join(
+        (said or ["Nothing to exchange."]) + ([plain(verdict.plan_reason)] if verdict.plan_reason else [])
+    )
 
 
 def _work_at(row: WiringRow) -> str:
