@@ -3,12 +3,15 @@
 `read_audio(path)` gives float64 samples of shape (frames, channels), full scale 1, at the file's own rate
 and with the file's own sign: nothing is resampled, mixed, scaled or turned. A file that was cut short is
 read as far as it goes and marked `truncated`; whatever cannot be used raises `RecordingError`.
+`audio_blocks(path)` gives the same samples as a stream, for recordings too long to hold, and refuses one that
+was cut short; `read_stretch(path)` gives some of its frames exactly as they are stored.
 """
 
 from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
@@ -23,6 +26,7 @@ LOWEST_RATE = 16_000
 HIGHEST_RATE = 192_000
 MOST_SAMPLES = 200_000_000  # all channels together, 1.6 GB as float64: half an hour of two at 48 kHz
 _BLOCK = 4096
+_STREAM_BLOCK = 1 << 16  # frames
 _HASH_BLOCK = 1 << 20
 _PLACEHOLDER = 0x7FFFFFFF  # a length as large as this was never filled in by whoever streamed the file
 _READABLE = "WAV, AIFF, FLAC or CAF"
@@ -32,6 +36,8 @@ _UNLIKE_DS64 = re.compile(r"frame count (\d+) does not match value from 'ds64' c
 _NOT_CLOSED = "wasn't closed properly"
 _CAF_DATA = re.compile(r"^data : (\d+)", re.MULTILINE)
 _CAF_PACKET = re.compile(r"^\s*Bytes / packet\s*: (\d+)", re.MULTILINE)
+_WHOLE_NUMBERS = ("PCM_", "ALAC_")
+_FLOATS = {"FLOAT": "float32", "DOUBLE": "float64"}
 _CAF_EDIT_COUNT = 4  # bytes that stand before the samples in a CAF data chunk
 
 
@@ -61,6 +67,19 @@ class Audio:
     def channels(self) -> int:
         """How many inputs were recorded."""
         return int(self.samples.shape[1])
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """Some frames of a file, (frames, channels), as they are stored.
+
+    int32 with the stored bits uppermost for whole numbers, float32 or float64 for floats, float64 for what is
+    compressed with loss.
+    """
+
+    samples: npt.NDArray[np.int32] | npt.NDArray[np.float32] | npt.NDArray[np.float64]
+    rate: int
+    subtype: str
 
 
 def probe(path: str | PathLike[str]) -> AudioHeader:
@@ -93,12 +112,7 @@ def read_audio(path: str | PathLike[str]) -> Audio:
         samples, whole = _decoded(file, path)
     if not len(samples):
         raise RecordingError(_no_sound(path))
-    if not np.isfinite(samples).all():
-        frame = int(np.argmin(np.isfinite(samples).all(axis=1)))
-        raise RecordingError(
-            f"{path}: frame {frame} is no finite number (NaN or infinity);"
-            " the file is damaged, so record again"
-        )
+    _refuse_no_numbers(samples, path)
     return Audio(
         samples=samples,
         rate=header.rate,
@@ -106,6 +120,57 @@ def read_audio(path: str | PathLike[str]) -> Audio:
         subtype=header.subtype,
         truncated=header.truncated or not whole,
     )
+
+
+def audio_blocks(
+    path: str | PathLike[str], *, frames: int = _STREAM_BLOCK
+) -> Iterator[npt.NDArray[np.float32]]:
+    """Read an audio file block by block, (frames, channels) each, as many channels as it has.
+
+    Raises
+    ------
+    RecordingError
+        No such file, no audio, a rate out of range, no sound in it, cut short, or NaN or infinity in it.
+
+    """
+    head = probe(path)
+    if head.truncated:
+        raise RecordingError(_cut_short(path, head.frames / head.rate))
+    with _opened(path) as file:
+        read = 0
+        while read < head.frames:
+            try:
+                block = file.read(frames, dtype="float32", always_2d=True)
+            except sf.SoundFileError:
+                block = np.zeros((0, head.channels), dtype=np.float32)
+            if not len(block):
+                raise RecordingError(_cut_short(path, read / head.rate))
+            _refuse_no_numbers(block, path, before=read)
+            read += len(block)
+            yield block
+
+
+def read_stretch(path: str | PathLike[str], *, start: int, stop: int) -> Stretch:
+    """Read the frames from `start` to before `stop`, exactly as they are stored.
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be read, or holds fewer frames.
+
+    """
+    with _opened(path) as file:
+        header = _header(file, path)
+        subtype = header.subtype
+        kind = "int32" if subtype.startswith(_WHOLE_NUMBERS) else _FLOATS.get(subtype, "float64")
+        try:
+            file.seek(start)
+            samples = file.read(stop - start, dtype=kind, always_2d=True)
+        except (sf.SoundFileError, ValueError):
+            samples = np.zeros((0, header.channels))
+    if len(samples) < stop - start:
+        raise RecordingError(_cut_short(path, (start + len(samples)) / header.rate))
+    return Stretch(samples=samples, rate=header.rate, subtype=subtype)
 
 
 def sha256_of(path: str | PathLike[str]) -> str:
@@ -171,6 +236,24 @@ def _header(file: sf.SoundFile, path: str | PathLike[str]) -> AudioHeader:
 
 def _no_sound(path: str | PathLike[str]) -> str:
     return f"{path}: there is no sound in it; the recorder was stopped too early, so record again"
+
+
+def _cut_short(path: str | PathLike[str], seconds: float) -> str:
+    return (
+        f"{path}: cut short, {seconds:.1f} s of it can be read; finish it in the recorder, or save it anew"
+        " from an audio editor, then bring that file"
+    )
+
+
+def _refuse_no_numbers(
+    samples: npt.NDArray[np.floating], path: str | PathLike[str], *, before: int = 0
+) -> None:
+    if not np.isfinite(samples).all():
+        frame = before + int(np.argmin(np.isfinite(samples).all(axis=1)))
+        raise RecordingError(
+            f"{path}: frame {frame} is no finite number (NaN or infinity);"
+            " the file is damaged, so record again"
+        )
 
 
 def _promises_more(file: sf.SoundFile) -> bool:

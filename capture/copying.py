@@ -6,6 +6,7 @@ name; linking fails where the name is taken. File systems without links get an e
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
@@ -58,15 +59,31 @@ def place(part: Path, target: Path) -> None:
         raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
     except OSError:
         _place_without_links(part, target)
+    settle(target.parent)
+
+
+def settle(folder: Path) -> None:
+    """Flush the names in a folder to the disk, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _place_without_links(part: Path, target: Path) -> None:
     try:
-        with part.open("rb") as read, target.open("xb") as write:
-            shutil.copyfileobj(read, write, _BLOCK)
-            write.flush()
-            os.fsync(write.fileno())
+        write = target.open("xb")
     except FileExistsError:
         raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
     except OSError as error:
+        raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
+    try:
+        with part.open("rb") as read, write:
+            shutil.copyfileobj(read, write, _BLOCK)
+            write.flush()
+            os.fsync(write.fileno())
+    except OSError as error:
+        target.unlink(missing_ok=True)
         raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None

@@ -16,17 +16,17 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from capture.audio_files import Audio, probe, read_audio, sha256_of
-from capture.copying import copy_beside, place
+from capture.copying import copy_beside
+from capture.entering import TAKES, check_take, enter, free_take_id
 from capture.errors import RecordingError
 from capture.job_models import Job, Pickup, Setting
 from capture.job_reading import read_job
 from capture.job_writing import new_job
 from capture.log_checks import path_in
-from capture.log_entries import Gesture, Input, Stage, Take, made
+from capture.log_entries import BROUGHT_FROM, Gesture, Input, Stage, Take
 from capture.log_reading import BenchLog, read_log
-from capture.log_writing import OpenLog, now, open_log
+from capture.log_writing import now, open_log
 
-TAKES = "takes"
 _LONGEST_SUFFIX = 5
 _CUT_OFF = "cut off before its end; record again, and let it ring out"
 _HASH_MISMATCH = (
@@ -34,7 +34,13 @@ _HASH_MISMATCH = (
     " was, or record again"
 )
 
-Problem = Literal["missing", "hash mismatch", "unreadable", "truncated", "duplicate audio", "channels"]
+_SAMPLES_LOST = (
+    "samples were lost while it was recorded, so it is not used; close other programs, then record again"
+)
+
+Problem = Literal[
+    "missing", "hash mismatch", "unreadable", "truncated", "duplicate audio", "channels", "samples lost"
+]
 Status = Literal["usable", "marked", "refused"]
 
 
@@ -138,8 +144,11 @@ class JobFolder:
         coil: Literal[1, 2] | None = None,
         anew: bool = False,
         at: str | None = None,
+        brought_from: str | None = None,
     ) -> TakeFile:
         """Copy a recording into the folder and log it; `at` is now where it is left out.
+
+        `brought_from` says which stretch of which longer recording it is; the entry has it as "from".
 
         The file is copied byte for byte and never written over; a cut-off or repeated recording is
         taken in too, and its `TakeFile` says so.
@@ -155,35 +164,30 @@ class JobFolder:
         head = probe(audio_path)
         said: dict[str, Any] = {"string": string, "rig": rig, "tool": tool, "coil": coil}
         said |= {"anew": True} if anew else {}
+        said |= {BROUGHT_FROM: brought_from} if brought_from else {}
         said |= {"fret": fret} if fret or string is not None else {}
         said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or now()}
         if len(inputs) != head.channels:
             raise RecordingError(f"{audio_path}: {_channels(head.channels, len(inputs))}")
         with open_log(self.path) as log:
-            log.check(made(Take, **said, file=f"{TAKES}/x"))
+            check_take(log, said)
             suffix = _suffix(audio_path, head.format)
-            entry_id = _free_take_id(log)
-            part, digest = copy_beside(audio_path, self.path / TAKES / f"{entry_id}{suffix}")
+            part, digest = copy_beside(audio_path, self.path / TAKES / f"{free_take_id(log)}{suffix}")
             try:
                 if sha256_of(audio_path) != digest or sha256_of(part) != digest:
                     raise RecordingError(
                         f"{audio_path}: changed while it was copied; stop the recorder, then add it"
                     )
-                place(part, self.path / TAKES / f"{entry_id}{suffix}")
+                entry = enter(log, part, suffix=suffix, digest=digest, said=said)
             finally:
                 part.unlink(missing_ok=True)
-            file = f"{TAKES}/{entry_id}{suffix}"
-            entry = log.append(made(Take, **said, id=entry_id, file=file, sha256=digest))
-        before = [e for e in read_log(self.path, log.job).standing if isinstance(e, Take)][:-1]
-        return _looked_at(self.path, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
+        return taken(self.path, log.job, entry)
 
 
-def _free_take_id(log: OpenLog) -> str:
-    """Return the next id that neither the log nor a file under takes/ has."""
-    folder = log.folder / TAKES
-    if folder.is_dir():
-        log.ids.update(path.name.split(".")[0] for path in folder.iterdir() if not path.name.startswith("."))
-    return log.free_id("take")
+def taken(folder: Path, job: Job, entry: Take) -> TakeFile:
+    """Return the take that was entered last, with what is wrong with its file."""
+    before = [e for e in read_log(folder, job).standing if isinstance(e, Take)][:-1]
+    return _looked_at(folder, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
 
 
 def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
@@ -231,7 +235,8 @@ def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | 
         alike = entered == (entry.inputs, entry.string, entry.fret, entry.gesture)
         other = "" if alike else "; they were entered differently: void the wrong one"
         return "duplicate audio", f"the same audio as {first.id}, so it counts once, as {first.id}{other}"
-    return ("truncated", _CUT_OFF) if head.truncated else (None, "")
+    cut_off: tuple[Problem | None, str] = ("truncated", _CUT_OFF) if head.truncated else (None, "")
+    return ("samples lost", _SAMPLES_LOST) if entry.dropped else cut_off
 
 
 def _sentence(text: str) -> str:

@@ -27,6 +27,12 @@ _INPUTS = (
     "must be a setting's name, a list of names, an object with pickup, hot and ground (two colours), or null"
 )
 
+BROUGHT_FROM = "from"
+"""An extension of takes that were cut out of a longer recording: which file, which seconds. An extra key,
+since no field can have that name; nothing is concluded from it."""
+OWN_EXTRA_KEYS = (BROUGHT_FROM,)
+"""Extra keys that this tool writes itself, so that a reader has nothing to wonder about."""
+
 HASH_DIGITS = 64
 Word = Annotated[str, Field(min_length=1)]
 KiloOhms = Annotated[float, Field(ge=0)]
@@ -96,6 +102,8 @@ class Take(Entry):
     tool: str | None = None
     anew: bool = False
     """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
+    dropped: Annotated[int, Field(ge=1)] | bool = False
+    """An extension: samples were lost while it was recorded; how many, where that is known."""
 
     @property
     def is_split_check(self) -> bool:

@@ -21,7 +21,7 @@ from capture.complaints import complaint, did_you_mean, shown, unknown_key
 from capture.errors import LogError
 from capture.job_models import Job
 from capture.log_checks import doubts, path_in, refuse
-from capture.log_entries import KINDS, AnyEntry, Take, Void, input_complaint
+from capture.log_entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_complaint
 
 LOG_FILE = "bench.jsonl"
 
@@ -142,7 +142,8 @@ def _take_in(reader: _Reader, number: int, line: bytes, following: bytes | None)
     reader.read.append(Logged(entry, number))
     where = f"{LOG_FILE} line {number} ({shown(entry.id)[1:-1]})"
     known = [k for k in type(entry).model_fields if k != "after_torn"]
-    reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in entry.extra_keys]
+    unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
+    reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
     reader.warnings += [f"{where}: {doubt}." for doubt in doubts(entry, reader.job)]
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from os import PathLike
@@ -77,15 +77,23 @@ class OpenLog:
             line = json.dumps(entry.line(), ensure_ascii=False, allow_nan=False).encode() + b"\n"
         except (ValueError, TypeError):
             raise LogError(f'entry "{entry.id}" holds something that is neither text nor number') from None
+        whole = self.stream.seek(0, os.SEEK_END)
         try:
-            self.stream.write(b"\n" + line if self.unended else line)
-            self.stream.flush()
+            left = memoryview(b"\n" + line if self.unended else line)
+            while left:
+                left = left[self.stream.write(left) :]
             os.fsync(self.stream.fileno())
         except OSError as error:
+            self._take_back(whole)
             raise LogError(f"{self.folder / LOG_FILE}: cannot be written ({error.strerror})") from None
         self.ids.add(entry.id)
         self.torn = self.unended = False
         return entry
+
+    def _take_back(self, whole: int) -> None:
+        """Cut off what was written of a line that could not be written: nobody else has seen it."""
+        with suppress(OSError):
+            self.stream.truncate(whole)
 
 
 @contextmanager
@@ -103,7 +111,7 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
     home = Path(folder)
     job = read_job(home)
     try:
-        stream = (home / LOG_FILE).open("a+b")
+        stream = (home / LOG_FILE).open("a+b", buffering=0)
     except OSError as error:
         raise LogError(f"{home / LOG_FILE}: cannot be written ({error.strerror})") from None
     with stream:

@@ -60,16 +60,38 @@ def rough_onsets(x: Array, *, rate: int = ANALYSIS_RATE) -> list[int]:
     """Samples at which something begins to sound, in order; empty where nothing does."""
     if len(x) < 4 * FRAME or not np.any(x):
         return []
-    heard = band(x, low_hz=35.0, high_hz=4000.0, rate=rate)
+    heard = onset_band(x, rate=rate)
     strength = librosa.onset.onset_strength(
         y=heard.astype(np.float32), sr=rate, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
     )
     frames = librosa.onset.onset_detect(
         onset_envelope=strength, sr=rate, hop_length=HOP, delta=0.06, wait=int(APART_S * rate / HOP)
     )
-    found = [_steepest(heard, int(frame) * HOP, rate=rate) for frame in frames]
-    risen = _confirmed(heard, sorted({0, _steepest(heard, None, rate=rate), *found}), rate=rate)
-    picked = _picked_again(x, [int(frame) * HOP for frame in frames], rate=rate)
+    return onsets_among(x, [int(frame) * HOP for frame in frames], heard=heard, rate=rate)
+
+
+def onset_band(x: Array, *, rate: int = ANALYSIS_RATE) -> Array:
+    """``x`` within 35 to 4000 Hz, where onsets are looked for."""
+    return band(x, low_hz=35.0, high_hz=4000.0, rate=rate)
+
+
+def onsets_among(
+    x: Array,
+    places: list[int],
+    *,
+    heard: Array,
+    audible_db: float = AUDIBLE_DB,
+    rate: int = ANALYSIS_RATE,
+) -> list[int]:
+    """Of the ``places`` (samples) where the spectrum changes, those where something begins, in order.
+
+    ``heard`` is ``onset_band(x)``. Where in it the level jumps most is looked at in any case, and so is
+    the start of the take. ``audible_db`` is how far below the loudest an onset may lie.
+    """
+    found = [_steepest(heard, place, rate=rate) for place in places]
+    looked_at = sorted({0, _steepest(heard, None, rate=rate), *found})
+    risen = _confirmed(heard, looked_at, audible_db=audible_db, rate=rate)
+    picked = _picked_again(x, places, rate=rate)
     apart = [at for at in picked if all(abs(at - other) > APART_S * rate for other in risen)]
     return sorted([*risen, *apart]) if risen else []
 
@@ -116,7 +138,7 @@ def _change_point(heard: Array, partials: Partials, *, centre: int, until: int, 
 
 def steepest_rise(x: Array, *, rate: int = ANALYSIS_RATE) -> int:
     """The sample at which the level jumps most: where a pluck begins, if there is one."""
-    return _steepest(band(x, low_hz=35.0, high_hz=4000.0, rate=rate), None, rate=rate)
+    return _steepest(onset_band(x, rate=rate), None, rate=rate)
 
 
 def _steepest(heard: Array, near: int | None, *, rate: int) -> int:
@@ -135,7 +157,7 @@ def _steepest(heard: Array, near: int | None, *, rate: int) -> int:
     return int(at[np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor)))])
 
 
-def _confirmed(heard: Array, found: list[int], *, rate: int) -> list[int]:
+def _confirmed(heard: Array, found: list[int], *, audible_db: float, rate: int) -> list[int]:
     """Those of ``found`` that rise out of what came before and are loud enough, the steepest of each group.
 
     The start of a take counts where nothing that rises later is as loud: then the take begins in sound.
@@ -151,7 +173,7 @@ def _confirmed(heard: Array, found: list[int], *, rate: int) -> list[int]:
             rise[at] = (after + floor) / (float(np.mean(np.square(before))) + floor)
     rising = [at for at, ratio in rise.items() if ratio > 10 ** (RISE_DB / 10)]
     loudest = max((loudness[at] for at in rising), default=0.0)
-    audible = [at for at in rising if loudness[at] > loudest * 10 ** (AUDIBLE_DB / 10)]
+    audible = [at for at in rising if loudness[at] > loudest * 10 ** (audible_db / 10)]
     if loudness.get(0, 0.0) > loudest:
         begins = [] if not np.any(heard) or _steady(heard, rate=rate) else [0]
         audible = [at for at in audible if at > APART_S * rate] if begins else audible

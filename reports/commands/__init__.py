@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import typer
 
+from reports.commands.bring import bring
 from reports.commands.listing import list_job
 from reports.commands.new import new
 from reports.commands.readings import change, meter, ohms, pole, void
@@ -14,7 +15,7 @@ from reports.commands.take import take
 
 
 def register(app: typer.Typer) -> None:
-    """Add `new`, `take`, `meter`, `ohms`, `pole`, `change`, `void` and `list` to `app`."""
-    for command in (new, take, meter, ohms, pole, change, void):
+    """Add `new`, `take`, `bring`, `meter`, `ohms`, `pole`, `change`, `void` and `list` to `app`."""
+    for command in (new, take, bring, meter, ohms, pole, change, void):
         app.command()(command)
     app.command(name="list")(list_job)

@@ -91,7 +91,7 @@ def described(entry: AnyEntry) -> str:
         fret = f" fret {entry.fret}" if entry.fret else ""
         played = f"{entry.gesture} {entry.string}{fret}" if entry.string else entry.gesture
         coil = f", coil {entry.coil}" if entry.coil else ""
-        return f"{played}: {' | '.join(_input(i) for i in entry.inputs)}{coil}"
+        return f"{played}: {' | '.join(spoken_input(i) for i in entry.inputs)}{coil}"
     if isinstance(entry, Meter):
         black = f", black on {entry.black}" if entry.black else ""
         at_rest = "" if entry.kohm is None else f", {entry.kohm:g} kohm"
@@ -131,7 +131,8 @@ def _member(member: Member) -> str:
     return f"{member.pickup}{coil}{' reversed' if member.reversed else ''}"
 
 
-def _input(item: Input) -> str:
+def spoken_input(item: Input) -> str:
+    """Return what one channel had plugged in."""
     from reports.commands.spelling import NOTHING
 
     if item is None:
