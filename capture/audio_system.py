@@ -13,10 +13,11 @@ import os
 import shutil
 import sys
 import threading
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
+from types import TracebackType
+from typing import Any, Self
 
-from capture.inputs import NoSuchInput
+from capture.inputs import NoSuchInputError
 from dsp.errors import CoilwiseError
 
 CLOSES_WITHIN_S = 0.3
@@ -40,7 +41,7 @@ _REASONS = {
 }
 
 
-class SoundMissing(CoilwiseError):  # noqa: N818 - named as the person would say it
+class SoundMissingError(CoilwiseError):
     """PortAudio or sounddevice cannot be loaded."""
 
 
@@ -68,23 +69,23 @@ def library() -> Any:
 
     Raises
     ------
-    SoundMissing
+    SoundMissingError
         It is not installed, or finds no PortAudio, or the audio system does not start.
 
     """
     with hushed():
         try:
-            import sounddevice as sd  # noqa: PLC0415 - importing it starts the audio system
+            import sounddevice as sd
         except ImportError:
-            raise SoundMissing(
+            raise SoundMissingError(
                 f"the Python package sounddevice is missing; install it: {_WITH_SOUND}; {_WITHOUT}"
             ) from None
         except OSError:
-            raise SoundMissing(
+            raise SoundMissingError(
                 f"PortAudio is missing, so nothing can be recorded; install it: {_remedy()}; {_WITHOUT}"
             ) from None
-        except Exception as error:
-            raise SoundMissing(
+        except Exception as error:  # its own error class could not be imported either
+            raise SoundMissingError(
                 f"the audio system does not start ({error}); start it or restart; {_WITHOUT}"
             ) from None
     return sd
@@ -99,6 +100,34 @@ def _remedy() -> str:
             (said for name, said in _INSTALLERS.items() if shutil.which(name)), _INSTALLERS["apt-get"]
         )
     return _WITH_SOUND
+
+
+class OpenStream:
+    """A stream of the audio system that has begun, until it is closed or its `with` block ends."""
+
+    def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **said: Any) -> None:
+        self._closed = False
+        with hushed(), refused(what, sd):
+            self._stream = begin(**said)
+            try:
+                self._stream.start()
+            except BaseException:
+                self.close()
+                raise
+
+    def close(self) -> None:
+        """End it at once, without waiting for a device that stalled."""
+        if not self._closed:
+            self._closed = True
+            end_stream(self._stream)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
 
 
 def end_stream(stream: Any) -> None:
@@ -128,7 +157,7 @@ def refused(what: str, sd: Any) -> Iterator[None]:
     except (sd.PortAudioError, ValueError) as error:
         code = error.args[1] if len(error.args) > 1 else None
         said = _REASONS.get(code) if isinstance(code, int) else None
-        raise NoSuchInput(f"{what}: {said or error.args[0]}") from None
+        raise NoSuchInputError(f"{what}: {said or error.args[0]}") from None
 
 
 @contextlib.contextmanager

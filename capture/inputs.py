@@ -42,7 +42,7 @@ _NOT_HARDWARE = (
 _NO_BOX = ("microphone", "mic ", "webcam", "camera", "headset", "hands-free", "built-in", "hda", "hdmi")
 
 
-class NoSuchInput(CoilwiseError):  # noqa: N818 - named as the person would say it
+class NoSuchInputError(CoilwiseError):
     """No input or output like that, several, or one that will not open as it was asked to."""
 
 
@@ -84,12 +84,12 @@ def chosen(devices: Sequence[Device], word: str | None, *, kind: str = "input") 
 
     Raises
     ------
-    NoSuchInput
+    NoSuchInputError
         None fits, or several do: the text lists them.
 
     """
     if not devices:
-        raise NoSuchInput(f"there is no audio {kind} here; plug the interface in, then try again")
+        raise NoSuchInputError(f"there is no audio {kind} here; plug the interface in, then try again")
     if word is None:
         return _best(devices, kind)
     asked = word.strip()
@@ -99,9 +99,9 @@ def chosen(devices: Sequence[Device], word: str | None, *, kind: str = "input") 
         fits = [d for d in devices if d.name.casefold() == asked.casefold()] or _with_parts(devices, asked)
     fits = _one_host(fits)
     if not fits:
-        raise NoSuchInput(f'no {kind} is called "{word}"; there is {_listed(devices)}')
+        raise NoSuchInputError(f'no {kind} is called "{word}"; there is {_listed(devices)}')
     if len(fits) > 1:
-        raise NoSuchInput(f'"{word}" fits several {kind}s; say the number: {_listed(fits)}')
+        raise NoSuchInputError(f'"{word}" fits several {kind}s; say the number: {_listed(fits)}')
     return fits[0]
 
 
@@ -120,7 +120,7 @@ def _best(devices: Sequence[Device], kind: str) -> Device:
     if len(best) > 1:
         best = [d for d in best if d.is_default] or best
     if len(best) > 1 and most[0]:
-        raise NoSuchInput(f"several {kind}s would do; say which is meant, by number: {_listed(best)}")
+        raise NoSuchInputError(f"several {kind}s would do; say which is meant, by number: {_listed(best)}")
     return best[0]
 
 

@@ -72,7 +72,7 @@ class PartFile:
             The disk is full or gone, the file would be too large, or the samples are not finite.
 
         """
-        if samples.ndim != 2 or samples.shape[1] != self.channels:  # noqa: PLR2004 - frames and channels
+        if samples.shape[1:] != (self.channels,):
             raise RecordingError(f"{self.channels} channels are recorded, not an array of {samples.shape}")
         if not np.isfinite(samples).all():
             raise RecordingError("the input gives what are no numbers (NaN or infinity); restart it")

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from capture.audio_system import end_stream, hushed, library, refused
+from capture.audio_system import OpenStream, library
 from capture.inputs import BOX_INPUTS, OutputDevice, shown
 from capture.sound import LATENCY_S, InputStream, choose_output
 from capture.watchdog import Block
@@ -29,47 +28,30 @@ SILENCE_S = 0.2
 _ROUNDING = 1e-6
 
 
-class Playing:
+class Playing(OpenStream):
     """Something that plays once through an output; `done` when it was played. Ends with the `with` block."""
 
     def __init__(self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice) -> None:
         wave = _playable(samples, output, silence=round(SILENCE_S * rate))
-        self._left, self._over, self._closed = wave, False, False
+        self._left, self._over = wave, False
         sd = library()
         self._stopped = sd.CallbackStop
-        with hushed(), refused(f"{shown(output)}: cannot play at {rate} Hz", sd):
-            self._stream = sd.OutputStream(
-                device=output.number,
-                channels=wave.shape[1],
-                samplerate=rate,
-                dtype="float32",
-                callback=self._wanted,
-                finished_callback=self._ended,
-            )
-            try:
-                self._stream.start()
-            except BaseException:
-                self.close()
-                raise
+        super().__init__(
+            sd.OutputStream,
+            f"{shown(output)}: cannot play at {rate} Hz",
+            sd,
+            device=output.number,
+            channels=wave.shape[1],
+            samplerate=rate,
+            dtype="float32",
+            callback=self._wanted,
+            finished_callback=self._ended,
+        )
 
     @property
     def done(self) -> bool:
         """Whether all was played, or the output has ended."""
         return self._over
-
-    def close(self) -> None:
-        """Stop playing at once."""
-        if not self._closed:
-            self._closed = True
-            end_stream(self._stream)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _wanted(self, room: npt.NDArray[np.float32], frames: int, when: Any, status: Any) -> None:
         part, self._left = self._left[:frames], self._left[frames:]
@@ -87,9 +69,9 @@ def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice |
 
     Raises
     ------
-    SoundMissing
+    SoundMissingError
         There is no PortAudio.
-    NoSuchInput
+    NoSuchInputError
         There is no such output, or it does not run at that rate.
     SignalError
         Louder than `LEVEL`, or no finite numbers.
@@ -110,7 +92,7 @@ def play_and_record(
 
     Raises
     ------
-    InputLost
+    InputLostError
         The input has stopped; and whatever `play` raises.
 
     """

@@ -2,31 +2,30 @@
 
 Task: `list_inputs`, `choose_input`, `open_input`; capture.playing plays. Shapes: (frames, channels) float32,
 full scale 1.0, with the sign and the rate of the device; nothing is mixed, resampled or turned here. What can
-go wrong is a `CoilwiseError` with what to do: `SoundMissing` (no PortAudio), `NoSuchInput` (device, channels,
-rate), `InputLost` (it stopped: capture.watchdog).
+go wrong is a `CoilwiseError` with what to do: `SoundMissingError` (no PortAudio), `NoSuchInputError` (device,
+channels, rate), `InputLostError` (it stopped: capture.watchdog).
 """
 
 from __future__ import annotations
 
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from capture.audio_system import SoundMissing, end_stream, hushed, library, listed, refused
-from capture.inputs import BOX_INPUTS, InputDevice, NoSuchInput, OutputDevice, chosen, shown
-from capture.watchdog import Block, Feed, InputLost, Loss
+from capture.audio_system import OpenStream, SoundMissingError, hushed, library, listed
+from capture.inputs import BOX_INPUTS, InputDevice, NoSuchInputError, OutputDevice, chosen, shown
+from capture.watchdog import Block, Feed, InputLostError, Loss
 
 __all__ = [
     "Block",
     "InputDevice",
-    "InputLost",
+    "InputLostError",
     "InputStream",
     "Loss",
-    "NoSuchInput",
+    "NoSuchInputError",
     "OutputDevice",
-    "SoundMissing",
+    "SoundMissingError",
     "choose_input",
     "choose_output",
     "list_inputs",
@@ -47,7 +46,7 @@ def list_inputs() -> tuple[InputDevice, ...]:
 
     Raises
     ------
-    SoundMissing
+    SoundMissingError
         There is no PortAudio.
 
     """
@@ -64,9 +63,9 @@ def choose_input(word: str | None = None) -> InputDevice:
 
     Raises
     ------
-    SoundMissing
+    SoundMissingError
         There is no PortAudio.
-    NoSuchInput
+    NoSuchInputError
         None fits, or several do.
 
     """
@@ -88,42 +87,39 @@ def look_again() -> None:
         sd._initialize()
 
 
-class InputStream:
+class InputStream(OpenStream):
     """An input that is recording, until the `with` block ends. Blocks wait in a queue until they are read."""
 
     def __init__(self, device: InputDevice, *, channels: int, rate: int) -> None:
         self.device, self.channels, self.rate = device, channels, rate
-        self._feed, self._closed = Feed(rate, device.name), False
+        self._feed = Feed(rate, device.name)
         sd = library()
-        with hushed(), refused(f"{shown(device)}: cannot record {channels} channels at {rate} Hz", sd):
-            self._stream = sd.InputStream(
-                device=device.number,
-                channels=channels,
-                samplerate=rate,
-                dtype="float32",
-                blocksize=max(1, rate // BLOCKS_A_SECOND),
-                latency=LATENCY_S,
-                callback=self._came,
-                finished_callback=self._feed.ended,
-            )
-            try:
-                self._stream.start()
-            except BaseException:
-                self.close()
-                raise
+        super().__init__(
+            sd.InputStream,
+            f"{shown(device)}: cannot record {channels} channels at {rate} Hz",
+            sd,
+            device=device.number,
+            channels=channels,
+            samplerate=rate,
+            dtype="float32",
+            blocksize=max(1, rate // BLOCKS_A_SECOND),
+            latency=LATENCY_S,
+            callback=self._came,
+            finished_callback=self._feed.ended,
+        )
 
     def read(self, *, timeout_s: float = READ_S) -> Block | None:
         """Return the next block, or None if none came in time.
 
         Raises
         ------
-        InputLost
+        InputLostError
             The input has stopped. All blocks that came before have been read.
 
         """
         try:
             return self._feed.read(timeout_s=timeout_s)
-        except InputLost:
+        except InputLostError:
             self.close()
             raise
 
@@ -141,20 +137,6 @@ class InputStream:
         """Return the losses that may lie between two frames, counted since the stream began."""
         return self._feed.lost_between(start, stop)
 
-    def close(self) -> None:
-        """Stop recording, without waiting for an input that stalled."""
-        if not self._closed:
-            self._closed = True
-            end_stream(self._stream)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
     def _came(self, samples: npt.NDArray[np.float32], frames: int, when: Any, status: Any) -> None:
         self._feed.take(samples, bool(status) and bool(status.input_overflow))
 
@@ -164,9 +146,9 @@ def open_input(device: InputDevice, *, channels: int | None = None, rate: int | 
 
     Raises
     ------
-    SoundMissing
+    SoundMissingError
         There is no PortAudio.
-    NoSuchInput
+    NoSuchInputError
         The device is gone or in use, or has no such rate or channels.
 
     """

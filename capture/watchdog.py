@@ -1,7 +1,7 @@
 """What comes in, on its way from the audio thread to whoever reads it, and whether it still comes.
 
 Task: `Feed.take` is all that the audio callback does: it copies into a queue. `Feed.read` gives the blocks in
-order and raises `InputLost` when they stop: at once where the stream said that it ended, and after
+order and raises `InputLostError` when they stop: at once where the stream said that it ended, and after
 `STALLED_S` of waiting where it says nothing, for an input can stall while it calls itself active.
 
 Lost samples are seen two ways: by the flag that the audio system sets, and by the clock, for a long
@@ -39,7 +39,7 @@ LOST_S = 0.1
 compete was late by 0.03 s in the best of two windows and had lost nothing."""
 
 
-class InputLost(CoilwiseError):  # noqa: N818 - named as the person would say it
+class InputLostError(CoilwiseError):
     """The input stopped in the middle: cable, power, or the audio system itself."""
 
 
@@ -143,7 +143,7 @@ class Feed:
 
         Raises
         ------
-        InputLost
+        InputLostError
             No block comes any more; all that had come was read before.
 
         """
@@ -162,7 +162,7 @@ class Feed:
             self._looked, self._waited = self.clock(), 0.0
             if item is None:
                 self._queue.put(None)
-                raise InputLost(self._words("has ended by itself"))
+                raise InputLostError(self._words("has ended by itself"))
             return self._block(*item)
 
     @property
@@ -188,7 +188,7 @@ class Feed:
     def _bark(self) -> None:
         if self._waited < (STALLED_S if self.came else STARTS_WITHIN_S):
             return
-        raise InputLost(self._words("gives no more sound" if self.came else "gives no sound at all"))
+        raise InputLostError(self._words("gives no more sound" if self.came else "gives no sound at all"))
 
     def _words(self, what: str) -> str:
         return (

@@ -129,7 +129,7 @@ def _draw_tick(axes: Axes, x: float, middle: float, label: str, *, above: bool, 
         gid=gid,
         **look,
     )
-    right = (x - low) / (high - low) > 0.5  # noqa: PLR2004
+    right = x > (low + high) / 2
     axes.text(
         x + (high - low) * (-0.015 if right else 0.015),
         middle + way * _LABEL_IN,

@@ -45,6 +45,7 @@ _TURNED_FROM = -0.4
 _DASHES: tuple[Any, ...] = ("-", (0, (5, 1.6)), (0, (1.2, 1.2)), (0, (6, 1.4, 1.2, 1.4)))
 _STEP_SIZE, _NAME_SIZE = 10.0, 8.5
 _FEW = 12
+_HALF_TURN = 0.5
 
 Span = tuple[float, float]
 
@@ -148,9 +149,9 @@ def _kept_in(at: float, span: Span, across: float, text: str, *, size: float) ->
 
 
 def _draw_guides(axes: Axes) -> None:
-    for turn in (-0.5, 0.0, 0.5):
+    for turn in (-_HALF_TURN, 0.0, _HALF_TURN):
         axes.axhline(turn, color=SOFT, linewidth=0.6, linestyle="-" if turn == 0 else (0, (6, 3)), zorder=1)
-    axes.set_yticks([-0.5, 0.0, 0.5], ["−1/2", "0", "1/2"])
+    axes.set_yticks([-_HALF_TURN, 0.0, _HALF_TURN], ["−1/2", "0", "1/2"])
 
 
 def _draw_band(axes: Axes, gap: Span, *, low: float) -> None:
@@ -231,7 +232,7 @@ def _draw_course(
         every: int | tuple[int, int] = 1
         if time.size > _FEW:
             every = (first * time.size // 40, max(1, time.size // 5))
-        wraps = np.flatnonzero(np.abs(np.diff(turns)) > 0.5) + 1  # noqa: PLR2004
+        wraps = np.flatnonzero(np.abs(np.diff(turns)) > _HALF_TURN) + 1
         axes.plot(
             np.insert(time, wraps, np.nan),
             np.insert(turns, wraps, np.nan),

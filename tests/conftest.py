@@ -4,6 +4,8 @@ Before the workers start, librosa's functions are compiled once, in one process 
 """
 
 import os
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -16,3 +18,16 @@ def pytest_configure(config: pytest.Config) -> None:
         from dsp.warming import compile_all
 
         compile_all()
+
+
+@pytest.fixture
+def begun(tmp_path: Path) -> Callable[[str], Path]:
+    """A new job folder with this job.toml in it."""
+
+    def begin(toml: str) -> Path:
+        home = tmp_path / "job"
+        home.mkdir()
+        (home / "job.toml").write_text(toml, encoding="utf-8")
+        return home
+
+    return begin

@@ -6,17 +6,15 @@ from pathlib import Path
 
 import pytest
 from capture_bench import JOB, bench, write_audio
+from sound_parts import fake_sounddevice
 
 from capture.job import Job, read_job
 from reports.commands.plainly import run_plainly
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    home = tmp_path / "job"
-    home.mkdir()
-    (home / "job.toml").write_text(JOB, encoding="utf-8")
-    return home
+def folder(begun) -> Path:
+    return begun(JOB)
 
 
 @pytest.fixture
@@ -37,3 +35,9 @@ def call(capsys):
 @pytest.fixture
 def recording(tmp_path: Path) -> Path:
     return write_audio(tmp_path / "pluck.wav")
+
+
+@pytest.fixture
+def fake(monkeypatch):
+    """Sounddevice as a laptop with a box has it."""
+    return fake_sounddevice(monkeypatch)

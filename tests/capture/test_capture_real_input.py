@@ -18,9 +18,9 @@ from capture.folder import JobFolder
 from capture.playing import play_and_record
 from capture.recorder import Said, TakeWriter, take_in, unfinished
 from capture.sound import (
-    InputLost,
+    InputLostError,
     InputStream,
-    NoSuchInput,
+    NoSuchInputError,
     choose_input,
     choose_output,
     list_inputs,
@@ -119,7 +119,7 @@ def test_a_source_that_dies_in_a_take_leaves_what_came_before(mortal_input: Virt
         record(stream, writer, 1.5)
         mortal_input.kill()
         died = time.monotonic()
-        with pytest.raises(InputLost, match=MORTAL_NAME):
+        with pytest.raises(InputLostError, match=MORTAL_NAME):
             record(stream, writer, 5.0)
         assert time.monotonic() - died < 1.2
     writer.close()
@@ -140,7 +140,7 @@ def test_a_source_that_stalls_is_lost_too(mortal_input: VirtualInput, folder: Pa
         mortal_input.hold()
         stalled = time.monotonic()
         try:
-            with pytest.raises(InputLost, match="gives no more sound"):
+            with pytest.raises(InputLostError, match="gives no more sound"):
                 record(stream, writer, 5.0)
             assert 0.5 < time.monotonic() - stalled < 1.6
         finally:
@@ -232,5 +232,7 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
 
 def test_what_an_input_does_not_do_is_said(virtual_input: VirtualInput):
     device = choose_input(NAME)
-    with pytest.raises(NoSuchInput, match=rf"{NAME}.*cannot record 64 channels.*not have so many channels"):
+    with pytest.raises(
+        NoSuchInputError, match=rf"{NAME}.*cannot record 64 channels.*not have so many channels"
+    ):
         open_input(device, channels=64)

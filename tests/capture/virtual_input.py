@@ -85,6 +85,7 @@ class VirtualInput:
         while subprocess.run(asking, check=False, capture_output=True).returncode:
             if time.monotonic() > end or self.daemon.poll() is not None:
                 said = (self.home / "pulse.log").read_text(errors="replace").strip()
+                # Its daemon wants a runtime folder and sockets, which not every sandbox grants.
                 pytest.skip(f"pulseaudio does not start here: {said[-200:]}")
             time.sleep(0.05)
 

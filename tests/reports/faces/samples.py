@@ -1,10 +1,7 @@
-"""Verdicts and exhibits of invented jobs, one for each kind of answer."""
+"""Verdicts on invented jobs, one for each kind of answer."""
 
 from __future__ import annotations
 
-import numpy as np
-
-from dsp.exhibits import PairExhibit, Trace
 from reports.cautions import cautions_for
 from reports.verdict import (
     Conflict,
@@ -36,33 +33,6 @@ READ_AGAIN = "Unclip the meter, read the lead colours anew and lift the tool fro
 SWAPPED_WHY = "The aim of the setting both is in phase, and neck is the loose one."
 KEEP_WHY = "It is the reference, and it stays as it is wired."
 BRAID = "The braid is joined to grey: separate it and take it to ground by itself."
-
-
-def exhibit(a: str = "bridge", b: str = "neck", *, opposed: bool = True, takes: int = 2) -> PairExhibit:
-    """Decaying strings seen by two pickups, with a correlation that has a peak of each sign."""
-    time = np.linspace(0.0, 60.0, 2646)
-    sign = -1 if opposed else 1
-    traces = []
-    for k in range(takes):
-        rate = 0.055 * 2 * np.pi * (1 + 0.003 * k)
-        first = np.exp(-time / 40) * (np.sin(rate * time) + 0.3 * np.sin(2 * rate * time + 0.4))
-        second = sign * np.exp(-time / 45) * (np.sin(rate * time + 0.2) + 0.2 * np.sin(2 * rate * time + k))
-        traces.append(Trace(f"t{k + 2:03d}", a, first / np.abs(first).max(), 1))
-        traces.append(Trace(f"t{k + 2:03d}", b, second / np.abs(second).max(), sign))
-    lags = np.linspace(-9.0, 9.0, 1801)
-    curve = sign * np.cos(2 * np.pi * 0.055 * (lags - 0.4)) * np.exp(-np.abs(lags) / 12)
-    top, bottom = int(np.argmax(curve)), int(np.argmin(curve))
-    return PairExhibit(
-        a=a,
-        b=b,
-        method="paired pluck",
-        time_ms=time,
-        traces=tuple(traces),
-        lags_ms=lags,
-        correlation=curve,
-        best_positive=(float(lags[top]), float(curve[top])),
-        best_negative=(float(lags[bottom]), float(curve[bottom])),
-    )
 
 
 def out_of_phase() -> Verdict:

@@ -50,11 +50,8 @@ TIMES = (1.0, 3.0, 5.0, 7.0)
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    home = tmp_path / "sunday"
-    home.mkdir()
-    (home / "job.toml").write_text(JOB, encoding="utf-8")
-    return home
+def folder(begun) -> Path:
+    return begun(JOB)
 
 
 @pytest.fixture

@@ -13,10 +13,14 @@ from reports.cautions import JUDGEMENT
 from reports.html import JackExhibit, as_html
 from reports.verdict import Verdict
 
-from . import jack_samples, samples
+from . import jack_samples, pair_samples, samples
 
 DATE = "25 November 2026"
-EXHIBITS = (samples.exhibit(), samples.exhibit("bridge", "middle"), samples.exhibit("neck", "middle"))
+EXHIBITS = (
+    pair_samples.exhibit(),
+    pair_samples.exhibit("bridge", "middle"),
+    pair_samples.exhibit("neck", "middle"),
+)
 JACK: tuple[JackExhibit, ...] = (jack_samples.switch(), jack_samples.profile(), jack_samples.hum())
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -81,8 +85,8 @@ def renamed(verdict: Verdict, name: str) -> Verdict:
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_typed_text_is_shown_literally_and_does_nothing(name: str) -> None:
-    exhibit = samples.exhibit(b=name)
-    tame = Page(as_html(renamed(samples.out_of_phase(), "x"), [samples.exhibit(b="x")], made_at=DATE))
+    exhibit = pair_samples.exhibit(b=name)
+    tame = Page(as_html(renamed(samples.out_of_phase(), "x"), [pair_samples.exhibit(b="x")], made_at=DATE))
     wild = Page(as_html(renamed(samples.out_of_phase(), name), [exhibit], made_at=name))
     assert wild.tags() == tame.tags()
     assert not [a for _, attrs in wild.elements for a in attrs if a.startswith("on") or a == "src"]
@@ -172,7 +176,7 @@ def test_each_pair_has_its_drawings_whichever_way_the_exhibit_names_it() -> None
 
 def test_a_page_for_three_pairs_stays_small_and_the_same() -> None:
     exhibits = tuple(
-        samples.exhibit(a, b, takes=8)
+        pair_samples.exhibit(a, b, takes=8)
         for a, b in (("bridge", "neck"), ("bridge", "middle"), ("middle", "neck"))
     )
     html = as_html(samples.three_pickups(), exhibits, made_at=DATE)

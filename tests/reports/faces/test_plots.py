@@ -11,13 +11,13 @@ import pytest
 from reports import drawing, plots
 from reports.verdict import MethodWord, PairVerdict
 
-from . import samples
+from . import pair_samples, samples
 from .svg_parts import SVG, parts, place, shape, texts
 
 
 @pytest.mark.parametrize("opposed", [True, False])
 def test_both_peaks_are_marked_where_they_are_with_two_shapes(opposed: bool) -> None:
-    exhibit = samples.exhibit(opposed=opposed)
+    exhibit = pair_samples.exhibit(opposed=opposed)
     svg = plots.correlation_figure(exhibit, key="k")
     same, against = place(svg, "k-best-same-sign-peak"), place(svg, "k-best-opposed-peak")
     assert same[1] < against[1]
@@ -30,14 +30,14 @@ def test_both_peaks_are_marked_where_they_are_with_two_shapes(opposed: bool) -> 
 
 
 def test_a_missing_peak_is_said_to_be_missing() -> None:
-    svg = plots.correlation_figure(replace(samples.exhibit(), best_positive=None), key="k")
+    svg = plots.correlation_figure(replace(pair_samples.exhibit(), best_positive=None), key="k")
     assert "best same-sign peak: none" in texts(svg)
     assert "k-best-same-sign-peak" not in parts(svg)
     assert "k-best-opposed-peak" in parts(svg)
 
 
 def test_traces_are_told_apart_without_colour() -> None:
-    svg = plots.traces_figure(samples.exhibit(takes=1), key="k")
+    svg = plots.traces_figure(pair_samples.exhibit(takes=1), key="k")
     assert {"+ bridge, t002", "− neck, t002"} <= set(texts(svg))
     first, second = (parts(svg)[f"k-trace-{n}"] for n in (1, 2))
     dashed = ["dasharray" in ElementTree.tostring(node, encoding="unicode") for node in (first, second)]
@@ -47,7 +47,7 @@ def test_traces_are_told_apart_without_colour() -> None:
 
 
 def test_too_many_traces_are_counted_not_drawn() -> None:
-    svg = plots.traces_figure(samples.exhibit(takes=6), key="k")
+    svg = plots.traces_figure(pair_samples.exhibit(takes=6), key="k")
     assert f"k-trace-{plots.MOST_TRACES}" in parts(svg)
     assert f"k-trace-{plots.MOST_TRACES + 1}" not in parts(svg)
     assert f"and {12 - plots.MOST_TRACES} more, not drawn" in texts(svg)
@@ -93,14 +93,14 @@ def test_belief_without_number_has_no_marker() -> None:
 
 @pytest.mark.parametrize("name", ["$x_1$", "<b>&", "ネック", "a\x00b", "$\\frac{1}0$", '" id="q'])
 def test_any_name_is_drawn_as_it_was_typed(name: str) -> None:
-    svg = plots.traces_figure(samples.exhibit(b=name), key="k")
+    svg = plots.traces_figure(pair_samples.exhibit(b=name), key="k")
     shown = name.replace("\x00", "\N{REPLACEMENT CHARACTER}")
     assert f"− {shown}, t002" in texts(svg)
     assert "q" not in parts(svg)
 
 
 def test_a_drawing_has_a_title_and_a_description() -> None:
-    svg = plots.correlation_figure(samples.exhibit(), key="k")
+    svg = plots.correlation_figure(pair_samples.exhibit(), key="k")
     root = ElementTree.fromstring(svg)
     assert root.attrib["role"] == "img"
     named = [parts(svg)[name].text for name in root.attrib["aria-labelledby"].split()]
@@ -110,8 +110,14 @@ def test_a_drawing_has_a_title_and_a_description() -> None:
 
 def test_drawing_twice_gives_the_same_bytes() -> None:
     for _ in range(2):
-        drawn = [plots.traces_figure(samples.exhibit()), plots.correlation_figure(samples.exhibit())]
-        again = [plots.traces_figure(samples.exhibit()), plots.correlation_figure(samples.exhibit())]
+        drawn = [
+            plots.traces_figure(pair_samples.exhibit()),
+            plots.correlation_figure(pair_samples.exhibit()),
+        ]
+        again = [
+            plots.traces_figure(pair_samples.exhibit()),
+            plots.correlation_figure(pair_samples.exhibit()),
+        ]
         assert drawn == again
     assert "date" not in drawn[0].lower()
 
@@ -119,7 +125,7 @@ def test_drawing_twice_gives_the_same_bytes() -> None:
 def test_an_exhibit_without_samples_does_not_crash() -> None:
     nothing = np.zeros(0)
     bare = replace(
-        samples.exhibit(),
+        pair_samples.exhibit(),
         traces=(),
         time_ms=nothing,
         lags_ms=nothing,
