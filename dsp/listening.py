@@ -45,7 +45,6 @@ LOOK_S = 0.25
 RINGS_ON_DB = -25.0
 """After a tenth of a second a string has lost less than this: 10 dB at most on the real plucks of
 tests/dsp, and a click 40 dB at least."""
-DEADLY = frozenset({"no numbers", "exact zeros", "silent", "same signal twice", "clipped"})
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,7 +28,8 @@ from reports.jack import OnJack, on_jack, settings_of
 SWITCH = "switch, string"
 SWITCH_HUM = "switch, hum"
 HUM_PHASE = "hum, two inputs"
-DRAWN_PARTIALS = 12
+COVERING_PARTIALS = 12
+"""Of a string, that may lie over a mains line."""
 
 
 def switched(job: Job, entry: Take, audio: Audio) -> HeardTake:
@@ -69,7 +70,7 @@ def _hum_beside(
     x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
     partials = None
     if hearing.f0_hz is not None:
-        partials = tuple(hearing.f0_hz * n for n in range(1, DRAWN_PARTIALS + 1))
+        partials = tuple(hearing.f0_hz * n for n in range(1, COVERING_PARTIALS + 1))
     lines = hum_in_stretches(
         x,
         stretches=[(s.start, s.stop) for s in hearing.stretches],

@@ -81,10 +81,8 @@ def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
 
 def _step(take: HeardTake, hearing: SwitchHearing, step: int) -> int:
     """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
-    ratio = hearing.step_ratios[step]
-    if abs(ratio) >= TOLD:
-        return 1 if ratio > 0 else -1
-    return _sign(_over_sums(take, hearing, step))
+    own = _told(hearing.step_ratios[step])
+    return own or _told(_over_sums(take, hearing, step))
 
 
 def _over_sums(take: HeardTake, hearing: SwitchHearing, step: int) -> float:
@@ -100,7 +98,7 @@ def _over_sums(take: HeardTake, hearing: SwitchHearing, step: int) -> float:
     return ratio * one[1] * two[1]
 
 
-def _sign(ratio: float) -> int:
+def _told(ratio: float) -> int:
     return 0 if abs(ratio) < TOLD else 1 if ratio > 0 else -1
 
 

@@ -17,6 +17,7 @@ from capture.job import Job
 from dsp import soundness
 from dsp.profiles.levels import PluckLevels
 from dsp.soundness import SoundPluck
+from reports import words
 from reports.belief.shown import NO_RIG
 from reports.heard import HeardTake
 from reports.jack import is_alone, on_jack
@@ -60,7 +61,6 @@ WORDS: dict[soundness.Code, tuple[str, str]] = {
     ),
 }
 NO_VOTE = 'The pluck is not compared, because something other than phase is wrong with {}: see "{}".'
-SECTION = "Not a matter of phase"
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +96,7 @@ def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
                 said.setdefault((one.code, finding.pickup_or_setting), finding)
                 unsound |= _spoiled(job, one)
     remarks = {
-        take.entry.id: NO_VOTE.format(take.plucks[0].setting, SECTION)
+        take.entry.id: NO_VOTE.format(take.plucks[0].setting, words.SECTIONS["findings"])
         for take in heard
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }

@@ -6,7 +6,7 @@ sign with which it was recorded; nothing is compared here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -115,7 +115,6 @@ class HeardTake:
     clipped: bool = False
     faults: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
-    sha256: str | None = field(default=None)
 
     @property
     def says_something(self) -> bool:

@@ -7,13 +7,13 @@ never speaks for "after" here, or a plan would confirm itself.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Literal
 
 from capture.job import Job, Setting
 from reports.belief.summing import Belief
 from reports.plan import Plan
-from reports.settings import hum_of, p_full, p_hum_cancels, sounds_of
+from reports.settings import Exchanged, hum_of, p_full, p_hum_cancels, sounds_of
 from reports.verdict import Sounds, StageRow
 from reports.wires import Wires
 
@@ -27,7 +27,7 @@ IS_NOT = '"{}" was to be {} and is {}'
 Planned = Literal["yes", "no", "unknown"]
 
 
-def exchanged_by(wires: Wires, found: Plan) -> dict[str, bool] | None:
+def exchanged_by(wires: Wires, found: Plan) -> Exchanged | None:
     """What was exchanged: as the log's changes have it, or else as what was found had it planned.
 
     None where neither says anything: then nothing was planned.
@@ -38,7 +38,7 @@ def exchanged_by(wires: Wires, found: Plan) -> dict[str, bool] | None:
 
 
 def stage_rows(
-    job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool] | None
+    job: Job, *, found: Belief, after: Belief, exchanged: Exchanged | None
 ) -> tuple[StageRow, ...]:
     """One row for each setting of several pickups; ``after`` is what the takes after the work say alone."""
     return tuple(
@@ -65,7 +65,7 @@ def came_out(rows: Sequence[StageRow]) -> str:
 
 
 def _row(
-    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Mapping[str, bool] | None
+    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Exchanged | None
 ) -> StageRow:
     planned: Sounds = "unknown"
     if exchanged is not None:

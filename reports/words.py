@@ -133,21 +133,20 @@ def chance_wrong(p: float | None) -> str:
 
 def leaning(p: float | None) -> str:
     """Which way a probability of "in phase" leans, and by how much: "out of phase, 98 %"."""
-    if p is None:
-        return "says nothing"
-    if max(p, 1 - p) < CLOSE_TO_EVEN:
-        return EITHER
-    answer = IN_PHASE if p > 1 - p else OUT_OF_PHASE
-    return f"{answer}, {percent(max(p, 1 - p))}"
+    return _leaning(p, yes=IN_PHASE, no=OUT_OF_PHASE)
 
 
 def leaning_hum(p: float | None) -> str:
     """Which way a probability of "hum cancels" leans, and by how much: "does not cancel, 98 %"."""
+    return _leaning(p, yes=CANCELS, no=CANCELS_NOT)
+
+
+def _leaning(p: float | None, *, yes: str, no: str) -> str:
     if p is None:
         return "says nothing"
     if max(p, 1 - p) < CLOSE_TO_EVEN:
         return EITHER
-    return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(max(p, 1 - p))}"
+    return f"{yes if p > 1 - p else no}, {percent(max(p, 1 - p))}"
 
 
 def pair_name(pair: PairVerdict) -> str:

@@ -112,9 +112,7 @@ def _pickup(rng: np.random.Generator, name: str, centre_mm: float, c: Conditions
             for signs, offset in ((first, -c.half_offset_mm), (other, c.half_offset_mm))
         )
     else:
-        electrics = CoilElectrics(
-            evenly(rng, (5000, 8000)), evenly(rng, (1.8, 3.5)), evenly(rng, (80e-12, 200e-12))
-        )
+        electrics = _coil(rng, c.single_r_ohm, c.single_l_h, c.single_c_f)
         coils = (CoilSpec(first, electrics=electrics, hum_area=evenly(rng, c.hum_area)),)
     return PickupSpec(
         name=name,

@@ -54,6 +54,13 @@ def product_factor(variables: Iterable[Variable], ratio: float) -> Factor:
     return Factor(tuple(odd), parity * ratio / 2)
 
 
+def spread(factor: Factor, variables: Sequence[Variable]) -> Array:
+    """The log weights of a factor over more variables than it is about, one axis each in their order."""
+    order = [factor.variables.index(v) for v in variables if v in factor.variables]
+    shape = [2 if v in factor.variables else 1 for v in variables]
+    return np.broadcast_to(np.transpose(factor.log, order).reshape(shape), (2,) * len(variables))
+
+
 def prior_factor(variable: Variable, probability: float) -> Factor:
     """A hidden mistake that happened with ``probability``."""
     return Factor((variable,), np.log(np.array([1 - probability, probability])))

@@ -17,7 +17,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dsp.agreement import station_table
 from dsp.calibration import (
@@ -32,7 +31,7 @@ from dsp.calibration import (
 from dsp.driving import DriveHearing, drive_ratio
 from dsp.pulses import Pulse, compared
 from dsp.turns import turn_ratio
-from reports.belief.factors import Factor, Variable, product_factor
+from reports.belief.factors import Factor, Variable, product_factor, spread
 from reports.belief.ledger import Hidden, Ledger, Piece, Unknown
 from reports.belief.mistakes import MISTAKES
 from reports.belief.shown import Shown
@@ -202,19 +201,12 @@ def _or_not_moved(
     twice = ledger.mistake("same setting twice", names[other], names[station], label=label)
     variables = (twice, other, *tie.variables)
     same = product_factor((other, station), np.inf)
-    copied = _spread(same, variables[1:])
+    copied = spread(same, variables[1:])
     straight = np.broadcast_to(tie.log, copied.shape)
     return [
         Factor(variables, np.stack([straight, copied])),
         Factor((twice,), np.array([0.0, known[other]])),
     ]
-
-
-def _spread(factor: Factor, variables: Sequence[Variable]) -> NDArray[np.float64]:
-    """The log weights of a factor over more variables than it is about, in their order."""
-    order = [factor.variables.index(v) for v in variables if v in factor.variables]
-    laid = np.transpose(factor.log, order).reshape([2 if v in factor.variables else 1 for v in variables])
-    return np.broadcast_to(laid, (2,) * len(variables))
 
 
 def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:

@@ -12,10 +12,9 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dsp.calibration import paired_ratio, split_ratio
-from reports.belief.factors import Factor, Variable, product_factor
+from reports.belief.factors import Factor, product_factor, spread
 from reports.belief.in_turn import METHODS, compare_in_turn
 from reports.belief.ledger import Hidden, Ledger, Piece
 from reports.belief.runs import ClipRuns
@@ -122,10 +121,4 @@ def _or_one_pickup_twice(factor: Factor, twice: Hidden, ratio: float) -> Factor:
     channel = [v for v in factor.variables if isinstance(v, Hidden) and v.kind == "channels"]
     alike = product_factor(channel, ratio) if channel else Factor((), np.array(ratio / 2))
     variables = (twice, *factor.variables)
-    spread = np.broadcast_to(_laid_out(alike, factor.variables), factor.log.shape)
-    return Factor(variables, np.stack([factor.log, spread]))
-
-
-def _laid_out(factor: Factor, variables: tuple[Variable, ...]) -> NDArray[np.float64]:
-    shape = [2 if v in factor.variables else 1 for v in variables]
-    return factor.log.reshape(shape)
+    return Factor(variables, np.stack([factor.log, spread(alike, factor.variables)]))
