@@ -20,6 +20,7 @@ from capture.audio_files import AudioHeader
 from capture.errors import RecordingError
 from capture.log_entries import Input
 from dsp.streamed_onsets import Doubt, Envelope, Streamed, StreamedOnset, counting
+from dsp.watch_plans import PLANS
 
 
 @dataclass(frozen=True)
@@ -33,14 +34,14 @@ class Around:
 
 AROUND: Mapping[Streamed, Around] = MappingProxyType(
     {
-        # quiet to measure the noise and hum in; a second pluck within 0.4 s spoils a take (dsp.listening);
-        # after four seconds a string says nothing new
-        "pluck": Around(0.5, 0.45, 4.0),
-        "press": Around(0.5, 0.45, 4.0),
-        "switch": Around(0.5, 1.0, 10.0),
-        # dsp.pulses wants 0.46 s before the peak and 0.14 s after it, and the tool comes back soon
-        "lift": Around(0.6, 0.2, 1.0),
-        "touch": Around(0.6, 0.2, 1.0),
+        # quiet to measure the noise and hum in: less than a watcher keeps (dsp.watch_plans), which hears an
+        # onset late; a second pluck within 0.4 s spoils a take (dsp.listening)
+        "pluck": Around(0.5, 0.45, PLANS["pluck"].longest_s),
+        "press": Around(0.5, 0.45, PLANS["press"].longest_s),
+        "switch": Around(0.5, 1.0, PLANS["switch"].longest_s),
+        # dsp.pulses wants 0.14 s after the peak, and the tool comes back soon
+        "lift": Around(PLANS["lift"].preroll_s, 0.2, 1.0),
+        "touch": Around(PLANS["touch"].preroll_s, 0.2, 1.0),
     }
 )
 LEAST_BEFORE_S = 0.03

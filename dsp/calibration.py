@@ -15,6 +15,8 @@ import numpy as np
 
 from dsp.pulses import SURELY_TOUCH
 
+LEVELS_FREEDOM = 6.0
+"""Of the multivariate t over levels: how soon a misfit loses its weight (trials of the methods)."""
 PAIRED_SLOPE = 7.0
 PAIRED_MOST = 4.0
 SPLIT_MOST = 6.0

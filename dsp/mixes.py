@@ -57,6 +57,19 @@ class Mix:
         return len(self.sources) == 1
 
 
+def harmonic_factors(
+    numbers: Array | NDArray[np.int64], *, fractions: Array, coils: int = 1, length_mm: float | None = None
+) -> Array:
+    """sin(n pi x / L) of harmonics ``numbers`` at ``fractions`` of the string, (places, harmonics).
+
+    Of two coils the mean, where the sounding length is known (sources S3).
+    """
+    factors = np.sin(np.pi * np.outer(fractions, numbers))
+    if coils > 1 and length_mm is not None:
+        factors = factors * np.cos(np.pi * numbers * COIL_OFFSET_MM / length_mm)
+    return np.asarray(factors)
+
+
 def weights_of(mix: Mix) -> Array:
     """Share of each source in the sum, (sources,): 1 each in series, by conductance in parallel.
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.humming.lines import HumLines, hum_moves
-from dsp.humming.phases import clipped, drawn_gains
+from dsp.humming.phases import LINE_MEANS_NOTHING, clipped, drawn_gains
 from dsp.mixes import Mix, sign_patterns, table_of
 
 Array = NDArray[np.float64]
@@ -30,7 +30,6 @@ LINE_DB = 2.5
 """The same of one line against the take's level: several fields, each of its own direction."""
 STRAY_DB = (-20.0, 7.0)
 """Hum that ignores the winding, re that of one pickup (mean, standard deviation)."""
-LINE_MEANS_NOTHING = 0.05
 NOTHING_DB = 20.0
 """How far a line that means nothing may lie from where it should."""
 DRAWS = 800

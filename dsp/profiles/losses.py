@@ -19,10 +19,7 @@ import numpy as np
 
 from dsp.mixes import Mix
 from dsp.profiles.groups import Group, ProfilePluck, alone_key, grouped, key_of
-from dsp.profiles.sums import WEIGHT_DB, shares_of
-
-SETTINGS_DB = 1.0
-"""Between two settings a person plucks a little harder or softer throughout; it averages over no plucks."""
+from dsp.profiles.sums import SETTING_DB, WEIGHT_DB, shares_of
 
 
 @dataclass(frozen=True)
@@ -54,7 +51,7 @@ def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> Loss | None:
     if not losses:
         return None
     weight = 1 / np.square(errors)
-    error = math.hypot(1 / math.sqrt(float(weight.sum())), SETTINGS_DB)
+    error = math.hypot(1 / math.sqrt(float(weight.sum())), SETTING_DB)
     return Loss(mix, float(np.average(losses, weights=weight)), error, count)
 
 

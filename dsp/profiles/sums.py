@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp, ndtri
 from scipy.stats import qmc
 
-from dsp.mixes import COIL_OFFSET_MM, Mix, weights_of
+from dsp.calibration import LEVELS_FREEDOM as FREEDOM
+from dsp.mixes import Mix, harmonic_factors, weights_of
 from dsp.places import TOLERANCE_MM
 
 Array = NDArray[np.float64]
@@ -56,7 +57,6 @@ MODEL_DB = 2.0
 SETTING_DB = 1.0
 """Between two settings a person plucks a little harder or softer throughout."""
 SLOPE_DB = 2.0
-FREEDOM = 6.0
 SHARPNESS = 0.8
 """Likelihoods are flattened to this power: errors of neighbouring harmonics hang together."""
 SAMPLES_LOG2 = 9
@@ -238,10 +238,9 @@ def _factors(note: Note, unknowns: _Unknowns) -> Array:
             fraction = (PLACES[0] + (PLACES[1] - PLACES[0]) * u) * 2 ** (note.fret / 12)
         else:
             fraction = np.maximum(centre + TOLERANCE_MM * ndtri(u), 0.5 * centre) / length
-        factor = np.sin(np.pi * note.harmonics * fraction)
-        if source.coils > 1:
-            factor = factor * np.cos(np.pi * note.harmonics * COIL_OFFSET_MM / sounding)
-        out.append(factor)
+        out.append(
+            harmonic_factors(note.harmonics, fractions=fraction[:, 0], coils=source.coils, length_mm=sounding)
+        )
     return np.stack(out, axis=1)
 
 

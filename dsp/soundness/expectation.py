@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg
 
-from dsp.mixes import COIL_OFFSET_MM, Source
+from dsp.mixes import Source, harmonic_factors
 from dsp.places import TOLERANCE_MM
 from dsp.soundness.plucks import Array, SoundPluck
 
@@ -181,10 +181,7 @@ def place_factors(source: Source, centres_mm: Array, harmonic: Array, *, fret: i
     length = (
         source.place.length_mm if known and source.place.length_mm else UNKNOWN_LENGTH_MM / 2 ** (fret / 12)
     )
-    factor = np.sin(np.pi * np.outer(centres_mm, harmonic) / length)
-    if source.coils > 1:
-        factor = factor * np.cos(np.pi * harmonic * COIL_OFFSET_MM / length)
-    return np.asarray(factor)
+    return harmonic_factors(harmonic, fractions=centres_mm / length, coils=source.coils, length_mm=length)
 
 
 def as_db(factor: Array, harmonic: Array) -> Array:

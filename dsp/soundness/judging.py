@@ -17,8 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.soundness.expectation import Model, Readings, model_of, place_db, readings_of, string_of
-from dsp.soundness.odds import FREEDOM, log_mean
+from dsp.soundness.odds import log_mean
 from dsp.soundness.plucks import Array, Code, Finding, SoundPluck
 from dsp.soundness.shapes import Shape, shapes_at
 

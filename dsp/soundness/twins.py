@@ -18,6 +18,7 @@ from itertools import combinations
 import numpy as np
 from scipy import linalg
 
+from dsp.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.mixes import sign_patterns, weights_of
 from dsp.soundness.expectation import (
     FALL_DB,
@@ -30,7 +31,7 @@ from dsp.soundness.expectation import (
     setting_covariance,
     string_covariance,
 )
-from dsp.soundness.odds import FREEDOM, log_mean
+from dsp.soundness.odds import log_mean
 from dsp.soundness.plucks import Array, Finding, SoundPluck
 
 PRIOR = 0.02

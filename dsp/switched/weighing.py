@@ -19,7 +19,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.mixes import COIL_OFFSET_MM, Mix, Source, sign_patterns, signs_in, table_of, weights_of
+from dsp.mixes import Mix, Source, harmonic_factors, sign_patterns, signs_in, table_of, weights_of
 from dsp.places import TOLERANCE_MM, UNKNOWN_HARMONICS, harmonic_sign
 from dsp.switched.jump import PartialWitness
 from dsp.switched.levels import Levels
@@ -197,11 +197,9 @@ def _draws(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Drawn:
         place, length = source.place.centre_mm, source.place.length_mm
         known = place is not None and length is not None
         at = (place + TOLERANCE_MM * jitter) / length if place is not None and length is not None else other
-        shape = np.sin(np.pi * np.outer(at, numbers))
+        shape = harmonic_factors(numbers, fractions=at, coils=source.coils, length_mm=length)
         if not known:
             shape = np.where(numbers <= UNKNOWN_HARMONICS, np.abs(shape), np.abs(shape) * turned)
-        if source.coils > 1 and length is not None:
-            shape = shape * np.cos(np.pi * numbers * COIL_OFFSET_MM / length)
         factors[source] = strength[:, np.newaxis] * np.copysign(np.abs(shape) + NODE_FLOOR, shape)
     weights = []
     for mix in mixes:
