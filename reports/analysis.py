@@ -42,10 +42,11 @@ JACK = {"switch": switched, "hum": hummed}
 
 def hear_takes(folder: JobFolder) -> tuple[HeardTake, ...]:
     """Hear every take that is not voided, in the order of the log."""
-    return tuple(_heard(folder.job, take) for take in folder.takes())
+    return tuple(hear_take(folder.job, take) for take in folder.takes())
 
 
-def _heard(job: Job, take: TakeFile) -> HeardTake:
+def hear_take(job: Job, take: TakeFile) -> HeardTake:
+    """Hear one take of a job."""
     entry = take.entry
     message = (take.message,) if take.message else ()
     if take.status != "usable":

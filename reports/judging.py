@@ -62,8 +62,12 @@ class Judgement:
 
 def judge(folder: JobFolder) -> Judgement:
     """The verdict on a job folder as it stands."""
-    job, entries = folder.job, folder.log.standing
-    heard = hear_takes(folder)
+    return judge_heard(folder, hear_takes(folder))
+
+
+def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
+    """The verdict on a job folder whose takes were heard already, in the order of the log."""
+    job, entries, heard = folder.job, folder.log.standing, tuple(takes)
     wires = follow(job, entries)
     case = gather(job, wires, entries, heard)
     belief = case.belief

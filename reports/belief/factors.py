@@ -68,6 +68,12 @@ def prior_factor(variable: Variable, probability: float) -> Factor:
 
 def log_marginal(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
     """Log weights over ``kept`` (one axis each, normalised to a sum of 1), all else summed over."""
+    log = log_weights(factors, kept)
+    return np.asarray(log - np.logaddexp.reduce(log, axis=None))
+
+
+def log_weights(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
+    """The same without the normalising: their sum is what all factors give together."""
     number = {v: k for k, v in enumerate(dict.fromkeys([*kept, *(v for f in factors for v in f.variables)]))}
     pool = [_Table(tuple(number[v] for v in f.variables), f.log) for f in factors]
     free = set(range(len(kept), len(number)))
@@ -82,8 +88,7 @@ def log_marginal(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
         pool.append(_Table(rest, np.logaddexp.reduce(joined.log, axis=axis)))
     pool.append(_Table(tuple(range(len(kept))), np.zeros((2,) * len(kept))))
     joined = _joined(pool)
-    log = np.transpose(joined.log, [joined.axes.index(k) for k in range(len(kept))])
-    return np.asarray(log - np.logaddexp.reduce(log, axis=None))
+    return np.asarray(np.transpose(joined.log, [joined.axes.index(k) for k in range(len(kept))]))
 
 
 def probability_equal(factors: Sequence[Factor], a: Variable, b: Variable) -> float:

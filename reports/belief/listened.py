@@ -82,14 +82,14 @@ def _told_by_pairs(
     for pluck in take.paired:
         a, b = (each[k] for k in pluck.between)
         if take.entry.inputs[a.column] == take.entry.inputs[b.column]:
-            _split(ledger, take, a, b, split_ratio(pluck.statistic))
+            split_piece(ledger, take, a, b, split_ratio(pluck.statistic))
         else:
             key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
             yield key, (take, a, b, paired_ratio(pluck.statistic))
 
 
-def _split(ledger: Ledger, take: HeardTake, a: Shown, b: Shown, ratio: float) -> None:
-    """One pickup on both inputs tells whether the inputs agree, and nothing of the pickup."""
+def split_piece(ledger: Ledger, take: HeardTake, a: Shown, b: Shown, ratio: float) -> None:
+    """Add a split check: it tells whether the inputs agree, and nothing of the pickup."""
     factors = (product_factor((*a.variables, *b.variables), ratio),)
     ledger.pieces.append(Piece(SPLIT, factors, frozenset(), takes=(take.entry.id,), about="channels"))
 
@@ -98,19 +98,23 @@ def _paired(
     ledger: Ledger, key: tuple[str, ...], members: Sequence[tuple[HeardTake, Shown, Shown, float]]
 ) -> None:
     """All paired plucks of two pickups on one string share the chance that it moved sideways at one."""
-    label = f"{key[0]} and {key[1]}"
+    ledger.pieces.extend(paired_piece(ledger, told, key=key) for told in members)
+
+
+def paired_piece(
+    ledger: Ledger, told: tuple[HeardTake, Shown, Shown, float], *, key: tuple[str, ...]
+) -> Piece:
+    """One paired pluck as evidence; ``key`` is both pickups in order of their names, and the string."""
+    take, a, b, ratio = told
     aside = [sideways(ledger, pickup, key[2]) for pickup in key[:2]]
-    twice = ledger.mistake("one pickup twice", key[0], key[1], label=label)
-    for take, a, b, ratio in members:
-        turned = product_factor((*a.variables, *b.variables, *aside), a.sign * b.sign * ratio)
-        ledger.pieces.append(
-            Piece(
-                PAIRED,
-                (_or_one_pickup_twice(turned, twice, ratio),),
-                frozenset((a.pickup, b.pickup)),
-                takes=(take.entry.id,),
-            )
-        )
+    twice = ledger.mistake("one pickup twice", key[0], key[1], label=f"{key[0]} and {key[1]}")
+    turned = product_factor((*a.variables, *b.variables, *aside), a.sign * b.sign * ratio)
+    return Piece(
+        PAIRED,
+        (_or_one_pickup_twice(turned, twice, ratio),),
+        frozenset((a.pickup, b.pickup)),
+        takes=(take.entry.id,),
+    )
 
 
 def _or_one_pickup_twice(factor: Factor, twice: Hidden, ratio: float) -> Factor:

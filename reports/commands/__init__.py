@@ -8,14 +8,17 @@ from __future__ import annotations
 import typer
 
 from reports.commands.bring import bring
+from reports.commands.inputs import inputs
 from reports.commands.listing import list_job
 from reports.commands.new import new
 from reports.commands.readings import change, meter, ohms, pole, void
+from reports.commands.record import record
+from reports.commands.setup import setup
 from reports.commands.take import take
 
 
 def register(app: typer.Typer) -> None:
-    """Add `new`, `take`, `bring`, `meter`, `ohms`, `pole`, `change`, `void` and `list` to `app`."""
-    for command in (new, take, bring, meter, ohms, pole, change, void):
+    """Add the commands of the bench to `app`."""
+    for command in (new, inputs, setup, record, take, bring, meter, ohms, pole, change, void):
         app.command()(command)
     app.command(name="list")(list_job)

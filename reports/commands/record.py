@@ -1,0 +1,291 @@
+"""``coilwise record``: the guided session, with both hands on the guitar."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, cast
+
+import typer
+
+from capture.errors import LogError
+from reports.commands.shared import CoilOption, FolderArgument, StageOption, ToolOption, caution
+from reports.commands.verdicts import NOT_CLEAR
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from capture.hands_free import Wish
+    from capture.job import Job
+    from capture.sound import InputStream
+    from reports.guide.session import Ended, Face, Options
+    from reports.guide.steps import Step
+
+LEFT = (
+    "A recording that was not finished lies here ({seconds:.1f} s, {planned}). It is kept; start on a "
+    "terminal to be asked, or say --unfinished in or --unfinished aside."
+)
+ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
+WAYS = ("in", "aside", "leave")
+READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
+
+
+def record(
+    *,
+    folder: FolderArgument,
+    source: Annotated[
+        str | None,
+        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
+    ] = None,
+    inputs: Annotated[
+        int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
+    ] = None,
+    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    only: Annotated[
+        str, typer.Option(help="Gestures that may be asked for: pluck,switch,press,lift,hum.")
+    ] = "pluck,switch,press,lift,hum",
+    most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = 40,
+    gesture: Annotated[
+        str | None, typer.Option(help="Record this gesture, named by you, and choose nothing.")
+    ] = None,
+    on: Annotated[
+        list[str] | None,
+        typer.Option(help="With --gesture: what is on each input, as in coilwise take; input 1 first."),
+    ] = None,
+    string: Annotated[str | None, typer.Option(help="With --gesture: the open string.")] = None,
+    fret: Annotated[int, typer.Option(help="With --gesture: where it is stopped; 0 is open.")] = 0,
+    times: Annotated[int, typer.Option(help="With --gesture: how many takes.", min=1)] = 1,
+    coil: CoilOption = None,
+    split: Annotated[
+        bool, typer.Option("--split", help="Only the split check: one pickup into both inputs, one pluck.")
+    ] = False,
+    output: Annotated[
+        str | None, typer.Option(help="Which output drives the coil: number, name or a part of it.")
+    ] = None,
+    stage: StageOption = "found",
+    rig: Annotated[
+        str | None, typer.Option(help="Box and cable, in your words; the input's name if left out.")
+    ] = None,
+    tool: ToolOption = None,
+    unfinished: Annotated[
+        str | None,
+        typer.Option(help="What to do with a recording that was not finished: in, aside or leave."),
+    ] = None,
+) -> None:
+    """Record hands-free: it says what to play, waits, judges at once, and goes on till all is settled.
+
+    After this one command no key is needed. v takes back the last take, s skips, q or Ctrl-C ends; nothing is
+    lost.
+
+    Example: coilwise record sunday
+
+    The exit status is 0 where every pair that shares a setting is settled or likely, 3 otherwise, 2 where the
+    call or the input is at fault.
+    """
+    from capture.folder import JobFolder
+    from capture.inputs import shown
+    from capture.sound import choose_input, open_input
+    from reports.guide.candidates import GESTURES
+    from reports.guide.session import Options
+    from reports.words import plain
+
+    job = JobFolder.open(folder).job
+    allowed = _gestures(only, GESTURES)
+    device = choose_input(source)
+    most_inputs = min(2, device.channels)
+    count = inputs or most_inputs
+    if count > most_inputs:
+        raise LogError(f"--inputs: {count} inputs, and {plain(shown(device))} has {most_inputs}")
+    fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
+    if len(fixed.columns if fixed else ()) > count:
+        raise LogError(f"--on: {len(fixed.columns) if fixed else 0} inputs are named, {count} is used")
+    _offer_unfinished(folder, unfinished)
+    _warn(fixed, allowed)
+    if _both_terminals():
+        typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
+    from reports.commands.first_run import load_alone
+    from reports.guide.session import fixed_steps
+
+    load_alone()
+    options = Options(
+        inputs=count,
+        stage="after" if stage == "after" else "found",
+        rig=rig or device.name,
+        tool=tool,
+        gestures=allowed,
+        most=most,
+        fixed=fixed_steps(fixed, times=times) if fixed else (),
+    )
+    with open_input(device, channels=count, rate=rate) as stream, _face() as face:
+        face.word(f"Listening to {plain(shown(device))} at {stream.rate} Hz.")
+        if fixed is not None and fixed.gesture == "drive":
+            options = _with_drive(options, stream, folder, face, output)
+        ended = _run(folder, stream, face, options)
+    _say_end(folder, ended)
+    raise typer.Exit(_status(folder, ended))
+
+
+def _run(folder: Path, stream: InputStream, face: Face, options: Options) -> Ended:
+    from reports.guide.session import Session
+
+    return Session(folder, stream, face, options).run()
+
+
+def _gestures(only: str, known: tuple[str, ...]) -> tuple[str, ...]:
+    wanted = tuple(word.strip() for word in only.split(",") if word.strip())
+    for word in wanted:
+        if word not in known:
+            raise LogError(f'--only: "{word}" is none of {", ".join(known)}')
+    if not wanted:
+        raise LogError(f"--only: names no gesture; there are {', '.join(known)}")
+    return wanted
+
+
+def _named(
+    job: Job,
+    gesture: str | None,
+    on: list[str],
+    *,
+    string: str | None,
+    fret: int,
+    coil: int | None,
+    tool: str | None,
+    split: bool,
+) -> Step | None:
+    """The step that the person named; None where the session is to choose."""
+    from capture.job_models import CoilNumber
+    from capture.log_entries import Gesture
+    from dsp.watch_plans import plan_for
+    from reports.commands.spelling import input_from
+    from reports.guide.steps import Step, pluck_strings
+
+    if split:
+        name = on[0] if on else job.reference.name
+        return Step("split", "pluck", (name, name), (0, 1), (name,), string=string or pluck_strings(job)[0])
+    if gesture is None:
+        if on or string or fret or coil:
+            raise LogError("--on, --string, --fret and --coil go with --gesture; name the gesture")
+        return None
+    plan_for(gesture)
+    if not on:
+        raise LogError("--gesture: say what is on each input with --on, input 1 first")
+    items = tuple(input_from(text, job) for text in on)
+    columns = tuple(range(len(items)))
+    return Step(
+        "in turn",
+        cast(Gesture, gesture),
+        items,
+        columns,
+        (),
+        string=string,
+        fret=fret,
+        tool=tool,
+        coil=cast(CoilNumber, coil),
+    )
+
+
+def _offer_unfinished(folder: Path, way: str | None) -> None:
+    """What a crash left: taken in, set aside, or left where it is, as the person says."""
+    from capture.recorder import set_aside, take_in, unfinished
+    from reports.guide.steps import on_words
+
+    if way is not None and way not in WAYS:
+        raise LogError(f'--unfinished: "{way}" is none of {", ".join(WAYS)}')
+    for left in unfinished(folder):
+        said = left.planned
+        planned = (
+            f"{said.gesture} on {' and '.join(on_words(i) for i in said.inputs)}"
+            if said
+            else "nothing said of it"
+        )
+        chosen = way
+        if chosen is None and _both_terminals():
+            chosen = typer.prompt(ASK_LEFT.format(seconds=left.seconds, planned=planned), default="in")
+        if chosen == "in":
+            typer.echo(f"{take_in(left).entry.id}: taken in; the verdict judges it.")
+        elif chosen == "aside":
+            typer.echo(f"Set aside as {set_aside(left)}.")
+        else:
+            typer.echo(LEFT.format(seconds=left.seconds, planned=planned))
+
+
+def _warn(fixed: Step | None, allowed: tuple[str, ...]) -> None:
+    from reports.cautions import AMPLIFIER, BARE_COIL, PHANTOM, THUMP, TINGLE
+    from reports.guide.guide_words import DRIVE_CAUTION
+
+    caution(AMPLIFIER, TINGLE, PHANTOM, THUMP)
+    if (fixed and fixed.gesture in ("lift", "touch", "drive")) or (not fixed and "lift" in allowed):
+        caution(BARE_COIL)
+    if fixed and fixed.gesture == "drive":
+        caution(DRIVE_CAUTION)
+
+
+def _with_drive(
+    options: Options, stream: InputStream, folder: Path, face: Face, output: str | None
+) -> Options:
+    from dataclasses import replace
+
+    from capture.driven_take import drive_once
+    from capture.sound import choose_output
+
+    device = choose_output(output)
+    return replace(
+        options,
+        drive=lambda said, columns, _: drive_once(
+            stream, folder, said, columns=columns, output=device, told=face.notice, asked=face.asked
+        ),
+    )
+
+
+def _both_terminals() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+@contextmanager
+def _face() -> Iterator[Face]:
+    """Large words on a terminal, lines elsewhere; with keys where there is a keyboard."""
+    from rich.console import Console
+
+    from reports.commands.keys import wishes
+    from reports.guide.faces import PlainFace
+
+    console = Console(highlight=False, markup=False, emoji=False)
+    with wishes() as asked:
+        if not console.is_terminal:
+            yield PlainFace(_line, asked)
+            return
+        with _live(console, asked) as face:
+            yield face
+
+
+@contextmanager
+def _live(console: Console, asked: Callable[[], Wish | None]) -> Iterator[Face]:
+    from rich.live import Live
+
+    from reports.guide.screen_face import ScreenFace
+
+    with Live(console=console, auto_refresh=False, transient=True) as live:
+        yield ScreenFace(console, live, asked)
+
+
+def _line(text: str) -> None:
+    from reports.words import plain
+
+    typer.echo(plain(text))
+    sys.stdout.flush()
+
+
+def _say_end(folder: Path, ended: Ended) -> None:
+    from reports.guide.guide_words import ending_lines
+
+    for line in ending_lines(ended.why, ended.verdict, accepted=ended.accepted, folder=str(folder)):
+        typer.echo(line)
+
+
+def _status(folder: Path, ended: Ended) -> int:
+    from capture.job import read_job
+    from reports.judging import all_clear
+
+    return 0 if all_clear(ended.verdict, read_job(folder)) else NOT_CLEAR

@@ -1,0 +1,128 @@
+"""``coilwise setup``: the inputs are listened to before anything is recorded."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from reports.commands.shared import found_job
+from reports.commands.verdicts import NOT_CLEAR
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from capture.setup_listening import Moment, Part
+
+SECONDS = 6.0
+LEAST_S, MOST_S = 4.0, 60.0
+FIGURES_S = 0.5
+"""Where there is no terminal, levels are written so often."""
+READY = "Plug in, damp the strings, then press Enter"
+
+
+def _found(name: Path | None) -> Path | None:
+    return None if name is None else found_job(name)
+
+
+def setup(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="The job, if there is one: its mains frequency is checked, and its split check.",
+            callback=_found,
+        ),
+    ] = None,
+    source: Annotated[
+        str | None,
+        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
+    ] = None,
+    channels: Annotated[
+        int | None, typer.Option(help="How many inputs of the box are used; 2 where it has them.", min=1)
+    ] = None,
+    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    seconds: Annotated[
+        float,
+        typer.Option(help="How long to listen: first to quiet, then to a pluck.", min=LEAST_S, max=MOST_S),
+    ] = SECONDS,
+) -> None:
+    """Listen to the inputs before anything is recorded, and say what is wrong and what to do.
+
+    First keep still, then pluck one string hard when you are asked to. Nothing is kept.
+
+    Example: coilwise setup sunday
+
+    The exit status is 0 where nothing wrong was heard, 3 where something was, 2 where the call is at fault.
+    """
+    from rich.console import Console
+
+    from capture.folder import JobFolder
+    from capture.inputs import shown
+    from capture.setup_listening import QUIET_S, listen_to_setup
+    from capture.sound import choose_input, open_input
+    from reports.setup_sheet import lacks_split_check, opening_lines, setup_lines
+    from reports.words import plain
+
+    job = None if folder is None else JobFolder.open(folder)
+    device = choose_input(source)
+    for line in opening_lines():
+        typer.echo(line)
+    console = Console(highlight=False, markup=False, emoji=False)
+    if console.is_terminal and sys.stdin.isatty():
+        typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
+    with open_input(device, channels=channels, rate=rate) as stream:
+        typer.echo(f"Listening to {plain(shown(device))}: {_inputs(stream.channels)} at {stream.rate} Hz.")
+        with _telling(console) as told:
+            hearing = listen_to_setup(
+                stream,
+                quiet_s=QUIET_S,
+                pluck_s=seconds - QUIET_S,
+                mains_hz=None if job is None else job.job.mains_hz,
+                told=told,
+            )
+    unsplit = job is not None and lacks_split_check(job.log.standing)
+    for line in setup_lines(hearing, split_check_in=folder if unsplit else None):
+        typer.echo(line)
+    raise typer.Exit(0 if hearing.clear else NOT_CLEAR)
+
+
+def _inputs(channels: int) -> str:
+    return f"{channels} input{'s' * (channels != 1)}"
+
+
+@contextmanager
+def _telling(console: Console) -> Iterator[Callable[[Moment], None]]:
+    """Bars that move on a terminal, plain lines elsewhere."""
+    from reports.setup_sheet import level_lines
+
+    if not console.is_terminal:
+        yield plain_teller(typer.echo)
+        return
+    from rich.live import Live
+    from rich.text import Text
+
+    with Live(console=console, transient=True, auto_refresh=False) as live:
+        yield lambda moment: live.update(Text("\n".join(level_lines(moment))), refresh=True)
+
+
+def plain_teller(echo: Callable[[str], None]) -> Callable[[Moment], None]:
+    """Return what writes a line where another part begins, and the levels every half second of sound."""
+    from reports.setup_sheet import DO, levels_in_words
+
+    part: Part | None = None
+    due = 0.0
+
+    def told(moment: Moment) -> None:
+        nonlocal part, due
+        if moment.part != part:
+            part, due = moment.part, moment.left_s - FIGURES_S
+            echo(DO[moment.part])
+        elif moment.left_s <= due:
+            due = moment.left_s - FIGURES_S
+            echo(f"  {levels_in_words(moment)}")
+
+    return told

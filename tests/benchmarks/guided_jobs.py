@@ -1,0 +1,149 @@
+"""Whole guided jobs on simulated benches: how many takes until settled, and how many of those are wrong.
+
+    python tests/benchmarks/guided_jobs.py [--jobs 30] [--first 100] [--times]
+
+`loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each job is
+played by the simulator through reports.guide.session without a clock, as fast as it is heard; beside it the same
+number of takes in a fixed order (`fixed`: switch takes on E2 and A2 through all settings in turn, or plucks on D3 and
+G3 in turn). `--times` also prints the time from the end of a take to the word, and to what is believed then,
+on this machine, beside the time to read the take's file and do one FFT of it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "capture"))
+
+import numpy as np
+from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
+from guitarist import Blocks, Reader
+
+from capture.audio_files import read_audio
+from capture.folder import JobFolder
+from capture.hands_free import Notice
+from dsp.warming import compile_all
+from reports.guide.candidates import rounds
+from reports.guide.steps import Step
+from reports.judging import sharing_pairs
+from reports.verdict import Verdict
+
+MAKERS = {"loose neck": loose_neck, "closed guitar": closed_guitar}
+
+
+class Timed(Reader):
+    """Notes when a take ended, when the word came, and when the belief did."""
+
+    def __init__(self, stream, guitarist) -> None:
+        super().__init__(stream, guitarist)
+        self.ended, self.words, self.beliefs = 0.0, [], []
+
+    def notice(self, notice: Notice) -> None:
+        if notice.what == "ended":
+            self.ended = time.perf_counter()
+        super().notice(notice)
+
+    def word(self, text: str, *, good: bool | None = None) -> None:
+        if good is not None:
+            self.words.append(time.perf_counter() - self.ended)
+        super().word(text, good=good)
+
+    def belief(self, verdict: Verdict) -> None:
+        if self.words and self.ended:
+            self.beliefs.append(time.perf_counter() - self.ended)
+        super().belief(verdict)
+
+
+def main() -> None:
+    """Run the jobs and print a line for each kind."""
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("--jobs", type=int, default=30)
+    ask.add_argument("--first", type=int, default=100)
+    ask.add_argument("--times", action="store_true")
+    said = ask.parse_args()
+    compile_all()
+    print("| job | way | settled | wrong of settled or likely | takes, median (most) | refused |")
+    print("|---|---|---|---|---|---|")
+    for name, maker in MAKERS.items():
+        chosen = [one_job(maker, seed) for seed in range(said.first, said.first + said.jobs)]
+        print(line(name, "guided", chosen), flush=True)
+        again = [
+            one_job(maker, said.first + k, fixed=max(1, job["accepted"] + job["refused"]))
+            for k, job in enumerate(chosen)
+        ]
+        print(line(name, "fixed order", again), flush=True)
+        if said.times:
+            print(times(name, chosen), flush=True)
+
+
+def one_job(maker, seed: int, *, fixed: int = 0) -> dict:
+    """Play one job; `fixed` takes in a fixed order, or as the session chooses."""
+    bench = bench_of(seed)
+    with tempfile.TemporaryDirectory() as place:
+        folder = maker(Path(place), bench)
+        guitarist = player(bench, folder, seed=seed)
+        face = Timed(Blocks(guitarist), guitarist)
+        steps = fixed_order(folder, fixed)
+        ended, _ = guided(folder, guitarist, face=face, fixed=steps)
+        read = [reading_s(t.path) for t in JobFolder.open(folder.path).takes()[:3]]
+    wanted = sharing_pairs(folder.job)
+    pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
+    told = [p for p in pairs if p.standing != "unsettled"]
+    return {
+        "settled": all(p.standing == "settled" for p in pairs),
+        "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
+        "told": len(told),
+        "accepted": ended.accepted,
+        "refused": ended.refused,
+        "words": face.words,
+        "beliefs": face.beliefs,
+        "read": read,
+    }
+
+
+def fixed_order(folder: JobFolder, count: int) -> tuple[Step, ...]:
+    """The takes of a fixed list, as often as it takes to come to `count`."""
+    offered = [r.first for r in rounds(folder.job, inputs=2) if r.first.kind in ("paired", "switch")]
+    longest = max(len(s.pickups) for s in offered)
+    each = [s for s in offered if len(s.pickups) == longest]
+    return tuple(each[k % len(each)] for k in range(count))
+
+
+def reading_s(path: Path) -> float:
+    """How long it takes to read a file and to do one FFT of it."""
+    began = time.perf_counter()
+    np.fft.rfft(read_audio(path).samples, axis=0)
+    return time.perf_counter() - began
+
+
+def line(name: str, way: str, jobs: list[dict]) -> str:
+    """One row."""
+    settled = sum(j["settled"] for j in jobs)
+    takes = [j["accepted"] + j["refused"] for j in jobs]
+    wrong, told = sum(j["wrong"] for j in jobs), sum(j["told"] for j in jobs)
+    return (
+        f"| {name} | {way} | {settled} of {len(jobs)} | {wrong} of {told} | {np.median(takes):.0f} ({max(takes)}) |"
+        f" {sum(j['refused'] for j in jobs)} of {sum(takes)} |"
+    )
+
+
+def times(name: str, jobs: list[dict]) -> str:
+    """Seconds from the end of a take, and the ratio to reading the file."""
+    words, beliefs, read = ([x for j in jobs for x in j[k]] for k in ("words", "beliefs", "read"))
+    return (
+        f"{name}: from the end of a take to the word {np.median(words):.3f} s (most {max(words):.3f}), to what is"
+        f" believed {np.median(beliefs):.3f} s (most {max(beliefs):.3f}); reading a take and one FFT"
+        f" {np.median(read):.4f} s, so {np.median(words) / np.median(read):.0f} and"
+        f" {np.median(beliefs) / np.median(read):.0f} times that"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,64 @@
+"""Jobs and sessions for the tests of guided takes: a bench of the simulator, and a job that describes it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from guitarist import Blocks, Guitarist, Reader
+
+from capture.folder import JobFolder
+from capture.job import Member, Pickup, Setting
+from dsp.bench.scenes import random_bench
+from dsp.bench.workbench import Bench
+from reports.guide.session import Ended, Options, Session
+
+SLOW_RATE = 16_000
+"""Enough for every gesture, and soon computed."""
+
+
+def bench_of(seed: int) -> Bench:
+    return random_bench(np.random.default_rng(seed), pickups=3)
+
+
+def pickup(bench: Bench, name: str, **said: object) -> Pickup:
+    spec = bench.pickup(name)
+    return Pickup(name=name, centre_mm=spec.centre_mm, coils=len(spec.coils), **said)
+
+
+def loose_neck(place: Path, bench: Bench) -> JobFolder:
+    """A bridge pickup that is fitted, and a new one for the neck on clips."""
+    return JobFolder.create(
+        place / "job",
+        title="loose neck",
+        scale_mm=bench.scale_mm,
+        pickups=[pickup(bench, "bridge"), pickup(bench, "neck", fitted=False, hot="violet", ground="grey")],
+        settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
+    )
+
+
+def closed_guitar(place: Path, bench: Bench, *, quiet: bool = False) -> JobFolder:
+    """Three pickups, five settings, nothing but the jack."""
+    return JobFolder.create(
+        place / "job",
+        title="closed guitar",
+        scale_mm=bench.scale_mm,
+        pickups=[pickup(bench, name) for name in ("bridge", "middle", "neck")],
+        settings=[
+            Setting(name="rear", on=(Member(pickup="bridge"), Member(pickup="middle"))),
+            Setting(name="front", on=(Member(pickup="middle"), Member(pickup="neck")), quiet=quiet),
+        ],
+    )
+
+
+def guided(
+    folder: JobFolder, guitarist: Guitarist, *, face: Reader | None = None, **said: object
+) -> tuple[Ended, Reader]:
+    """Run a session without a clock."""
+    shown = face or Reader(Blocks(guitarist), guitarist)
+    options = Options(**{"inputs": 2, "rig": "box", **said})
+    return Session(folder.path, shown.stream, shown, options).run(), shown
+
+
+def player(bench: Bench, folder: JobFolder, *, seed: int = 1, kind: type[Guitarist] = Guitarist) -> Guitarist:
+    return kind(bench, folder.job, np.random.default_rng(seed), rate=SLOW_RATE)

@@ -1,0 +1,169 @@
+"""Somebody who reads what a session says and plays it on the bench simulator; no key is pressed.
+
+`Guitarist.plays(words)` renders what the sentences of a session ask for. It is let into the virtual input in
+real time (`session`, the whole command in a process of its own), or straight into a session as blocks
+(`Blocks`, `Reader`).
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from virtual_input import NAME, RATE, VirtualInput
+
+from capture.hands_free import Notice, Wish
+from capture.job import Job
+from capture.watchdog import Block, Loss
+from dsp.bench.workbench import Bench
+from reports.guide.faces import PlainFace
+from reports.guide.guide_words import READY
+
+BACKGROUND = 3e-5
+"""Of a box that is switched on: an input is never silent, but for what is played into it here."""
+FADE_S = 0.5
+"""The simulator's own noise and hum come in softly: a step of them would be an onset."""
+BLOCK_S = 0.01
+NEXT = "["
+"""What the first line of every step begins with."""
+
+
+@dataclass
+class Guitarist:
+    """Plays what is asked for, with a bench of its own; `asked` is what it understood."""
+
+    bench: Bench
+    job: Job
+    rng: np.random.Generator
+    rate: int = RATE
+    asked: list[str] = field(default_factory=list)
+
+    def plays(self, words: Sequence[str]) -> np.ndarray:
+        """The sound of what the lines of one step ask for, (frames, 2)."""
+        what, text = words[0].split("] ", 1)[1], " ".join(words[1:])
+        self.asked.append(f"{what}: {text}")
+        said = self._played(what, text)
+        if said.shape[1] == 1:
+            said = np.hstack([said, np.zeros(said.shape)])
+        rise = np.minimum(np.arange(len(said)) / (FADE_S * self.rate), 1.0)
+        return np.clip(said * rise[:, np.newaxis], -1.0, 1.0 - 2.0**-22)
+
+    def background(self, seconds: float) -> np.ndarray:
+        """The noise of both inputs."""
+        return BACKGROUND * self.rng.standard_normal((round(seconds * self.rate), 2))
+
+    def _played(self, what: str, text: str) -> np.ndarray:
+        around = {"rate": self.rate, "lead_in_s": 0.7}
+        note = re.search(r"\b([A-G]#?\d)\b", what)
+        string = note.group(1) if note else ""
+        if what.startswith("SPLIT"):
+            name = re.search(r"put (\w+) into both", text).group(1)
+            return self.bench.split_check(self.rng, name, string, **around)
+        both = re.findall(r"Input \d: ([^.]+)\.", text)
+        if both:
+            return self.bench.paired(self.rng, both[0], both[1], string, **around)
+        first = re.search(r"Selector on ([^.]+)\.", text).group(1)
+        if "AND SWITCH" in what:
+            way = [first, *re.search(r"selector to (.+?) without", text).group(1).split(", then ")]
+            at = tuple(0.8 + 0.8 * k for k in range(len(way) - 1))
+            wanted = [self._on(name) for name in way]
+            rings = {"at_s": at, "ringing_s": at[-1] + 1.9}
+            return self.bench.switch(self.rng, wanted, string, **around, **rings)
+        if what.startswith("KEEP STILL"):
+            return self.bench.hum(self.rng, [self._on(first)], rate=self.rate, ringing_s=4.5)
+        if what.startswith("LIFT"):
+            return self.bench.lift(self.rng, first, **around)
+        play = self.bench.press if what.startswith("PRESS") else self.bench.pluck
+        return play(self.rng, self._on(first), string, **around)
+
+    def _on(self, name: str) -> tuple[str, ...]:
+        return tuple(m.pickup for m in self.job.setting(name).on)
+
+
+@dataclass
+class Blocks:
+    """A stream without a clock: what is played into it comes as fast as it is read, noise between."""
+
+    guitarist: Guitarist
+    channels: int = 2
+    start: int = 0
+    losses: list[Loss] = field(default_factory=list)
+    pending: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+
+    @property
+    def rate(self) -> int:
+        return self.guitarist.rate
+
+    @property
+    def waiting(self) -> int:
+        return 0
+
+    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+        return tuple(loss for loss in self.losses if loss.start < stop and loss.stop >= start)
+
+    def read(self, *, timeout_s: float = 0.0) -> Block:
+        frames = round(BLOCK_S * self.rate)
+        noise = self.guitarist.background(BLOCK_S)
+        part, self.pending = self.pending[:frames], self.pending[frames:]
+        noise[: len(part)] += part
+        block = Block(noise[:, : self.channels].astype(np.float32), self.start, False)
+        self.start += frames
+        return block
+
+
+class Reader(PlainFace):
+    """Keeps the lines, and lets the guitarist play where the session says that it listens."""
+
+    def __init__(
+        self, stream: Blocks, guitarist: Guitarist, wish: Callable[[], Wish | None] = lambda: None
+    ) -> None:
+        self.lines: list[str] = []
+        super().__init__(self.lines.append, wish)
+        self.stream, self.guitarist = stream, guitarist
+        self.silent = False
+
+    def notice(self, notice: Notice) -> None:
+        super().notice(notice)
+        if notice.what == "ready" and not self.silent:
+            self.stream.pending = self.guitarist.plays(last_step(self.lines))
+
+
+def last_step(lines: Sequence[str]) -> list[str]:
+    """The lines of the step that was asked for last."""
+    start = max(k for k, line in enumerate(lines) if line.startswith(NEXT))
+    return list(lines[start:])
+
+
+def command(virtual: VirtualInput, *words: object, source: str = NAME) -> subprocess.Popen[str]:
+    """Start `coilwise record` on a virtual input, its lines to be read, with no keyboard."""
+    program = "from reports.cli import main; main()"
+    return subprocess.Popen(
+        [sys.executable, "-u", "-c", program, "record", *map(str, words), "--input", source],
+        env=virtual.environment,
+        text=True,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+
+
+def session(
+    virtual: VirtualInput, guitarist: Guitarist, *words: object, within_s: float = 150.0
+) -> tuple[int, list[str]]:
+    """Run `coilwise record` and play what it asks for; its exit status, and what it said."""
+    virtual.play(guitarist.background(within_s))
+    lines: list[str] = []
+    with command(virtual, *words) as running:
+        ends = time.monotonic() + within_s
+        for line in running.stdout:
+            lines.append(line.rstrip("\n"))
+            if lines[-1] == READY:
+                virtual.play(guitarist.plays(last_step(lines)))
+            if time.monotonic() > ends:
+                running.kill()
+        return running.wait(), lines

@@ -1,0 +1,215 @@
+"""A guided session, without a clock: what it asks for, what it accepts, and what it believes in the end.
+
+The bench simulator plays what the sentences ask for; the truth is the simulator's, by construction.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
+from guitarist import Blocks, Guitarist, Reader
+
+from capture import hands_free
+from capture.folder import JobFolder
+from capture.hands_free import Notice
+from capture.log_entries import Take, Void
+from capture.watchdog import Loss
+from reports.commands.keys import KEYS
+from reports.guide.guide_words import KEYS as KEYS_SAID
+
+OUT, IN = 0, 3
+"""Seeds of benches whose bridge and neck are out of phase, and in phase."""
+
+
+class Exchanged(Guitarist):
+    """The neck pickup's leads are the other way round: its input is turned over."""
+
+    def plays(self, words):
+        said = super().plays(words)
+        return said if "SPLIT" in words[0] else said * np.array([1.0, -1.0])
+
+
+class WrongString(Guitarist):
+    """Plays the string above."""
+
+    def plays(self, words):
+        return super().plays([words[0].replace("D3", "G3").replace("PLUCK G3", "PLUCK B3"), *words[1:]])
+
+
+class Wishes:
+    """One wish after so many accepted takes."""
+
+    def __init__(self, wish: str, after: int) -> None:
+        self.wish, self.after, self.reader = wish, after, None
+
+    def __call__(self):
+        accepted = sum(line.startswith("+ ") for line in self.reader.lines)
+        if self.wish and accepted >= self.after:
+            said, self.wish = self.wish, ""
+            return said
+        return None
+
+
+def wishing(bench, folder, wish: str, after: int) -> tuple[Reader, Guitarist]:
+    guitarist, wishes = player(bench, folder), Wishes(wish, after)
+    wishes.reader = Reader(Blocks(guitarist), guitarist, wishes)
+    return wishes.reader, guitarist
+
+
+@pytest.mark.parametrize("seed", [OUT, IN])
+def test_a_loose_pickup_settles_as_it_is(tmp_path, seed):
+    bench = bench_of(seed)
+    folder = loose_neck(tmp_path, bench)
+    ended, shown = guided(folder, player(bench, folder))
+    (pair,) = ended.verdict.pairs
+    assert (ended.why, pair.standing) == ("settled", "settled")
+    assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
+    assert ended.accepted <= 10
+    assert sum(line.startswith("+ ") for line in shown.lines) == ended.accepted
+
+
+@pytest.mark.parametrize("seed", [OUT, IN])
+def test_exchanged_leads_turn_the_verdict_over(tmp_path, seed):
+    bench = bench_of(seed)
+    folder = loose_neck(tmp_path, bench)
+    ended, _ = guided(folder, player(bench, folder, kind=Exchanged))
+    (pair,) = ended.verdict.pairs
+    assert pair.standing == "settled"
+    assert (pair.phase == "in phase") != bench.in_phase("bridge", "neck")
+
+
+def test_it_asks_for_what_tells_most_next(tmp_path):
+    """Two strings and the split check: each rules out a mistake that repeating does not."""
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder)
+    guided(folder, guitarist)
+    kinds = [asked.split(":")[0] for asked in guitarist.asked]
+    assert kinds[0] == "PLUCK D3"
+    assert {"PLUCK G3", "SPLIT D3"} <= set(kinds)
+    assert kinds[:3].count("PLUCK D3") < 3
+
+
+def test_a_closed_guitar_with_three_pickups(tmp_path):
+    bench = bench_of(2)
+    folder = closed_guitar(tmp_path, bench)
+    guitarist = player(bench, folder)
+    ended, _ = guided(folder, guitarist)
+    for pair in ended.verdict.pairs:
+        if pair.standing != "unsettled":
+            assert (pair.phase == "in phase") == bench.in_phase(pair.a, pair.b), pair
+    assert ended.why in ("settled", "no more")
+    assert guitarist.asked[0].startswith("E2 AND SWITCH")
+    assert all(len(t.entry.inputs) == 1 for t in JobFolder.open(folder.path).takes())
+
+
+def test_hum_is_asked_for_where_a_setting_is_to_be_quiet(tmp_path):
+    bench = next(b for b in map(bench_of, range(40)) if all(len(p.coils) == 1 for p in b.pickups))
+    folder = closed_guitar(tmp_path, bench, quiet=True)
+    guitarist = player(bench, folder)
+    ended, _ = guided(folder, guitarist, gestures=("hum",), most=8)
+    hums = [asked for asked in guitarist.asked if asked.startswith("KEEP STILL")]
+    assert len(hums) >= 3
+    assert {t.entry.gesture for t in JobFolder.open(folder.path).takes()} == {"hum"}
+    assert ended.verdict.pairs[0].p_in_phase is None
+
+
+def test_a_wrong_string_is_refused_and_asked_for_again(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder, kind=WrongString)
+    ended, shown = guided(folder, guitarist)
+    refused = [line for line in shown.lines if line.startswith("x ")]
+    assert ended.accepted == 0
+    assert ended.why in ("stuck", "nothing")
+    assert "Wrong string" in refused[0]
+    assert all(not word.used for word in ended.verdict.takes)
+    assert ended.verdict.pairs[0].standing == "unsettled"
+
+
+def test_one_key_takes_back_the_last_take(tmp_path):
+    """It stays in the log, is void, and counts no more."""
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    reader, guitarist = wishing(bench, folder, "void", after=2)
+    ended, shown = guided(folder, guitarist, face=reader)
+    log = JobFolder.open(folder.path).log
+    voids = [e.entry for e in log.entries if isinstance(e.entry, Void)]
+    assert [v.entry for v in voids] == ["t002"]
+    assert "t002" in {e.entry.id for e in log.entries if isinstance(e.entry, Take)}
+    assert "t002" not in {word.id for word in ended.verdict.takes}
+    assert any(line.startswith("t002 is void") for line in shown.lines)
+
+
+def test_skipping_goes_on_with_something_else(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    reader, guitarist = wishing(bench, folder, "skip", after=0)
+    guided(folder, guitarist, face=reader)
+    steps = [line for line in reader.lines if line.startswith("[")]
+    assert steps[0].endswith("PLUCK D3")
+    assert not any(step.endswith("PLUCK D3") for step in steps[1:])
+
+
+def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    reader, guitarist = wishing(bench, folder, "stop", after=2)
+    ended, _ = guided(folder, guitarist, face=reader)
+    assert (ended.why, ended.accepted) == ("stopped", 2)
+    again, _ = guided(JobFolder.open(folder.path), player(bench, folder, seed=2))
+    assert again.why == "settled"
+    ids = [t.entry.id for t in JobFolder.open(folder.path).takes()]
+    assert ids[:2] == ["t001", "t002"]
+    assert len(ids) == 2 + again.accepted + again.refused
+
+
+def test_a_settled_job_asks_for_nothing(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guided(folder, player(bench, folder))
+    again, shown = guided(JobFolder.open(folder.path), player(bench, folder))
+    assert (again.why, again.accepted) == ("settled", 0)
+    assert not any(line.startswith("[") for line in shown.lines)
+
+
+def test_nobody_plays(tmp_path, monkeypatch):
+    monkeypatch.setattr(hands_free, "PATIENCE", 1)
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder)
+    reader = Reader(Blocks(guitarist), guitarist)
+    reader.silent = True
+    ended, shown = guided(folder, guitarist, face=reader)
+    assert ended.why == "gave up"
+    assert any(line.startswith("Nothing was heard yet. Pluck D3") for line in shown.lines)
+    assert JobFolder.open(folder.path).takes() == ()
+
+
+@pytest.mark.parametrize("when", ["during", "afterwards"])
+def test_lost_samples_keep_a_take_out(tmp_path, when):
+    """Seen while it is recorded: refused. Seen only later: void, in the log, and said."""
+
+    class Losing(Reader):
+        def notice(self, notice: Notice) -> None:
+            super().notice(notice)
+            accepted = any(line.startswith("+ t001") for line in self.lines)
+            due = notice.what == "onset" if when == "during" else notice.what == "ready" and accepted
+            if due and not self.stream.losses:
+                at = self.stream.start if when == "during" else 2 * self.stream.rate
+                self.stream.losses.append(Loss(at, at + 1, 0))
+
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder)
+    ended, shown = guided(folder, guitarist, face=Losing(Blocks(guitarist), guitarist), most=4)
+    said = [line for line in shown.lines if line.startswith("x t001")]
+    assert len(said) == 1
+    assert "amples were lost" in said[0]
+    words = {word.id: word for word in ended.verdict.takes}
+    assert not (words["t001"].used if when == "during" else "t001" in words)
+
+
+def test_keys_that_are_said_are_the_keys_that_are_read():
+    assert all(f"{key} " in KEYS_SAID for key in KEYS)
