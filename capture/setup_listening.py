@@ -109,6 +109,7 @@ def listen_to_setup(
 ) -> SetupHearing:
     """Listen to quiet, then to one pluck that `told` asks for, and say what is wrong with the inputs.
 
+    With `pluck_s` 0 no pluck is asked for, and quiet alone tells.
     `told` is called at the start of each part and some times a second.
 
     Raises
@@ -122,10 +123,11 @@ def listen_to_setup(
     checked(np.zeros((1, stream.channels)), rate=stream.rate)
     start = round(SETTLE_S * stream.rate)
     quiet = _heard(stream, "quiet", SETTLE_S + quiet_s, told)[start:]
-    pluck = _heard(stream, "pluck", pluck_s, told)
-    samples = np.concatenate([quiet, pluck]).astype(np.float64)
+    plucked = pluck_s > 0
+    pluck = [_heard(stream, "pluck", pluck_s, told)] if plucked else []
+    samples = np.concatenate([quiet, *pluck]).astype(np.float64)
     return SetupHearing(
-        findings=check_setup(samples, rate=stream.rate, plucked=True),
+        findings=check_setup(samples, rate=stream.rate, plucked=plucked),
         levels=quiet_levels(samples, rate=stream.rate),
         peaks_db=_peaks_db(samples),
         lost=stream.lost_between(start, start + len(samples)),

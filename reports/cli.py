@@ -25,7 +25,9 @@ used one, and ask for the verdict. Everything about one guitar lies in one folde
 \b
   coilwise demo                     the whole job on an invented bass, with a report to look at
   coilwise new sunday               begin a job: which pickups, which settings
-  coilwise take sunday pluck.wav    add a recording
+  coilwise setup sunday             listen to the inputs: is anything wrong?
+  coilwise record sunday            record hands-free: it says what to play, and judges it at once
+  coilwise take sunday pluck.wav    add a recording made elsewhere
   coilwise meter sunday bridge ...  add a meter reading
   coilwise verdict sunday           what is in phase, how sure that is, what to exchange
   coilwise report sunday            the same as a page to print and hand over

@@ -13,6 +13,7 @@ import typer
 from capture.errors import LogError
 from reports.commands.shared import CoilOption, FolderArgument, StageOption, ToolOption, caution
 from reports.commands.verdicts import NOT_CLEAR
+from reports.guide.defaults import GESTURES, MOST_TAKES
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -28,6 +29,9 @@ LEFT = (
     "terminal to be asked, or say --unfinished in or --unfinished aside."
 )
 ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
+LOOK_S = 1.5
+"""Of quiet before the first take; `coilwise setup` looks longer, with a pluck."""
+STAGES = ("found", "after")
 WAYS = ("in", "aside", "leave")
 READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
 
@@ -43,10 +47,8 @@ def record(
         int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
     ] = None,
     rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
-    only: Annotated[
-        str, typer.Option(help="Gestures that may be asked for: pluck,switch,press,lift,hum.")
-    ] = "pluck,switch,press,lift,hum",
-    most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = 40,
+    only: Annotated[str, typer.Option(help="Gestures that may be asked for.")] = ",".join(GESTURES),
+    most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = MOST_TAKES,
     gesture: Annotated[
         str | None, typer.Option(help="Record this gesture, named by you, and choose nothing.")
     ] = None,
@@ -86,21 +88,27 @@ def record(
     """
     from capture.folder import JobFolder
     from capture.inputs import shown
+    from capture.said import checked
     from capture.sound import choose_input, open_input
-    from reports.guide.candidates import GESTURES
     from reports.guide.session import Options
     from reports.words import plain
 
     job = JobFolder.open(folder).job
-    allowed = _gestures(only, GESTURES)
+    allowed = _gestures(only)
     device = choose_input(source)
     most_inputs = min(2, device.channels)
     count = inputs or most_inputs
     if count > most_inputs:
         raise LogError(f"--inputs: {count} inputs, and {plain(shown(device))} has {most_inputs}")
     fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
-    if len(fixed.columns if fixed else ()) > count:
-        raise LogError(f"--on: {len(fixed.columns) if fixed else 0} inputs are named, {count} is used")
+    if stage not in STAGES:
+        raise LogError(f'--stage: "{stage}" is none of {", ".join(STAGES)}')
+    after = stage == "after"
+    wanted = _inputs_wanted(job, fixed, inputs=count, gestures=allowed, after=after)
+    if wanted > count:
+        raise LogError(f"--on: {wanted} inputs are named, and {count} is used")
+    if fixed is not None:
+        checked(folder, fixed.said(stage="after" if after else "found", rig=rig), wanted)
     _offer_unfinished(folder, unfinished)
     _warn(fixed, allowed)
     if _both_terminals():
@@ -111,20 +119,46 @@ def record(
     load_alone()
     options = Options(
         inputs=count,
-        stage="after" if stage == "after" else "found",
+        stage="after" if after else "found",
         rig=rig or device.name,
         tool=tool,
         gestures=allowed,
         most=most,
         fixed=fixed_steps(fixed, times=times) if fixed else (),
     )
-    with open_input(device, channels=count, rate=rate) as stream, _face() as face:
-        face.word(f"Listening to {plain(shown(device))} at {stream.rate} Hz.")
+    with open_input(device, channels=wanted, rate=rate) as stream, _face() as face:
+        face.word(f"Listening to {plain(shown(device))}: {wanted} of its inputs, at {stream.rate} Hz.")
+        if not fixed:
+            _look_at_setup(stream, face, job)
         if fixed is not None and fixed.gesture == "drive":
             options = _with_drive(options, stream, folder, face, output)
         ended = _run(folder, stream, face, options)
     _say_end(folder, ended)
     raise typer.Exit(_status(folder, ended))
+
+
+def _inputs_wanted(
+    job: Job, fixed: Step | None, *, inputs: int, gestures: tuple[str, ...], after: bool
+) -> int:
+    """How many inputs are listened to: a guitar's jack takes one, whatever the box has."""
+    from reports.guide.candidates import rounds
+
+    steps = (
+        [fixed] if fixed else [r.first for r in rounds(job, inputs=inputs, gestures=gestures, after=after)]
+    )
+    return max((len(step.columns) for step in steps), default=1)
+
+
+def _look_at_setup(stream: InputStream, face: Face, job: Job) -> None:
+    """Say what is wrong with the inputs before the first take; the session goes on all the same."""
+    from capture.setup_listening import listen_to_setup
+    from reports.guide.guide_words import LOOKING, LOOKS_RIGHT
+    from reports.setup_sheet import setup_lines
+
+    face.word(LOOKING)
+    hearing = listen_to_setup(stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=job.mains_hz)
+    for line in (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing):
+        face.word(line)
 
 
 def _run(folder: Path, stream: InputStream, face: Face, options: Options) -> Ended:
@@ -133,13 +167,13 @@ def _run(folder: Path, stream: InputStream, face: Face, options: Options) -> End
     return Session(folder, stream, face, options).run()
 
 
-def _gestures(only: str, known: tuple[str, ...]) -> tuple[str, ...]:
+def _gestures(only: str) -> tuple[str, ...]:
     wanted = tuple(word.strip() for word in only.split(",") if word.strip())
     for word in wanted:
-        if word not in known:
-            raise LogError(f'--only: "{word}" is none of {", ".join(known)}')
+        if word not in GESTURES:
+            raise LogError(f'--only: "{word}" is none of {", ".join(GESTURES)}')
     if not wanted:
-        raise LogError(f"--only: names no gesture; there are {', '.join(known)}")
+        raise LogError(f"--only: names no gesture; there are {', '.join(GESTURES)}")
     return wanted
 
 

@@ -13,8 +13,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
+from typing import Literal
 
 from capture.job import Job, Setting
+from reports.guide.defaults import GESTURES
 from reports.guide.steps import Round, Step, pluck_strings, switch_strings
 
 A_PLUCK_S = 5.0
@@ -26,7 +28,6 @@ PLUG_S = 40.0
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
 IN_TURN = ("pluck", "press")
-GESTURES = ("pluck", "switch", "press", "lift", "hum")
 TOOL = "steel tool"
 
 
@@ -160,7 +161,7 @@ def _round(steps: Sequence[Step], seconds: float) -> Round:
     return Round(tuple(replace(s, part=k + 1, parts=len(steps)) for k, s in enumerate(steps)), seconds)
 
 
-def _coil(job: Job, name: str) -> int | None:
+def _coil(job: Job, name: str) -> Literal[1, 2] | None:
     """Lifts over a pickup with two coils are over the coil that hot belongs to."""
     pickup = job.pickup(name)
     return 1 if pickup is not None and pickup.coils > 1 else None

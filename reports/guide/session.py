@@ -18,8 +18,9 @@ from capture.hands_free import Caught, Notice, Stream, Wish, catch
 from capture.said import Said
 from reports.analysis import hear_take
 from reports.guide import guide_words as words
-from reports.guide.candidates import GESTURES, rounds
+from reports.guide.candidates import rounds
 from reports.guide.choosing import choose
+from reports.guide.defaults import GESTURES, MOST_TAKES
 from reports.guide.steps import Round, Step
 from reports.heard import PULSED, HeardTake
 from reports.judging import judge_heard
@@ -28,7 +29,6 @@ from reports.verdict import Verdict
 Stage = Literal["found", "after"]
 Ending = Literal["settled", "no more", "most", "stopped", "gave up", "stuck", "nothing", "done"]
 
-MOST_TAKES = 40
 SELECTOR_RESTS_S = 1.0
 """After a plug or a selector was moved, so long without another bump before it listens."""
 TOOL_RESTS_S = 2.5

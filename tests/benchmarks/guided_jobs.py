@@ -2,11 +2,11 @@
 
     python tests/benchmarks/guided_jobs.py [--jobs 30] [--first 100] [--times]
 
-`loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each job is
-played by the simulator through reports.guide.session without a clock, as fast as it is heard; beside it the same
-number of takes in a fixed order (`fixed`: switch takes on E2 and A2 through all settings in turn, or plucks on D3 and
-G3 in turn). `--times` also prints the time from the end of a take to the word, and to what is believed then,
-on this machine, beside the time to read the take's file and do one FFT of it.
+`loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each
+job is played by the simulator through reports.guide.session without a clock, as fast as it is heard; beside
+it the same number of takes in a fixed order: switch takes on E2 and A2 through all settings in turn, or a
+split check and plucks on D3 and G3 in turn. `--times` also prints the time from the end of a take to the
+word, and to what is believed then, beside the time to read the take's file and do one FFT of it.
 """
 
 from __future__ import annotations
@@ -110,10 +110,12 @@ def one_job(maker, seed: int, *, fixed: int = 0) -> dict:
 
 def fixed_order(folder: JobFolder, count: int) -> tuple[Step, ...]:
     """The takes of a fixed list, as often as it takes to come to `count`."""
-    offered = [r.first for r in rounds(folder.job, inputs=2) if r.first.kind in ("paired", "switch")]
-    longest = max(len(s.pickups) for s in offered)
-    each = [s for s in offered if len(s.pickups) == longest]
-    return tuple(each[k % len(each)] for k in range(count))
+    offered = [r.first for r in rounds(folder.job, inputs=2)]
+    played = [s for s in offered if s.kind in ("paired", "switch")]
+    longest = max(len(s.pickups) for s in played)
+    each = [s for s in played if len(s.pickups) == longest]
+    split = [s for s in offered if s.kind == "split"][: min(1, count)]
+    return (*split, *(each[k % len(each)] for k in range(count - len(split))))
 
 
 def reading_s(path: Path) -> float:
@@ -129,8 +131,8 @@ def line(name: str, way: str, jobs: list[dict]) -> str:
     takes = [j["accepted"] + j["refused"] for j in jobs]
     wrong, told = sum(j["wrong"] for j in jobs), sum(j["told"] for j in jobs)
     return (
-        f"| {name} | {way} | {settled} of {len(jobs)} | {wrong} of {told} | {np.median(takes):.0f} ({max(takes)}) |"
-        f" {sum(j['refused'] for j in jobs)} of {sum(takes)} |"
+        f"| {name} | {way} | {settled} of {len(jobs)} | {wrong} of {told} | {np.median(takes):.0f}"
+        f" ({max(takes)}) | {sum(j['refused'] for j in jobs)} of {sum(takes)} |"
     )
 
 
@@ -138,8 +140,8 @@ def times(name: str, jobs: list[dict]) -> str:
     """Seconds from the end of a take, and the ratio to reading the file."""
     words, beliefs, read = ([x for j in jobs for x in j[k]] for k in ("words", "beliefs", "read"))
     return (
-        f"{name}: from the end of a take to the word {np.median(words):.3f} s (most {max(words):.3f}), to what is"
-        f" believed {np.median(beliefs):.3f} s (most {max(beliefs):.3f}); reading a take and one FFT"
+        f"{name}: from the end of a take to the word {np.median(words):.3f} s (most {max(words):.3f}), to"
+        f" what is believed {np.median(beliefs):.3f} s (most {max(beliefs):.3f}); reading a take and one FFT"
         f" {np.median(read):.4f} s, so {np.median(words) / np.median(read):.0f} and"
         f" {np.median(beliefs) / np.median(read):.0f} times that"
     )

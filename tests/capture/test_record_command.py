@@ -1,0 +1,86 @@
+"""What `coilwise record` refuses, in one line, before anything is recorded."""
+
+from __future__ import annotations
+
+import pytest
+from capture_bench import RATE, noise
+
+from capture.hands_free import Notice
+from capture.recorder import Said, TakeWriter, unfinished
+from reports.guide.big_letters import ROWS, big
+from reports.guide.faces import PlainFace
+from reports.guide.steps import Step
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--only", "strum"), '--only: "strum" is none of pluck, switch, press, lift, hum'),
+        (("--only", ","), "--only: names no gesture"),
+        (("--gesture", "pluck"), "--gesture: say what is on each input with --on"),
+        (("--gesture", "strum", "--on", "neck"), "there is no gesture 'strum' to wait for"),
+        (("--on", "neck"), "--on, --string, --fret and --coil go with --gesture"),
+        (("--string", "D3"), "--on, --string, --fret and --coil go with --gesture"),
+        (
+            ("--gesture", "pluck", "--on", "neck", "--on", "bridge", "--inputs", 1),
+            "--on: 2 inputs are named, and 1 is used",
+        ),
+        (("--stage", "later"), '--stage: "later" is none of found, after'),
+        (("--unfinished", "burn"), '--unfinished: "burn" is none of in, aside, leave'),
+        (("--input", "no such box"), 'no input is called "no such box"'),
+        (("--gesture", "pluck", "--on", "nowhere"), "nowhere"),
+    ],
+)
+def test_refused_with_one_line(call, folder, fake, words, said):
+    status, _, err = (
+        call("record", folder, "--input", "Two In", *words)
+        if "--input" not in words
+        else call("record", folder, *words)
+    )
+    assert status == 2
+    assert said in err
+    assert err.count("\n") == 1
+    assert list((folder / "takes").glob("t*")) == []
+
+
+@pytest.fixture
+def no_input(fake):
+    """A box that does not open."""
+    fake.InputStream.refuses = fake.PortAudioError("gone", -9985)
+
+
+@pytest.mark.parametrize(
+    ("way", "said", "left"),
+    [
+        ("in", "t001: taken in", 0),
+        ("aside", "Set aside as", 0),
+        (None, "A recording that was not finished lies here (0.1 s, pluck on bridge and neck)", 1),
+    ],
+)
+def test_what_a_crash_left_is_offered(call, folder, no_input, way, said, left):
+    """Then the call goes on; here it is at fault, so that nothing is recorded."""
+    with TakeWriter(folder, rate=RATE, channels=2, planned=Said("pluck", ("bridge", "neck"))) as writer:
+        writer.write(noise())
+    words = () if way is None else ("--unfinished", way)
+    _, out, _ = call("record", folder, "--input", "Two In", *words)
+    assert said in out
+    assert len(unfinished(folder)) == left
+
+
+def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
+    rows = big("PLUCK F#3", width=100)
+    assert len(rows) == ROWS
+    assert max(map(len, rows)) <= 9 * 6
+    assert big("PLUCK F#3", width=20) == ("PLUCK F#3",)
+    assert big("ä", width=100) == ("ä",)
+
+
+def test_plain_lines_say_what_is_heard_but_no_levels():
+    lines: list[str] = []
+    face = PlainFace(lines.append)
+    face.step(Step("paired", "pluck", ("bridge", "neck"), (0, 1), ("bridge", "neck"), string="D3"), count=2)
+    face.notice(Notice("level", (-20.0, -30.0)))
+    face.notice(Notice("too loud"))
+    assert lines[:3] == ["[2 accepted] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
+    assert lines[-1].startswith("Too loud: it clips.")
+    assert not any("-20" in line for line in lines)
