@@ -49,6 +49,7 @@ def no_input(fake):
     fake.InputStream.refuses = fake.PortAudioError("gone", -9985)
 
 
+@pytest.mark.usefixtures("no_input")
 @pytest.mark.parametrize(
     ("way", "said", "left"),
     [
@@ -57,7 +58,7 @@ def no_input(fake):
         (None, "A recording that was not finished lies here (0.1 s, pluck on bridge and neck)", 1),
     ],
 )
-def test_what_a_crash_left_is_offered(call, folder, no_input, way, said, left):
+def test_what_a_crash_left_is_offered(call, folder, way, said, left):
     """Then the call goes on; here it is at fault, so that nothing is recorded."""
     with TakeWriter(folder, rate=RATE, channels=2, planned=Said("pluck", ("bridge", "neck"))) as writer:
         writer.write(noise())
