@@ -24,12 +24,11 @@ from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
 from reports.losses import measured_losses
-from reports.plan import Plan, SignsNow, wiring_plan
+from reports.planning.wiring import Plan, signs_now, wiring_plan
 from reports.questions import questions_for
 from reports.settings import profile_notes, setting_verdicts
 from reports.stages import came_out, exchanged_by, stage_rows
 from reports.verdict import (
-    LIKELY_FROM,
     Conflict,
     HumWord,
     MethodWord,
@@ -73,7 +72,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
     belief = case.belief
     pairs, conflicts = _pairs(job, belief)
     conflicts += meter_conflicts(belief, job.reference.name)
-    plan = wiring_plan(job, wires, _signs_now(job, belief), ask=_asked(job, pairs))
+    plan = wiring_plan(job, wires, signs_now(job, belief), ask=_asked(job, pairs))
     latest = [h for h in heard if h.entry.stage == wires.stage]
     losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == wires.stage])
     settings = setting_verdicts(job, belief, losses, notes=profile_notes(case.jack.profiles))
@@ -92,6 +91,10 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
         wiring=plan.rows,
         takes=tuple(_take_word(h, case.unplaced) for h in heard),
         plan_reason=plan.reason,
+        proof=plan.proof,
+        ties=plan.ties,
+        nearest=plan.nearest,
+        nearest_says=plan.nearest_says,
         next=_next(wires, settings),
         warnings=(*folder.log.warnings, *case.left_out.values()),
         ask=questions_for({h.entry.gesture for h in heard}),
@@ -111,7 +114,7 @@ def _stages(
     before = as_found(job, entries, heard)
     if not before.belief.ledger.pieces:
         return ()
-    plan = wiring_plan(job, before.wires, _signs_now(job, before.belief), ask={})
+    plan = wiring_plan(job, before.wires, signs_now(job, before.belief), ask={})
     after = after_alone(job, wires, entries, heard)
     exchanged = exchanged_by(wires, plan)
     return stage_rows(job, found=before.belief, after=after.belief, exchanged=exchanged)
@@ -206,30 +209,6 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
     return pairs, conflicts
 
 
-def _signs_now(job: Job, belief: Belief) -> SignsNow:
-    """Signs relative to the first pickup of each group that evidence connects, the reference's first."""
-    reference = job.reference.name
-    s: dict[str, int | None] = {}
-    w: dict[str, int | None] = {}
-    group: dict[str, str] = {}
-    for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
-        s[name], w[name], group[name] = 1, 1, name
-        for first in (n for n in group if group[n] == n and n != name):
-            leaning = _leaning(belief.in_phase(first, name))
-            if leaning is not None:
-                cancels = belief.hum_cancels(first, name)
-                s[name], group[name] = leaning, first
-                w[name] = _leaning(None if cancels is None else 1 - cancels)
-                break
-    return SignsNow(s, w, group)
-
-
-def _leaning(p: float | None) -> int | None:
-    if p is None or max(p, 1 - p) < LIKELY_FROM:
-        return None
-    return 1 if p > 1 - p else -1
-
-
 def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
     reference = job.reference.name
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
@@ -262,7 +241,7 @@ def _input_label(item: object) -> str:
 
 
 def _cautions(job: Job, entries: Sequence[AnyEntry], plan: Plan) -> tuple[str, ...]:
-    work: list[WiringRow] = [r for r in plan.rows if r.exchange or r.turn_magnet]
+    work: list[WiringRow] = [r for r in plan.rows if r.exchange or r.turn_magnet or r.coils_exchanged]
     named = {r.pickup for r in work}
     return cautions_for(
         gestures={e.gesture for e in entries if isinstance(e, Take)},

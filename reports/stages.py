@@ -12,9 +12,9 @@ from typing import Literal
 
 from capture.job import Job, Setting
 from reports.belief.summing import Belief
-from reports.plan import Plan
+from reports.planning.wiring import Plan
 from reports.settings import Exchanged, hum_of, p_full, p_hum_cancels, sounds_of
-from reports.verdict import Sounds, StageRow
+from reports.verdict import Sounds, StageRow, WiringRow
 from reports.wires import Wires
 
 AS_PLANNED = "The harness came out as planned: every setting does what the work was to make of it."
@@ -34,7 +34,12 @@ def exchanged_by(wires: Wires, found: Plan) -> Exchanged | None:
     """
     if wires.changed:
         return {name: leads.turned for name, leads in wires.final.items()}
-    return {row.pickup: bool(row.exchange) for row in found.rows} if found.rows else None
+    return {row.pickup: _turned(row) for row in found.rows} if found.rows else None
+
+
+def _turned(row: WiringRow) -> bool:
+    """Whether the whole pickup comes out turned over: hot and ground exchanged, or each coil by itself."""
+    return bool(row.exchange) != ({1, 2} <= set(row.coils_exchanged))
 
 
 def stage_rows(

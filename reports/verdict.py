@@ -129,14 +129,39 @@ class Conflict(_Frozen):
 
 
 class WiringRow(_Frozen):
-    """What to do at one pickup's leads; ``exchange`` is None where nothing is known."""
+    """What to do at one pickup's leads; ``exchange`` is None where nothing is known.
+
+    ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
+    """
 
     pickup: str
     exchange: bool | None
     turn_magnet: bool = False
+    coils_exchanged: tuple[int, ...] = ()
     leads: dict[str, str] = Field(default_factory=dict)
     why: str
     warnings: tuple[str, ...] = ()
+
+
+class AimProof(_Frozen):
+    """What the plan makes of one setting, coil by coil in the order of ``coils``.
+
+    ``aim_met`` is None where the evidence is not settled; ``hum_cancels`` None where it is not known. ``aim``
+    is "one coil" where nothing has to add up. Signs are relative, ``w`` None where it compares with no other.
+    ``says`` is all of it in one line.
+    """
+
+    setting: str
+    aim: Literal["in phase", "out of phase", "one coil"]
+    coils: tuple[str, ...] = ()
+    s_before: tuple[int, ...] = ()
+    s_after: tuple[int, ...] = ()
+    w_before: tuple[int | None, ...] = ()
+    w_after: tuple[int | None, ...] = ()
+    aim_met: bool | None = None
+    wanted_quiet: bool = False
+    hum_cancels: bool | None = None
+    says: str = ""
 
 
 class TakeWord(_Frozen):
@@ -174,7 +199,9 @@ class Verdict(_Frozen):
     ``headline`` is one or two sentences a customer understands. ``plan_reason`` says why the wiring
     plan is empty, where it is. ``findings`` are no matters of phase. ``stages`` sets found, planned and after
     side by side, once something was heard after the work; ``came_out`` is one sentence on it. ``ask`` are the
-    questions that no recording can answer.
+    questions that no recording can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
+    or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
+    that misses least where not all aims can be met, and ``nearest_says`` names it as such.
     """
 
     format: Literal[1] = FORMAT
@@ -192,6 +219,10 @@ class Verdict(_Frozen):
     takes: tuple[TakeWord, ...] = ()
     headline: str = ""
     plan_reason: str = ""
+    proof: tuple[AimProof, ...] = ()
+    ties: tuple[str, ...] = ()
+    nearest: tuple[WiringRow, ...] = ()
+    nearest_says: str = ""
     next: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     ask: tuple[str, ...] = ()

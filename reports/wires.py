@@ -7,15 +7,19 @@ they are now, which flips ``w`` and ``s``.
 
 Where the leads are not known, what was found before a change does not carry over: the pickup then gets a
 new ``era``, and between eras nothing is known. Coil 1 is the coil that hot belonged to in job.toml.
+Of a pickup whose leads job.toml does not name, readings in ohms may tell which two are the ends of one coil
+(reports.coils.finding): then its coils are numbered as these stand there, each with its first lead as hot.
+What was found on such an end carries over whatever is soldered to it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from capture.bench_log import AnyEntry, Change, LeadsInput, Stage, Take
 from capture.job import Job, Pickup
+from reports.coils.finding import CoilEnds, find_coils
 
 LATEST: Stage = "after"
 
@@ -52,6 +56,8 @@ class Wires:
     at_entry: dict[str, dict[str, Leads]]
     final: dict[str, Leads]
     changed: frozenset[str]
+    unjoined: Mapping[str, CoilEnds] = field(default_factory=dict)
+    """Pickups whose coils are known by their ends alone: which of these is hot is not said anywhere."""
 
     def leads_now(self, pickup: str) -> Leads:
         """The leads of a pickup as they are now."""
@@ -72,6 +78,14 @@ class Wires:
     def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> Seen | None:
         """What ``entry`` shows when ``hot`` and ``ground`` are colours; None where they are not known."""
         then = self.at_entry[entry.id][pickup]
+        if pickup in self.unjoined:
+            ends = self.unjoined[pickup]
+            found = ends.coil_at(hot, ground)
+            if found is not None:
+                number, over = found
+                return Seen(pickup, number, over, then.era, now=True, before_work=False)
+            if ends.outer is not None and set(ends.outer) == {hot, ground}:
+                return Seen(pickup, None, hot != ends.outer[0], then.era, now=True, before_work=False)
         pairs: dict[tuple[str | None, str | None], int | None] = {(then.hot, then.ground): None}
         if then.link is not None:
             first, second = (then.hot, then.link[0]), (then.link[1], then.ground)
@@ -91,6 +105,7 @@ def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
     reached: Stage = "found"
     at_entry: dict[str, dict[str, Leads]] = {}
     changed: set[str] = set()
+    unjoined = {p.name: ends for p in job.pickups if (ends := _ends_alone(p, walked)) is not None}
     for entry in walked:
         if _at_latest(entry) and reached == "found":
             reached = LATEST
@@ -99,9 +114,17 @@ def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
             leads[entry.pickup] = _changed(leads[entry.pickup], entry)
             changed.add(entry.pickup)
         elif isinstance(entry, Take):
-            leads = _named_by_clips(leads, entry)
+            leads = _named_by_clips(leads, entry, but=unjoined)
         at_entry[entry.id] = dict(leads)
-    return Wires(job, stage, at_entry, leads, frozenset(changed))
+    return Wires(job, stage, at_entry, leads, frozenset(changed), unjoined)
+
+
+def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
+    """The ends of its coils, where job.toml names no lead and two of them need not be the whole pickup."""
+    if pickup.leads:
+        return None
+    ends = find_coils(pickup, entries)
+    return ends if ends.parted else None
 
 
 def _at_latest(entry: AnyEntry) -> bool:
@@ -131,11 +154,11 @@ def _changed(leads: Leads, change: Change) -> Leads:
     return Leads(hot, ground, None, leads.era + 1, False)
 
 
-def _named_by_clips(leads: dict[str, Leads], take: Take) -> dict[str, Leads]:
-    """Clips on a pickup whose leads job.toml does not name: they name them."""
+def _named_by_clips(leads: dict[str, Leads], take: Take, *, but: Mapping[str, CoilEnds]) -> dict[str, Leads]:
+    """Clips on a pickup whose leads job.toml does not name: they name them, where it has no others."""
     named = dict(leads)
     for item in take.inputs:
-        if isinstance(item, LeadsInput) and named[item.pickup].hot is None:
+        if isinstance(item, LeadsInput) and item.pickup not in but and named[item.pickup].hot is None:
             old = named[item.pickup]
             named[item.pickup] = Leads(item.hot, item.ground, old.link, old.era, old.turned)
     return named

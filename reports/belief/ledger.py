@@ -75,18 +75,22 @@ class Ledger:
         return known
 
     def sign_of(self, seen: Seen, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
-        """The variables whose product an entry shows, and the sign it comes with."""
+        """The variables whose product an entry shows, and the sign it comes with.
+
+        Coils whose joint is not made yet are not tied to the pickup, nor to each other.
+        """
         era = -1 if seen.now else seen.era
+        joined = seen.pickup not in self.wires.unjoined
         variables: list[Variable] = []
         if seen.coil is None:
             variables.append(Unknown(letter, seen.pickup, None, era))
         else:
             coil = Unknown(letter, seen.pickup, seen.coil, era)
-            if letter == "s" and coil not in self.ties:
+            if joined and letter == "s" and coil not in self.ties:
                 whole = Unknown("s", seen.pickup, None, era)
                 joint = self.mistake("inner joint", seen.pickup, str(seen.coil), label=seen.pickup)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
-            if letter == "w" and coil not in self.ties:
+            if joined and letter == "w" and coil not in self.ties:
                 both = tuple(Unknown("w", seen.pickup, k, era) for k in (1, 2))
                 alike = self.mistake("inner winding", seen.pickup, label=seen.pickup)
                 self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))

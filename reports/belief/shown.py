@@ -41,6 +41,8 @@ def shown_by(
         seen = wires.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
         if seen is None:
             return None
+    elif station.coil is not None and station.pickup in wires.unjoined:
+        return None
     else:
         seen = wires.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
     variables, sign = ledger.sign_of(seen, letter=letter)

@@ -29,11 +29,7 @@ from capture.sound import (
 from dsp.driving import drive_waveform, hear_drive
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
-_virtual_home, _running_input, _one_at_a_time = (
-    virtual._virtual_home,
-    virtual._running_input,
-    virtual._one_at_a_time,
-)
+_virtual_home, _running_input = virtual._virtual_home, virtual._running_input
 
 PLUCK = Said("pluck", ("bridge", "neck"), string="D3")
 ONE_BIT = 2.0**-23

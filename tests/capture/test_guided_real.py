@@ -15,11 +15,7 @@ from reports.guide.guide_words import ONSET, READY
 from reports.judging import judge
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
-_virtual_home, _running_input, _one_at_a_time = (
-    virtual._virtual_home,
-    virtual._running_input,
-    virtual._one_at_a_time,
-)
+_virtual_home, _running_input = virtual._virtual_home, virtual._running_input
 OUT = 0
 IN_ONE_COIL = next(seed for seed in range(40) if len(bench_of(seed).pickup("bridge").coils) == 1)
 LOUDEST = 0.4

@@ -25,11 +25,7 @@ from reports.setup_sheet import DO
 from reports.setup_words import NOBODY_HEARS, NOTHING_WRONG
 
 virtual_input = virtual.virtual_input
-_virtual_home, _running_input, _one_at_a_time = (
-    virtual._virtual_home,
-    virtual._running_input,
-    virtual._one_at_a_time,
-)
+_virtual_home, _running_input = virtual._virtual_home, virtual._running_input
 ROOT = Path(__file__).resolve().parents[2]
 TAKEN = "taken unless you say otherwise"
 

@@ -1,10 +1,9 @@
 """A virtual input for the real PortAudio: the monitor of a PulseAudio null sink, real time, sample-exact.
 
-`virtual_input` (a fixture; import it into the test module) lends the sink to one test at a time, also between
-xdist workers: whatever is played into it with `play` comes in at the device named `NAME`. Its daemon has a
-folder and a socket of its own and meets no other daemon; the ALSA configuration is its own too, on top of
-the system's. `mortal_input` is one more whose daemon a test may kill. Skipped, with the reason, where a
-package is missing.
+`virtual_input` (a fixture; import it into the test module) lends the sink of this process to one test: whatever
+is played into it with `play` comes in at the device named `NAME`. Its daemon has a folder and a socket of its
+own and meets no other daemon; the ALSA configuration is its own too, on top of the system's. `mortal_input` is
+one more whose daemon a test may kill. Skipped, with the reason, where a package is missing.
 """
 
 from __future__ import annotations
@@ -180,17 +179,7 @@ def _running_input(_virtual_home: Path) -> Iterator[VirtualInput]:
 
 
 @pytest.fixture
-def _one_at_a_time(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Real time suffers where two workers play at once."""
-    import fcntl
-
-    with (tmp_path_factory.getbasetemp().parent / "virtual-input.lock").open("w") as held:
-        fcntl.flock(held, fcntl.LOCK_EX)
-        yield
-
-
-@pytest.fixture
-def virtual_input(_one_at_a_time: None, _running_input: VirtualInput) -> Iterator[VirtualInput]:
+def virtual_input(_running_input: VirtualInput) -> Iterator[VirtualInput]:
     from capture.sound import look_again
 
     if _running_input.daemon is None or _running_input.daemon.poll() is not None:
@@ -204,7 +193,7 @@ def virtual_input(_one_at_a_time: None, _running_input: VirtualInput) -> Iterato
 
 
 @pytest.fixture
-def mortal_input(_one_at_a_time: None, _virtual_home: Path) -> Iterator[VirtualInput]:
+def mortal_input(_virtual_home: Path) -> Iterator[VirtualInput]:
     from capture.sound import look_again
 
     virtual = VirtualInput(_virtual_home / "m", (MORTAL_NAME,), _virtual_home / "asound.conf")

@@ -14,14 +14,13 @@ from hypothesis import strategies as st
 from judging_jobs import LEADS, JobOnDisk
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.plan import (
+from reports.planning.costs import (
     EXCHANGE_FITTED,
     EXCHANGE_LOOSE,
     REFERENCE_EXTRA,
     TURN_MAGNET,
-    SignsNow,
-    wiring_plan,
 )
+from reports.planning.wiring import SignsNow, wiring_plan
 from reports.wires import follow
 
 PROFILE = settings.get_profile("judging")
@@ -251,7 +250,8 @@ def test_warnings_of_shield_fitting_and_split():
     """Design, sections 2 and 9: a braid on one lead first, a second ground path, and which coil is left."""
     assert warned(shield="own lead") == ""
     assert warned(shield="none") == ""
-    assert "separate it first" in warned(shield="on ground")
+    four = {"coils": 2, "hot": "violet", "ground": "grey", "link": ("orange", "brown")}
+    assert "separate it first" in warned(shield="on ground", **four)
     assert "not known whether the shield" in warned()
     assert "second path to ground" in warned(shield="none", fitted=True)
     split = Setting(name="bright", on=(Member(pickup="bridge"), Member(pickup="neck", coil=1)))
