@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reports.belief.ledger import Hidden, Piece
+from reports.belief.ledger import Hidden, Piece, Unknown
 from reports.belief.mistakes import MISTAKES, Kind
 from reports.belief.summing import Belief, MethodBelief, loudness, opposed_pieces
 from reports.verdict import LIKELY_FROM, Conflict
@@ -152,17 +152,23 @@ def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]
 def meter_conflicts(belief: Belief, reference: str) -> list[Conflict]:
     """Pickups on which meter readings contradict each other."""
     found = []
-    swings: dict[str, list[Piece]] = {}
+    swings: dict[tuple[str, int | None], list[Piece]] = {}
     for piece in belief.ledger.pieces:
         if piece.method == "meter swing":
-            swings.setdefault(next(iter(piece.links)), []).append(piece)
-    for pickup, pieces in swings.items():
+            swings.setdefault((next(iter(piece.links)), _coil_of(piece)), []).append(piece)
+    for (pickup, _), pieces in swings.items():
         agree, against = opposed_pieces(pieces)
         if agree and against:
             ids = [e for p in pieces for e in p.entries]
             other = reference if pickup != reference else pickup
             found.append(_conflict(belief, other, pickup, between=("meter swing", "meter swing"), about=ids))
     return found
+
+
+def _coil_of(piece: Piece) -> int | None:
+    """The coil whose sign a piece is about; None for a whole pickup."""
+    signs = (v for f in piece.factors for v in f.variables if isinstance(v, Unknown) and v.letter == "s")
+    return next((v.coil for v in signs if v.coil is not None), None)
 
 
 def _conflict(belief: Belief, a: str, b: str, *, between: tuple[str, ...], about: Sequence[str]) -> Conflict:

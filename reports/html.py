@@ -19,6 +19,7 @@ from dsp.exhibits import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
 from reports import jack_words, plots, table_words, words
 from reports.cautions import JUDGEMENT
 from reports.hum_plot import hum_figure
+from reports.lead_drawing import LeadPicture, lead_figure
 from reports.profile_plot import profile_figure
 from reports.switch_plot import switch_figure
 from reports.verdict import PairVerdict, Verdict, WiringRow
@@ -50,10 +51,12 @@ def as_html(
     *,
     made_at: str,
     jack: Sequence[JackExhibit] = (),
+    leads: Sequence[LeadPicture] = (),
 ) -> str:
     """Lay out the whole report; ``made_at`` is the date as it is to be read on the page.
 
-    ``exhibits`` are drawn with their pairs, ``jack`` in a section of its own.
+    ``exhibits`` are drawn with their pairs, ``jack`` in a section of its own; ``leads`` are drawn where the
+    wiring is told lead by lead.
     """
     environment = Environment(
         loader=FileSystemLoader(_TEMPLATES, encoding="utf-8"),
@@ -69,6 +72,7 @@ def as_html(
         cells=table_words,
         details=_details(verdict, exhibits),
         jack=[_jack_drawing(exhibit, key=f"jack{k}") for k, exhibit in enumerate(jack, 1)],
+        lead_drawings=[_inline(lead_figure(picture)) for picture in leads],
         places=[(row, _places(row)) for row in verdict.wiring],
         phases=_phases(verdict),
         cautions=verdict.cautions or (JUDGEMENT,),

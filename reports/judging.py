@@ -23,11 +23,12 @@ from reports.belief.summing import Belief
 from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
+from reports.lead_rows import jack_ohms, leads_rows, missing_steps, with_joints, with_leads
 from reports.losses import measured_losses
-from reports.planning.wiring import Plan, signs_now, wiring_plan
+from reports.planning.wiring import signs_now, wiring_plan
 from reports.questions import questions_for
 from reports.settings import profile_notes, setting_verdicts
-from reports.stages import came_out, exchanged_by, stage_rows
+from reports.stages import came_out, stage_rows, work_of
 from reports.verdict import (
     Conflict,
     HumWord,
@@ -44,7 +45,7 @@ from reports.verdict import (
     standing_of,
 )
 from reports.wires import LATEST, Wires, follow
-from reports.words import headline
+from reports.words import headline, is_work
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
 
@@ -73,6 +74,8 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
     pairs, conflicts = _pairs(job, belief)
     conflicts += meter_conflicts(belief, job.reference.name)
     plan = wiring_plan(job, wires, signs_now(job, belief), ask=_asked(job, pairs))
+    leads = leads_rows(job, entries, belief)
+    rows = with_leads(plan.rows, leads)
     latest = [h for h in heard if h.entry.stage == wires.stage]
     losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == wires.stage])
     settings = setting_verdicts(job, belief, losses, notes=profile_notes(case.jack.profiles))
@@ -81,24 +84,26 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
         title=job.title,
         stage=wires.stage,
         reference=job.reference.name,
-        pairs=tuple(pairs),
+        pairs=with_joints(pairs, leads),
         settings=settings,
         signs=_sign_rows(job, belief),
         findings=case.found.findings,
         stages=stages,
         came_out=came_out(stages),
         conflicts=tuple(conflicts),
-        wiring=plan.rows,
+        wiring=rows,
+        coil_leads=leads,
+        jack_ohms=jack_ohms(job, entries, leads),
         takes=tuple(_take_word(h, case.unplaced) for h in heard),
         plan_reason=plan.reason,
         proof=plan.proof,
         ties=plan.ties,
         nearest=plan.nearest,
         nearest_says=plan.nearest_says,
-        next=_next(wires, settings),
+        next=(*missing_steps(leads), *_next(wires, settings)),
         warnings=(*folder.log.warnings, *case.left_out.values()),
         ask=questions_for({h.entry.gesture for h in heard}),
-        cautions=_cautions(job, entries, plan),
+        cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
     )
     if _promised(wires):
@@ -116,8 +121,8 @@ def _stages(
         return ()
     plan = wiring_plan(job, before.wires, signs_now(job, before.belief), ask={})
     after = after_alone(job, wires, entries, heard)
-    exchanged = exchanged_by(wires, plan)
-    return stage_rows(job, found=before.belief, after=after.belief, exchanged=exchanged)
+    work = work_of(wires, plan)
+    return stage_rows(job, found=before.belief, after=after.belief, work=work)
 
 
 def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
@@ -240,8 +245,8 @@ def _input_label(item: object) -> str:
     return ", ".join(item) if isinstance(item, tuple) else str(item)
 
 
-def _cautions(job: Job, entries: Sequence[AnyEntry], plan: Plan) -> tuple[str, ...]:
-    work: list[WiringRow] = [r for r in plan.rows if r.exchange or r.turn_magnet or r.coils_exchanged]
+def _cautions(job: Job, entries: Sequence[AnyEntry], rows: Sequence[WiringRow]) -> tuple[str, ...]:
+    work: list[WiringRow] = [r for r in rows if is_work(r)]
     named = {r.pickup for r in work}
     return cautions_for(
         gestures={e.gesture for e in entries if isinstance(e, Take)},

@@ -9,8 +9,9 @@ meant, so it does not count among them; a setting of such pickups alone is left 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-from capture.job import Job, Setting
+from capture.job import Job, Member, Setting
 from reports.belief.jack_groups import ProfileGroup
 from reports.belief.summing import Belief
 from reports.jack import coil_of
@@ -29,8 +30,27 @@ PROFILE_NOTES = {
         "Not every pickup of it was plucked alone on the same string, so its harmonics were not compared."
     ),
 }
-Exchanged = Mapping[str, bool]
-"""For a pickup: whether hot and ground are exchanged against how they are."""
+
+
+@dataclass(frozen=True)
+class Work:
+    """What is done at the pickups: hot and ground exchanged, the magnet turned over."""
+
+    exchanged: Mapping[str, bool]
+    magnets: Mapping[str, bool] = field(default_factory=dict)
+
+    def member(self, member: Member, coil: int | None, *, winding: bool) -> tuple[str, int | None, bool]:
+        """A member of a setting after the work: pickup, coil that is left there, turned over or not.
+
+        Of a pickup that is split, exchanging hot and ground leaves the other coil.
+        """
+        exchanged = self.exchanged.get(member.pickup, False)
+        magnet = self.magnets.get(member.pickup, False) and not winding
+        left = 3 - coil if exchanged and coil is not None else coil
+        return member.pickup, left, member.reversed != (exchanged != magnet)
+
+
+NO_WORK = Work({})
 LOST_DB = -5.0
 """A fundamental this far down is not what a full setting gives."""
 LOUDER_THAN_THIN = 2.0
@@ -66,26 +86,19 @@ def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[str, ...]]:
     return found
 
 
-def p_full(setting: Setting, job: Job, belief: Belief, *, exchanged: Exchanged | None = None) -> float | None:
-    """P(all members add); None for one pickup alone and where nothing connects them."""
-    turned = exchanged or {}
-    members = [
-        (m.pickup, coil_of(job, m.pickup, m.coil), m.reversed != turned.get(m.pickup, False))
-        for m in setting.on
-    ]
+def p_full(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+    """P(all members add) after some work; None for one pickup alone and where nothing connects them."""
+    members = [work.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
     return belief.all_agree(members) if len(members) > 1 else None
 
 
-def p_hum_cancels(
-    setting: Setting, job: Job, belief: Belief, *, exchanged: Exchanged | None = None
-) -> float | None:
-    """P(hum cancels in a setting); None where it is not known."""
-    turned = exchanged or {}
+def p_hum_cancels(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+    """P(hum cancels in a setting) after some work; None where it is not known."""
     single = []
     for m in setting.on:
         pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
         if pickup is not None and (pickup.coils == 1 or coil is not None):
-            single.append((m.pickup, coil, m.reversed != turned.get(m.pickup, False)))
+            single.append(work.member(m, coil, winding=True))
     if not single:
         return None
     return 0.0 if len(single) % 2 else belief.all_cancel(single)

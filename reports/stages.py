@@ -13,7 +13,7 @@ from typing import Literal
 from capture.job import Job, Setting
 from reports.belief.summing import Belief
 from reports.planning.wiring import Plan
-from reports.settings import Exchanged, hum_of, p_full, p_hum_cancels, sounds_of
+from reports.settings import Work, hum_of, p_full, p_hum_cancels, sounds_of
 from reports.verdict import Sounds, StageRow, WiringRow
 from reports.wires import Wires
 
@@ -27,14 +27,16 @@ IS_NOT = '"{}" was to be {} and is {}'
 Planned = Literal["yes", "no", "unknown"]
 
 
-def exchanged_by(wires: Wires, found: Plan) -> Exchanged | None:
-    """What was exchanged: as the log's changes have it, or else as what was found had it planned.
+def work_of(wires: Wires, found: Plan) -> Work | None:
+    """What was done: as the log's changes have it, or else as what was found had it planned.
 
-    None where neither says anything: then nothing was planned.
+    None where neither says anything: then nothing was planned. A magnet that was to be turned is taken to be
+    turned, since no entry of the log says so.
     """
+    magnets = {row.pickup: row.turn_magnet for row in found.rows}
     if wires.changed:
-        return {name: leads.turned for name, leads in wires.final.items()}
-    return {row.pickup: _turned(row) for row in found.rows} if found.rows else None
+        return Work({name: leads.turned for name, leads in wires.final.items()}, magnets)
+    return Work({row.pickup: _turned(row) for row in found.rows}, magnets) if found.rows else None
 
 
 def _turned(row: WiringRow) -> bool:
@@ -42,13 +44,9 @@ def _turned(row: WiringRow) -> bool:
     return bool(row.exchange) != ({1, 2} <= set(row.coils_exchanged))
 
 
-def stage_rows(
-    job: Job, *, found: Belief, after: Belief, exchanged: Exchanged | None
-) -> tuple[StageRow, ...]:
+def stage_rows(job: Job, *, found: Belief, after: Belief, work: Work | None) -> tuple[StageRow, ...]:
     """One row for each setting of several pickups; ``after`` is what the takes after the work say alone."""
-    return tuple(
-        _row(s, job, found=found, after=after, exchanged=exchanged) for s in job.settings if len(s.on) > 1
-    )
+    return tuple(_row(s, job, found=found, after=after, work=work) for s in job.settings if len(s.on) > 1)
 
 
 def came_out(rows: Sequence[StageRow]) -> str:
@@ -69,12 +67,10 @@ def came_out(rows: Sequence[StageRow]) -> str:
     return AS_PLANNED
 
 
-def _row(
-    setting: Setting, job: Job, *, found: Belief, after: Belief, exchanged: Exchanged | None
-) -> StageRow:
+def _row(setting: Setting, job: Job, *, found: Belief, after: Belief, work: Work | None) -> StageRow:
     planned: Sounds = "unknown"
-    if exchanged is not None:
-        planned = sounds_of(p_full(setting, job, found, exchanged=exchanged))
+    if work is not None:
+        planned = sounds_of(p_full(setting, job, found, work=work))
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)
     known = "unknown" not in (planned, now)
@@ -87,8 +83,6 @@ def _row(
         p_after=p_after,
         as_planned=as_planned,
         hum_found=hum_of(p_hum_cancels(setting, job, found)),
-        hum_planned="unknown"
-        if exchanged is None
-        else hum_of(p_hum_cancels(setting, job, found, exchanged=exchanged)),
+        hum_planned="unknown" if work is None else hum_of(p_hum_cancels(setting, job, found, work=work)),
         hum_after=hum_of(p_hum_cancels(setting, job, after)),
     )

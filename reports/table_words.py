@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from reports import words
-from reports.verdict import LIKELY_FROM, SettingVerdict, SignRow, StageRow, Verdict
+from reports.verdict import LIKELY_FROM, LeadsRow, SettingVerdict, SignRow, StageRow, Verdict
 
 REFERENCE = "reference"
 ALONE = "one pickup alone"
@@ -67,3 +67,41 @@ def stage_cell(sounds: str, hum: str, *, p_full: float | None = None) -> str:
 def as_planned(row: StageRow) -> str:
     """Whether a setting came out as planned, in capitals where it did not."""
     return {"yes": "yes", "no": "NO", "unknown": words.NOT_KNOWN}[row.as_planned]
+
+
+def proof_lines(verdict: Verdict) -> tuple[str, ...]:
+    """What the plan makes of every setting, a line each; nothing where all of it is unknown."""
+    known = any(p.aim_met is not None for p in verdict.proof)
+    return tuple(p.says for p in verdict.proof if p.says) if known else ()
+
+
+def coils_label(row: LeadsRow) -> str:
+    """The ends of each coil with its resistance: "coil 1 grey and brown (4.1 k), coil 2 ..."."""
+    each = [
+        f"coil {k} {words.plain(a)} and {words.plain(b)}" + (f" ({kohm:g} k)" if kohm is not None else "")
+        for k, ((a, b), kohm) in enumerate(zip(row.coils, row.kohm, strict=True), start=1)
+    ]
+    return ", ".join(each) or "no coil is known yet"
+
+
+def leads_lines(row: LeadsRow) -> tuple[str, ...]:
+    """What is known, contradicts or is missing of a pickup's leads, in sentences."""
+    sure = f"{row.standing.capitalize()}, {100 * row.p:.1f} %." if row.p is not None else ""
+    asked = row.next if row.next not in row.contradictions else ""
+    said = (row.why, sure, *row.contradictions, asked, *row.also, *row.remarks)
+    return tuple(line for line in said if line)
+
+
+def jack_table(verdict: Verdict) -> list[tuple[str, ...]]:
+    """Head and rows of what a meter should read at the jack, everything full up; the head alone if none."""
+    pots = list(dict.fromkeys(pot for row in verdict.jack_ohms for pot in row.with_pot))
+    head = ("setting", "no pot", *(f"{pot} k volume pot" for pot in pots))
+    rows = [
+        (words.plain(row.setting), _kohm(row.kohm), *(_kohm(row.with_pot.get(pot)) for pot in pots))
+        for row in verdict.jack_ohms
+    ]
+    return [head, *rows]
+
+
+def _kohm(value: float | None) -> str:
+    return words.NOT_KNOWN if value is None else f"{value:.3g} k"

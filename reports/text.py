@@ -22,8 +22,9 @@ _KEPT = "\N{NO-BREAK SPACE}"
 
 def as_text(verdict: Verdict) -> str:
     """Lay out the whole verdict, ending with one newline."""
-    blocks = [_top(verdict), _stages(verdict), _leads(verdict.wiring), _pairs(verdict.pairs)]
-    blocks += [_settings(verdict), _signs(verdict)]
+    blocks = [_top(verdict), _stages(verdict), _leads(verdict), _coil_leads(verdict), _proof(verdict)]
+    blocks += [_nearest(verdict), _pairs(verdict.pairs)]
+    blocks += [_settings(verdict), _signs(verdict), _jack_ohms(verdict)]
     blocks.append(_section("findings", [_finding(f) for f in verdict.findings]))
     blocks.append(_section("conflicts", [_conflict(c) for c in verdict.conflicts]))
     blocks.append(
@@ -56,8 +57,35 @@ def _top(verdict: Verdict) -> str:
     return "\n".join(lines)
 
 
-def _leads(rows: Sequence[WiringRow]) -> str:
-    return _section("leads", [_lead_block(row) for row in rows])
+def _leads(verdict: Verdict) -> str:
+    return _section("leads", [*(_lead_block(row) for row in verdict.wiring), _bulleted(verdict.ties)])
+
+
+def _coil_leads(verdict: Verdict) -> str:
+    """Ends of coils, and what is missing or contradicts; the wiring itself stands with the work."""
+    return _section(
+        "coil_leads",
+        [
+            _labelled(f"{row.pickup}: {table_words.coils_label(row)}", table_words.leads_lines(row))
+            for row in verdict.coil_leads
+        ],
+    )
+
+
+def _proof(verdict: Verdict) -> str:
+    return _section("proof", [_bulleted(table_words.proof_lines(verdict))])
+
+
+def _nearest(verdict: Verdict) -> str:
+    if not verdict.nearest_says:
+        return ""
+    rows = [_lead_block(row) for row in verdict.nearest if words.is_work(row)]
+    return _section("nearest", [_wrapped(verdict.nearest_says, first=_INDENT, rest=_INDENT), *rows])
+
+
+def _jack_ohms(verdict: Verdict) -> str:
+    head, *rows = table_words.jack_table(verdict)
+    return _section("jack_ohms", [_table(head, rows, indent=_INDENT)]) if rows else ""
 
 
 def _lead_block(row: WiringRow) -> str:

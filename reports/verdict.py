@@ -132,15 +132,49 @@ class WiringRow(_Frozen):
     """What to do at one pickup's leads; ``exchange`` is None where nothing is known.
 
     ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
+    ``join_coils``: its coils are not joined yet, and ``leads`` says how.
     """
 
     pickup: str
     exchange: bool | None
     turn_magnet: bool = False
     coils_exchanged: tuple[int, ...] = ()
+    join_coils: bool = False
     leads: dict[str, str] = Field(default_factory=dict)
     why: str
     warnings: tuple[str, ...] = ()
+
+
+class LeadsRow(_Frozen):
+    """What is known of the leads of one pickup whose coils were measured, or whose leads have no names.
+
+    ``coils`` are the two ends of each, with ``kohm``. ``to_join``: the coils are not joined yet, and
+    ``roles`` says what becomes of each lead (empty while that is not at least likely); ``p`` is the
+    probability that all of it is right. ``next`` is the one measurement or take that is missing.
+    """
+
+    pickup: str
+    coils: tuple[tuple[str, str], ...] = ()
+    kohm: tuple[float | None, ...] = ()
+    leads: tuple[str, ...] = ()
+    to_join: bool = False
+    roles: dict[str, str] = Field(default_factory=dict)
+    like_ends: tuple[str, ...] = ()
+    p: float | None = Probability
+    standing: Standing = "unsettled"
+    why: str = ""
+    also: tuple[str, ...] = ()
+    contradictions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    next: str = ""
+
+
+class JackOhms(_Frozen):
+    """What a meter should read at the jack on one setting, kilo-ohm: without a pot, and with one full up."""
+
+    setting: str
+    kohm: float
+    with_pot: dict[str, float | None] = Field(default_factory=dict)
 
 
 class AimProof(_Frozen):
@@ -201,7 +235,8 @@ class Verdict(_Frozen):
     side by side, once something was heard after the work; ``came_out`` is one sentence on it. ``ask`` are the
     questions that no recording can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
-    that misses least where not all aims can be met, and ``nearest_says`` names it as such.
+    that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
+    which lead is which; ``jack_ohms``: what a meter reads at the jack.
     """
 
     format: Literal[1] = FORMAT
@@ -219,6 +254,8 @@ class Verdict(_Frozen):
     takes: tuple[TakeWord, ...] = ()
     headline: str = ""
     plan_reason: str = ""
+    coil_leads: tuple[LeadsRow, ...] = ()
+    jack_ohms: tuple[JackOhms, ...] = ()
     proof: tuple[AimProof, ...] = ()
     ties: tuple[str, ...] = ()
     nearest: tuple[WiringRow, ...] = ()

@@ -40,6 +40,10 @@ CLOSE_TO_EVEN = 0.55
 SECTIONS = {
     "verdict": "Verdict",
     "leads": "What to exchange, lead by lead",
+    "coil_leads": "Which lead is which",
+    "proof": "What the plan makes of every setting",
+    "nearest": "The nearest plan",
+    "jack_ohms": "What a meter should read at the jack",
     "pairs": "Pickups in pairs",
     "settings": "What each setting does now",
     "stages": "Found, planned, after the work",
@@ -237,10 +241,18 @@ def instruction(row: WiringRow) -> str:
     """Work at one pickup, in capitals where there is work."""
     if row.exchange is None and not row.turn_magnet:
         return "not known yet: do not solder"
-    work = (["EXCHANGE hot and ground"] if row.exchange else []) + (
-        ["TURN the magnet over"] if row.turn_magnet else []
-    )
+    work = ["EXCHANGE hot and ground"] if row.exchange else []
+    if row.coils_exchanged:
+        work.append(f"EXCHANGE the two leads of coil {' and of coil '.join(map(str, row.coils_exchanged))}")
+    work += ["TURN the magnet over"] if row.turn_magnet else []
+    if row.join_coils:
+        work = ["JOIN its coils and wire it as below"]
     return " and ".join(work) or "leave as it is"
+
+
+def is_work(row: WiringRow) -> bool:
+    """Whether something is to be done at a pickup."""
+    return bool(row.exchange or row.turn_magnet or row.coils_exchanged or row.join_coils)
 
 
 def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
@@ -253,7 +265,7 @@ def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
 
 def lead_steps(row: WiringRow) -> tuple[tuple[str, str], ...]:
     """Each lead and what it becomes, as the rest of a sentence."""
-    verb = "becomes" if row.exchange else "is"
+    verb = "becomes" if row.exchange or row.coils_exchanged else "is"
     return tuple(
         (lead, f"{'joins' if place == _PLACES['link'] else verb} {place}") for lead, place in lead_places(row)
     )
@@ -297,7 +309,7 @@ def to_do(verdict: Verdict) -> str:
         if verdict.pairs and all(p.phase is None for p in verdict.pairs):
             return "Do not solder yet: there is not enough evidence."
         return "There is no wiring plan for this job."
-    said = [_work_at(r) for r in verdict.wiring if r.exchange or r.turn_magnet]
+    said = [_work_at(r) for r in verdict.wiring if is_work(r)]
     unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
     if unknown:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")

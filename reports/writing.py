@@ -15,6 +15,7 @@ from reports.drawn import exhibits_of
 from reports.drawn_jack import jack_exhibits
 from reports.html import as_html
 from reports.judging import Judgement
+from reports.lead_rows import lead_pictures
 from reports.text import as_text
 
 PAGE = "report-{}.html"
@@ -37,7 +38,8 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     stage = judged.verdict.stage
     latest = [h for h in judged.heard if h.entry.stage == stage]
     jack = jack_exhibits(latest, judged.jack, stage=stage)
-    page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack)
+    leads = lead_pictures(judged.belief.ledger.wires.job, judged.verdict)
+    page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads)
     folder.mkdir(parents=True, exist_ok=True)
     _replace(folder / TEXT.format(stage), as_text(judged.verdict))
     _replace(folder / DATA.format(stage), judged.verdict.model_dump_json(indent=2) + "\n")

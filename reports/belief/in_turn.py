@@ -89,7 +89,7 @@ def compare_in_turn(
     for event in events:
         by_station[event.station].append(event)
     for stations in _groups(by_station):
-        if len({s.shown.pickup for s in stations}) > 1:
+        if len({(s.shown.pickup, s.shown.coil) for s in stations}) > 1:
             chosen = [e for s in stations for e in by_station[s]]
             _add_piece(ledger, stations, chosen, gesture=gesture, alike=alike)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from capture.bench_log import LeadsInput, Take
 from reports.belief.factors import Variable
-from reports.belief.ledger import Hidden, Ledger
+from reports.belief.ledger import Hidden, Ledger, Unknown
 from reports.belief.mistakes import Kind
 from reports.heard import Letter, Station
 
@@ -26,6 +26,11 @@ class Shown:
     variables: tuple[Variable, ...]
     sign: int
     column: int
+
+    @property
+    def coil(self) -> int | None:
+        """The coil that it is about; None for the whole pickup."""
+        return next((v.coil for v in self.variables if isinstance(v, Unknown)), None)
 
 
 def shown_by(

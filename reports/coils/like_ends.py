@@ -69,7 +69,7 @@ def joining(
     if inside is not None and (a1 == inside) == (alike[1] == inside):
         return _opposed_inside(pickup, coils, inside, like_ends=alike, p=max(p_like, 1 - p_like))
     if reference is not None and (p_first is None or not _likely(p_first)):
-        ask = _ask_for_first(pickup, coils[0], reference, p_first)
+        ask = _ask_for_first(pickup, coils[0], reference, p_first, heard)
         return Joining(like_ends=alike, p=p_first, why=said, ask=ask)
     straight = p_first is None or reference is None or p_first > 1 - p_first
     first = (a1, b1) if straight else (b1, a1)
@@ -160,9 +160,12 @@ def _ask_for_coils(
     return " ".join(missing)
 
 
-def _ask_for_first(pickup: str, coil: Pair, reference: str, p_first: float | None) -> str:
+def _ask_for_first(
+    pickup: str, coil: Pair, reference: str, p_first: float | None, heard: Collection[str | int]
+) -> str:
     if p_first is None:
-        return f"{words.RECORD_COIL.format(pickup, *coil)} {words.RECORD_REFERENCE.format(reference)}"
+        mine = [] if 1 in heard else [words.RECORD_COIL.format(pickup, *coil)]
+        return " ".join((*mine, words.RECORD_REFERENCE.format(reference)))
     return words.MORE_OF_COIL.format(pickup, *coil)
 
 

@@ -1,9 +1,9 @@
 """A virtual input for the real PortAudio: the monitor of a PulseAudio null sink, real time, sample-exact.
 
-`virtual_input` (a fixture; import it into the test module) lends the sink of this process to one test: whatever
-is played into it with `play` comes in at the device named `NAME`. Its daemon has a folder and a socket of its
-own and meets no other daemon; the ALSA configuration is its own too, on top of the system's. `mortal_input` is
-one more whose daemon a test may kill. Skipped, with the reason, where a package is missing.
+`virtual_input` (a fixture; import it into the test module) lends the sink of this process to one test: what
+is played into it with `play` comes in at the device named `NAME`. Its daemon has a folder and a socket of
+its own and meets no other daemon; the ALSA configuration is its own too, on top of the system's.
+`mortal_input` is one more whose daemon a test may kill. Skipped, with the reason, where a package is missing.
 """
 
 from __future__ import annotations
