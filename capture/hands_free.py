@@ -219,7 +219,6 @@ class _Recording(AbstractContextManager["_Recording"]):
         """Something begins; another onset within a take changes nothing here."""
         if self.writer is not None:
             return
-        self.blocks.told(Notice("onset"))
         self._first = max(event.keep_from + (self._origin or 0), self._before[0][0])
         self.writer = TakeWriter(
             self.folder, rate=self.blocks.stream.rate, channels=len(self.blocks.columns), planned=self.said
@@ -228,6 +227,7 @@ class _Recording(AbstractContextManager["_Recording"]):
             if start + len(kept) > self._first:
                 part = kept[max(0, self._first - start) :]
                 self.writer.write(part, dropped=dropped and start >= self._first)
+        self.blocks.told(Notice("onset"))
 
     def finish(self, event: WatchEvent | None = None) -> Caught:
         """Name and log it, as far as the event says, or all that there is."""

@@ -9,6 +9,7 @@ import typer
 
 from reports.commands.bring import bring
 from reports.commands.inputs import inputs
+from reports.commands.jack import jack
 from reports.commands.listing import list_job
 from reports.commands.new import new
 from reports.commands.readings import change, meter, ohms, pole, void
@@ -19,6 +20,6 @@ from reports.commands.take import take
 
 def register(app: typer.Typer) -> None:
     """Add the commands of the bench to `app`."""
-    for command in (new, inputs, setup, record, take, bring, meter, ohms, pole, change, void):
+    for command in (new, inputs, setup, record, take, bring, meter, ohms, jack, pole, change, void):
         app.command()(command)
     app.command(name="list")(list_job)

@@ -105,8 +105,7 @@ class Session:
         verdict = self._judged()
         self.face.belief(verdict)
         if self.options.fixed:
-            why = self._play(self.options.fixed, tries=REFUSALS)
-            return self._ended(why or "done")
+            return self._ended(self._play_named(self.options.fixed))
         dull = 0
         while True:
             chosen, nothing = self._choose()
@@ -121,6 +120,14 @@ class Session:
                 return self._ended("stuck")
             if self.accepted + self.refused >= self.options.most:
                 return self._ended("most")
+
+    def _play_named(self, steps: Sequence[Step]) -> Ending:
+        """Steps that the person named: one that is refused too often is left, and the rest goes on."""
+        for step in steps:
+            why = self._play((step,), tries=REFUSALS)
+            if why is not None:
+                return why
+        return "done"
 
     def _choose(self) -> tuple[Round | None, Ending]:
         folder = self._folder()

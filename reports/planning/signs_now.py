@@ -43,30 +43,52 @@ class SignsNow:
 
 
 def signs_now(job: Job, belief: Belief) -> SignsNow:
-    """Signs relative to the first pickup of each group that evidence connects, the reference's first."""
+    """Signs relative to the first pickup of each group that evidence connects, the reference's first.
+
+    Windings are relative to the first coil of each group that stands alone somewhere: a pickup of one coil,
+    or a coil that a setting splits.
+    """
     reference = job.reference.name
     s: dict[str, int | None] = {}
-    w: dict[str, int | None] = {}
     group: dict[str, str] = {}
     for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
-        s[name], w[name], group[name] = 1, 1, name
+        s[name], group[name] = 1, name
         for first in (n for n in group if group[n] == n and n != name):
             leaning = _leaning(belief.in_phase(first, name))
             if leaning is not None:
-                cancels = belief.hum_cancels(first, name)
                 s[name], group[name] = leaning, first
-                w[name] = _leaning(None if cancels is None else 1 - cancels)
                 break
     coil_s: dict[CoilKey, int] = {}
-    coil_w: dict[CoilKey, int] = {}
     for name, number in _split_coils(job):
-        opposed = _leaning(belief.all_agree([(name, None, False), (name, number, False)])) == -1
-        if opposed:
+        if _leaning(belief.all_agree([(name, None, False), (name, number, False)])) == -1:
             coil_s[name, number] = -(s[name] or 1)
-        winding = _coil_winding(job, belief, group[name], (name, number))
-        if winding is not None:
-            coil_w[name, number] = winding
+    w: dict[str, int | None] = dict.fromkeys(s)
+    coil_w: dict[CoilKey, int] = {}
+    for (name, coil), winding in _windings(job, belief, group).items():
+        if coil is None:
+            w[name] = winding
+        else:
+            coil_w[name, coil] = winding
     return SignsNow(s, w, group, coil_s, coil_w)
+
+
+def _windings(job: Job, belief: Belief, group: Mapping[str, str]) -> dict[tuple[str, int | None], int]:
+    """The winding of every coil that stands alone, relative to the first such one of its group."""
+    split = _split_coils(job)
+    single = {p.name for p in job.pickups if p.coils == 1}
+    alone: dict[str, list[tuple[str, int | None]]] = {}
+    for name, first in group.items():
+        coils: list[tuple[str, int | None]] = [(name, None)] if name in single else []
+        alone.setdefault(first, []).extend([*coils, *(c for c in split if c[0] == name)])
+    found: dict[tuple[str, int | None], int] = {}
+    for base, *others in (coils for coils in alone.values() if coils):
+        found[base] = 1
+        for coil in others:
+            cancels = belief.all_cancel([(*base, False), (*coil, False)])
+            winding = None if cancels is None else _leaning(1 - cancels)
+            if winding is not None:
+                found[coil] = winding
+    return found
 
 
 def _split_coils(job: Job) -> tuple[CoilKey, ...]:
@@ -77,22 +99,6 @@ def _split_coils(job: Job) -> tuple[CoilKey, ...]:
             (m.pickup, m.coil) for s in job.settings for m in s.on if m.coil is not None and m.pickup in two
         )
     )
-
-
-def _coil_winding(job: Job, belief: Belief, first: str, coil: CoilKey) -> int | None:
-    """The winding of a coil relative to the first pickup of its group, or to that pickup's split coil."""
-    name, number = coil
-    if first not in {p.name for p in job.pickups if p.coils > 1}:
-        base: tuple[str, int | None, bool] = (first, None, False)
-    else:
-        base_coil = next((n for n in _split_coils(job) if n[0] == first), None)
-        if base_coil is None:
-            return None
-        if base_coil == coil:
-            return 1
-        base = (*base_coil, False)
-    cancels = belief.all_cancel([base, (name, number, False)])
-    return None if cancels is None else _leaning(1 - cancels)
 
 
 def _leaning(p: float | None) -> int | None:

@@ -10,6 +10,8 @@ from reports.belief.factors import product_factor
 from reports.belief.ledger import Ledger, Piece, now
 from reports.belief.summing import Belief
 from reports.planning.wiring import signs_now, wiring_plan
+from reports.settings import hum_of, p_full, p_hum_cancels, sounds_of
+from reports.stages import work_of
 from reports.wires import Seen, follow
 
 STRONG = 8.0
@@ -44,3 +46,37 @@ def test_a_split_coil_is_known_by_its_own_winding(string, winding):
     assert proof.aim_met is True
     assert proof.s_before == (1, string)
     assert (proof.hum_cancels is None) == (winding == 0)
+
+
+@pytest.mark.parametrize("winding", [1, -1])
+def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding):
+    """The reference has no winding of its own to compare with; the two single coils have."""
+    job = Job(
+        pickups=(Pickup(name="humbucker", coils=2), Pickup(name="a"), Pickup(name="b", turnable=True)),
+        settings=(on("all", "humbucker", "a", "b"), on("both", "a", "b", quiet=True)),
+    )
+    ledger = Ledger(follow(job, ()))
+    for other in ("a", "b"):
+        s = product_factor((now("humbucker"), now(other)), STRONG)
+        ledger.pieces.append(Piece("paired pluck", (s,), frozenset(("humbucker", other)), takes=("t001",)))
+    w = product_factor((now("a", letter="w"), now("b", letter="w")), winding * STRONG)
+    ledger.pieces.append(Piece("hum", (w,), frozenset(("a", "b")), takes=("t002",), about="w"))
+    plan = wiring_plan(job, follow(job, ()), signs_now(job, Belief(ledger)), ask={})
+    proof = {p.setting: p for p in plan.proof}
+    assert all(p.aim_met for p in plan.proof)
+    assert proof["both"].hum_cancels is True
+    assert [row.turn_magnet for row in plan.rows] == [False, False, winding == 1]
+
+
+@pytest.mark.parametrize("string", [1, -1])
+@pytest.mark.parametrize("winding", [1, -1])
+def test_what_the_stages_expect_of_a_split_is_what_the_plan_proves(string, winding):
+    """Exchanged, the other coil is left there: both reckon with it."""
+    belief = believed(string=string, winding=winding)
+    plan = wiring_plan(JOB, follow(JOB, ()), signs_now(JOB, belief), ask={})
+    work = work_of(follow(JOB, ()), plan)
+    (proof,) = plan.proof
+    assert hum_of(p_hum_cancels(JOB.settings[0], JOB, belief, work=work)) == (
+        "cancels" if proof.hum_cancels else "hums"
+    )
+    assert sounds_of(p_full(JOB.settings[0], JOB, belief, work=work)) == "full"

@@ -1,0 +1,89 @@
+"""Leads of unknown colours as a person gets them: in the verdict, as text, on the page, as JSON."""
+
+import json
+import xml.etree.ElementTree as ET
+
+import pytest
+from coil_jobs import job_of
+
+from capture.folder import JobFolder
+from reports.judging import judge
+from reports.text import as_text
+from reports.verdict import Verdict
+from reports.writing import write_report
+
+HOT = ("violet", "brown")
+WRONG = (("violet", "brown"), 4.1)
+
+
+def judged(home, **said):
+    job, ids = job_of(home, hot=HOT, **said)
+    return judge(JobFolder.open(job.home)), ids
+
+
+def test_the_wiring_table_says_lead_by_lead(tmp_path):
+    verdict = judged(tmp_path / "job")[0].verdict
+    row = next(r for r in verdict.wiring if r.pickup == "neck")
+    assert row.join_coils
+    assert row.exchange is False
+    assert sorted(row.leads.values()) == ["ground", "hot", "link", "link"]
+    hot, ground = (next(k for k, v in row.leads.items() if v == role) for role in ("hot", "ground"))
+    assert {hot, ground} in ({"violet", "grey"}, {"brown", "orange"})
+    text = as_text(verdict)
+    assert "neck: JOIN its coils and wire it as below" in text
+    assert "are like ends" in text
+    (pair,) = verdict.pairs
+    assert pair.standing == "unsettled"
+    assert pair.next.startswith("Wire neck as its leads are told")
+    assert Verdict.model_validate(json.loads(verdict.model_dump_json())) == verdict
+
+
+def test_a_contradiction_stops_the_soldering_and_says_what_to_measure(tmp_path):
+    judgement, ids = judged(tmp_path / "job", wrong=WRONG)
+    row = next(r for r in judgement.verdict.wiring if r.pickup == "neck")
+    assert row.exchange is None
+    assert not row.join_coils
+    assert row.leads == {}
+    text = " ".join(as_text(judgement.verdict).split())
+    assert "TO DO: Do not solder yet, not known: neck." in text
+    assert f"NEXT: {ids['violet', 'brown']} (violet to brown: 4.1 k) is most probably wrong" in text
+
+
+def test_the_page_has_a_drawing_of_the_joints(tmp_path):
+    judgement, _ = judged(tmp_path / "job")
+    page = write_report(judgement, tmp_path / "report").read_text(encoding="utf-8")
+    drawing = page[page.index('<figure class="lead-drawing">') :]
+    drawing = drawing[drawing.index("<svg") : drawing.index("</svg>") + len("</svg>")]
+    words = [t.text for t in ET.fromstring(drawing).iter() if t.tag == "text" and t.text]
+    assert {"violet", "orange", "brown", "grey", "joined"} <= set(words)
+
+
+def test_two_coils_tell_of_each_other_without_another_pickup(tmp_path):
+    """Lifts on the two coils alone: like ends are known, and the reference is what is asked for."""
+    verdict = judged(tmp_path / "job", only=(1, 2))[0].verdict
+    (leads,) = verdict.coil_leads
+    assert set(leads.like_ends) in ({"violet", "brown"}, {"orange", "grey"})
+    assert leads.roles == {}
+    assert leads.next == "Record three lifts on bridge on the same input, with the same tool."
+
+
+def test_what_a_meter_should_read_at_the_jack(tmp_path):
+    """Two pickups of 6 k and 8 k in parallel: 3.43 k, and 3.38 k with 250 k across (parallel resistances)."""
+    from judging_jobs import JobOnDisk
+
+    toml = """format = 1
+[[pickup]]
+name = "a"
+[[pickup]]
+name = "b"
+[[setting]]
+name = "both"
+on = ["a", "b"]
+"""
+    job = JobOnDisk(tmp_path / "job", toml)
+    for name, kohm in (("a", 6.0), ("b", 8.0)):
+        job.log("meter", pickup=name, move="away", reading="rises", red="hot", kohm=kohm)
+    rows = {r.setting: r for r in judge(JobFolder.open(job.home)).verdict.jack_ohms}
+    assert rows["both"].kohm == pytest.approx(24 / 7)
+    assert rows["both"].with_pot["250"] == pytest.approx(1 / (7 / 24 + 1 / 250))
+    assert "3.43 k" in as_text(judge(JobFolder.open(job.home)).verdict)
