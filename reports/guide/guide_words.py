@@ -23,11 +23,11 @@ BIG = {
     "drive": "HOLD THE COIL",
 }
 HOW = {
-    "pluck": "Pluck {string}{fret} once, partly towards the body, and let it ring.",
-    "press": "Push {string}{fret} towards the body with a finger, hold, let go, and let it ring.",
+    "pluck": "Damp the strings, then pluck {string}{fret} once, partly towards the body, and let it ring.",
+    "press": "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, and let it ring.",
     "switch": (
-        "Pluck {string}{fret} over the neck, wait half a second, then move the selector {way} without "
-        "waiting long, and let it ring for a second and a half after the last."
+        "Damp the strings, pluck {string}{fret} over the neck, wait half a second, then move the selector "
+        "{way} without waiting long, and let it ring for a second and a half after the last."
     ),
     "lift": (
         "Rest the {tool} on a pole piece of {on}, hold it there until it says Now, then pull it away briskly."

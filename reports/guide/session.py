@@ -168,9 +168,11 @@ class Session:
             if caught.take is not None:
                 good = self._judge(caught)
                 self.failed[_key(step)] = 0 if good else self.failed[_key(step)] + 1
-                if caught.wish == "stop":
-                    return "stopped"
-                if good:
+                if caught.wish == "void":
+                    self._void_last()
+                elif caught.wish is not None:
+                    return "stopped" if caught.wish == "stop" else "skipped"
+                elif good:
                     return None
             elif caught.wish == "void":
                 self._void_last()

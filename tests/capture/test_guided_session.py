@@ -142,6 +142,29 @@ def test_one_key_takes_back_the_last_take(tmp_path):
     assert any(line.startswith("t002 is void") for line in shown.lines)
 
 
+def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder)
+    wishes = iter(["void"])
+    recording: list[bool] = []
+
+    class Hasty(Reader):
+        def notice(self, notice: Notice) -> None:
+            super().notice(notice)
+            if notice.what == "onset":
+                recording.append(True)
+
+    def in_the_second():
+        return next(wishes, None) if len(recording) == len(("first", "second")) else None
+
+    reader = Hasty(Blocks(guitarist), guitarist, in_the_second)
+    ended, _ = guided(folder, guitarist, face=reader)
+    voids = [e.entry for e in JobFolder.open(folder.path).log.entries if isinstance(e.entry, Void)]
+    assert [v.entry for v in voids] == ["t002"]
+    assert ended.why == "settled"
+
+
 def test_skipping_goes_on_with_something_else(tmp_path):
     bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)
@@ -183,7 +206,7 @@ def test_nobody_plays(tmp_path, monkeypatch):
     reader.silent = True
     ended, shown = guided(folder, guitarist, face=reader)
     assert ended.why == "gave up"
-    assert any(line.startswith("Nothing was heard yet. Pluck D3") for line in shown.lines)
+    assert any(line.startswith("Nothing was heard yet. Damp the strings, then pluck D3") for line in shown.lines)
     assert JobFolder.open(folder.path).takes() == ()
 
 
