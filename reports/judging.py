@@ -23,7 +23,7 @@ from reports.belief.summing import Belief
 from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
-from reports.lead_rows import jack_ohms, leads_rows, missing_steps, with_joints, with_leads
+from reports.lead_rows import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
 from reports.losses import measured_losses
 from reports.planning.wiring import signs_now, wiring_plan
 from reports.questions import questions_for
@@ -122,7 +122,8 @@ def _stages(
     plan = wiring_plan(job, before.wires, signs_now(job, before.belief), ask={})
     after = after_alone(job, wires, entries, heard)
     work = work_of(wires, plan)
-    return stage_rows(job, found=before.belief, after=after.belief, work=work)
+    joined = joined_by(leads_rows(job, [e for e in entries if e.stage == "found"], before.belief))
+    return stage_rows(job, found=before.belief, after=after.belief, work=work, joined=joined)
 
 
 def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:

@@ -29,11 +29,22 @@ POTS_KOHM = (250.0, 500.0)
 
 
 def leads_rows(job: Job, entries: Iterable[AnyEntry], belief: Belief) -> tuple[LeadsRow, ...]:
-    """One row for each pickup whose leads were measured, or have no names."""
+    """One row for each pickup whose leads were measured, or have no names.
+
+    What a change in the log has wired already is not to be joined again.
+    """
+    done = belief.ledger.wires.changed
     unjoined = {
-        p.name for p in job.pickups if not p.fitted and p.coils > 1 and p.hot is None and p.ground is None
+        p.name
+        for p in job.pickups
+        if not p.fitted and p.coils > 1 and p.hot is None and p.ground is None and p.name not in done
     }
     return tuple(_row(one, to_join=one.pickup in unjoined) for one in pickup_leads(job, entries, belief))
+
+
+def joined_by(leads: Sequence[LeadsRow]) -> frozenset[str]:
+    """Pickups whose coils the plan joins, so that they come out in phase with the reference."""
+    return frozenset(row.pickup for row in leads if row.to_join and row.roles)
 
 
 def with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:

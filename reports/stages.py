@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from capture.job import Job, Setting
+from capture.job import Job, Member, Setting
 from reports.belief.summing import Belief
 from reports.planning.wiring import Plan
 from reports.settings import Work, hum_of, p_full, p_hum_cancels, sounds_of
@@ -44,9 +44,25 @@ def _turned(row: WiringRow) -> bool:
     return bool(row.exchange) != ({1, 2} <= set(row.coils_exchanged))
 
 
-def stage_rows(job: Job, *, found: Belief, after: Belief, work: Work | None) -> tuple[StageRow, ...]:
-    """One row for each setting of several pickups; ``after`` is what the takes after the work say alone."""
-    return tuple(_row(s, job, found=found, after=after, work=work) for s in job.settings if len(s.on) > 1)
+def stage_rows(
+    job: Job, *, found: Belief, after: Belief, work: Work | None, joined: frozenset[str] = frozenset()
+) -> tuple[StageRow, ...]:
+    """One row for each setting of several pickups; ``after`` is what the takes after the work say alone.
+
+    ``joined``: pickups whose coils were to be joined, in phase with the reference.
+    """
+    return tuple(
+        _row(
+            s,
+            job,
+            found=found,
+            after=after,
+            planned=_planned(s, job, found, work=work, joined=joined),
+            work=work,
+        )
+        for s in job.settings
+        if len(s.on) > 1
+    )
 
 
 def came_out(rows: Sequence[StageRow]) -> str:
@@ -67,10 +83,27 @@ def came_out(rows: Sequence[StageRow]) -> str:
     return AS_PLANNED
 
 
-def _row(setting: Setting, job: Job, *, found: Belief, after: Belief, work: Work | None) -> StageRow:
-    planned: Sounds = "unknown"
-    if work is not None:
-        planned = sounds_of(p_full(setting, job, found, work=work))
+def _planned(
+    setting: Setting, job: Job, found: Belief, *, work: Work | None, joined: frozenset[str]
+) -> Sounds:
+    """What the work was to make of a setting; what was to be joined is in phase with the reference."""
+    if work is None:
+        return "unknown"
+    new = [m for m in setting.on if m.pickup in joined]
+    if not new or any(m.reversed or m.coil is not None for m in new):
+        return sounds_of(p_full(setting, job, found, work=work))
+    reference = Member(pickup=job.reference.name)
+    others = tuple(m for m in setting.on if m.pickup not in joined)
+    if job.reference.name not in {m.pickup for m in others}:
+        others = (*others, reference)
+    if len(others) == 1:
+        return "full"
+    return sounds_of(p_full(setting.model_copy(update={"on": others}), job, found, work=work))
+
+
+def _row(
+    setting: Setting, job: Job, *, found: Belief, after: Belief, planned: Sounds, work: Work | None
+) -> StageRow:
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)
     known = "unknown" not in (planned, now)

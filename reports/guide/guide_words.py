@@ -24,7 +24,10 @@ BIG = {
 }
 HOW = {
     "pluck": "Damp the strings, then pluck {string}{fret} once, partly towards the body, and let it ring.",
-    "press": "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, and let it ring.",
+    "press": (
+        "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, and let it "
+        "ring."
+    ),
     "switch": (
         "Damp the strings, pluck {string}{fret} over the neck, wait half a second, then move the selector "
         "{way} without waiting long, and let it ring for a second and a half after the last."

@@ -206,7 +206,9 @@ def test_nobody_plays(tmp_path, monkeypatch):
     reader.silent = True
     ended, shown = guided(folder, guitarist, face=reader)
     assert ended.why == "gave up"
-    assert any(line.startswith("Nothing was heard yet. Damp the strings, then pluck D3") for line in shown.lines)
+    assert any(
+        line.startswith("Nothing was heard yet. Damp the strings, then pluck D3") for line in shown.lines
+    )
     assert JobFolder.open(folder.path).takes() == ()
 
 

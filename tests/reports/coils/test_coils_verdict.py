@@ -87,3 +87,29 @@ on = ["a", "b"]
     assert rows["both"].kohm == pytest.approx(24 / 7)
     assert rows["both"].with_pot["250"] == pytest.approx(1 / (7 / 24 + 1 / 250))
     assert "3.43 k" in as_text(judge(JobFolder.open(job.home)).verdict)
+
+
+SETTING = """
+[[setting]]
+name = "both"
+on = ["bridge", "neck"]
+"""
+CHANGE = {"brown": "hot", "orange": "ground", "grey": "link", "violet": "link"}
+
+
+@pytest.mark.parametrize(
+    ("neck", "said"), [("rises", "The harness came out as planned"), ("falls", "did NOT come out as planned")]
+)
+def test_after_soldering_it_is_compared_with_what_the_joining_was_to_give(tmp_path, neck, said):
+    """The joining is not proposed again, and what is heard after it says how it came out."""
+    job, _ = job_of(tmp_path / "job", hot=HOT)
+    toml = job.home / "job.toml"
+    toml.write_text(toml.read_text() + SETTING)
+    job.log("change", pickup="neck", leads=CHANGE)
+    for tool in ("one rod", "another rod"):
+        for name, reading in (("bridge", "rises"), ("neck", neck)):
+            job.log("meter", pickup=name, move="away", reading=reading, red="hot", tool=tool, stage="after")
+    verdict = judge(JobFolder.open(job.home)).verdict
+    assert said in verdict.came_out
+    assert [row.planned for row in verdict.stages] == ["full"]
+    assert not any(row.join_coils for row in verdict.wiring)
