@@ -100,7 +100,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
         ties=plan.ties,
         nearest=plan.nearest,
         nearest_says=plan.nearest_says,
-        next=(*missing_steps(leads), *_next(wires, settings)),
+        next=(*missing_steps(leads), *_next(wires, settings, heard)),
         warnings=(*folder.log.warnings, *case.left_out.values()),
         ask=questions_for({h.entry.gesture for h in heard}),
         cautions=_cautions(job, entries, rows),
@@ -143,11 +143,12 @@ def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
     return tuple(rows) if any(r.p_same_w is not None for r in rows) else ()
 
 
-def _next(wires: Wires, settings: Sequence[SettingVerdict]) -> tuple[str, ...]:
+def _next(wires: Wires, settings: Sequence[SettingVerdict], heard: Sequence[HeardTake]) -> tuple[str, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
+    hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in heard if not h.faults)
     promised = (AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else ()
     asked = (
-        (ASK_HUM if s.p_hum_cancels is None else MORE_HUM).format(s.name)
+        (MORE_HUM if hum and s.p_hum_cancels is not None else ASK_HUM).format(s.name)
         for s in settings
         if s.wanted_quiet and s.hum == "unknown"
     )

@@ -102,6 +102,7 @@ def _row(one: PickupLeads, *, to_join: bool) -> LeadsRow:
         coils=one.ends.coils,
         kohm=one.ends.kohm,
         leads=one.ends.leads,
+        shield_on=one.ends.shield_on,
         to_join=to_join,
         roles=dict(joining.roles) if joining is not None and known else {},
         like_ends=() if joining is None or joining.like_ends is None else joining.like_ends,
@@ -141,7 +142,8 @@ def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
         pickup = job.pickup(row.pickup)
         coils = coils_of(job, verdict.coil_leads, row)
         if coils:
-            shield = None if pickup is None else pickup.shield
+            measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
+            shield = "on ground" if measured else None if pickup is None else pickup.shield
             found.append(LeadPicture(row.pickup, coils, row.leads, shield))
     return tuple(found)
 

@@ -132,7 +132,8 @@ class WiringRow(_Frozen):
     """What to do at one pickup's leads; ``exchange`` is None where nothing is known.
 
     ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
-    ``join_coils``: its coils are not joined yet, and ``leads`` says how.
+    ``join_coils``: its coils are not joined yet, and ``leads`` says how. ``open_braid``: hot and ground
+    cannot be exchanged at the leads, since the ground lead is the shield; the pickup has to be opened.
     """
 
     pickup: str
@@ -140,6 +141,7 @@ class WiringRow(_Frozen):
     turn_magnet: bool = False
     coils_exchanged: tuple[int, ...] = ()
     join_coils: bool = False
+    open_braid: bool = False
     leads: dict[str, str] = Field(default_factory=dict)
     why: str
     warnings: tuple[str, ...] = ()
@@ -148,15 +150,17 @@ class WiringRow(_Frozen):
 class LeadsRow(_Frozen):
     """What is known of the leads of one pickup whose coils were measured, or whose leads have no names.
 
-    ``coils`` are the two ends of each, with ``kohm``. ``to_join``: the coils are not joined yet, and
-    ``roles`` says what becomes of each lead (empty while that is not at least likely); ``p`` is the
-    probability that all of it is right. ``next`` is the one measurement or take that is missing.
+    ``coils`` are the two ends of each, with ``kohm``; ``shield_on`` the lead that the shield was measured to
+    lie on. ``to_join``: the coils are not joined yet, and ``roles`` says what becomes of each lead (empty
+    while that is not at least likely); ``p`` is the probability that all of it is right. ``next`` is the one
+    measurement or take that is missing.
     """
 
     pickup: str
     coils: tuple[tuple[str, str], ...] = ()
     kohm: tuple[float | None, ...] = ()
     leads: tuple[str, ...] = ()
+    shield_on: str | None = None
     to_join: bool = False
     roles: dict[str, str] = Field(default_factory=dict)
     like_ends: tuple[str, ...] = ()

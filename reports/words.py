@@ -242,6 +242,8 @@ def instruction(row: WiringRow) -> str:
     if row.exchange is None and not row.turn_magnet:
         return "not known yet: do not solder"
     work = ["EXCHANGE hot and ground"] if row.exchange else []
+    if row.open_braid:
+        work = ["Do NOT solder the braid to hot: HAVE THE PICKUP OPENED to exchange hot and ground inside"]
     if row.coils_exchanged:
         work.append(f"EXCHANGE the two leads of coil {' and of coil '.join(map(str, row.coils_exchanged))}")
     work += ["TURN the magnet over"] if row.turn_magnet else []
@@ -257,7 +259,7 @@ def is_work(row: WiringRow) -> bool:
 
 def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
     """Each lead and the place where it ends; empty where nothing is known or no lead has a name."""
-    if row.exchange is None:
+    if row.exchange is None or row.open_braid:
         return ()
     leads = row.leads or ({"hot": "ground", "ground": "hot"} if row.exchange else {})
     return tuple((_lead_name(lead), _PLACES.get(role, plain(role))) for lead, role in leads.items())

@@ -144,7 +144,8 @@ class Belief:
         if base is None:
             return None
         best, gain = None, 0.0
-        for hidden in {v for f in self.factors for v in f.variables if isinstance(v, Hidden)}:
+        named = {v for f in self.factors for v in f.variables if isinstance(v, Hidden)}
+        for hidden in sorted(named, key=str):  # of equal ones always the same
             sure = [f for f in self.factors if f.variables != (hidden,)]
             sure.append(prior_factor(hidden, MISTAKES[hidden.kind].probability / 100))
             p = probability_equal(sure, now(a), now(b))

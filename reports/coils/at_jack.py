@@ -13,6 +13,10 @@ from capture.job_models import Join, Member
 from reports.coils import coil_words as words
 from reports.coils.limits import BODY_KOHM, DIFFERS_SHARE, FINGERS_FROM_KOHM, JOINED_KOHM, across
 
+AS_WELL = 0.03
+"""Explanations that lie no further apart than two meters do are both named."""
+TYPED_IN_OHMS_FROM = 1000.0
+"""A reading of a thousand kilo-ohm and more, that is a pickup's in ohms, was typed in ohms."""
 POT_AT_LEAST = 0.8
 """A pot within its 20 per cent."""
 
@@ -64,9 +68,11 @@ def what_it_says(
     without: Mapping[str, float] | None = None,
 ) -> str:
     """One sentence on a reading at the jack; ``read`` None is open."""
+    if read is not None and read >= TYPED_IN_OHMS_FROM and _near(read / 1000, expected):
+        return words.JACK_IN_OHMS.format(read, read / 1000)
     if read is None or (volume_kohm is None and read >= FINGERS_FROM_KOHM):
         return words.JACK_OPEN.format(expected)
-    missing = next((name for name, kohm in (without or {}).items() if _near(read, kohm)), None)
+    missing = _missing(read, without or {})
     if read <= JOINED_KOHM:
         said = words.JACK_SHORT
     elif _near(read, expected):
@@ -78,7 +84,7 @@ def what_it_says(
     elif read < expected:
         said = words.JACK_HANDS if _near(read, across(expected, BODY_KOHM)) else words.JACK_LOW
     else:
-        said = words.JACK_HIGH
+        said = words.JACK_HIGH if without else words.JACK_HIGH_ALONE
     return said.format(read, expected, missing)
 
 
@@ -97,6 +103,13 @@ def _of_member(
     if member.coil is None or (pickup is not None and pickup.coils == 1):
         return by_pickup.get(member.pickup)
     return by_coil.get((member.pickup, member.coil))
+
+
+def _missing(read: float, without: Mapping[str, float]) -> str | None:
+    """Whose absence explains a reading: the nearest, and others that explain it about as well."""
+    off = {name: abs(read - kohm) / kohm for name, kohm in without.items() if _near(read, kohm)}
+    least = min(off.values(), default=0.0)
+    return " or ".join(name for name, far in off.items() if far <= least + AS_WELL) or None
 
 
 def _near(read: float, expected: float) -> bool:

@@ -85,6 +85,12 @@ JACK_HANDS = (
     "{:.3g} k was read and {:.3g} k expected: that is what hands across the clips take off. Measure with "
     "hands off."
 )
+JACK_IN_OHMS = (
+    "{0:g} k is no reading of pickups; did you mean {1:g} k ({0:g} ohm)? Then it is as it should be."
+)
+JACK_HIGH_ALONE = (
+    "{:.3g} k was read and {:.3g} k expected: the volume is not full up, or a joint or the coil is bad."
+)
 JACK_HIGH = (
     "{:.3g} k was read and {:.3g} k expected: the volume is not full up, one pickup is missing, or a coil "
     "or joint is bad."

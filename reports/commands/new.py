@@ -67,9 +67,7 @@ def new(
         strings=string or [],
     )
     typer.echo(f"{place}: made, with {', '.join(p.name for p in job.pickups)}.")
-    typer.echo(
-        f'Next: record, then "coilwise take {place} AUDIO --gesture pluck --on {job.pickups[0].name}".'
-    )
+    typer.echo(f'Next: "coilwise record {place}", or enter what you have with coilwise take, meter or ohms.')
 
 
 def _place(folder: str) -> Path:

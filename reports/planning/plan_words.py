@@ -13,6 +13,10 @@ IN_PHASE_AS_IS = "In phase with {} as it is."
 EXCHANGE_WHY = "Out of phase with {} as it is wired now; exchanged, the two add up."
 REFERENCE_WHY = "The reference: all others are compared with it."
 WITH_REST_WHY = "Exchanged together with the rest, so that every setting does what it is meant to."
+INSTEAD_WHY = (
+    "Exchanged here and nowhere else, since that is less work than at the others: so every setting does what "
+    "it is meant to."
+)
 TURN_WHY = "Its magnet turned, so that hum cancels and the strings still add up."
 TURN_FOR_STRINGS_WHY = "Its magnet turned, so that the strings come out as they are meant to."
 COILS_WHY = "The leads of coil {} exchanged by themselves, so that every setting does what it is meant to."

@@ -38,15 +38,23 @@ def rows_of(
             continue
         others = any(c.exchange or c.coils for other, c in chosen.items() if other != name)
         leads_move = choice.exchange or bool(choice.coils)
+        opened = choice.exchange and limits.braid_is_ground(pickup)
         rows.append(
             WiringRow(
                 pickup=name,
                 exchange=choice.exchange if name in used or signs.s[name] is not None else None,
                 turn_magnet=choice.magnet,
                 coils_exchanged=choice.coils,
-                leads=_leads(pickup, wires, choice),
+                leads={} if opened else _leads(pickup, wires, choice),
+                open_braid=opened,
                 why=_why(
-                    name, reference, signs, choice, apart=name not in used, at_reference=chosen[reference]
+                    name,
+                    reference,
+                    signs,
+                    choice,
+                    apart=name not in used,
+                    at_reference=chosen[reference],
+                    together=others,
                 ),
                 warnings=limits.warnings_of_exchange(pickup, job, other_coil=choice.exchange)
                 if leads_move
@@ -57,10 +65,17 @@ def rows_of(
 
 
 def _why(
-    name: str, reference: str, signs: SignsNow, choice: Choice, *, apart: bool, at_reference: Choice
+    name: str,
+    reference: str,
+    signs: SignsNow,
+    choice: Choice,
+    *,
+    apart: bool,
+    at_reference: Choice,
+    together: bool,
 ) -> str:
     if not choice.nothing:
-        return _why_work(name, reference, signs, choice, at_reference=at_reference)
+        return _why_work(name, reference, signs, choice, at_reference=at_reference, together=together)
     if apart:
         return plan_words.APART_WHY
     if name == reference:
@@ -72,13 +87,17 @@ def _why(
     return plan_words.OUT_WANTED_WHY.format(name)
 
 
-def _why_work(name: str, reference: str, signs: SignsNow, choice: Choice, *, at_reference: Choice) -> str:
+def _why_work(
+    name: str, reference: str, signs: SignsNow, choice: Choice, *, at_reference: Choice, together: bool
+) -> str:
     if choice.magnet:
         return plan_words.TURN_WHY if choice.exchange else plan_words.TURN_FOR_STRINGS_WHY
     if choice.coils:
         return plan_words.COILS_WHY.format(" and of coil ".join(str(k) for k in choice.coils))
     opposed = signs.s[name] == -1 and not at_reference.turns_strings
-    return plan_words.EXCHANGE_WHY.format(reference) if opposed else plan_words.WITH_REST_WHY
+    if opposed:
+        return plan_words.EXCHANGE_WHY.format(reference)
+    return plan_words.WITH_REST_WHY if together else plan_words.INSTEAD_WHY
 
 
 def _leads(pickup: Pickup, wires: Wires, choice: Choice) -> dict[str, str]:

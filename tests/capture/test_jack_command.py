@@ -25,6 +25,7 @@ def measured(call, folder):
         ("open", None, "reads open where 3.43 k was expected"),
         ("0", None, "a short, or the volume is down"),
         ("248", 250, "the volume pot alone"),
+        ("3430", None, "did you mean 3.43 k (3430 ohm)"),
     ],
 )
 def test_what_a_reading_says(call, measured, read, volume, said):

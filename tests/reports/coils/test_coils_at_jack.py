@@ -53,7 +53,7 @@ def test_what_it_reads_without_each():
         (3.43, 6.0, {"without": {"neck": 6.0}}, "6 k was read and 3.43 k expected: that is what"),
         (3.38, 244.0, {"volume_kohm": 250.0}, "244 k is the volume pot alone, where 3.38 k was expected"),
         (8.0, 5.0, {}, "5 k was read and 8 k expected: the volume is not full up, a coil is partly shorted"),
-        (8.0, 40.0, {}, "40 k was read and 8 k expected: the volume is not full up, one pickup is missing"),
+        (8.0, 40.0, {}, "40 k was read and 8 k expected: the volume is not full up, or a joint"),
         (80.0, 69.0, {}, "69 k was read and 80 k expected: that is what hands across the clips take off."),
     ],
 )  # fmt: skip

@@ -6,6 +6,7 @@ import pytest
 from planning_jobs import FOUR_LEADS, on, planned, work_of
 
 from capture.job import Pickup
+from reports.words import instruction
 
 STAYS = (False, set(), False)
 EXCHANGED = (True, set(), False)
@@ -171,6 +172,9 @@ def test_a_braided_pickup_that_comes_out_reversed_is_not_the_one_exchanged():
     assert work_of(plan.rows) == {"bridge": STAYS, "neck": (False, set(), True)}
     plan = planned((fixed, braided), both, s=opposed)
     assert work_of(plan.rows) == {"bridge": STAYS, "neck": EXCHANGED}
+    assert plan.rows[1].open_braid
+    assert plan.rows[1].leads == {}
+    assert "Do NOT solder the braid to hot" in instruction(plan.rows[1])
     assert "take the coil's end off the braid inside" in " ".join(plan.rows[1].warnings)
 
 
