@@ -84,7 +84,7 @@ def library() -> Any:
             raise SoundMissingError(
                 f"PortAudio is missing, so nothing can be recorded; install it: {_remedy()}; {_WITHOUT}"
             ) from None
-        except Exception as error:  # its own error class could not be imported either
+        except Exception as error:  # sounddevice raises PortAudioError, which without it cannot be named here
             raise SoundMissingError(
                 f"the audio system does not start ({error}); start it or restart; {_WITHOUT}"
             ) from None

@@ -120,7 +120,7 @@ TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "capture", "dsp", "report
 def test_the_top_level_is_fixed():
     """Dot files and a licence may stand beside the list; nothing else."""
     if not (ROOT / ".git").exists():
-        pytest.skip("not a git checkout")
+        pytest.skip("not a git checkout")  # only git tells what belongs to the project and what a build left
     listed = subprocess.run(
         ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout

@@ -38,7 +38,7 @@ def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return AT_FAULT
-    except Exception as error:  # the last catch of the program: whatever it is, the person reads one line
+    except Exception as error:  # the last catch: a person reads one line, never a traceback
         wording = _wording(error)
         if wording:
             return _say(wording, status=AT_FAULT)

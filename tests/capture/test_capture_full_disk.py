@@ -24,14 +24,12 @@ from capture.recorder import TakeWriter, take_in, unfinished
 def small_disk(tmp_path: Path):
     """A job on a disk of 256 kB."""
     if sys.platform != "linux" or os.geteuid() != 0 or shutil.which("mount") is None:
-        # A disk that fills up for real is a mount of its own, and only Linux lets root make one in memory.
-        pytest.skip("only root can mount a small disk")
+        pytest.skip("only root can mount a small disk")  # a disk of its own is a mount, in memory on Linux
     place = tmp_path / "disk"
     place.mkdir()
     words = ["mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", str(place)]
     if subprocess.run(words, check=False, capture_output=True).returncode:
-        # Root of a container may not mount either.
-        pytest.skip("a small disk cannot be mounted here")
+        pytest.skip("a small disk cannot be mounted here")  # root of a container may not mount either
     try:
         (place / "job.toml").write_text(JOB, encoding="utf-8")
         yield place

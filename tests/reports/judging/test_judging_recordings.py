@@ -25,7 +25,7 @@ def read(name, *, lead_in_s=0.0):
     """The beginning of a recording, after ``lead_in_s`` of quiet: most were trimmed at the onset."""
     path = HOME / name
     if not path.exists():
-        pytest.skip(f"no recordings from elsewhere at {HOME}")
+        pytest.skip(f"no recordings from elsewhere at {HOME}")  # they belong to others, so not to the project
     samples, rate = sf.read(path, always_2d=True)
     before = np.zeros((int(lead_in_s * rate), samples.shape[1]))
     return np.concatenate([before, samples[: int(FIRST_S * rate)]]), rate
