@@ -133,8 +133,8 @@ class VirtualInput:
 def see(name: str) -> None:
     """Have PortAudio list the input of that name, and look for devices anew only if it does not yet.
 
-    Looking anew ends PortAudio first, and after a daemon was killed that now and then never comes back. So both
-    kinds of input are listed before the first one dies, and never looked for again.
+    Looking anew ends PortAudio first, and after a daemon was killed that now and then never comes back. So
+    both kinds of input are listed before the first one dies, and never looked for again.
     """
     from capture.audio_system import library
     from capture.sound import list_inputs, look_again
