@@ -14,9 +14,9 @@ import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
+from capture.closing import ClosedAtEnd
 from capture.inputs import NoSuchInputError
 from dsp.errors import CoilwiseError
 
@@ -102,7 +102,7 @@ def _remedy() -> str:
     return _WITH_SOUND
 
 
-class OpenStream:
+class OpenStream(ClosedAtEnd):
     """A stream of the audio system that has begun, until it is closed or its `with` block ends."""
 
     def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **said: Any) -> None:
@@ -120,14 +120,6 @@ class OpenStream:
         if not self._closed:
             self._closed = True
             end_stream(self._stream)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 def end_stream(stream: Any) -> None:

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
@@ -21,6 +20,7 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from capture.closing import ClosedAtEnd
 from capture.folder import TakeFile
 from capture.recorder import TakeWriter
 from capture.said import Said
@@ -194,7 +194,7 @@ def _gesture(
 
 
 @dataclass
-class _Recording(AbstractContextManager["_Recording"]):
+class _Recording(ClosedAtEnd):
     """Blocks on their way into a take: kept in memory until something begins, written from then on."""
 
     blocks: _Blocks
@@ -241,7 +241,8 @@ class _Recording(AbstractContextManager["_Recording"]):
             self.writer.mark_dropped()
         return Caught(self.writer.finish(self.said, keep_to=keep), self.blocks.wish, span)
 
-    def __exit__(self, *error: object) -> None:
+    def close(self) -> None:
+        """Let go of a take that was begun; what is not finished is offered later."""
         if self.writer is not None:
             self.writer.close()
 

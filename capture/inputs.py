@@ -47,8 +47,8 @@ class NoSuchInputError(CoilwiseError):
 
 
 @dataclass(frozen=True)
-class InputDevice:
-    """An input: `number` as listed, `channels` at most, `rate_hz` its own, `host` the audio system."""
+class ListedDevice:
+    """A device: `number` as listed, `channels` at most, `rate_hz` its own, `host` the audio system."""
 
     number: int
     name: str
@@ -59,21 +59,19 @@ class InputDevice:
 
 
 @dataclass(frozen=True)
-class OutputDevice:
-    """An output, in the same terms."""
+class InputDevice(ListedDevice):
+    """An input."""
 
-    number: int
-    name: str
-    channels: int
-    rate_hz: int
-    host: str
-    is_default: bool = False
+
+@dataclass(frozen=True)
+class OutputDevice(ListedDevice):
+    """An output."""
 
 
 Device = TypeVar("Device", InputDevice, OutputDevice)
 
 
-def shown(device: InputDevice | OutputDevice) -> str:
+def shown(device: ListedDevice) -> str:
     """Return a device as it stands in a list: number, name, channels, rate, host."""
     channels = f"{device.channels} channel{'s' * (device.channels != 1)}"
     return f"{device.number}: {device.name} ({channels}, {device.rate_hz} Hz, {device.host})"
@@ -105,7 +103,7 @@ def chosen(devices: Sequence[Device], word: str | None, *, kind: str = "input") 
     return fits[0]
 
 
-def merit(device: InputDevice | OutputDevice) -> tuple[int, int, int]:
+def merit(device: ListedDevice) -> tuple[int, int, int]:
     """How like a two-input box a device is: hardware at all, no microphone, exactly two channels."""
     said = f"{device.name.casefold()} "
     hardware = not any(word in said for word in _NOT_HARDWARE)
@@ -139,9 +137,9 @@ def _one_host(devices: Sequence[Device]) -> list[Device]:
     return sorted(kept.values(), key=lambda d: d.number)
 
 
-def _host_rank(device: InputDevice | OutputDevice) -> int:
+def _host_rank(device: ListedDevice) -> int:
     return next((i for i, word in enumerate(_HOSTS) if word in device.host), len(_HOSTS))
 
 
-def _listed(devices: Sequence[InputDevice | OutputDevice]) -> str:
+def _listed(devices: Sequence[ListedDevice]) -> str:
     return "; ".join(shown(d) for d in devices)

@@ -12,12 +12,12 @@ from __future__ import annotations
 
 from os import PathLike
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from capture.closing import ClosedAtEnd
 from capture.entering import TAKES
 from capture.errors import RecordingError
 from capture.folder import TakeFile
@@ -30,7 +30,7 @@ from capture.unfinished import Unfinished, set_aside, take_in, unfinished
 __all__ = ["Said", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
 
 
-class TakeWriter:
+class TakeWriter(ClosedAtEnd):
     """A take that is being recorded into a job folder.
 
     As a context manager it never loses anything: left by an error, by Ctrl-C or just so, what was written
@@ -126,11 +126,3 @@ class TakeWriter:
         if not self._closed:
             self._closed = True
             self._part.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()

@@ -129,7 +129,7 @@ def listen_to_setup(
     return SetupHearing(
         findings=check_setup(samples, rate=stream.rate, plucked=plucked),
         levels=quiet_levels(samples, rate=stream.rate),
-        peaks_db=_peaks_db(samples),
+        peaks_db=peaks_db(samples),
         lost=stream.lost_between(start, start + len(samples)),
         rate=stream.rate,
         mains_hz=mains_hz,
@@ -149,13 +149,13 @@ def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[Momen
         blocks.append(block.samples)
         frames += len(block.samples)
         if frames - told_at >= tell:
-            peaks = _peaks_db(np.concatenate(blocks[untold:]))
+            peaks = peaks_db(np.concatenate(blocks[untold:]))
             told(Moment(part, max(0.0, seconds - frames / stream.rate), peaks))
             told_at, untold = frames, len(blocks)
     return np.concatenate(blocks)
 
 
-def _peaks_db(samples: npt.NDArray[np.floating]) -> tuple[float, ...]:
-    """The largest magnitude of each input in dB re full scale."""
+def peaks_db(samples: npt.NDArray[np.floating]) -> tuple[float, ...]:
+    """The largest magnitude of each input in dB re full scale; (frames, channels)."""
     largest = np.abs(samples).max(axis=0)
     return tuple(20 * math.log10(peak) if peak > 0 else -math.inf for peak in map(float, largest))

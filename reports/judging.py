@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 
-from capture.bench_log import LOG_FILE, AnyEntry, LeadsInput, Meter, Take
+from capture.bench_log import LOG_FILE, AnyEntry, Meter, Take
 from capture.folder import JobFolder
 from capture.job import Job
 from capture.job_models import JOB_FILE
@@ -23,6 +23,7 @@ from reports.belief.summing import Belief
 from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
+from reports.jack import on_words
 from reports.lead_rows import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
 from reports.losses import measured_losses
 from reports.planning.wiring import signs_now, wiring_plan
@@ -230,21 +231,13 @@ def _take_word(heard: HeardTake, unplaced: dict[str, str]) -> TakeWord:
         faults=heard.faults,
         remarks=remarks,
         gesture=entry.gesture,
-        inputs=tuple(_input_label(i) for i in entry.inputs),
+        inputs=tuple(on_words(i) for i in entry.inputs),
         string=entry.string if not entry.fret else f"{entry.string} fret {entry.fret}",
         stage=entry.stage,
         at=entry.at,
         file=entry.file,
         sha256=entry.sha256,
     )
-
-
-def _input_label(item: object) -> str:
-    if item is None:
-        return "nothing"
-    if isinstance(item, LeadsInput):
-        return f"{item.pickup} ({item.hot} on tip, {item.ground} on sleeve)"
-    return ", ".join(item) if isinstance(item, tuple) else str(item)
 
 
 def _cautions(job: Job, entries: Sequence[AnyEntry], rows: Sequence[WiringRow]) -> tuple[str, ...]:

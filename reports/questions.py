@@ -18,6 +18,15 @@ BATTERY = "If there is a battery inside: is it fresh, and was the plug in?"
 PHANTOM = "Was phantom power off on every input?"
 SAME_STRING = "Was the string that is named the one that was played, and played by the same hand each time?"
 
+BEFORE = (
+    "Is phantom power off on every input?",
+    "Are volume and tone full up?",
+    "Is every phase, series or split switch at rest?",
+    "If there is a battery inside: is it fresh?",
+    "Is the plug a mono one, not a stereo one, and pushed home?",
+)
+"""The same before anything is recorded, while it can still be put right."""
+
 _PLAYED = frozenset({"pluck", "press", "switch"})
 
 

@@ -14,9 +14,9 @@ from pathlib import Path
 from capture.bench_log import AnyEntry, Take
 from capture.setup_listening import Moment, Part, SetupHearing, hum_tells
 from dsp.setup_check import QuietLevels
+from reports.questions import BEFORE
 from reports.setup_words import (
     BEFORE_PLUGGING_IN,
-    NOBODY_HEARS,
     NOTHING_WRONG,
     OTHER_MAINS,
     decibels,
@@ -42,7 +42,7 @@ NEXT, WHEN_RIGHT = "Next", "When that is put right"
 def opening_lines() -> tuple[str, ...]:
     """Cautions before plugging in, then the questions that no listening answers."""
     cautions = tuple(f"Caution: {caution}" for caution in BEFORE_PLUGGING_IN)
-    return (*cautions, "Nobody can hear these, so look:", *(f"  {question}" for question in NOBODY_HEARS))
+    return (*cautions, "Nobody can hear these, so look:", *(f"  {question}" for question in BEFORE))
 
 
 def level_lines(moment: Moment) -> tuple[str, ...]:

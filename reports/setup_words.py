@@ -14,13 +14,6 @@ from dsp.setup_check import EMPTY_DB, HUM_DB, NEAR_FULL_SCALE, NOISE_DB, SetupCo
 from reports import cautions
 
 BEFORE_PLUGGING_IN = (cautions.AMPLIFIER, cautions.TINGLE, cautions.PHANTOM, cautions.THUMP)
-NOBODY_HEARS = (
-    "Is phantom power off on every input?",
-    "Are volume and tone full up?",
-    "Is every phase, series or split switch at rest?",
-    "If there is a battery inside: is it fresh?",
-    "Is the plug a mono one, not a stereo one, and pushed home?",
-)
 NOTHING_WRONG = "Nothing wrong was heard."
 
 SENTENCES: dict[SetupCode, str] = {

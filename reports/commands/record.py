@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, cast
+from typing import TYPE_CHECKING, Annotated, cast, get_args
 
 import typer
 
@@ -31,7 +31,6 @@ LEFT = (
 ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
 LOOK_S = 1.5
 """Of quiet before the first take; `coilwise setup` looks longer, with a pluck."""
-STAGES = ("found", "after")
 WAYS = ("in", "aside", "leave")
 READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
 
@@ -88,6 +87,7 @@ def record(
     """
     from capture.folder import JobFolder
     from capture.inputs import shown
+    from capture.log_entries import Stage
     from capture.said import checked
     from capture.sound import choose_input, open_input
     from reports.guide.session import Options
@@ -101,8 +101,8 @@ def record(
     if count > most_inputs:
         raise LogError(f"--inputs: {count} inputs, and {plain(shown(device))} has {most_inputs}")
     fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
-    if stage not in STAGES:
-        raise LogError(f'--stage: "{stage}" is none of {", ".join(STAGES)}')
+    if stage not in get_args(Stage):
+        raise LogError(f'--stage: "{stage}" is none of {", ".join(get_args(Stage))}')
     after = stage == "after"
     wanted = _inputs_wanted(job, fixed, inputs=count, gestures=allowed, after=after)
     if wanted > count:
@@ -223,7 +223,7 @@ def _named(
 def _offer_unfinished(folder: Path, way: str | None) -> None:
     """What a crash left: taken in, set aside, or left where it is, as the person says."""
     from capture.recorder import set_aside, take_in, unfinished
-    from reports.guide.steps import on_words
+    from reports.jack import on_words
 
     if way is not None and way not in WAYS:
         raise LogError(f'--unfinished: "{way}" is none of {", ".join(WAYS)}')

@@ -17,7 +17,7 @@ from typing import Literal
 
 from capture.job import Job, Setting
 from reports.guide.defaults import GESTURES
-from reports.guide.steps import Round, Step, pluck_strings, switch_strings
+from reports.guide.steps import TOOL, Round, Step, pluck_strings, switch_strings
 
 A_PLUCK_S = 5.0
 A_SWITCH_S = 11.0
@@ -28,7 +28,6 @@ PLUG_S = 40.0
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
 IN_TURN = ("pluck", "press")
-TOOL = "steel tool"
 
 
 def rounds(

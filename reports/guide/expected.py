@@ -17,6 +17,7 @@ from itertools import product
 import numpy as np
 
 from capture.log_entries import Take
+from reports.analysis_jack import SWITCH
 from reports.belief.factors import Factor, product_factor
 from reports.belief.in_turn import METHODS, magnetised
 from reports.belief.jacked import HUM_LEVEL
@@ -32,7 +33,6 @@ from reports.wires import Wires
 
 USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.0, "in turn": 3.0, "lift": 4.0, "hum": 2.5}
 """Nats a round says of each relation; about the middle of what simulated benches give."""
-SWITCHED = "switch, string"
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +103,7 @@ def _split(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: 
 
 
 def _switch(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
-    _table(ledger, one, entry, each, outcome, method=SWITCHED, string=entry.string)
+    _table(ledger, one, entry, each, outcome, method=SWITCH, string=entry.string)
 
 
 def _hum(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import floor
 
-from reports.guide.steps import Step, on_words
+from reports.guide.steps import TOOL, Step
+from reports.jack import on_words
 from reports.verdict import PairVerdict, Verdict
 from reports.words import headline
 
@@ -113,7 +114,7 @@ def how(step: Step) -> str:
     said = HOW[step.gesture].format(
         string=step.string,
         fret=f" at fret {step.fret}" if step.fret else "",
-        tool=step.tool or "steel tool",
+        tool=step.tool or TOOL,
         on=_pickup(step),
         way=_way(step),
     )

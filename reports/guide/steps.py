@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from capture.job import Job, note_hz
-from capture.log_entries import Gesture, Input, LeadsInput
+from capture.log_entries import Gesture, Input
 from capture.said import Said
 
 Kind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
+TOOL = "steel tool"
+"""What is pulled off a pole piece, where the person names no tool."""
 USUAL_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
 """Of a guitar, where the job names none: common practice."""
 PLUCKED_NEAR_HZ = 165.0
@@ -84,15 +86,6 @@ def pluck_strings(job: Job) -> tuple[str, ...]:
 def switch_strings(job: Job) -> tuple[str, ...]:
     """The two strings that ring longest: the lowest."""
     return tuple(sorted(_strings(job), key=note_hz)[:2])
-
-
-def on_words(item: Input) -> str:
-    """What one input carries, in words."""
-    if item is None:
-        return "nothing"
-    if isinstance(item, LeadsInput):
-        return f"{item.pickup} ({item.hot} on tip, {item.ground} on sleeve)"
-    return item if isinstance(item, str) else ", ".join(item)
 
 
 def _strings(job: Job) -> Sequence[str]:

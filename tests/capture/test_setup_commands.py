@@ -21,8 +21,9 @@ from capture.setup_listening import QUIET_S, SETTLE_S, Moment, listen_to_setup
 from capture.sound import choose_input, open_input
 from dsp.errors import SignalError
 from reports.commands.setup import FIGURES_S, plain_teller
+from reports.questions import BEFORE
 from reports.setup_sheet import DO
-from reports.setup_words import NOBODY_HEARS, NOTHING_WRONG
+from reports.setup_words import NOTHING_WRONG
 
 virtual_input = virtual.virtual_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
@@ -130,7 +131,7 @@ def test_nothing_wrong(call, plays, folder: Path):
     status, out, err = setup(call, folder)
     assert (status, err) == (0, "")
     told = "\n".join(out)
-    in_order = [NOBODY_HEARS[0], "Listening to 1: Two In Box", DO["quiet"], DO["pluck"], NOTHING_WRONG]
+    in_order = [BEFORE[0], "Listening to 1: Two In Box", DO["quiet"], DO["pluck"], NOTHING_WRONG]
     assert [told.index(words) for words in in_order] == sorted(told.index(words) for words in in_order)
     # -80 dB over all the band; a third of it, 5 dB less, lies where takes are analysed
     assert "Input 1: noise -85 dB, hum -57 dB at 60.0 Hz, loudest -10 dB." in out

@@ -4,7 +4,7 @@ import functools
 from dataclasses import dataclass, replace
 
 import numpy as np
-from judging_jobs import JobOnDisk
+from judging_jobs import BRIDGE, JobOnDisk
 
 from capture.folder import JobFolder
 from dsp.bench.conditions import Conditions
@@ -14,13 +14,9 @@ from reports.coils.leads import pickup_leads
 from reports.judging import judge
 
 RATE = 16_000
-TOML = """format = 1
+TOML = f"""format = 1
 title = "Loose neck of unknown colours"
-[[pickup]]
-name = "bridge"
-hot = "white"
-ground = "green"
-[[pickup]]
+{BRIDGE}[[pickup]]
 name = "neck"
 coils = 2
 fitted = false

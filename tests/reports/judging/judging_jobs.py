@@ -38,13 +38,14 @@ centre_mm = 44.0
 name = "neck"
 centre_mm = 160.0
 """
-LEADS = """format = 1
-title = "Loose neck"
-[[pickup]]
+BRIDGE = """[[pickup]]
 name = "bridge"
 hot = "white"
 ground = "green"
-[[pickup]]
+"""
+LEADS = f"""format = 1
+title = "Loose neck"
+{BRIDGE}[[pickup]]
 name = "neck"
 fitted = false
 hot = "violet"

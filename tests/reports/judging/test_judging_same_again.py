@@ -4,23 +4,14 @@ import os
 import subprocess
 import sys
 
-from judging_jobs import JobOnDisk
+from judging_jobs import LEADS, JobOnDisk
 
-TOML = """format = 1
-[[pickup]]
-name = "bridge"
-[[pickup]]
-name = "neck"
-fitted = false
-hot = "violet"
-ground = "grey"
-"""
 PROGRAM = "from reports.cli import main; main()"
 
 
 def test_the_advice_does_not_change_from_run_to_run(tmp_path):
     """Several mistakes explain the doubt equally well here: always the same one is named."""
-    job = JobOnDisk(tmp_path / "job", TOML)
+    job = JobOnDisk(tmp_path / "job", LEADS)
     job.log("meter", pickup="bridge", move="away", reading="rises", red="hot")
     job.log("meter", pickup="neck", move="away", reading="falls", red="hot")
     said = {
