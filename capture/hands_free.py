@@ -33,7 +33,7 @@ Wish = Literal["stop", "void", "skip"]
 
 RING_S = 2.5
 """Kept in memory while waiting: more than any gesture's time before the onset."""
-LEVEL_EVERY_S = 0.1
+LEVEL_EVERY_S = 0.05
 LOWEST_DB = -99.0
 PATIENCE = 10
 """So many times a plan's waiting time without an onset, and it gives up: the person has gone."""
@@ -68,12 +68,14 @@ class Notice:
 class Caught:
     """What came of waiting: a take, or a wish of the person, or neither (nobody played).
 
-    ``span`` is where in the stream the take lies, to ask later whether samples were lost.
+    ``span`` is where in the stream the take lies, to ask later whether samples were lost; ``onset`` is the
+    frame of the take at which its gesture was heard to begin.
     """
 
     take: TakeFile | None
     wish: Wish | None = None
     span: tuple[int, int] = (0, 0)
+    onset: int | None = None
     floor_db: tuple[float, ...] | None = None
 
 
@@ -182,6 +184,7 @@ def _gesture(
                     return replace(recording.finish(event), floor_db=watcher.floor_db)
                 if event.kind == "onset":
                     recording.begin(event)
+                    recording.begun_at(event)
                 elif event.kind == "too loud":
                     blocks.told(Notice("too loud"))
                 elif event.kind == "timed out":
@@ -204,6 +207,7 @@ class _Recording(ClosedAtEnd):
     _before: deque[tuple[int, Samples, bool]] = field(default_factory=deque)
     _origin: int | None = None
     _first: int = 0
+    _onset: int | None = None
 
     def take_in(self, start: int, kept: Samples, dropped: bool) -> None:
         """Keep or write the next block."""
@@ -229,6 +233,10 @@ class _Recording(ClosedAtEnd):
                 self.writer.write(part, dropped=dropped and start >= self._first)
         self.blocks.told(Notice("onset"))
 
+    def begun_at(self, event: WatchEvent) -> None:
+        """Remember the latest onset: what came before it was a bump."""
+        self._onset = event.at + (self._origin or 0) - self._first
+
     def finish(self, event: WatchEvent | None = None) -> Caught:
         """Name and log it, as far as the event says, or all that there is."""
         if self.writer is None:
@@ -239,7 +247,7 @@ class _Recording(ClosedAtEnd):
         span = (self._first, self._first + keep)
         if any(self.blocks.stream.lost_between(*span)):
             self.writer.mark_dropped()
-        return Caught(self.writer.finish(self.said, keep_to=keep), self.blocks.wish, span)
+        return Caught(self.writer.finish(self.said, keep_to=keep), self.blocks.wish, span, self._onset)
 
     def close(self) -> None:
         """Let go of a take that was begun; what is not finished is offered later."""

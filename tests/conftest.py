@@ -33,6 +33,7 @@ def begun(tmp_path: Path) -> Callable[[str], Path]:
     return begin
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     """One worker more than there are processors: tests in real time mostly wait."""
     return (os.cpu_count() or 1) + 1

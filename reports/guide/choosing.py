@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import Literal
 
 import numpy as np
@@ -60,6 +61,16 @@ class Choice:
     round: Round | None
     gain: float
     open_bits: float
+
+    @property
+    def further(self) -> int:
+        """How many takes at least are wanted after this round, if each round tells as much as this one.
+
+        Later rounds tell less, so it is a lower bound, to be said as one.
+        """
+        if self.round is None or self.gain <= 0:
+            return 0
+        return (ceil(self.open_bits / self.gain) - 1) * len(self.round.steps)
 
 
 def wanted_of(job: Job) -> Wanted:

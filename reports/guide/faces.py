@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from capture.hands_free import Notice, Wish
+from capture.hands_free import Caught, Notice, Wish
 from reports.guide import guide_words as words
 from reports.guide.steps import Step
+from reports.heard import HeardTake
 from reports.verdict import Verdict
 
 MARKS = {True: "+ ", False: "x ", None: ""}
@@ -36,10 +37,11 @@ class PlainFace:
         self._echo, self._asked, self._how = echo, asked, ""
         self._believed: tuple[str, ...] = ()
 
-    def step(self, step: Step, *, count: int) -> None:
+    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
         """Say what to do next."""
         self._how = words.how(step)
-        for line in (f"[{count} accepted] {words.big_words(step)}", *words.where(step), self._how):
+        head = f"[{words.count_words(count, to_go)}] {words.big_words(step)}"
+        for line in (head, *words.where(step), self._how):
             self._echo(line)
 
     def notice(self, notice: Notice) -> None:
@@ -48,6 +50,9 @@ class PlainFace:
             self._echo(words.NOTHING_HEARD.format(how=self._how))
         elif notice.what in SAYS and notice.what != "ended":
             self._echo(SAYS[notice.what])
+
+    def taken(self, caught: Caught, heard: HeardTake) -> None:
+        """Nothing: the word on it is enough."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Say it, with a mark where a take was judged."""

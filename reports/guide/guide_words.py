@@ -6,7 +6,7 @@ Signs: none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import floor
 
 from reports.guide.steps import TOOL, Step
@@ -67,15 +67,18 @@ ENDINGS = {
     ),
     "no more": "After {count} accepted takes this is as sure as more of them would make it.",
     "most": "That were {count} accepted takes, and not all is settled.",
-    "stopped": "Stopped after {count} accepted takes. Go on with the same command.",
+    "stopped": "Stopped after {count} accepted takes.",
     "gave up": "Nobody played for long, so the session ends here, after {count} accepted takes.",
-    "stuck": "What was tried was not accepted. Look at the set-up (coilwise setup), then begin again.",
-    "nothing": (
-        "There is nothing to ask for: no gesture that is allowed fits these pickups and inputs. Name a take "
-        "yourself with --gesture and --on."
-    ),
+    "stuck": "What was tried was not accepted.",
+    "nothing": ("There is nothing to ask for: no gesture that is allowed fits these pickups and inputs."),
     "done": "Done: {count} accepted.",
 }
+IN_TERMINAL = {
+    "stopped": "Go on with the same command.",
+    "stuck": "Look at the set-up (coilwise setup), then begin again.",
+    "nothing": "Name a take yourself with --gesture and --on.",
+}
+"""What to do after such an ending; the page has its own."""
 MISSING = "{a} and {b}: {because} {next}"
 DRIVE_CAUTION = (
     "The coil will sound through this output: take headphones off, turn speakers down, and plug nothing but "
@@ -85,6 +88,11 @@ KEYS = "Keys, where one is needed: v takes back the last take, s skips, q ends."
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
 NOT_KNOWN = "not known yet"
+
+
+def count_words(count: int, to_go: int | None) -> str:
+    """How far it is: what was accepted, and how many takes at least are still wanted."""
+    return f"{count} accepted" if to_go is None else f"{count} accepted, at least {to_go} to go"
 
 
 def big_words(step: Step) -> str:
@@ -148,14 +156,16 @@ def _way(step: Step) -> str:
     return "to " + ", then ".join(way[1:])
 
 
-def ending_lines(why: str, verdict: Verdict, *, accepted: int, folder: str) -> tuple[str, ...]:
-    """Why the session ends, the verdict in short, and what is missing."""
-    said = ENDINGS[why].format(count=accepted)
+def ending_lines(
+    why: str, verdict: Verdict, *, accepted: int, folder: str | None, then: Mapping[str, str] = IN_TERMINAL
+) -> tuple[str, ...]:
+    """Why the session ends and what to do ``then``, the verdict in short, and what is missing."""
+    said = " ".join(part for part in (ENDINGS[why].format(count=accepted), then.get(why)) if part)
     open_pairs = [p for p in verdict.pairs if p.standing != "settled" and p.next]
     missing = tuple(MISSING.format(a=p.a, b=p.b, because=p.because, next=p.next) for p in open_pairs)
     return (
         said,
         headline(verdict),
         *(() if why == "settled" else (*missing, *verdict.next)),
-        VERDICT.format(folder=folder),
+        *(() if folder is None else (VERDICT.format(folder=folder),)),
     )

@@ -12,11 +12,12 @@ from rich.console import Console, Group
 from rich.live import Live
 from rich.text import Text
 
-from capture.hands_free import Notice, Wish
+from capture.hands_free import Caught, Notice, Wish
 from reports.guide import guide_words as words
 from reports.guide.big_letters import big
 from reports.guide.faces import MARKS, SAYS, nobody
 from reports.guide.steps import Step
+from reports.heard import HeardTake
 from reports.setup_sheet import level_bar
 from reports.verdict import Verdict
 
@@ -28,12 +29,12 @@ class ScreenFace:
         self._console, self._live, self._asked = console, live, asked
         self._step: Step | None = None
         self._peaks: tuple[float, ...] = ()
-        self._state, self._count = "", 0
+        self._state, self._count = "", ""
         self._pairs: tuple[str, ...] = ()
 
-    def step(self, step: Step, *, count: int) -> None:
+    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
         """Show what to do next."""
-        self._step, self._count, self._state = step, count, ""
+        self._step, self._count, self._state = step, words.count_words(count, to_go), ""
         self._draw()
 
     def notice(self, notice: Notice) -> None:
@@ -45,6 +46,9 @@ class ScreenFace:
         else:
             self._state = SAYS[notice.what]
         self._draw()
+
+    def taken(self, caught: Caught, heard: HeardTake) -> None:
+        """Nothing: the word on it is enough."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Keep it as a line above the picture."""
@@ -76,6 +80,6 @@ class ScreenFace:
             Text(self._state, style="bold reverse") if self._state else Text(""),
             *(Text(bar) for bar in bars),
             *(Text(f"  {line}") for line in self._pairs),
-            Text(f"{self._count} accepted. {words.KEYS}", style="dim"),
+            Text(f"{self._count}. {words.KEYS}", style="dim"),
         ]
         return Group(*rows)

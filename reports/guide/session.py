@@ -42,11 +42,14 @@ DULL_ROUNDS = 6
 class Face(Protocol):
     """What shows a session to a person, and hears a wish."""
 
-    def step(self, step: Step, *, count: int) -> None:
-        """Say what to do next; ``count`` takes were accepted so far."""
+    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
+        """Say what to do next; ``count`` takes were accepted so far, ``to_go`` at least are still wanted."""
 
     def notice(self, notice: Notice) -> None:
         """Show a level, or that something was heard."""
+
+    def taken(self, caught: Caught, heard: HeardTake) -> None:
+        """Show a take that was heard; the word on it follows, then what is believed."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Say something; ``good``: a take was accepted, or was not."""
@@ -108,11 +111,11 @@ class Session:
             return self._ended(self._play_named(self.options.fixed))
         dull = 0
         while True:
-            chosen, nothing = self._choose()
+            chosen, nothing, further = self._choose()
             if chosen is None:
                 return self._ended(nothing)
             before = self.accepted
-            why = self._play(chosen.steps)
+            why = self._play(chosen.steps, more=further)
             if why is not None:
                 return self._ended(why)
             dull = 0 if self.accepted > before else dull + 1
@@ -123,13 +126,14 @@ class Session:
 
     def _play_named(self, steps: Sequence[Step]) -> Ending:
         """Steps that the person named: one that is refused too often is left, and the rest goes on."""
-        for step in steps:
-            why = self._play((step,), tries=REFUSALS)
+        for number, step in enumerate(steps, start=1):
+            why = self._play((step,), tries=REFUSALS, more=len(steps) - number)
             if why is not None:
                 return why
         return "done"
 
-    def _choose(self) -> tuple[Round | None, Ending]:
+    def _choose(self) -> tuple[Round | None, Ending, int]:
+        """The next round, why there is none, and how many takes at least are wanted after it."""
         folder = self._folder()
         offered = [
             replace(one, seconds=one.seconds * (1 + self.failed[_key(one.first)]))
@@ -146,15 +150,18 @@ class Session:
         heard = self._all_heard(folder)
         chosen = choose(folder, heard, offered, stage=self.options.stage, rig=self.options.rig)
         if chosen.open_bits <= 0:
-            return None, "settled"
+            return None, "settled", 0
         if not offered:
-            return None, "nothing"
-        return chosen.round, "no more"
+            return None, "nothing", 0
+        return chosen.round, "no more", chosen.further
 
-    def _play(self, steps: Sequence[Step], *, tries: int = 1) -> Ending | None:
-        """Play a round; one that is not accepted in ``tries`` is broken off, and something else is chosen."""
-        for step in steps:
-            why = self._until_accepted(step, tries=tries if len(steps) == 1 else REFUSALS)
+    def _play(self, steps: Sequence[Step], *, tries: int = 1, more: int = 0) -> Ending | None:
+        """Play a round; one that is not accepted in ``tries`` is broken off, and something else is chosen.
+
+        ``more``: so many takes are wanted after it.
+        """
+        for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
+            why = self._until_accepted(step, tries=tries if len(steps) == 1 else REFUSALS, to_go=left + more)
             if why == "skipped":
                 self.failed[_key(steps[0])] = REFUSALS
                 return None
@@ -162,8 +169,11 @@ class Session:
                 return None if why == "refused" else why
         return None
 
-    def _until_accepted(self, step: Step, *, tries: int) -> Ending | Literal["skipped", "refused"] | None:
+    def _until_accepted(
+        self, step: Step, *, tries: int, to_go: int
+    ) -> Ending | Literal["skipped", "refused"] | None:
         for _ in range(tries):
+            self.face.step(step, count=self.accepted, to_go=to_go)
             caught = self._caught(step)
             if caught.take is not None:
                 good = self._judge(caught)
@@ -183,7 +193,6 @@ class Session:
         return "refused"
 
     def _caught(self, step: Step) -> Caught:
-        self.face.step(step, count=self.accepted)
         said = step.said(stage=self.options.stage, rig=self.options.rig)
         record = self.options.drive if step.gesture == "drive" and self.options.drive else self._catch
         caught = record(said, step.columns, step.plugged != self.plugged)
@@ -214,6 +223,7 @@ class Session:
         heard = hear_take(folder.job, caught.take)
         self.heard[take.id] = heard
         self.mine.append((take.id, caught.span))
+        self.face.taken(caught, heard)
         good = heard.says_something and not heard.faults
         self.accepted += good
         self.refused += not good

@@ -79,9 +79,10 @@ def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
 def test_plain_lines_say_what_is_heard_but_no_levels():
     lines: list[str] = []
     face = PlainFace(lines.append)
-    face.step(Step("paired", "pluck", ("bridge", "neck"), (0, 1), ("bridge", "neck"), string="D3"), count=2)
+    step = Step("paired", "pluck", ("bridge", "neck"), (0, 1), ("bridge", "neck"), string="D3")
+    face.step(step, count=2, to_go=3)
     face.notice(Notice("level", (-20.0, -30.0)))
     face.notice(Notice("too loud"))
-    assert lines[:3] == ["[2 accepted] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
+    assert lines[:3] == ["[2 accepted, at least 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
     assert lines[-1].startswith("Too loud: it clips.")
     assert not any("-20" in line for line in lines)
