@@ -50,6 +50,7 @@ class TakeFile:
 
     ``usable``: nothing is wrong. ``marked``: it can be loaded, but was cut off (`problem` "truncated").
     ``refused``: it is kept out. `problem` is the reason, `message` says it in a full sentence with a remedy.
+    `digest` is the SHA-256 of the file as it was when it was looked at.
     """
 
     entry: Take
@@ -57,6 +58,7 @@ class TakeFile:
     path: Path
     problem: Problem | None = None
     message: str = ""
+    digest: str | None = None
 
     def load(self) -> Audio:
         """Read the samples.
@@ -211,19 +213,27 @@ def _looked_at(
     found = []
     for entry in entries:
         path = path_in(folder, entry.file)
-        problem, message = _problem(entry, path, by_hash)
+        problem, message, digest = _problem(entry, path, by_hash)
         status: Status = "usable" if problem is None else "marked" if problem == "truncated" else "refused"
-        found.append(TakeFile(entry, status, path, problem, _sentence(message)))
+        found.append(TakeFile(entry, status, path, problem, _sentence(message), digest))
     return tuple(found)
 
 
-def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | None, str]:
+def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | None, str, str | None]:
+    """What is wrong with a take's file, in words, and the file's hash."""
     if not os.path.exists(path):
-        return "missing", "the file is not there; put it back, or void the take"
+        return "missing", "the file is not there; put it back, or void the take", None
     try:
         digest = sha256_of(path)
-        if entry.sha256 not in (None, digest):
-            return "hash mismatch", _HASH_MISMATCH
+    except RecordingError as error:
+        return "unreadable", str(error).removeprefix(f"{path}: "), None
+    return *_problem_of(entry, path, digest, seen), digest
+
+
+def _problem_of(entry: Take, path: Path, digest: str, seen: dict[str, Take]) -> tuple[Problem | None, str]:
+    if entry.sha256 not in (None, digest):
+        return "hash mismatch", _HASH_MISMATCH
+    try:
         head = probe(path)
     except RecordingError as error:
         return "unreadable", str(error).removeprefix(f"{path}: ")

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from dsp.errors import SignalError
 
@@ -56,7 +56,7 @@ def at_analysis_rate(channel: Array, *, rate: int) -> Array:
     if rate == ANALYSIS_RATE:
         return centred
     common = math.gcd(rate, ANALYSIS_RATE)
-    resampled: Array = signal.resample_poly(centred, ANALYSIS_RATE // common, rate // common)
+    resampled: Array = scipy.signal.resample_poly(centred, ANALYSIS_RATE // common, rate // common)
     return resampled
 
 
@@ -65,14 +65,14 @@ def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = A
     if high_hz is not None and high_hz >= 0.95 * rate / 2:
         high_hz = None
     if low_hz is not None and high_hz is not None:
-        sos = signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
+        sos = scipy.signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
     elif high_hz is not None:
-        sos = signal.butter(2, high_hz, "lowpass", fs=rate, output="sos")
+        sos = scipy.signal.butter(2, high_hz, "lowpass", fs=rate, output="sos")
     elif low_hz is not None:
-        sos = signal.butter(2, low_hz, "highpass", fs=rate, output="sos")
+        sos = scipy.signal.butter(2, low_hz, "highpass", fs=rate, output="sos")
     else:
         return x
-    filtered: Array = signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
+    filtered: Array = scipy.signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
     return filtered
 
 

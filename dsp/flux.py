@@ -14,8 +14,8 @@ import math
 from functools import cache
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from dsp.conditioning import ANALYSIS_RATE
 from dsp.onsets import APART_S, FRAME, HOP
@@ -48,8 +48,8 @@ def flux_places(heard: Array) -> list[int]:
     flux /= flux.max()
     per_s = ANALYSIS_RATE / HOP
     before, around = int(PEAK_S * per_s), int(MEAN_S * per_s)
-    largest = maximum_filter1d(flux, before + 1, origin=before // 2, mode="nearest")
-    mean = uniform_filter1d(flux, 2 * around + 1, mode="nearest")
+    largest = scipy.ndimage.maximum_filter1d(flux, before + 1, origin=before // 2, mode="nearest")
+    mean = scipy.ndimage.uniform_filter1d(flux, 2 * around + 1, mode="nearest")
     peaks = np.flatnonzero((flux >= largest) & (flux >= mean + DELTA))
     places: list[int] = []
     for frame in peaks:

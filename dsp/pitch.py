@@ -14,8 +14,8 @@ from typing import Literal
 
 import librosa
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from dsp.conditioning import ANALYSIS_RATE, band
 
@@ -95,7 +95,7 @@ class _Spectrum:
     @classmethod
     def of(cls, tone: Array, *, rate: int) -> _Spectrum:
         size = 1 << int(np.ceil(np.log2(len(tone) * 8)))
-        magnitude = np.abs(np.fft.rfft(tone * signal.windows.hann(len(tone)), size))
+        magnitude = np.abs(np.fft.rfft(tone * scipy.signal.windows.hann(len(tone)), size))
         top = int(5000 / rate * size)
         return cls(magnitude, rate / size, 2 * rate / len(tone), float(np.median(magnitude[:top])))
 

@@ -18,8 +18,8 @@ from collections import deque
 from collections.abc import Sequence
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from dsp.conditioning import checked
 from dsp.errors import SignalError
@@ -89,7 +89,9 @@ class Watcher:
         self.rate = rate
         self.channels = channels
         self._hop = round(HOP_S * rate)
-        self._sos = signal.butter(2, (HIGH_PASS_HZ, plan.low_pass_hz), "bandpass", fs=rate, output="sos")
+        self._sos = scipy.signal.butter(
+            2, (HIGH_PASS_HZ, plan.low_pass_hz), "bandpass", fs=rate, output="sos"
+        )
         self._state = np.zeros((len(self._sos), channels, 2))
         self._lag = deque([np.zeros((channels, self._hop))] * round(HUM_S / HOP_S))
         self._rest: list[Array] = []
@@ -176,7 +178,7 @@ class Watcher:
 
     def _suddenly(self, piece: Array) -> list[WatchEvent]:
         """Strings and tools: an onset, and ringing."""
-        filtered, self._state = signal.sosfilt(self._sos, piece, axis=1, zi=self._state)
+        filtered, self._state = scipy.signal.sosfilt(self._sos, piece, axis=1, zi=self._state)
         level = _levels(filtered - self._lag.popleft())
         self._lag.append(filtered)
         raw = _levels(filtered)

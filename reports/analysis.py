@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from capture.audio_files import Audio
 from capture.bench_log import LeadsInput, Take
 from capture.errors import RecordingError
-from capture.folder import JobFolder, TakeFile
+from capture.folder import TakeFile
 from capture.job import Job, note_hz
 from dsp.conditioning import ANALYSIS_RATE, band, checked
 from dsp.errors import SignalError
@@ -38,11 +38,6 @@ TRACE_PERIODS = 5.0
 LAST_VOICE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
 JACK = {"switch": switched, "hum": hummed}
-
-
-def hear_takes(folder: JobFolder) -> tuple[HeardTake, ...]:
-    """Hear every take that is not voided, in the order of the log."""
-    return tuple(hear_take(folder.job, take) for take in folder.takes())
 
 
 def hear_take(job: Job, take: TakeFile) -> HeardTake:

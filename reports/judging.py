@@ -17,12 +17,12 @@ from capture.folder import JobFolder
 from capture.job import Job
 from capture.job_models import JOB_FILE
 from reports.advice import AFTER_CHANGE, ASK_HUM, MORE_HUM, PROMISED, conflicts_of, meter_conflicts, next_for
-from reports.analysis import hear_takes
 from reports.belief.jacked import JackReading
 from reports.belief.summing import Belief
 from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
+from reports.hearing.door import hear_takes
 from reports.jack import on_words
 from reports.lead_rows import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
 from reports.losses import measured_losses
@@ -61,9 +61,9 @@ class Judgement:
     jack: JackReading
 
 
-def judge(folder: JobFolder) -> Judgement:
-    """The verdict on a job folder as it stands."""
-    return judge_heard(folder, hear_takes(folder))
+def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
+    """The verdict on a job folder as it stands; takes not heard before are heard by up to so many workers."""
+    return judge_heard(folder, hear_takes(folder, workers=workers))
 
 
 def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:

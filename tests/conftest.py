@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+os.environ["COILWISE_CACHE"] = "off"
+"""Every test hears for itself, and none writes into the cache of whoever runs it."""
+
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
 

@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -71,10 +71,10 @@ class Piece:
             return None
         step = max(1, rate // THIN_RATE)
         piece = x[start:stop] - np.mean(x[start:stop])
-        thin = signal.resample_poly(piece, 1, step) if step > 1 else piece
+        thin = scipy.signal.resample_poly(piece, 1, step) if step > 1 else piece
         centre = (start + stop) / 2
         t = (start + step * np.arange(len(thin)) - centre) / rate
-        window = signal.windows.kaiser(len(thin), KAISER_BETA)
+        window = scipy.signal.windows.kaiser(len(thin), KAISER_BETA)
         below = tuple(hz for hz in partials_hz if hz < 0.9 * rate / step / 2)
         return cls(np.asarray(thin), t, window, centre, below)
 

@@ -17,8 +17,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from dsp.mixes import Mix, Source, sign_patterns, signs_in, table_of, weights_of
 from dsp.profiles.groups import Group, Grouped, ProfilePluck, SettingKey, alone_key, grouped
@@ -138,9 +138,9 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
 
 def _told(found: Likelihoods) -> tuple[Array, bool]:
     """Log likelihoods of the patterns if the selector may not have been moved, and whether it was not."""
-    again = float(logsumexp(found.twins) - np.log(len(found.twins)))
+    again = float(scipy.special.logsumexp(found.twins) - np.log(len(found.twins)))
     told = np.logaddexp(found.patterns + np.log1p(-NOT_MOVED), again + np.log(NOT_MOVED))
-    return told, again > float(logsumexp(found.patterns) - np.log(len(found.patterns)))
+    return told, again > float(scipy.special.logsumexp(found.patterns) - np.log(len(found.patterns)))
 
 
 def _relative(mix: Mix, signs: Array) -> Array:

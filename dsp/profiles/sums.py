@@ -18,9 +18,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import gammaln, logsumexp, ndtri
-from scipy.stats import qmc
 
 from dsp.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.mixes import Mix, harmonic_factors, weights_of
@@ -116,7 +115,7 @@ def likelihoods(notes: list[Note], patterns: Array) -> Likelihoods:
     ]
 
     def averaged(rows: _Rows) -> float:
-        return float(logsumexp(SHARPNESS * sum(model.of(rows) for model in models)) - size)
+        return float(scipy.special.logsumexp(SHARPNESS * sum(model.of(rows) for model in models)) - size)
 
     alone = list(range(count))
     by_pattern = [averaged(_Rows(alone, signs)) for signs in patterns]
@@ -125,7 +124,7 @@ def likelihoods(notes: list[Note], patterns: Array) -> Likelihoods:
         for k in range(j):
             again = [k if i == j else i for i in alone]
             signed = [averaged(_Rows(again, signs)) for signs in patterns]
-            twins.append(float(logsumexp(signed) - np.log(len(signed))))
+            twins.append(float(scipy.special.logsumexp(signed) - np.log(len(signed))))
     twins.append(averaged(_Rows([0] * count, None, 0)))
     return Likelihoods(np.array(by_pattern), np.array(twins))
 
@@ -211,7 +210,11 @@ def _log_t(off: Array, cov: Array) -> Array:
     solved = np.linalg.solve(lower, off[:, :, np.newaxis])[:, :, 0]
     half_det = np.log(np.diagonal(lower, axis1=1, axis2=2)).sum(axis=1)
     distance = np.square(solved).sum(axis=1)
-    constant = gammaln((FREEDOM + size) / 2) - gammaln(FREEDOM / 2) - size / 2 * np.log(FREEDOM * np.pi)
+    constant = (
+        scipy.special.gammaln((FREEDOM + size) / 2)
+        - scipy.special.gammaln(FREEDOM / 2)
+        - size / 2 * np.log(FREEDOM * np.pi)
+    )
     return np.asarray(constant - half_det - (FREEDOM + size) / 2 * np.log1p(distance / FREEDOM))
 
 
@@ -219,12 +222,16 @@ def _drawn(count: int, *, notes: int) -> _Unknowns:
     """Quasi-random samples, the same every time."""
     free = count - 1
     size = SAMPLES_LOG2 + (1 if count > PAIR else 0)
-    points = qmc.Sobol(2 * count + free * (notes + 1), scramble=False).random_base2(size) + 0.5 ** (size + 1)
+    points = scipy.stats.qmc.Sobol(2 * count + free * (notes + 1), scramble=False).random_base2(
+        size
+    ) + 0.5 ** (size + 1)
     place, weight, shared, own = np.split(points, [count, 2 * count, 2 * count + free], axis=1)
-    each = STRING_DB * ndtri(own).reshape(len(points), notes, free)
+    each = STRING_DB * scipy.special.ndtri(own).reshape(len(points), notes, free)
     strength = STRENGTH_DB * (2 * shared - 1)[:, np.newaxis] + each
     first = np.zeros((len(points), notes, 1))
-    return _Unknowns(place, np.concatenate([first, strength], axis=2), WEIGHT_DB * ndtri(weight))
+    return _Unknowns(
+        place, np.concatenate([first, strength], axis=2), WEIGHT_DB * scipy.special.ndtri(weight)
+    )
 
 
 def _factors(note: Note, unknowns: _Unknowns) -> Array:
@@ -237,7 +244,7 @@ def _factors(note: Note, unknowns: _Unknowns) -> Array:
         if centre is None or length is None:
             fraction = (PLACES[0] + (PLACES[1] - PLACES[0]) * u) * 2 ** (note.fret / 12)
         else:
-            fraction = np.maximum(centre + TOLERANCE_MM * ndtri(u), 0.5 * centre) / length
+            fraction = np.maximum(centre + TOLERANCE_MM * scipy.special.ndtri(u), 0.5 * centre) / length
         out.append(
             harmonic_factors(note.harmonics, fractions=fraction[:, 0], coils=source.coils, length_mm=sounding)
         )

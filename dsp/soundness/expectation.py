@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import linalg
 
 from dsp.mixes import Source, harmonic_factors
 from dsp.places import TOLERANCE_MM
@@ -199,7 +199,7 @@ class Model:
 
     def whitened(self, deviation: Array) -> Array:
         """A deviation from the expected levels, (readings,) or (readings, k), in standard units."""
-        return np.asarray(linalg.solve_triangular(self.factor, deviation, lower=True))
+        return np.asarray(scipy.linalg.solve_triangular(self.factor, deviation, lower=True))
 
 
 def string_covariance(readings: Readings) -> Array:
@@ -241,8 +241,10 @@ def unsteadiness(readings: Readings) -> float:
         rows = mine & np.isin(readings.harmonic, shared)
         levels = readings.level_db[rows].reshape(len(plucks), len(shared))
         first = np.flatnonzero(rows)[: len(shared)]
-        factor = linalg.cholesky(_pluck_covariance(readings.index()[first], readings.hz[first]), lower=True)
-        white = linalg.solve_triangular(factor, (levels - levels.mean(axis=0)).T, lower=True)
+        factor = scipy.linalg.cholesky(
+            _pluck_covariance(readings.index()[first], readings.hz[first]), lower=True
+        )
+        white = scipy.linalg.solve_triangular(factor, (levels - levels.mean(axis=0)).T, lower=True)
         power += float(np.sum(np.square(white)))
         freedom += (len(plucks) - 1) * len(shared)
     return float(np.clip(power / freedom, *UNSTEADY))
@@ -263,7 +265,7 @@ def model_of(readings: Readings) -> Model:
     covariance = string_covariance(readings) + setting_covariance(readings)
     mean = -FALL_DB * np.log2(readings.harmonic)
     placed, spread = place_moments(readings)
-    return Model(mean + placed, np.asarray(linalg.cholesky(covariance + spread, lower=True)))
+    return Model(mean + placed, np.asarray(scipy.linalg.cholesky(covariance + spread, lower=True)))
 
 
 def place_moments(readings: Readings) -> tuple[Array, Array]:

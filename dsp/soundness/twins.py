@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy import linalg
+import scipy
 
 from dsp.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.mixes import sign_patterns, weights_of
@@ -132,8 +132,8 @@ def _settings_apart(readings: Readings) -> list[tuple[Array, Array]]:
 
 def _log_density(deviation: Array, covariance: Array) -> float:
     """Multivariate t, but for a constant."""
-    factor = linalg.cholesky(covariance, lower=True)
-    white = linalg.solve_triangular(factor, deviation, lower=True)
+    factor = scipy.linalg.cholesky(covariance, lower=True)
+    white = scipy.linalg.solve_triangular(factor, deviation, lower=True)
     spread = -0.5 * (FREEDOM + len(deviation)) * math.log1p(float(white @ white) / FREEDOM)
     return spread - float(np.sum(np.log(np.diag(factor))))
 

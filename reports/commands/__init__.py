@@ -12,6 +12,7 @@ from reports.commands.inputs import inputs
 from reports.commands.jack import jack
 from reports.commands.listing import list_job
 from reports.commands.new import new
+from reports.commands.page import page
 from reports.commands.readings import change, meter, ohms, pole, void
 from reports.commands.record import record
 from reports.commands.setup import setup
@@ -20,6 +21,6 @@ from reports.commands.take import take
 
 def register(app: typer.Typer) -> None:
     """Add the commands of the bench to `app`."""
-    for command in (new, inputs, setup, record, take, bring, meter, ohms, jack, pole, change, void):
+    for command in (new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, void):
         app.command()(command)
     app.command(name="list")(list_job)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from capture.cutting import Cut, Found, Played
 
 PICTURE = ".svg"
+HEADS = ("onset", "file", "at s", "level dB", "take s", "taken for")
 DOUBTS = {
     "soft": "too soft to count",
     "still ringing": "over a string that rang on",
@@ -101,7 +102,7 @@ def bring(
         typer.echo(f"A dry run: nothing was written down. {len(cuts)} takes would be.")
         return
     for one in bring_in(job, cuts, gesture=what, saying=saying):
-        typer.echo(_told(one))
+        typer.echo(told(one))
 
 
 def cuts_table(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> Table:
@@ -112,24 +113,50 @@ def cuts_table(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> T
 
     from reports.words import plain
 
-    by_number = {c.onset.number: c for c in cuts}
-    table = Table(
-        "onset", "file", "at s", "level dB", "take s", "taken for",
-        title=title, title_justify="left", box=SIMPLE_HEAD,
-    )  # fmt: skip
-    for onset in onsets:
-        one = by_number.get(onset.number)
-        rate = onset.heard.header.rate
-        row = (
-            str(onset.number),
-            onset.heard.path.name,
-            f"{onset.at_s:.2f}",
-            f"{onset.level_db:.0f}",
-            f"{one.start / rate:.2f}-{one.stop / rate:.2f}" if one else "-",
-            taken_for(onset, one),
-        )
+    table = Table(*HEADS, title=title, title_justify="left", box=SIMPLE_HEAD)
+    for row in cuts_rows(onsets, cuts):
         table.add_row(*(Text(plain(cell), overflow="fold") for cell in row))
     return table
+
+
+def cuts_rows(onsets: Sequence[Found], cuts: Sequence[Cut]) -> list[tuple[str, ...]]:
+    """Return the cells under `HEADS`, one row an onset."""
+    by_number = {c.onset.number: c for c in cuts}
+    return [_row(onset, by_number.get(onset.number)) for onset in onsets]
+
+
+def _row(onset: Found, one: Cut | None) -> tuple[str, ...]:
+    rate = onset.heard.header.rate
+    return (
+        str(onset.number),
+        onset.heard.path.name,
+        f"{onset.at_s:.2f}",
+        f"{onset.level_db:.0f}",
+        f"{one.start / rate:.2f}-{one.stop / rate:.2f}" if one else "-",
+        taken_for(onset, one),
+    )
+
+
+def cuts_picture(onsets: Sequence[Found], cuts: Sequence[Cut]) -> str:
+    """Return the recordings with their cuts, drawn: the text of an SVG. It takes a second."""
+    from reports.bring_plot import Mark, Strip, bring_figure
+
+    by_number = {c.onset.number: c for c in cuts}
+    strips = []
+    for heard in dict.fromkeys(o.heard for o in onsets):
+        rate = heard.header.rate
+        marks = tuple(
+            Mark(
+                o.number,
+                o.at_s,
+                (c.start / rate, c.stop / rate) if (c := by_number.get(o.number)) else None,
+                taken_for(o, by_number.get(o.number)),
+            )
+            for o in onsets
+            if o.heard is heard
+        )
+        strips.append(Strip(heard.path.name, heard.seconds, heard.envelope, marks))
+    return bring_figure(tuple(strips))
 
 
 def taken_for(onset: Found, one: Cut | None) -> str:
@@ -160,28 +187,12 @@ def _show(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> None:
 def _draw(picture: Path | None, onsets: Sequence[Found], cuts: Sequence[Cut]) -> None:
     if picture is None or not onsets:
         return
-    from reports.bring_plot import Mark, Strip, bring_figure
-
-    by_number = {c.onset.number: c for c in cuts}
-    strips = []
-    for heard in dict.fromkeys(o.heard for o in onsets):
-        rate = heard.header.rate
-        marks = tuple(
-            Mark(
-                o.number,
-                o.at_s,
-                (c.start / rate, c.stop / rate) if (c := by_number.get(o.number)) else None,
-                taken_for(o, by_number.get(o.number)),
-            )
-            for o in onsets
-            if o.heard is heard
-        )
-        strips.append(Strip(heard.path.name, heard.seconds, heard.envelope, marks))
-    picture.write_text(bring_figure(tuple(strips)), encoding="utf-8")
+    picture.write_text(cuts_picture(onsets, cuts), encoding="utf-8")
     typer.echo(f"The picture is {picture}")
 
 
-def _told(one: Brought) -> str:
+def told(one: Brought) -> str:
+    """Return what became of a cut, in a sentence with its id."""
     said = spoken(one.cut.played)
     if one.before is not None:
         return f"{one.before.id}: was in already ({one.cut.came_from})."

@@ -113,8 +113,8 @@ def record(
     _warn(fixed, allowed)
     if _both_terminals():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
-    from reports.commands.first_run import load_alone
     from reports.guide.session import fixed_steps
+    from reports.hearing.first_run import load_alone
 
     load_alone()
     options = Options(

@@ -56,7 +56,7 @@ def report(
     Example: coilwise report sunday
     """
     judged = _judged(folder)
-    page = _written(folder, judged, to)
+    page = written(folder, judged, to)
     typer.echo(f"The report is {page}")
     raise typer.Exit(_status(folder, judged))
 
@@ -72,21 +72,17 @@ def demo(
     Example: coilwise demo
     """
     judged = _judged(DEMO)
-    page = _written(DEMO, judged, to)
+    page = written(DEMO, judged, to)
     typer.echo(_as_text(judged), nl=False)
     typer.echo(f"\nThe report to print is {page}")
 
 
 def _judged(folder: Path) -> Judgement:
-    from capture.bench_log import Take
     from capture.folder import JobFolder
-    from reports.commands.first_run import load_alone
+    from reports.hearing.door import processors
     from reports.judging import judge
 
-    job = JobFolder.open(folder)
-    if any(isinstance(entry, Take) for entry in job.log.standing):
-        load_alone()
-    return judge(job)
+    return judge(JobFolder.open(folder), workers=processors())
 
 
 def _as_text(judged: Judgement) -> str:
@@ -99,7 +95,8 @@ def _as_json(judged: Judgement) -> str:
     return judged.verdict.model_dump_json(indent=2)
 
 
-def _written(folder: Path, judged: Judgement, to: Path | None) -> Path:
+def written(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
+    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
     from reports.writing import write_report
 
     return write_report(judged, to if to is not None else folder / "report")

@@ -16,13 +16,13 @@ from capture.bench_log import Void, append_entry, made, now
 from capture.folder import JobFolder
 from capture.hands_free import Caught, Notice, Stream, Wish, catch
 from capture.said import Said
-from reports.analysis import hear_take
 from reports.guide import guide_words as words
 from reports.guide.candidates import rounds
 from reports.guide.choosing import choose
 from reports.guide.defaults import GESTURES, MOST_TAKES
 from reports.guide.steps import Round, Step
 from reports.heard import PULSED, HeardTake
+from reports.hearing.door import hear_take
 from reports.judging import judge_heard
 from reports.verdict import Verdict
 

@@ -1,0 +1,205 @@
+"""Takes heard before: the same verdict from the shelf, and nothing served that is not exactly the same."""
+
+from __future__ import annotations
+
+import io
+import math
+import os
+import pickle
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import reports.analysis
+from capture.folder import JobFolder
+from capture.job import Member, Pickup, Setting
+from dsp.bench.scenes import random_bench
+from reports.hearing import door
+from reports.hearing.codec import CodecError, decoded, encoded
+from reports.hearing.keys import key_of
+from reports.hearing.shelf import SWITCH, Shelf
+from reports.judging import judge
+
+RATE = 16_000
+KEY = "k" * 64
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> JobFolder:
+    """One take of every kind, of a simulated bench."""
+    rng = np.random.default_rng(7)
+    bench = random_bench(rng, pickups=2, mains_hz=50)
+    job = JobFolder.create(
+        tmp_path_factory.mktemp("heard") / "job",
+        title="every gesture",
+        scale_mm=bench.scale_mm,
+        mains_hz=50,
+        pickups=[Pickup(name=p.name, centre_mm=p.centre_mm, coils=len(p.coils)) for p in bench.pickups],
+        settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
+    )
+
+    def add(audio: np.ndarray, **said: object) -> None:
+        path = job.path / "new.wav"
+        sf.write(path, audio, RATE, subtype="PCM_24")
+        job.add_take(path, **said)
+
+    add(
+        bench.split_check(rng, "bridge", "D3", rate=RATE), gesture="pluck", inputs=["bridge"] * 2, string="D3"
+    )
+    add(bench.paired(rng, "bridge", "neck", "D3", rate=RATE), gesture="pluck", inputs=["bridge", "neck"])
+    for name, on in (("bridge", "bridge"), ("both", ("bridge", "neck"))):
+        add(bench.pluck(rng, on, "D3", rate=RATE), gesture="pluck", inputs=[name], string="D3")
+    add(bench.lift(rng, "neck", rate=RATE), gesture="lift", inputs=["neck"], tool="rod")
+    add(bench.hum(rng, ["bridge"], rate=RATE, ringing_s=2.0), gesture="hum", inputs=["bridge"])
+    add(bench.drive(rng, "bridge", rate=RATE), gesture="drive", inputs=["bridge"], coil=1)
+    way = bench.switch(rng, ["bridge", "neck"], "A2", rate=RATE)
+    add(way, gesture="switch", inputs=[("bridge", "neck")], string="A2")
+    add(np.zeros((RATE, 1)), gesture="pluck", inputs=["neck"], string="D3")
+    return JobFolder.open(job.path)
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shelf of this test's own."""
+    monkeypatch.setenv(SWITCH, str(tmp_path / "shelf"))
+    return tmp_path / "shelf"
+
+
+def same(a: object, b: object) -> bool:
+    """Equal to the last bit, type by type."""
+    if isinstance(a, np.ndarray):
+        return (
+            isinstance(b, np.ndarray)
+            and a.dtype == b.dtype
+            and np.array_equal(a, b, equal_nan=a.dtype.kind in "fc")
+        )
+    if is_dataclass(a):
+        return type(a) is type(b) and all(same(getattr(a, f.name), getattr(b, f.name)) for f in fields(a))
+    if isinstance(a, tuple):
+        return isinstance(b, tuple) and len(a) == len(b) and all(map(same, a, b))
+    both_nan = isinstance(a, float) and isinstance(b, float) and math.isnan(a) and math.isnan(b)
+    return a == b or both_nan
+
+
+def test_what_was_heard_comes_back_to_the_last_bit(folder):
+    heard = door.hear_takes(folder)
+    kinds = [f.name for f in fields(heard[0]) if any(getattr(h, f.name) for h in heard if f.name != "entry")]
+    assert {"paired", "single", "pulses", "plucks", "hums", "tables", "drives", "switch", "faults"} <= set(
+        kinds
+    )
+    for one in heard:
+        assert same(one, decoded(encoded(one, key=KEY), key=KEY, entry=one.entry))
+
+
+def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkeypatch):
+    monkeypatch.setenv(SWITCH, "off")
+    without = judge(folder).verdict.model_dump_json()
+    monkeypatch.setenv(SWITCH, str(place))
+    first = judge(folder).verdict.model_dump_json()
+    monkeypatch.setattr(reports.analysis, "hear_take", _must_not_hear)
+    assert judge(folder).verdict.model_dump_json() == first == without
+
+
+def _must_not_hear(*_: object) -> None:
+    raise AssertionError("this was heard before")
+
+
+def test_several_at_once_hear_the_same_in_the_same_order(folder, monkeypatch):
+    monkeypatch.setattr(door, "LEAST_AT_ONCE", 1)
+    alone, together = door.hear_takes(folder), door.hear_takes(folder, workers=2)
+    assert [h.entry.id for h in together] == [t.entry.id for t in folder.takes()]
+    assert all(map(same, alone, together))
+
+
+def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
+    job, take = folder.job, folder.takes()[1]
+    keys = [key_of(job, take)]
+    keys.append(key_of(job.model_copy(update={"mains_hz": 60}), take))
+    keys.append(key_of(job.model_copy(update={"scale_mm": 640.0}), take))
+    keys.append(key_of(job, replace(take, entry=take.entry.model_copy(update={"fret": 1}))))
+    keys.append(key_of(job, replace(take, digest="0" * 64)))
+    monkeypatch.setattr("reports.hearing.keys.code_version", lambda: "another")
+    keys.append(key_of(job, take))
+    assert None not in keys
+    assert len(set(keys)) == len(keys)
+    assert key_of(job.model_copy(update={"title": "other"}), take) == keys[-1]
+
+
+@pytest.mark.parametrize("spoil", ["cut off", "one bit", "empty", "another's"])
+def test_what_is_spoiled_is_heard_anew(folder, place, spoil):
+    first = judge(folder).verdict.model_dump_json()
+    files = sorted(place.glob("*/*"))
+    assert len(files) == len(folder.takes())
+    for k, path in enumerate(files):
+        raw = path.read_bytes()
+        middle = len(raw) // 2
+        path.write_bytes(
+            {
+                "cut off": raw[:middle],
+                "one bit": raw[:middle] + bytes([raw[middle] ^ 1]) + raw[middle + 1 :],
+                "empty": b"",
+                "another's": files[k - 1].read_bytes(),
+            }[spoil]
+        )
+    assert judge(folder).verdict.model_dump_json() == first
+    assert judge(folder).verdict.model_dump_json() == first
+
+
+def test_a_recording_that_changed_is_never_served(folder, place):
+    take = folder.takes()[1]
+    whole = take.path.read_bytes()
+    judge(folder)
+    try:
+        take.path.write_bytes(whole[:-3] + b"abc")
+        (word,) = (t for t in judge(folder).verdict.takes if t.id == take.entry.id)
+        assert not word.used
+        assert "hash" in word.faults[0]
+    finally:
+        take.path.write_bytes(whole)
+
+
+class Trap:
+    """Runs what it likes where somebody unpickles it."""
+
+    def __reduce__(self):
+        return (os.abort, ())
+
+
+def test_bytes_from_elsewhere_run_nothing(folder):
+    entry = folder.takes()[0].entry
+    out = io.BytesIO()
+    np.savez(out, text=np.array([Trap()], dtype=object))
+    for raw in (pickle.dumps(Trap()), out.getvalue()):
+        with pytest.raises(CodecError):
+            decoded(raw, key=KEY, entry=entry)
+
+
+@settings(max_examples=40)
+@given(st.binary(max_size=300))
+def test_any_bytes_are_no_heard_take(folder, raw):
+    with pytest.raises(CodecError):
+        decoded(raw, key=KEY, entry=folder.takes()[0].entry)
+
+
+def test_a_shelf_that_cannot_be_written_keeps_nothing_and_breaks_nothing(folder, tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv(SWITCH, str(tmp_path / "file"))
+    assert [h.entry.id for h in door.hear_takes(folder)] == [t.entry.id for t in folder.takes()]
+    assert (tmp_path / "file").read_text() == "in the way"
+
+
+def test_the_oldest_go_where_there_is_too_much(tmp_path):
+    shelf = Shelf(tmp_path, most_bytes=10_000)
+    for k in range(10):
+        key = f"{k:064x}"
+        shelf.put(key, bytes(2000))
+        os.utime(shelf._path(key), (k, k))
+    shelf.taken(f"{0:064x}")
+    shelf.sweep()
+    left = [k for k in range(10) if shelf.taken(f"{k:064x}") is not None]
+    assert left == [0, 7, 8, 9]
