@@ -16,12 +16,8 @@ from reports.drawn_jack import jack_exhibits
 from reports.html import as_html
 from reports.judging import Judgement
 from reports.lead_rows import lead_pictures
+from reports.report_files import DATA, PAGE, TEXT
 from reports.text import as_text
-
-PAGE = "report-{}.html"
-TEXT = "report-{}.txt"
-DATA = "verdict-{}.json"
-"""By stage, so that the report on the guitar as found stays when the one after the work is written."""
 
 
 def write_report(judged: Judgement, folder: Path) -> Path:

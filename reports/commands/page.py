@@ -1,0 +1,63 @@
+"""``coilwise page``: the guided session and everything else, on a page in the browser."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from capture.errors import JobError
+from reports.commands.shared import DEFAULT_PLACE, found_job
+
+NOT_INSTALLED = (
+    "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
+    "'.[page]'), then try again; everything else works without it"
+)
+
+
+def _found(name: Path | None) -> Path | None:
+    return None if name is None else found_job(name)
+
+
+def page(
+    *,
+    folder: Annotated[
+        Path | None,
+        typer.Argument(help="The job; left out, one is begun or opened on the page.", callback=_found),
+    ] = None,
+    source: Annotated[
+        str | None,
+        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
+    ] = None,
+    inputs: Annotated[
+        int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
+    ] = None,
+    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    port: Annotated[
+        int | None,
+        typer.Option(help="The port on this machine; a free one if left out.", min=1024, max=65535),
+    ] = None,
+    show: Annotated[bool, typer.Option("--show/--no-show", help="Open it in the browser.")] = True,
+) -> None:
+    """Open the bench page: the same job, in type that reads from a metre, with no click between takes.
+
+    It answers this machine alone, at the address that is printed. Ctrl-C ends it; nothing recorded is lost.
+
+    Example: coilwise page sunday
+    """
+    if find_spec("nicegui") is None:
+        raise JobError(NOT_INSTALLED)
+    from capture.folder import JobFolder
+    from reports.hearing.first_run import load_alone
+    from reports.page.recording import Wanted
+    from reports.page.room import Room
+    from reports.page.serving import serve
+
+    if folder is not None:
+        JobFolder.open(folder)
+    load_alone()
+    place = Path(DEFAULT_PLACE) if Path(DEFAULT_PLACE).is_dir() else Path()
+    room = Room(folder, wanted=Wanted(source=source, inputs=inputs, rate=rate), place=place)
+    serve(room, port=port, show=show, told=typer.echo)

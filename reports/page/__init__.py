@@ -1,0 +1,1 @@
+"""The bench page: a guided job in the browser, on this machine alone."""

@@ -1,0 +1,179 @@
+"""The session behind the page: it runs in a thread of its own, whoever looks at it.
+
+Task: open the input, look at the set-up, go through `reports.guide.session.Session`, and put what happens on
+the board; end it when asked to. Shapes, units, signs: as in reports.page.board. A browser that is closed or
+loaded anew changes nothing here. Whatever ends it (a wish, a lost input, a full disk) is told on the board in
+one sentence, and the next start goes on from the last whole take.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from dataclasses import dataclass, replace
+from pathlib import Path
+from threading import Lock, Thread
+from typing import TYPE_CHECKING, Literal
+
+from capture.folder import JobFolder
+from capture.setup_listening import Moment as SetupMoment
+from capture.setup_listening import SetupHearing, listen_to_setup
+from capture.sound import InputStream, choose_input, open_input, shown
+from capture.watchdog import InputLostError
+from dsp.errors import CoilwiseError
+from reports.commands.plainly import OUR_FAULT, TRACE
+from reports.guide.candidates import rounds
+from reports.guide.defaults import GESTURES, MOST_TAKES
+from reports.guide.guide_words import LOOKING, LOOKS_RIGHT, ending_lines
+from reports.guide.session import Options, Session
+from reports.page import page_words
+from reports.page.board import Board
+from reports.page.page_face import PageFace
+from reports.setup_sheet import DO, setup_lines
+from reports.words import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+LOOK_S = 1.5
+"""Of quiet before the first take, as in the terminal."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How the person wants to record: which input, how many of them, what may be asked for, on what rig."""
+
+    source: str | None = None
+    inputs: int | None = None
+    rate: int | None = None
+    gestures: tuple[str, ...] = GESTURES
+    stage: Literal["found", "after"] = "found"
+    rig: str | None = None
+    tool: str | None = None
+    most: int = MOST_TAKES
+
+
+class Recording:
+    """One session at a time over one job; `begin`, `check` and `end` come from the page's own thread."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._lock = Lock()
+        self._thread: Thread | None = None
+        self._last: Session | None = None
+
+    @property
+    def running(self) -> bool:
+        """Whether something is being listened to just now."""
+        return self._thread is not None and self._thread.is_alive()
+
+    def begin(self, folder: Path, wanted: Wanted) -> None:
+        """Go on with the job; nothing happens where a session runs already."""
+        self._start(lambda: self._session(folder, wanted))
+
+    def check(
+        self, folder: Path, wanted: Wanted, *, pluck_s: float, told: Callable[[SetupHearing], None]
+    ) -> None:
+        """Listen to the inputs and say what is wrong with them; nothing is kept."""
+        self._start(lambda: self._look(folder, wanted, pluck_s=pluck_s, told=told))
+
+    def end(self, *, within_s: float = 5.0) -> None:
+        """Ask the session to stop, and wait for it so long; what was recorded is kept."""
+        thread = self._thread
+        if thread is None or not thread.is_alive():
+            return
+        self._board.wish("stop")
+        thread.join(within_s)
+
+    def _start(self, work: Callable[[], None]) -> None:
+        with self._lock:
+            if self.running:
+                return
+            self._board.forget_wishes()
+            self._board.show(phase="opening", step=None, doing=page_words.OPENING, ended=(), lines=())
+            self._thread = Thread(target=self._run, args=(work,), daemon=True)
+            self._thread.start()
+
+    def _run(self, work: Callable[[], None]) -> None:
+        try:
+            work()
+        except InputLostError as error:
+            self._fail(page_words.INPUT_LOST.format(why=error))
+        except CoilwiseError as error:
+            self._fail(page_words.BROKEN_OFF.format(why=error))
+        except OSError as error:
+            self._fail(page_words.BROKEN_OFF.format(why=error.strerror or error))
+        except (
+            Exception
+        ) as error:  # the last catch of this thread: a person reads one line, never a traceback
+            if os.environ.get(TRACE):
+                traceback.print_exc(file=sys.stderr)
+            self._fail(OUR_FAULT.format(type(error).__name__, error))
+        finally:
+            self._board.level(())
+
+    def _fail(self, why: str) -> None:
+        self._board.show(phase="failed", step=None, doing="", ended=(plain(why),))
+
+    def _session(self, folder: Path, wanted: Wanted) -> None:
+        job = JobFolder.open(folder).job
+        device = choose_input(wanted.source)
+        inputs = min(wanted.inputs or 2, 2, device.channels)
+        after = wanted.stage == "after"
+        offered = rounds(job, inputs=inputs, gestures=wanted.gestures, after=after)
+        channels = max((len(r.first.columns) for r in offered), default=1)
+        options = Options(
+            inputs=inputs,
+            stage=wanted.stage,
+            rig=wanted.rig or device.name,
+            tool=wanted.tool,
+            gestures=wanted.gestures,
+            most=wanted.most,
+        )
+        face = PageFace(self._board)
+        with open_input(device, channels=channels, rate=wanted.rate) as stream:
+            said = page_words.LISTENING.format(input=plain(shown(device)), count=channels, rate=stream.rate)
+            self._board.say(said)
+            self._glance(stream, mains_hz=job.mains_hz)
+            session = self._going_on(folder, stream, face, options)
+            ended = session.run()
+        lines = ending_lines(
+            ended.why, ended.verdict, accepted=ended.accepted, folder=None, then=page_words.AFTER_ENDING
+        )
+        self._board.show(phase="ended", step=None, doing="", ended=lines, count=ended.accepted)
+
+    def _going_on(self, folder: Path, stream: InputStream, face: PageFace, options: Options) -> Session:
+        """The session as it was before a pause, on a new stream: what was heard is not heard anew."""
+        before = self._last
+        if before is not None and before.path == folder and before.options == options:
+            self._last = replace(before, stream=stream, face=face, mine=[], plugged=(), floor_db={})
+        else:
+            self._last = Session(folder, stream, face, options)
+        return self._last
+
+    def _glance(self, stream: InputStream, *, mains_hz: int | None) -> None:
+        """Say what is wrong with the inputs before the first take; the session goes on all the same."""
+        self._board.show(phase="looking", doing=LOOKING)
+        hearing = listen_to_setup(
+            stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=mains_hz, told=self._set_up_level
+        )
+        for line in (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing):
+            self._board.say(line)
+
+    def _look(
+        self, folder: Path, wanted: Wanted, *, pluck_s: float, told: Callable[[SetupHearing], None]
+    ) -> None:
+        job = JobFolder.open(folder).job
+        device = choose_input(wanted.source)
+        channels = min(wanted.inputs or 2, 2, device.channels)
+        self._board.show(phase="checking")
+        with open_input(device, channels=channels, rate=wanted.rate) as stream:
+            hearing = listen_to_setup(stream, pluck_s=pluck_s, mains_hz=job.mains_hz, told=self._set_up_level)
+        told(hearing)
+        self._board.show(phase="resting", doing="")
+
+    def _set_up_level(self, moment: SetupMoment) -> None:
+        self._board.level(moment.peaks_db)
+        if self._board.moment.doing != DO[moment.part] and self._board.moment.phase != "looking":
+            self._board.show(doing=DO[moment.part])

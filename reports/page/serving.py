@@ -1,0 +1,133 @@
+"""The server of the page: one job folder, one address on this machine, one key.
+
+Task: put the page together and serve it on the loopback address until it is stopped. Signs, units: none.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import secrets
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+from nicegui import app as page
+from nicegui import ui
+
+from dsp.errors import CoilwiseError
+from reports.page import page_words as words
+from reports.page.doors import KEY, LOOPBACK, Doors
+from reports.page.frame import build
+from reports.page.report_route import add_report
+from reports.page.room import Room
+
+FIRST_PORT, LAST_PORT = 8471, 8490
+"""The same one each time, so that an open page finds its server again; the next where it is in use."""
+KEY_BYTES = 24
+RECONNECT_S = 30.0
+"""So long an open page is waited for, as when a tablet sleeps."""
+
+
+class PortError(CoilwiseError):
+    """No port can be had."""
+
+
+def serve(room: Room, *, port: int | None, show: bool, told: Callable[[str], None]) -> None:
+    """Serve until Ctrl-C; ``told`` gets the address first.
+
+    Raises
+    ------
+    PortError
+        The port is in use.
+
+    """
+    held = _held(port)
+    number = held.getsockname()[1]
+    key = key_for(number)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    add_report(app, room)
+    ui.run_with(
+        app,
+        root=lambda: build(room),
+        title=words.TITLE,
+        language="en-GB",
+        favicon=FAVICON,
+        tailwind=False,
+        reconnect_timeout=RECONNECT_S,
+        show_welcome_message=False,
+    )
+    address = f"http://{LOOPBACK}:{number}/?{KEY}={key}"
+    told(words.ADDRESS.format(address=address))
+    told(words.ADDRESS_MORE)
+    if show:
+        threading.Timer(1.0, webbrowser.open, [address]).start()
+    # Not before the page's library has started: it looks through all objects then, and a tuple that another
+    # thread is just building breaks if anybody else holds it.
+    page.on_startup(lambda: threading.Thread(target=_first_judgement, args=(room,), daemon=True).start())
+    config = uvicorn.Config(
+        Doors(app, key=key, port=number), log_level="error", lifespan="on", ws_ping_interval=5
+    )
+    with contextlib.suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[held])
+    room.recording.end()
+
+
+FAVICON = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" fill="#fff"/>'
+    '<path d="M4 11h20M4 21h20" stroke="#111" stroke-width="3"/>'
+    '<path d="M21 6l7 5-7 5zM21 16l7 5-7 5z" fill="#111"/>'
+    "</svg>"
+)
+
+
+def _first_judgement(room: Room) -> None:
+    if room.path is None:
+        return
+    try:
+        room.judge()
+    except CoilwiseError as error:
+        room.board.show(phase="failed", ended=(str(error),))
+
+
+def _held(port: int | None) -> socket.socket:
+    """A socket that nobody else can have, bound to the loopback address only."""
+    wanted = range(FIRST_PORT, LAST_PORT + 1) if port is None else (port,)
+    for number in wanted:
+        held = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if os.name == "posix":
+            held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            held.bind((LOOPBACK, number))
+        except OSError:
+            held.close()
+            continue
+        held.set_inheritable(True)
+        return held
+    raise PortError(words.NO_PORT.format(first=wanted[0], last=wanted[-1]))
+
+
+def key_for(port: int) -> str:
+    """The key: random, and the same again after a restart on this port, so that an open page goes on.
+
+    It is kept where only this user can read it; where it cannot be kept, each start has a new one.
+    """
+    place = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "coilwise"
+    path = place / f"page-{port}.json"
+    with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+        if os.stat(path).st_mode & 0o077 == 0 or os.name != "posix":
+            kept = json.loads(path.read_text(encoding="utf-8"))["key"]
+            if isinstance(kept, str) and len(kept) >= KEY_BYTES:
+                return kept
+    key = secrets.token_urlsafe(KEY_BYTES)
+    with contextlib.suppress(OSError):
+        place.mkdir(parents=True, exist_ok=True, mode=0o700)
+        path.unlink(missing_ok=True)
+        with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
+            json.dump({"key": key}, file)
+    return key

@@ -1,0 +1,66 @@
+"""What a crash left is offered on the page, as it is in the terminal.
+
+Task: one line for each recording that was not finished, to be taken in or set aside; nothing is deleted.
+"""
+
+from __future__ import annotations
+
+from nicegui import ui
+
+from capture.recorder import Unfinished, set_aside, take_in, unfinished
+from reports.jack import on_words
+from reports.page import page_words as words
+from reports.page.view import View
+from reports.words import plain
+
+LOOK_EVERY_S = 2.0
+
+
+class UnfinishedBar:
+    """The lines; looked for anew while nothing is being recorded."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._shown: tuple[str, ...] = ()
+        self._bar = ui.element("div").classes("unfinished")
+        self._look()
+        ui.timer(LOOK_EVERY_S, self._look)
+
+    def _look(self) -> None:
+        room = self._view.room
+        if room.path is None or room.recording.running:
+            left: tuple[Unfinished, ...] = ()
+        else:
+            left = unfinished(room.path)
+        names = tuple(str(one.path) for one in left)
+        if names == self._shown:
+            return
+        self._shown = names
+        self._bar.clear()
+        with self._bar:
+            for one in left:
+                self._offer(one)
+
+    def _offer(self, one: Unfinished) -> None:
+        act = self._view.act
+        with ui.element("p").classes("notice told").props('role="status"'):
+            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(_planned(one))))
+            ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
+            ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
+
+    async def _in(self, one: Unfinished) -> None:
+        take = take_in(one)
+        self._view.say(words.TAKEN_IN.format(id=take.entry.id), good=True)
+        self._look()
+        await self._view.slowly(self._view.room.judge, since=take.entry.id)
+
+    def _aside(self, one: Unfinished) -> None:
+        self._view.say(words.WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
+        self._look()
+
+
+def _planned(one: Unfinished) -> str:
+    if one.planned is None:
+        return words.NOTHING_SAID
+    on = " and ".join(on_words(i) for i in one.planned.inputs)
+    return words.GESTURE_ON.format(gesture=one.planned.gesture, on=on)

@@ -1,0 +1,101 @@
+"""What every screen of one open page shares: who may act, and where a refusal is said.
+
+Task: wrap what a person does on the page, so that only the browser that acts may do it, slow work is done off
+the page's thread, and whatever is refused is one sentence beside it, never a traceback. Units, signs: none.
+"""
+
+from __future__ import annotations
+
+import inspect
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+from nicegui import run, ui
+
+from dsp.errors import CoilwiseError
+from reports.commands.plainly import OUR_FAULT, TRACE
+from reports.page import page_words
+from reports.page.room import Room
+from reports.words import plain
+
+Result = TypeVar("Result")
+Handler = Callable[..., Any]
+
+
+class View:
+    """One open page. Build screens inside its slots, and give every handler to `act`."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        self.client = ui.context.client
+        self.page = self.client.id
+        self._notices: ui.element | None = None
+
+    def notices(self) -> None:
+        """Make the place where refusals and confirmations are said; once, at the top of the page."""
+        self._notices = ui.element("div").classes("notices").props('role="status" aria-live="polite"')
+
+    def say(self, text: str, *, good: bool | None = None) -> None:
+        """Say one sentence at the top; ``good`` False is a refusal and stays until something else is said."""
+        if self._notices is None:
+            return
+        self._notices.clear()
+        kind = "refused" if good is False else "done" if good else "told"
+        with self._notices, ui.element("p").classes(f"notice {kind}"):
+            ui.label(plain(text))
+            ui.button(page_words.CLOSE, on_click=self.silent, color=None).props("flat no-caps").classes(
+                "close"
+            )
+
+    def silent(self) -> None:
+        """Take away what was said."""
+        if self._notices is not None:
+            self._notices.clear()
+
+    def may_act(self) -> bool:
+        """Whether this page acts; if not, it says so."""
+        if self.room.seat.may_act(self.page):
+            return True
+        self.say(page_words.ANOTHER_ACTS, good=False)
+        return False
+
+    def act(self, work: Handler) -> Handler:
+        """Return a handler that does ``work`` if this page acts, and says what is refused."""
+
+        async def done(*args: Any) -> None:
+            if not self.may_act():
+                return
+            try:
+                result = work(*args)
+                if inspect.isawaitable(result):
+                    await result
+            except CoilwiseError as error:
+                self.say(str(error), good=False)
+            except OSError as error:
+                self.say(page_words.BROKEN_OFF.format(why=error.strerror or error), good=False)
+            except Exception as error:  # the last catch of the page: one line, never a traceback
+                if os.environ.get(TRACE):
+                    traceback.print_exc(file=sys.stderr)
+                self.say(OUR_FAULT.format(type(error).__name__, error), good=False)
+
+        async def without_event() -> None:
+            await done()
+
+        async def with_event(event: Any) -> None:
+            await done(event)
+
+        return with_event if _wants_event(work) else without_event
+
+    async def slowly(self, work: Callable[..., Result], *args: Any, **said: Any) -> Result:
+        """Do ``work`` in another thread, so that the page goes on meanwhile."""
+        return cast(Result, await run.io_bound(work, *args, **said))
+
+
+def _wants_event(work: Handler) -> bool:
+    return any(
+        p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD) and p.default is p.empty
+        for p in inspect.signature(work).parameters.values()
+    )

@@ -1,0 +1,77 @@
+"""Thousands of whole simulated jobs: is what the tool says as sure as it says?
+
+    python tests/benchmarks/calibration/study.py [--work FOLDER] [--share 1.0] [--seed 1]
+
+Every finished job is a line of FOLDER/jobs.jsonl; what is there is not done again, so it can be stopped and
+started at will. All cores, at low priority. `summary.py` makes the tables and the diagram of it. Jobs: each
+gesture and mixture of simulated.py, with and without meter readings, in four settings: ordinary conditions
+at the assumed rates of human mistakes, the same at ten times those rates, wide conditions, and benches
+unlike any that a number was fitted on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from pathlib import Path
+
+for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(threads, "1")
+os.environ.setdefault("COILWISE_CACHE", "off")
+sys.path.insert(0, str(Path(__file__).parent))
+
+from simulated import CLOSED, GESTURES, Work, one_job
+
+from dsp.warming import compile_all
+
+PLAN = (("ordinary", 1.0, 120), ("ordinary", 10.0, 40), ("wide", 1.0, 40), ("unseen", 1.0, 40))
+"""Setting, factor on human mistakes, jobs a gesture and way (with meter or without)."""
+DEAR = {"switch": 0.6, "switch, a, b and both, hum": 0.4, "a, b and both": 0.7}
+"""Gestures that take long get so much fewer jobs."""
+NICE = 10
+FILE = "jobs.jsonl"
+
+
+def main() -> None:
+    """Do what is not done yet."""
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("--work", type=Path, default=Path(".calibration"))
+    ask.add_argument("--share", type=float, default=1.0)
+    ask.add_argument("--seed", type=int, default=1)
+    said = ask.parse_args()
+    said.work.mkdir(parents=True, exist_ok=True)
+    path = said.work / FILE
+    done = {json.loads(line)["key"] for line in path.read_text().splitlines()} if path.exists() else set()
+    works = [w for w in planned(said.seed, said.share) if w.key not in done]
+    print(f"{len(done)} jobs are there, {len(works)} to do", flush=True)
+    os.nice(NICE)
+    compile_all()
+    start = time.monotonic()
+    with ProcessPoolExecutor() as pool, path.open("a") as out:
+        running = [pool.submit(one_job, work) for work in works]
+        for count, finished in enumerate(as_completed(running), start=1):
+            out.write(json.dumps(finished.result()) + "\n")
+            out.flush()
+            if count % 100 == 0:
+                left = (len(works) - count) * (time.monotonic() - start) / count
+                print(f"{count} of {len(works)}, about {left / 60:.0f} min to go", flush=True)
+
+
+def planned(seed: int, share: float) -> list[Work]:
+    """All jobs, mixed, so that a part of them is a fair part."""
+    works = [
+        Work(setting, factor, gesture, meter, number, seed)
+        for setting, factor, count in PLAN
+        for gesture in GESTURES
+        for meter in ((True,) if gesture == "meter alone" else (False, True))
+        for number in range(max(1, round(count * share * DEAR.get(gesture, 1.0))))
+    ]
+    return sorted(works, key=lambda w: (w.number, w.gesture in CLOSED, w.key))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,203 @@
+"""The bench page in a real browser: a server in a process of its own, headless Chromium, and a guitarist.
+
+`page_server` starts `coilwise page` on a free port; `opened` opens it. `Watcher` reads the page
+as a person would and lets the guitarist play into the virtual input when it says Now. Skipped, with the
+reason, where Chromium is missing.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.request import Request, urlopen
+
+import pytest
+from guitarist import Guitarist
+from playwright.sync_api import Browser, Page, sync_playwright
+from virtual_input import VirtualInput
+
+from reports.guide.guide_words import READY
+from reports.page import page_words as words
+
+DEBIAN = "apt-get install chromium"
+QUIETLY = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+DESK, UPRIGHT = {"width": 1280, "height": 800}, {"width": 800, "height": 1280}
+WITHIN_S = 60.0
+LOOK_EVERY_S = 0.05
+
+
+def chromium() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    path = chromium()
+    if path is None:
+        pytest.skip(f"no Chromium here ({DEBIAN})")  # a browser belongs to the machine, not to the checkout
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=path, args=list(QUIETLY))
+        yield started
+        started.close()
+
+
+@dataclass
+class Server:
+    """A running `coilwise page`; ``address`` has the key."""
+
+    process: subprocess.Popen[str]
+    address: str
+    said: list[str] = field(default_factory=list)
+
+    @property
+    def port(self) -> int:
+        return int(re.search(r":(\d+)/", self.address).group(1))
+
+    @property
+    def key(self) -> str:
+        return self.address.split("key=")[1]
+
+    def ask(self, path: str = "/", **headers: str) -> tuple[int, str]:
+        """Status and body of a plain request, with these headers."""
+        wanted = Request(f"http://127.0.0.1:{self.port}{path}", headers=headers)
+        try:
+            with urlopen(wanted, timeout=10) as answer:
+                return answer.status, answer.read().decode()
+        except OSError as error:
+            if not hasattr(error, "code"):
+                raise
+            return error.code, error.read().decode()
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@contextmanager
+def page_server(
+    *told: object,
+    home: Path,
+    environment: Mapping[str, str] | None = None,
+    port: int | None = None,
+) -> Iterator[Server]:
+    """`coilwise page` with these words; its state lies under ``home``, where it also stands."""
+    program = "from reports.cli import main; main()"
+    port = port or free_port()
+    process = subprocess.Popen(
+        [sys.executable, "-u", "-c", program, "page", *map(str, told), "--no-show", "--port", str(port)],
+        env={**(environment or os.environ), "XDG_STATE_HOME": str(home / "state"), "COILWISE_TRACE": "1"},
+        cwd=home,
+        text=True,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+    said = []
+    try:
+        for line in process.stdout:
+            said.append(line)
+            if "key=" in line:
+                break
+        address = re.search(r"http://\S+", "".join(said))
+        assert address, "".join(said)
+        _until_it_answers(port)
+        yield Server(process, address.group(0), said)
+    finally:
+        process.terminate()
+        try:
+            process.wait(10)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+        process.stdout.close()
+
+
+def _until_it_answers(port: int) -> None:
+    end = time.monotonic() + WITHIN_S
+    while True:
+        with socket.socket() as probe:
+            if probe.connect_ex(("127.0.0.1", port)) == 0:
+                return
+        assert time.monotonic() < end
+        time.sleep(LOOK_EVERY_S)
+
+
+@contextmanager
+def opened(browser: Browser, server: Server, *, size: dict[str, int] = DESK) -> Iterator[Page]:
+    """The page in a browser of its own; what it asks of another machine, or breaks, is an error."""
+    context = browser.new_context(viewport=size)
+    page = context.new_page()
+    elsewhere: list[str] = []
+    broken: list[str] = []
+    page.on("request", lambda r: elsewhere.append(r.url) if not _ours(r.url, server) else None)
+    page.on("pageerror", lambda error: broken.append(str(error)))
+    page.goto(server.address)
+    page.locator(".now .big").wait_for(state="attached")
+    try:
+        yield page
+    finally:
+        context.close()
+    assert elsewhere == []
+    assert broken == []
+
+
+def _ours(url: str, server: Server) -> bool:
+    return url.startswith(
+        (f"http://127.0.0.1:{server.port}/", f"ws://127.0.0.1:{server.port}/", "data:", "blob:")
+    )
+
+
+@dataclass
+class Watcher:
+    """Somebody who stands a metre from the page with a guitar in both hands."""
+
+    page: Page
+    guitarist: Guitarist
+    virtual: VirtualInput
+    shown: list[str] = field(default_factory=list)
+
+    def text(self, part: str) -> str:
+        return self.page.locator(part).first.inner_text().strip()
+
+    def play_until(self, done: Callable[[], bool], *, within_s: float = 100.0, silent: bool = False) -> None:
+        """Play whatever it asks for until something is so."""
+        end, played = time.monotonic() + within_s, ""
+        while not done():
+            assert time.monotonic() < end, self.shown[-8:]
+            doing = self.text(".now .doing")
+            if doing and (not self.shown or self.shown[-1] != doing):
+                self.shown.append(doing)
+            step = [
+                f"[] {self.text('.now .big')}",
+                *self.text(".now .where").splitlines(),
+                self.text(".now .how"),
+            ]
+            now = "\n".join([*step, self.text(".now .progress")])
+            if doing == READY and now != played and not silent:
+                played = now
+                self.virtual.play(self.guitarist.plays(step))
+            if doing != READY:
+                played = ""
+            time.sleep(LOOK_EVERY_S)
+
+    def begin(self) -> None:
+        self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})")).click()

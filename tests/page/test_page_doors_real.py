@@ -1,0 +1,94 @@
+"""Who may come in, who may act, and what somebody typed: on the real server, in real Chromium."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import browser as at_page
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from browser import DESK, UPRIGHT, Server, opened, page_server
+from playwright.sync_api import Browser, expect
+
+from capture.folder import JobFolder
+from capture.job import Member, Pickup, Setting
+from reports.page import page_words as words
+from reports.page.doors import NO_KEY, WRONG_HOST, WRONG_ORIGIN
+
+browser = at_page.browser
+NASTY = "<script>alert(1)</script>"
+SOON_MS = 15_000
+TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}
+"""What is left of the desk's screen where the browser draws everything at twice its size."""
+AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+"""The rules of WCAG 2.2, levels A and AA, as axe-core has them."""
+
+
+@pytest.fixture(scope="module")
+def nasty(tmp_path_factory) -> Iterator[tuple[Server, JobFolder]]:
+    """A server over a job whose pickup is called as nobody should call one."""
+    home = tmp_path_factory.mktemp("nasty")
+    folder = JobFolder.create(
+        home / "job",
+        title=f"job of {NASTY}",
+        scale_mm=648.0,
+        pickups=[Pickup(name="bridge", centre_mm=44.0), Pickup(name=NASTY, centre_mm=162.0, fitted=False)],
+        settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup=NASTY)))],
+    )
+    with page_server(folder.path, home=home) as server:
+        yield server, folder
+
+
+def test_who_has_no_key_or_comes_from_elsewhere_is_refused(nasty):
+    server, _ = nasty
+    cookie = f"coilwise-{server.port}={server.key}"
+    assert server.ask(Cookie=cookie)[0] == 200
+    assert server.ask() == (403, NO_KEY)
+    assert server.ask(Cookie=cookie, Host="bench.example") == (403, WRONG_HOST)
+    assert server.ask(Cookie=cookie, Origin="http://bench.example") == (403, WRONG_ORIGIN)
+    assert server.ask("/report/found") == (403, NO_KEY)
+    assert server.ask(f"/?key={'x' * 32}")[0] == 403
+
+
+def test_what_somebody_typed_is_shown_and_does_nothing(browser: Browser, nasty):
+    server, _ = nasty
+    with opened(browser, server) as page:
+        asked = []
+        page.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+        expect(page.locator(".top .job")).to_contain_text(NASTY)
+        expect(page.locator(".guitar")).to_contain_text("alert(1)", timeout=SOON_MS)
+        for name in words.SCREENS.values():
+            page.get_by_role("tab", name=name, exact=True).click()
+            page.wait_for_timeout(50)
+        assert asked == []
+        assert page.evaluate("document.querySelectorAll('.screen script, .guitar script').length") == 0
+
+
+def test_every_screen_keeps_to_wcag_and_fits_every_width(browser: Browser, nasty):
+    """Checked by axe-core; and nothing runs out sideways at a desk, upright, or at twice the size of type."""
+    server, _ = nasty
+    with opened(browser, server) as page:
+        for name in words.SCREENS.values():
+            page.get_by_role("tab", name=name, exact=True).click()
+            page.wait_for_timeout(100)
+            found = Axe().run(page, options=AA)
+            assert [f"{name}: {v['id']}: {v['nodes'][0]['html']}" for v in found.response["violations"]] == []
+            for size in (UPRIGHT, TWICE, DESK):
+                page.set_viewport_size(size)
+                assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (
+                    name,
+                    size,
+                )
+
+
+def test_files_that_are_no_audio_are_named_and_the_rest_goes_on(browser: Browser, nasty, tmp_path: Path):
+    server, folder = nasty
+    wrong = tmp_path / "notes.wav"
+    wrong.write_text("no sound at all")
+    with opened(browser, server) as page:
+        page.get_by_role("tab", name=words.SCREENS["bring"], exact=True).click()
+        page.locator("input[type=file]").first.set_input_files(wrong)
+        expect(page.locator(".screen")).to_contain_text("notes.wav", timeout=SOON_MS)
+        expect(page.locator("body")).not_to_contain_text("Traceback")
+    assert JobFolder.open(folder.path).takes() == ()

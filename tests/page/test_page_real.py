@@ -1,0 +1,152 @@
+"""The bench page in real Chromium, recording through the real PortAudio in real time."""
+
+from __future__ import annotations
+
+import resource
+from pathlib import Path
+
+import browser as at_page
+import numpy as np
+import virtual_input as virtual
+from browser import UPRIGHT, Watcher, opened, page_server
+from guided_parts import bench_of, loose_neck
+from guitarist import Guitarist
+from playwright.sync_api import Browser, Page, expect
+from virtual_input import MORTAL_NAME, NAME, VirtualInput
+
+from capture.audio_files import sha256_of
+from capture.folder import JobFolder
+from capture.recorder import unfinished
+from reports.guide.guide_words import ONSET
+from reports.judging import judge
+from reports.page import page_words as words
+
+browser = at_page.browser
+virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
+_virtual_home, _running_input = virtual._virtual_home, virtual._running_input
+OUT = 0
+"""A bench whose bridge and neck oppose each other."""
+SOON_MS = 15_000
+SMALL = 200_000
+"""Bytes: less than a second of two channels."""
+
+
+def at_bench(folder: JobFolder, page: Page, virtual: VirtualInput) -> Watcher:
+    guitarist = Guitarist(bench_of(OUT), folder.job, np.random.default_rng(1))
+    virtual.play(guitarist.background(150.0))
+    return Watcher(page, guitarist, virtual)
+
+
+def serving(
+    folder: JobFolder, virtual: VirtualInput, home: Path, *more: object, source: str = NAME, **said: object
+):
+    return page_server(
+        folder.path,
+        "--input",
+        source,
+        "--rate",
+        48_000,
+        *more,
+        home=home,
+        environment=virtual.environment,
+        **said,
+    )
+
+
+def test_a_whole_job_without_a_click_between_takes(browser: Browser, virtual_input: VirtualInput, tmp_path):
+    """One click begins; the page is loaded anew in the middle of a take, and a second browser watches."""
+    folder = loose_neck(tmp_path, bench_of(OUT))
+    with serving(folder, virtual_input, tmp_path) as server, opened(browser, server) as page:
+        with opened(browser, server, size=UPRIGHT) as other:
+            expect(other.get_by_text(words.ANOTHER_ACTS)).to_be_visible(timeout=SOON_MS)
+            watcher = at_bench(folder, page, virtual_input)
+            watcher.begin()
+            watcher.play_until(lambda: watcher.text(".now .doing") == ONSET)
+            page.reload()
+            watcher.play_until(lambda: bool(JobFolder.open(folder.path).takes()))
+            other.locator(".now").get_by_role("button", name=words.PAUSE).click()
+            expect(other.get_by_text(words.ANOTHER_ACTS).first).to_be_visible()
+            watcher.play_until(lambda: watcher.text(".now .big") == words.DONE_BIG)
+            assert other.locator(".now .big").inner_text() == words.DONE_BIG
+        assert "Settled:" in watcher.text(".now .word")
+        assert page.locator(".wave svg").count() == 1
+        expect(page.locator(".guitar")).to_contain_text("opposed to bridge")
+        expect(page.locator(".settings")).to_contain_text("THIN")
+        page.get_by_role("tab", name=words.SCREENS["report"]).click()
+        page.get_by_role("button", name=words.WRITE_REPORT).click()
+        report = page.frame_locator("iframe.report")
+        expect(report.get_by_text("out of phase").first).to_be_visible(timeout=SOON_MS)
+    (pair,) = judge(JobFolder.open(folder.path)).verdict.pairs
+    assert pair.standing == "settled"
+    assert (pair.phase == "in phase") == bench_of(OUT).in_phase("bridge", "neck")
+    assert (folder.path / "report" / "report-found.html").is_file()
+
+
+def test_the_server_is_killed_in_a_take_and_the_open_page_goes_on(
+    browser: Browser, virtual_input: VirtualInput, tmp_path
+):
+    """What was whole stays; the rest is offered on the same open page once the server is back."""
+    folder = loose_neck(tmp_path, bench_of(OUT))
+    port = at_page.free_port()
+    with serving(folder, virtual_input, tmp_path, port=port) as server, opened(browser, server) as page:
+        watcher = at_bench(folder, page, virtual_input)
+        watcher.begin()
+        watcher.play_until(lambda: watcher.text(".now .doing") == ONSET and len(takes(folder)) == 1)
+        finished = sha256_of(takes(folder)[0].path)
+        server.process.kill()
+        server.process.wait()
+        assert len(unfinished(folder.path)) == 1
+        with serving(folder, virtual_input, tmp_path, port=port) as again:
+            assert again.key == server.key
+            expect(page.get_by_role("button", name=words.TAKE_IN)).to_be_visible(timeout=30_000)
+            page.get_by_role("button", name=words.TAKE_IN).click()
+            expect(page.get_by_text("taken in")).to_be_visible(timeout=SOON_MS)
+            assert [t.entry.id for t in takes(folder)] == ["t001", "t002"]
+            assert sha256_of(takes(folder)[0].path) == finished
+            watcher.begin()
+            watcher.play_until(lambda: len(takes(folder)) == 3)
+
+
+def test_the_input_dies_in_a_take_and_comes_back(browser: Browser, mortal_input: VirtualInput, tmp_path):
+    folder = loose_neck(tmp_path, bench_of(OUT))
+    with (
+        serving(folder, mortal_input, tmp_path, source=MORTAL_NAME) as server,
+        opened(browser, server) as page,
+    ):
+        watcher = at_bench(folder, page, mortal_input)
+        watcher.begin()
+        watcher.play_until(lambda: watcher.text(".now .doing") == ONSET)
+        mortal_input.kill()
+        expect(page.locator(".now .word")).to_contain_text("The input is gone", timeout=SOON_MS)
+        expect(page.locator(".unfinished")).to_contain_text("was not finished", timeout=SOON_MS)
+        assert takes(folder) == ()
+        (mortal_input.home / "native").unlink(missing_ok=True)
+        mortal_input.start()
+        watcher = at_bench(folder, page, mortal_input)
+        watcher.begin()
+        watcher.play_until(lambda: len(takes(folder)) == 1)
+
+
+def test_a_full_disk_is_said_and_the_whole_takes_stay(
+    browser: Browser, virtual_input: VirtualInput, tmp_path
+):
+    """A limit on the size of files stands for the full disk: writing fails the same way."""
+    folder = loose_neck(tmp_path, bench_of(OUT))
+
+    with (
+        serving(folder, virtual_input, tmp_path) as server,
+        opened(browser, server) as page,
+    ):
+        resource.prlimit(server.process.pid, resource.RLIMIT_FSIZE, (SMALL, SMALL))
+        watcher = at_bench(folder, page, virtual_input)
+        watcher.begin()
+        watcher.play_until(lambda: watcher.text(".now .big") == words.REST_BIG["failed"])
+        said = watcher.text(".now .word")
+        assert "Every whole take is kept" in said
+        assert "takes: cannot be written" in said
+        assert "Traceback" not in said
+    assert takes(folder) == ()
+
+
+def takes(folder: JobFolder):
+    return JobFolder.open(folder.path).takes()

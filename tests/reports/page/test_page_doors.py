@@ -1,0 +1,117 @@
+"""Who may come in: host, origin and key, at the level of raw requests."""
+
+from __future__ import annotations
+
+import asyncio
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reports.page.doors import NO_KEY, WRONG_HOST, WRONG_ORIGIN, Doors
+from reports.page.seat import Seat
+
+KEY = "k" * 32
+PORT = 8471
+HOST = (b"host", b"127.0.0.1:8471")
+COOKIE = (b"cookie", f"other=1; coilwise-{PORT}={KEY}".encode())
+
+
+async def _inside(scope, receive, send):
+    kind = "http.response.start" if scope["type"] == "http" else "websocket.accept"
+    await send({"type": kind, "status": 200, "headers": [(b"x-inside", b"1")]})
+
+
+def asked(*headers, kind="http", query="") -> list[dict]:
+    """What comes back."""
+    sent: list[dict] = []
+
+    async def send(message):
+        sent.append(message)
+
+    async def receive():
+        return {"type": "http.request"}
+
+    scope = {"type": kind, "path": "/", "query_string": query.encode(), "headers": list(headers)}
+    asyncio.run(Doors(_inside, key=KEY, port=PORT)(scope, receive, send))
+    return sent
+
+
+def came_in(sent: list[dict]) -> bool:
+    return sent[0]["type"] == "websocket.accept" or (b"x-inside", b"1") in sent[0].get("headers", [])
+
+
+@pytest.mark.parametrize("kind", ["http", "websocket"])
+def test_with_cookie_at_its_own_name_it_comes_in(kind):
+    assert came_in(asked(HOST, COOKIE, kind=kind))
+    assert came_in(asked((b"host", b"localhost:8471"), COOKIE, kind=kind))
+    assert came_in(asked(HOST, COOKIE, (b"origin", b"http://127.0.0.1:8471"), kind=kind))
+
+
+@pytest.mark.parametrize(
+    ("headers", "why"),
+    [
+        ((HOST,), NO_KEY),
+        ((HOST, (b"cookie", b"coilwise-8471=" + b"x" * 32)), NO_KEY),
+        ((HOST, (b"cookie", b"coilwise-8472=" + KEY.encode())), NO_KEY),
+        ((HOST, (b"cookie", b"coilwise-8471=")), NO_KEY),
+        (((b"host", b"bench.example:8471"), COOKIE), WRONG_HOST),
+        (((b"host", b"127.0.0.1"), COOKIE), WRONG_HOST),
+        (((b"host", b"127.0.0.1:8471"), (b"host", b"bench.example"), COOKIE), WRONG_HOST),
+        ((COOKIE,), WRONG_HOST),
+        ((HOST, COOKIE, (b"origin", b"http://bench.example")), WRONG_ORIGIN),
+        ((HOST, COOKIE, (b"origin", b"https://127.0.0.1:8471")), WRONG_ORIGIN),
+        ((HOST, COOKIE, (b"origin", b"http://127.0.0.1:9000")), WRONG_ORIGIN),
+        ((HOST, COOKIE, (b"origin", b"null")), WRONG_ORIGIN),
+    ],
+)
+def test_all_else_is_refused_with_one_sentence(headers, why):
+    start, body = asked(*headers)
+    assert start["status"] == 403
+    assert body["body"].decode() == why
+    (closed,) = asked(*headers, kind="websocket")
+    assert closed["type"] == "websocket.close"
+
+
+def test_the_key_goes_from_the_address_into_a_cookie_that_no_script_and_no_other_site_has():
+    start, _ = asked(HOST, query=f"key={KEY}")
+    headers = dict(start["headers"])
+    assert start["status"] == 303
+    assert headers[b"location"] == b"/"
+    cookie = headers[b"set-cookie"].decode()
+    assert cookie.startswith(f"coilwise-{PORT}={KEY};")
+    assert {"HttpOnly", "SameSite=Strict"} <= {part.strip() for part in cookie.split(";")}
+
+
+def test_a_right_key_from_another_site_or_under_another_name_is_refused():
+    assert asked(HOST, (b"origin", b"http://bench.example"), query=f"key={KEY}")[0]["status"] == 403
+    assert asked((b"host", b"bench.example"), query=f"key={KEY}")[0]["status"] == 403
+
+
+def test_pages_load_nothing_from_elsewhere():
+    (start, *_) = asked(HOST, COOKIE)
+    policy = dict(start["headers"])[b"content-security-policy"].decode()
+    assert "default-src 'self'" in policy
+    assert "http" not in policy.replace("'self'", "")
+    assert dict(start["headers"])[b"referrer-policy"] == b"no-referrer"
+
+
+@given(st.binary(max_size=60), st.binary(max_size=60))
+def test_no_cookie_and_no_key_that_is_guessed_comes_in(cookie, query):
+    assert not came_in(asked(HOST, (b"cookie", cookie), query=query.decode("latin-1")))
+
+
+def test_one_acts_and_the_others_watch():
+    seat = Seat()
+    seat.came("one")
+    seat.came("two")
+    assert seat.may_act("one")
+    assert not seat.may_act("two")
+    seat.take_over("two")
+    assert not seat.may_act("one")
+    seat.left("one")
+    assert seat.may_act("two")
+    seat.left("two")
+    seat.came("three")
+    assert seat.may_act("three")
+    assert not seat.may_act("one")

@@ -1,0 +1,94 @@
+"""What the page shows of the report is the report's own markup; which reports there are."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from reports.html import as_html
+from reports.html_parts import answer, fragments
+from reports.lead_drawing import LeadPicture
+from reports.page.screen_report import reports_in
+from reports.report_files import PAGE
+from reports.verdict import (
+    AimProof,
+    Conflict,
+    JackOhms,
+    LeadsRow,
+    PairVerdict,
+    StageRow,
+    Verdict,
+    WiringRow,
+)
+
+HOSTILE = "<script>alert(1)</script>"
+LEADS = (LeadPicture("neck", (("violet", "grey"),), {"grey": "hot", "violet": "ground"}, "own lead"),)
+
+
+def whole(name: str = "neck") -> Verdict:
+    """Everything that the screen with the wiring can show."""
+    row = WiringRow(
+        pickup=name, exchange=True, leads={"grey": "hot", "violet": "ground"}, why="why", warnings=("cover",)
+    )
+    return Verdict(
+        title=name,
+        stage="after",
+        reference="bridge",
+        pairs=(PairVerdict(a="bridge", b=name, p_in_phase=0.001, phase="out of phase", standing="settled"),),
+        wiring=(row,),
+        nearest=(row,),
+        nearest_says="the nearest plan",
+        ties=("as little work",),
+        stages=(StageRow(setting="both", found="thin", planned="full", after="full", as_planned="yes"),),
+        came_out="came out as planned",
+        proof=(AimProof(setting="both", aim="in phase", aim_met=True, says="both is full"),),
+        coil_leads=(LeadsRow(pickup=name, coils=(("violet", "grey"),), kohm=(4.1,), why="measured"),),
+        jack_ohms=(JackOhms(setting="both", kohm=3.4, with_pot={"250": 3.3}),),
+        conflicts=(
+            Conflict(between=("a", "b"), pair=("bridge", name), likely_cause="cause", next="read on"),
+        ),
+        next=("look again",),
+    )
+
+
+@pytest.mark.parametrize("verdict", [whole(), Verdict(title="", stage="found", reference="bridge", pairs=())])
+def test_every_line_stands_in_the_report_too(verdict):
+    report = set(as_html(verdict, (), made_at="today", leads=LEADS).splitlines())
+    shown = [*fragments(verdict, leads=LEADS).splitlines(), *answer(verdict).splitlines()]
+    assert shown and not [line for line in shown if line and line not in report]
+
+
+def test_nothing_of_the_wiring_is_missing():
+    told = fragments(whole(), leads=LEADS)
+    asked = ("EXCHANGE", "cover", "nearest plan", "as little work", "came out as planned", "both is full")
+    asked += ("measured", "3.4 k", "cause", "read on", "look again", "<svg")
+    assert not [words for words in asked if words not in told]
+
+
+def test_nothing_typed_is_taken_for_markup():
+    told = fragments(whole(HOSTILE), leads=(LeadPicture(HOSTILE, (("a", "b"),), {"a": "hot"}),))
+    assert HOSTILE not in told and "&lt;script&gt;" in told
+
+
+def test_the_parts_come_without_the_plotting_library():
+    code = "import sys, reports.html_parts\nprint('matplotlib' in sys.modules)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "False"
+
+
+def test_reports_are_listed_the_one_after_the_work_first_and_old_ones_are_told(tmp_path):
+    assert reports_in(None) == () and reports_in(tmp_path) == ()
+    (tmp_path / "report").mkdir()
+    for name, at in ((f"report/{PAGE.format('found')}", 100), ("job.toml", 50), ("bench.jsonl", 200)):
+        (tmp_path / name).write_text("")
+        os.utime(tmp_path / name, (at, at))
+    (one,) = reports_in(tmp_path)
+    assert (one.stage, one.old) == ("found", True)
+    later = tmp_path / "report" / PAGE.format("after")
+    later.write_text("")
+    os.utime(later, (300, 300))
+    assert [(r.stage, r.old) for r in reports_in(tmp_path)] == [("after", False), ("found", True)]
+    assert len({r.address for r in reports_in(tmp_path)}) == 2
