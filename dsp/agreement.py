@@ -26,8 +26,12 @@ MOST_AT_ONCE = 13
 """Events summed over at once; more are dealt out in rounds that count as separate evidence."""
 
 
-def station_table(ratios: Array, *, station: IntArray, gesture: IntArray, turned: Array) -> Array:
+def station_table(
+    ratios: Array, *, station: IntArray, gesture: IntArray, turned: Array, stations: int | None = None
+) -> Array:
     """Log likelihood of each sign pattern of the stations, largest value 0.
+
+    ``stations`` is how many there are, where not all of them have an event here.
 
     Raises
     ------
@@ -40,7 +44,7 @@ def station_table(ratios: Array, *, station: IntArray, gesture: IntArray, turned
         raise SignalError("ratios, stations, gestures and rates of turning must be of the same events")
     if np.any((turned < 0) | (turned > 1)):
         raise SignalError("a rate of turning lies within 0 to 1")
-    stations = int(station.max()) + 1
+    stations = int(station.max()) + 1 if stations is None else stations
     table = np.zeros((2,) * stations)
     for chosen in dealt_out(station, most=MOST_AT_ONCE):
         table = table + _one_round(
@@ -49,7 +53,7 @@ def station_table(ratios: Array, *, station: IntArray, gesture: IntArray, turned
     return np.asarray(table - table.max())
 
 
-def dealt_out(station: IntArray, *, most: int) -> list[IntArray]:
+def dealt_out(station: IntArray, *, most: int = MOST_AT_ONCE) -> list[IntArray]:
     """Events in rounds of at most ``most``, every station spread evenly over the rounds."""
     rounds = -(-len(station) // most)
     place = np.zeros(len(station), dtype=np.int64)

@@ -31,6 +31,8 @@ used one, and ask for the verdict. Everything about one guitar lies in one folde
   coilwise meter sunday bridge ...  add a meter reading
   coilwise verdict sunday           what is in phase, how sure that is, what to exchange
   coilwise report sunday            the same as a page to print and hand over
+  coilwise page sunday              all of it in the browser, in type that reads from a metre
+  coilwise summary recordings       all jobs below a folder in one table
 
 Unplug the guitar from any amplifier first. The tool advises; local codes and a licensed technician's
 judgement go first.

@@ -60,6 +60,7 @@ WORDS: dict[soundness.Code, tuple[str, str]] = {
         "Look at the split switch, and measure both coils with the ohmmeter.",
     ),
 }
+MOST_PLUCKS = 24
 NO_VOTE = 'The pluck is not compared, because something other than phase is wrong with {}: see "{}".'
 
 
@@ -86,7 +87,7 @@ def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
     unsound: set[str] = set()
     alike: dict[frozenset[str], float] = {}
     for takes in _groups(heard).values():
-        plucks = _sound_plucks(job, takes)
+        plucks = _some_of_each(_sound_plucks(job, takes))
         if plucks:
             for pair in soundness.likenesses(plucks):
                 key = frozenset(pair.settings)
@@ -101,6 +102,19 @@ def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }
     return Found(tuple(said.values()), frozenset(unsound), alike, remarks)
+
+
+def _some_of_each(plucks: Sequence[SoundPluck]) -> list[SoundPluck]:
+    """No more than ``MOST_PLUCKS`` of each setting, evenly from first to last.
+
+    Their levels are compared with each other, and more of them would cost more than they tell.
+    """
+    kept: list[SoundPluck] = []
+    for setting in dict.fromkeys(p.setting for p in plucks):
+        mine = [p for p in plucks if p.setting == setting]
+        step = max(1.0, len(mine) / MOST_PLUCKS)
+        kept += [mine[int(k * step)] for k in range(min(len(mine), MOST_PLUCKS))]
+    return kept
 
 
 def _groups(heard: Sequence[HeardTake]) -> dict[Hashable, list[HeardTake]]:

@@ -5,12 +5,15 @@ two of them, every other sign and every hidden mistake summed over. Shapes: a fa
 is an array of k axes of length 2; index 0 stands for +1 (or "did not happen"), index 1 for -1 (or
 "happened"). Units: natural logarithms; a factor is known up to a constant. Signs: index 0 is +1.
 
-Method: variable elimination (sum-product), exact on any graph of discrete variables; the cost grows
-with the largest intermediate table, which here holds few more than the pickups of one job.
+Method: variable elimination (sum-product), exact on any graph of discrete variables; the cost grows with the
+largest intermediate table, which here holds few more than the pickups of one job. What only one piece of
+evidence names (a swing that was misread, a tool's pull) is summed out of it first, and pieces about the same
+variables are added up, so that the rest does not grow with the number of readings.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -76,7 +79,8 @@ def log_weights(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
     """The same without the normalising: their sum is what all factors give together."""
     number = {v: k for k, v in enumerate(dict.fromkeys([*kept, *(v for f in factors for v in f.variables)]))}
     pool = [_Table(tuple(number[v] for v in f.variables), f.log) for f in factors]
-    free = set(range(len(kept), len(number)))
+    pool = _without_private(pool, kept=len(kept))
+    free = {k for t in pool for k in t.axes if k >= len(kept)}
     while free:
         near = _neighbours(pool, free)
         variable = min(free, key=lambda k: (len(near[k]), k))
@@ -108,6 +112,37 @@ class _Table:
 
     axes: tuple[int, ...]
     log: Array
+
+
+def _without_private(pool: list[_Table], *, kept: int) -> list[_Table]:
+    """The same sum, with every variable gone that one table and tables about it alone name."""
+    single: dict[int, Array] = {}
+    shared: list[_Table] = []
+    for table in pool:
+        if len(table.axes) == 1 and table.axes[0] >= kept:
+            single[table.axes[0]] = single.get(table.axes[0], 0.0) + table.log
+        else:
+            shared.append(table)
+    count = Counter(k for t in shared for k in t.axes)
+    left: dict[tuple[int, ...], Array] = {}
+    constant = 0.0
+    for table in shared:
+        axes, log = table.axes, table.log
+        for k in [k for k in axes if k >= kept and count[k] == 1]:
+            axis = axes.index(k)
+            if k in single:
+                shape = [1] * len(axes)
+                shape[axis] = 2
+                log = log + single.pop(k).reshape(shape)
+            axes, log = axes[:axis] + axes[axis + 1 :], np.logaddexp.reduce(log, axis=axis)
+        order = np.argsort(axes)
+        axes, log = tuple(axes[i] for i in order), np.transpose(log, order)
+        left[axes] = left[axes] + log if axes in left else log
+    for k in [k for k in single if count[k] == 0]:
+        constant += float(np.logaddexp.reduce(single.pop(k)))
+    tables = [_Table(axes, log) for axes, log in left.items()]
+    tables += [_Table((k,), log) for k, log in single.items()]
+    return [*tables, _Table((), np.array(constant))]
 
 
 def _neighbours(pool: list[_Table], free: set[int]) -> dict[int, set[int]]:

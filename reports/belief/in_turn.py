@@ -15,10 +15,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from dsp.agreement import station_table
+from dsp.agreement import dealt_out, station_table
 from dsp.calibration import (
     CLIPPED_SHARE,
     DRIVE_TURNED,
@@ -36,6 +38,8 @@ from reports.belief.ledger import Hidden, Ledger, Piece, Unknown
 from reports.belief.mistakes import MISTAKES
 from reports.belief.shown import Shown
 from reports.heard import PULSED, HeardTake, SinglePluck
+
+Array = NDArray[np.float64]
 
 METHODS = {
     "pluck": "plucks in turn",
@@ -151,13 +155,7 @@ def _add_piece(
     gesture: str,
     alike: Mapping[frozenset[str], float],
 ) -> None:
-    ratios = np.array([[0.0 if a is b else _ratio(a, b) for b in events] for a in events])
-    table = station_table(
-        ratios,
-        station=np.array([stations.index(e.station) for e in events]),
-        gesture=np.ones(len(events), dtype=np.int64),
-        turned=np.array([e.turned for e in events]),
-    )
+    table = _table(stations, events)
     names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
     factors = [Factor(tuple(stations), table)]
     for k, station in enumerate(stations):
@@ -173,6 +171,26 @@ def _add_piece(
             about="w" if gesture == "drive" else "s",
         )
     )
+
+
+def _table(stations: list[Station], events: list[Event]) -> Array:
+    """What the events say of the stations' signs; compared within rounds, so that many cost no more each."""
+    place = {s: k for k, s in enumerate(stations)}
+    station = np.array([place[e.station] for e in events])
+    table = np.zeros((2,) * len(stations))
+    for chosen in dealt_out(station):
+        mine = [events[k] for k in chosen]
+        ratios = np.zeros((len(mine), len(mine)))
+        for i, j in combinations(range(len(mine)), 2):
+            ratios[i, j] = ratios[j, i] = _ratio(mine[i], mine[j])
+        table = table + station_table(
+            ratios,
+            station=station[chosen],
+            gesture=np.ones(len(mine), dtype=np.int64),
+            turned=np.array([e.turned for e in mine]),
+            stations=len(stations),
+        )
+    return np.asarray(table - table.max())
 
 
 def _or_not_moved(

@@ -6,7 +6,8 @@ Task: exact probabilities from all evidence, from one method alone, and of every
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -50,6 +51,23 @@ class Belief:
     def factors(self) -> list[Factor]:
         """Every factor of the job."""
         return self.ledger.factors(self.ledger.pieces)
+
+    @cached_property
+    def _roles(self) -> dict[Hidden, Hashable]:
+        """Every hidden mistake with what it does; those that do the same are as probable as each other.
+
+        A swing that is read ten times the same way has ten chances of being misread, and one sum tells all: a
+        mistake of one piece alone is known by its kind.
+        """
+        shared = Counter(v for f in self.factors if len(f.variables) > 1 for v in f.variables)
+        does: dict[Hidden, list[Hashable]] = defaultdict(list)
+        for factor in self.factors:
+            weights = factor.log.tobytes()
+            names = [v.kind if isinstance(v, Hidden) and shared[v] == 1 else v for v in factor.variables]
+            for place, hidden in enumerate(factor.variables):
+                if isinstance(hidden, Hidden):
+                    does[hidden].append((tuple(names[:place]), tuple(names[place + 1 :]), weights))
+        return {hidden: tuple(what) for hidden, what in does.items()}
 
     def in_phase(self, a: str, b: str) -> float | None:
         """P(s_a = s_b) from everything."""
@@ -134,8 +152,13 @@ class Belief:
 
     def suspects(self) -> list[tuple[Hidden, float]]:
         """Hidden mistakes in the evidence with their probabilities now, likeliest first."""
-        named = {v for f in self.factors for v in f.variables}
-        each = [(h, self.happened(h)) for h in self.ledger.hidden if h in named]
+        seen: dict[Hashable, float] = {}
+        each = []
+        for hidden in (h for h in self.ledger.hidden if h in self._roles):
+            role = self._roles[hidden]
+            if role not in seen:
+                seen[role] = self.happened(hidden)
+            each.append((hidden, seen[role]))
         return sorted(each, key=lambda item: -item[1])
 
     def cap(self, a: str, b: str) -> Hidden | None:
@@ -144,8 +167,11 @@ class Belief:
         if base is None:
             return None
         best, gain = None, 0.0
-        named = {v for f in self.factors for v in f.variables if isinstance(v, Hidden)}
-        for hidden in sorted(named, key=str):  # of equal ones always the same
+        tried: set[Hashable] = set()
+        for hidden in sorted(self._roles, key=str):  # of equal ones always the same
+            if self._roles[hidden] in tried:
+                continue
+            tried.add(self._roles[hidden])
             sure = [f for f in self.factors if f.variables != (hidden,)]
             sure.append(prior_factor(hidden, MISTAKES[hidden.kind].probability / 100))
             p = probability_equal(sure, now(a), now(b))

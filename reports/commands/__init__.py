@@ -16,6 +16,7 @@ from reports.commands.page import page
 from reports.commands.readings import change, meter, ohms, pole, void
 from reports.commands.record import record
 from reports.commands.setup import setup
+from reports.commands.summary import summary
 from reports.commands.take import take
 
 
@@ -24,3 +25,4 @@ def register(app: typer.Typer) -> None:
     for command in (new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, void):
         app.command()(command)
     app.command(name="list")(list_job)
+    app.command()(summary)
