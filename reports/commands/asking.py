@@ -33,7 +33,7 @@ def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: li
         title=title or _line("Title of the job"),
         scale_mm=_asked("Scale length in mm", _length) if scale_mm is None else scale_mm,
         mains_hz=_asked("Mains, 50 or 60 Hz", _mains) if mains_hz is None else mains_hz,
-        strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", _notes),
+        strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", open_strings),
         pickups=_pickups(),
         settings=_many("Setting, as in both=bridge+neck (Enter: no more)", setting_from),
     )
@@ -83,7 +83,15 @@ def _mains(text: str) -> int | None:
     return int(text) if text else None
 
 
-def _notes(text: str) -> list[str]:
+def open_strings(text: str) -> list[str]:
+    """Return the names of the open strings, with blanks or commas between them.
+
+    Raises
+    ------
+    JobError
+        One is no note.
+
+    """
     names = text.replace(",", " ").split()
     for name in names:
         note_hz(name)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup
 
 UNKNOWN = "-"
+PICKUP_HEADS = ("name", "centre mm", "coils", "fitted", "leads", "shield")
+SETTING_HEADS = ("name", "on", "join", "aim", "quiet")
 
 
 def list_job(folder: FolderArgument) -> None:
@@ -45,7 +47,12 @@ def list_job(folder: FolderArgument) -> None:
 
 def pickups_table(job: Job) -> Table:
     """Return the pickups, one a row."""
-    rows = [
+    return _table("Pickups", PICKUP_HEADS, pickup_cells(job))
+
+
+def pickup_cells(job: Job) -> list[tuple[str, ...]]:
+    """Return what stands in the rows of the pickups."""
+    return [
         (
             p.name,
             UNKNOWN if p.centre_mm is None else f"{p.centre_mm:g}",
@@ -56,16 +63,19 @@ def pickups_table(job: Job) -> Table:
         )
         for p in job.pickups
     ]
-    return _table("Pickups", ("name", "centre mm", "coils", "fitted", "leads", "shield"), rows)
 
 
 def settings_table(job: Job) -> Table:
     """Return the listed settings, one a row."""
-    rows = [
+    return _table("Settings", SETTING_HEADS, setting_cells(job))
+
+
+def setting_cells(job: Job) -> list[tuple[str, ...]]:
+    """Return what stands in the rows of the listed settings."""
+    return [
         (s.name, " + ".join(_member(m) for m in s.on), s.join, s.aim, "yes" if s.quiet else "no")
         for s in job.settings
     ]
-    return _table("Settings", ("name", "on", "join", "aim", "quiet"), rows)
 
 
 def log_table(log: BenchLog, remarks: dict[str, str]) -> Table:

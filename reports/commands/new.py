@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-DEFAULT_PLACE = "recordings"
+from reports.commands.shared import DEFAULT_PLACE, new_place
 
 
 def new(
@@ -48,7 +48,8 @@ def new(
     from reports.commands.asking import ask
     from reports.commands.spelling import pickup_from, setting_from
 
-    place = _place(folder)
+    jobs = Path(DEFAULT_PLACE)
+    place = new_place(folder, under=jobs if jobs.is_dir() else Path())
     if pickup:
         pickups = [pickup_from(text) for text in pickup]
         settings = [setting_from(text) for text in setting or []]
@@ -68,9 +69,3 @@ def new(
     )
     typer.echo(f"{place}: made, with {', '.join(p.name for p in job.pickups)}.")
     typer.echo(f'Next: "coilwise record {place}", or enter what you have with coilwise take, meter or ohms.')
-
-
-def _place(folder: str) -> Path:
-    given = Path(folder)
-    bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
-    return Path(DEFAULT_PLACE) / given if bare and Path(DEFAULT_PLACE).is_dir() else given

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from capture.errors import JobError
-from reports.commands.shared import DEFAULT_PLACE, found_job
+from reports.commands.shared import DEFAULT_PLACE, InputOption, InputsOption, RateOption, found_job
 
 NOT_INSTALLED = (
     "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
@@ -27,14 +27,9 @@ def page(
         Path | None,
         typer.Argument(help="The job; left out, one is begun or opened on the page.", callback=_found),
     ] = None,
-    source: Annotated[
-        str | None,
-        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
-    ] = None,
-    inputs: Annotated[
-        int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
-    ] = None,
-    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    source: InputOption = None,
+    inputs: InputsOption = None,
+    rate: RateOption = None,
     port: Annotated[
         int | None,
         typer.Option(help="The port on this machine; a free one if left out.", min=1024, max=65535),

@@ -36,12 +36,14 @@ def meter(
 
     Example: coilwise meter sunday-job bridge --move away --reading rises --red hot --kohm 6.6
     """
-    from capture.bench_log import Meter, made, now
     from capture.job import read_job
     from reports.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND
+    from reports.commands.entering import meter_entry
 
-    said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
-    enter(folder, made(Meter, at=now(), **said, tool=tool, stage=stage))
+    swing = meter_entry(
+        pickup=pickup, move=move, reading=reading, red=red, black=black, kohm=kohm, tool=tool, stage=stage
+    )
+    enter(folder, swing)
     fitted = (p for p in read_job(folder).pickups if p.name == pickup and p.fitted)
     caution(AMPLIFIER, ACTIVE, BARE_COIL, *(COMMON_GROUND for _ in fitted))
 
@@ -62,13 +64,13 @@ def ohms(
 
     Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
     """
-    from capture.bench_log import Ohms, made, now
     from capture.errors import LogError
     from reports.cautions import ACTIVE, AMPLIFIER
+    from reports.commands.entering import ohms_entry
 
     if (kohm is None) != no_connection:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
-    enter(folder, made(Ohms, at=now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage))
+    enter(folder, ohms_entry(pickup=pickup, first=first, second=second, kohm=kohm, stage=stage))
     caution(AMPLIFIER, ACTIVE)
 
 
@@ -86,9 +88,9 @@ def pole(
 
     Example: coilwise pole sunday-job neck north --coil 1
     """
-    from capture.bench_log import Pole, made, now
+    from reports.commands.entering import pole_entry
 
-    enter(folder, made(Pole, at=now(), pickup=pickup, facing=facing, coil=coil, stage=stage))
+    enter(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
 
 
 def change(
@@ -106,12 +108,11 @@ def change(
 
     Example: coilwise change sunday-job neck grey=hot violet=ground
     """
-    from capture.bench_log import Change, made, now
     from capture.job import read_job
     from reports.cautions import SHIELD, SOLDERING
-    from reports.commands.spelling import leads_from
+    from reports.commands.entering import change_entry
 
-    enter(folder, made(Change, at=now(), pickup=pickup, leads=leads_from(leads), stage=stage))
+    enter(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
     caution(SOLDERING, *(SHIELD for _ in joined))
 
@@ -128,6 +129,6 @@ def void(
 
     Example: coilwise void sunday-job t002 --why "buzzing fret"
     """
-    from capture.bench_log import Void, made, now
+    from reports.commands.entering import void_entry
 
-    enter(folder, made(Void, at=now(), entry=entry, why=why))
+    enter(folder, void_entry(entry=entry, why=why))

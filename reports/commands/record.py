@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Annotated, cast, get_args
 import typer
 
 from capture.errors import LogError
-from reports.commands.shared import CoilOption, FolderArgument, StageOption, ToolOption, caution
+from reports.commands.shared import (
+    CoilOption,
+    FolderArgument,
+    InputOption,
+    InputsOption,
+    RateOption,
+    StageOption,
+    ToolOption,
+    caution,
+)
 from reports.commands.verdicts import NOT_CLEAR
 from reports.guide.defaults import GESTURES, MOST_TAKES
 
@@ -38,14 +47,9 @@ READY = "Plug in, damp the strings, then press Enter; after that no key is neede
 def record(
     *,
     folder: FolderArgument,
-    source: Annotated[
-        str | None,
-        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
-    ] = None,
-    inputs: Annotated[
-        int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
-    ] = None,
-    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    source: InputOption = None,
+    inputs: InputsOption = None,
+    rate: RateOption = None,
     only: Annotated[str, typer.Option(help="Gestures that may be asked for.")] = ",".join(GESTURES),
     most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = MOST_TAKES,
     gesture: Annotated[

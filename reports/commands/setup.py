@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from reports.commands.shared import found_job
+from reports.commands.shared import InputOption, RateOption, found_job
 from reports.commands.verdicts import NOT_CLEAR
 
 if TYPE_CHECKING:
@@ -37,14 +37,11 @@ def setup(
             callback=_found,
         ),
     ] = None,
-    source: Annotated[
-        str | None,
-        typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
-    ] = None,
+    source: InputOption = None,
     channels: Annotated[
         int | None, typer.Option(help="How many inputs of the box are used; 2 where it has them.", min=1)
     ] = None,
-    rate: Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")] = None,
+    rate: RateOption = None,
     seconds: Annotated[
         float,
         typer.Option(help="How long to listen: first to quiet, then to a pluck.", min=LEAST_S, max=MOST_S),

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from capture.bench_log import Change, Meter, Ohms, Pole, Void
 
 DEFAULT_PLACE = "recordings"
+WRITTEN_DOWN = "{id}: written down."
 
 
 def found_job(name: Path) -> Path:
@@ -20,6 +21,13 @@ def found_job(name: Path) -> Path:
     return inside if bare and not name.exists() and inside.is_dir() else name
 
 
+def new_place(folder: str, *, under: Path) -> Path:
+    """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
+    given = Path(folder)
+    bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
+    return under / given if bare else given
+
+
 FolderArgument = Annotated[
     Path,
     typer.Argument(
@@ -27,6 +35,14 @@ FolderArgument = Annotated[
     ),
 ]
 PickupArgument = Annotated[str, typer.Argument(help="The pickup, by its name in the job.")]
+InputOption = Annotated[
+    str | None,
+    typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
+]
+InputsOption = Annotated[
+    int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
+]
+RateOption = Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")]
 StageOption = Annotated[str, typer.Option(help="found (before any work) or after.")]
 ToolOption = Annotated[str | None, typer.Option(help="Which steel tool, in your words.")]
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
@@ -37,7 +53,7 @@ def enter(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
     from capture.bench_log import append_entry
 
     written = append_entry(folder, entry)
-    typer.echo(f"{written.id}: written down.")
+    typer.echo(WRITTEN_DOWN.format(id=written.id))
 
 
 def caution(*cautions: str) -> None:

@@ -49,7 +49,7 @@ def pickup_from(text: str) -> Pickup:
             said["centre_mm"] = _number(
                 part, f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}'
             )
-    return _checked(Pickup, said, f'pickup "{text}"')
+    return checked(Pickup, said, f'pickup "{text}"')
 
 
 def setting_from(text: str) -> Setting:
@@ -68,7 +68,7 @@ def setting_from(text: str) -> Setting:
     members, *parts = rest.split(":")
     if not equals or not members.strip():
         raise JobError(f"{where}: says nothing of what is on; {_SETTING_SPELLING}")
-    on = tuple(_checked(Member, _member(m.strip(), where), where) for m in members.split("+"))
+    on = tuple(checked(Member, _member(m.strip(), where), where) for m in members.split("+"))
     said: dict[str, Any] = {"name": name.strip(), "on": on}
     for part in (p.strip() for p in parts):
         if part in ("series", "parallel"):
@@ -79,7 +79,7 @@ def setting_from(text: str) -> Setting:
             said["quiet"] = True
         else:
             raise JobError(f'{where}: "{part}" is not understood; {_SETTING_SPELLING}')
-    return _checked(Setting, said, where)
+    return checked(Setting, said, where)
 
 
 def input_from(text: str, job: Job) -> Input:
@@ -134,7 +134,15 @@ def leads_from(words: list[str]) -> dict[str, str]:
     return leads
 
 
-def _checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
+def checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
+    """Return the record of what was said.
+
+    Raises
+    ------
+    JobError
+        It is refused; the text begins with ``where``.
+
+    """
     from pydantic import ValidationError
 
     from capture.complaints import complaint

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -63,24 +62,19 @@ def summary(
 
 def _judged(jobs: Sequence[Path]) -> list[JobRow]:
     """Every job, several at once where there are many; rows come in the order of the jobs."""
-    from reports.hearing.door import processors
+    from reports.hearing.door import deaf, processors
     from reports.summary import summed_up
 
     workers = min(processors(), len(jobs))
     with _progress(len(jobs)) as told:
         if workers <= 1 or len(jobs) < LEAST_AT_ONCE:
             return [told(summed_up(job)) for job in jobs]
-        with ProcessPoolExecutor(max_workers=workers, initializer=_deaf) as pool:
+        with ProcessPoolExecutor(max_workers=workers, initializer=deaf) as pool:
             try:
                 return [told(row) for row in pool.map(summed_up, jobs)]
             except KeyboardInterrupt:
                 pool.shutdown(wait=False, cancel_futures=True)
                 raise
-
-
-def _deaf() -> None:
-    """Ctrl-C is for the command; its workers end with it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 @contextmanager

@@ -58,7 +58,7 @@ def _heard(job: Job, takes: Sequence[TakeFile], shelf: Shelf, *, workers: int) -
     hear: Callable[[TakeFile], HeardTake] = partial(_hear_and_keep, job, shelf)
     if workers <= 1 or len(takes) < LEAST_AT_ONCE:
         return [hear(take) for take in takes]
-    with ProcessPoolExecutor(max_workers=workers, initializer=_deaf) as pool:
+    with ProcessPoolExecutor(max_workers=workers, initializer=deaf) as pool:
         try:
             return list(pool.map(hear, takes))
         except KeyboardInterrupt:
@@ -66,7 +66,7 @@ def _heard(job: Job, takes: Sequence[TakeFile], shelf: Shelf, *, workers: int) -
             raise
 
 
-def _deaf() -> None:
+def deaf() -> None:
     """Ctrl-C is for the process that was started; its workers end with it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 

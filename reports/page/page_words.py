@@ -196,3 +196,176 @@ REPORT_HEADS: Final = {"found": "As found", "after": "After the work"}
 REPORT_LIES: Final = "It lies at {path}, written {at}."
 REPORT_PRINT: Final = "Open it in a tab of its own, to print"
 REPORT_FRAME: Final = "Report: {stage}"
+
+# The screens for the job, for the set-up and for readings.
+
+NO_NUMBER: Final = '{what}: "{text}" is no number; write it as 4.1 or 4,1, without a unit'
+NOT_SAID: Final = "not known"
+REFUSED_FILE: Final = "{why}. What is shown is as it was before."
+
+JOB_OPEN_HEAD: Final = "On the bench: {title}"
+JOB_LIES: Final = "Its folder is {path}"
+JOB_EDIT: Final = (
+    "To change a pickup or a setting, edit {path} with any text editor: it is a plain text file, comments in "
+    "it stay, and this page reads it anew by itself."
+)
+PICKUPS_HEAD, SETTINGS_HEAD = "Pickups", "Settings of the selector"
+NO_SETTINGS: Final = "No setting joins several pickups yet."
+OPEN_HEAD: Final = "Open a job that is there"
+OPEN_HEADS: Final = ("title", "folder", "changed", "")
+OPEN, OPEN_IT = "Open", "Open {title}"
+OPEN_NOW: Final = "open"
+NO_JOBS: Final = "There is none in {place} yet."
+SHOW_ALL: Final = "Show all {count}"
+ELSEWHERE_FIELD, ELSEWHERE_HELP = "Folder of another job", "The whole path of a folder with a job.toml."
+NO_FOLDER_NAMED: Final = "name the job's folder first"
+OPENED: Final = "{title} is open. Next: Set-up, then Play."
+BEGIN_HEAD: Final = "Begin a job"
+BEGIN_HELP: Final = (
+    "A folder for one guitar. What is not known is left out; job.toml in the folder is a plain text file, to "
+    "add it later."
+)
+FOLDER_FIELD: Final = "Name of the folder"
+FOLDER_HELP: Final = "A bare name goes under {place}."
+TITLE_FIELD, TITLE_HELP = "Title", "What stands on the ticket, in your words."
+SCALE_FIELD, SCALE_HELP = "Scale length, mm", "Nut to bridge saddle."
+MAINS_FIELD: Final = "Mains frequency"
+MAINS: Final = {0: "not known", 50: "50 Hz", 60: "60 Hz"}
+STRINGS_FIELD, STRINGS_HELP = "Open strings", "Low to high: E2 A2 D3 G3 B3 E4."
+PICKUP_NUMBER, PICKUP_NAMED = "pickup {n}", 'pickup "{name}"'
+SETTING_NUMBER, SETTING_NAMED = "setting {n}", 'setting "{name}"'
+NAME_FIELD: Final = "Name"
+PICKUP_NAME_HELP, SETTING_NAME_HELP = "Such as bridge or neck.", "Such as both."
+CENTRE_FIELD, CENTRE_HELP = "Centre, mm", "Bridge saddle to the pickup's centre."
+COILS_FIELD: Final = "Coils"
+COIL_COUNTS: Final = {1: "1", 2: "2"}
+FITTED_FIELD: Final = "Fitted or loose"
+FITTED: Final = {True: "fitted: wired in already", False: "loose: not wired in yet"}
+TURNABLE_FIELD: Final = "The magnet can be turned"
+HOT_FIELD, GROUND_FIELD = "Hot", "Ground"
+LEAD_HELP: Final = "The lead's colour, as the maker's sheet has it or as assumed."
+LINK_FIRST_FIELD, LINK_SECOND_FIELD = "Link, on hot's coil", "Link, on the other coil"
+LINK_HELP: Final = "Joined between the coils: the lead's colour."
+SHIELD_FIELD: Final = "Shield"
+SHIELDS: Final = {
+    "": "not known",
+    "own lead": "own lead",
+    "on ground": "on ground: braid or cover joined to it",
+    "none": "none",
+}
+ADD_PICKUP, ADD_SETTING = "Add a pickup", "Add a setting"
+REMOVE_ROW: Final = "Remove {row}"
+SETTINGS_HELP: Final = "What a selector position joins. A pickup alone needs no setting of its own."
+MEMBER_FIELD: Final = "{pickup} in it"
+MEMBERS: Final = {
+    "off": "not on",
+    "whole": "on",
+    "whole reversed": "on, hot and ground reversed",
+    "coil 1": "coil 1 (hot's) alone",
+    "coil 2": "coil 2 alone",
+    "coil 1 reversed": "coil 1 alone, reversed",
+    "coil 2 reversed": "coil 2 alone, reversed",
+}
+JOIN_FIELD, AIM_FIELD = "Joined", "Wanted"
+JOINS: Final = {"parallel": "in parallel", "series": "in series"}
+AIMS: Final = {"in phase": "in phase", "out of phase": "out of phase"}
+QUIET_FIELD: Final = "Hum should cancel here"
+BEGIN_JOB: Final = "Begin this job"
+BEGUN: Final = "{path}: made, with {pickups}. Next: Set-up, then Play."
+NO_FOLDER_NAME: Final = "give the job's folder a name; a bare one is enough"
+NO_PICKUP: Final = "no pickup is given; name one pickup at least"
+NO_NAME_IN: Final = "{where}: has no name; give it one, or remove it"
+NOTHING_ON_IN: Final = "{where}: says nothing of what is on; choose which pickups it joins, or remove it"
+ONE_LINK: Final = "{where}: the link is two leads; name both, or leave both empty"
+
+WANTED_HEAD: Final = "How to record"
+INPUT_FIELD: Final = "Input"
+INPUT_TAKEN: Final = "{input}: taken unless another is chosen"
+NO_INPUT: Final = "none"
+INPUT_NONE_TAKEN: Final = "none by itself: choose one"
+INPUT_NOT_THERE: Final = '"{word}": not in the list'
+LOOK_AT_INPUTS: Final = "Look at the inputs"
+LOOKING_AT_INPUTS: Final = "Looking at the inputs."
+INPUTS_THERE: Final = (
+    "{count} listed. What was plugged in later is listed when coilwise page is started anew."
+)
+NO_INPUTS: Final = (
+    "There is no audio input here; plug the interface in, end coilwise page with Ctrl-C and start it again. "
+    "Everything but recording works meanwhile."
+)
+NO_SOUND: Final = "Nothing can be recorded here: {why}."
+HOW_MANY_FIELD: Final = "How many inputs are used"
+HOW_MANY: Final = {0: "2 where the box has them", 1: "1", 2: "2"}
+WANTED_STAGE_HELP: Final = "Takes and readings are written down as this."
+WANTED_RIG_HELP: Final = "Box and cable, in your words; the input's name where it is left out."
+GESTURES_HEAD: Final = "What may be asked for"
+GOOD_FOR: Final = {
+    "pluck": "pluck: in phase or not, first choice with two pickups on two inputs",
+    "switch": "switch: in phase or not and hum, at one jack, while a string rings",
+    "press": "press: as pluck; a string pushed to the body and let go, each time the same way",
+    "lift": "lift: in phase or not, with a steel tool pulled off the pole, no string needed",
+    "hum": "hum: whether hum cancels where a setting should be quiet",
+}
+NO_GESTURE: Final = "what may be asked for: leave one at least"
+LOOK_HEAD: Final = "Nobody can hear these, so look"
+CHECK_HEAD: Final = "Set-up check"
+CHECK_HELP: Final = "It listens for six seconds: to quiet first, then to one hard pluck. Nothing is kept."
+CHECK: Final = "Check the set-up"
+CHECK_RUNS: Final = "a session listens just now; press Pause on the screen Play, then check the set-up"
+FOUND_HEAD: Final = "What was heard"
+INPUT_LEVELS_HEAD: Final = "Each input"
+CHECK_FIRST: Final = "Not checked yet."
+CHECK_THEN_PLAY: Final = "Next: Play."
+CHECK_AGAIN: Final = "Put that right, then check again."
+
+STAGE_NOW: Final = (
+    "Readings are written down {stage}; that is chosen on the screen Set-up. A change of leads is always "
+    "after the work."
+)
+PICKUP_FIELD: Final = "Pickup"
+KOHM_FIELD: Final = "Kilohms"
+METER_HEAD: Final = "Which way the ohmmeter swung"
+METER_HELP: Final = "Hold a steel tool on the pole, pull it away, watch the reading."
+MOVE_FIELD: Final = "How the tool moved"
+MOVES: Final = {"away": "away from the pole", "toward": "toward the pole"}
+READING_FIELD: Final = "The reading, as it moved"
+READINGS: Final = {"rises": "rises", "falls": "falls", "unclear": "unclear"}
+RED_FIELD, RED_HELP = "Red clip on", "hot, ground, or a lead's colour."
+BLACK_FIELD, BLACK_HELP = "Black clip on", "Its lead, if red is a colour."
+AT_REST_HELP: Final = "The reading at rest, if it was taken."
+OHMS_HEAD: Final = "Resistance between two leads"
+FIRST_LEAD_FIELD, SECOND_LEAD_FIELD = "One lead", "The other lead"
+OHMS_LEAD_HELP: Final = "Its colour, or hot, ground, shield."
+OPEN_FIELD: Final = "The meter shows an open circuit"
+OHMS_EITHER: Final = "give either the kilohms, or say that the meter shows an open circuit"
+POLE_HEAD: Final = "Which pole faces the strings"
+POLE_HELP: Final = "A compass or a pole tester over the pickup tells. Of a two-coil pickup name the coil."
+FACING_FIELD: Final = "Facing the strings"
+FACINGS: Final = {"north": "north", "south": "south"}
+COIL_FIELD_OF_TWO: Final = "Coil"
+WHICH_COIL: Final = {0: "it has one", 1: "1 (hot's)", 2: "2"}
+CHANGE_HEAD: Final = "Leads soldered another way"
+CHANGE_HELP: Final = (
+    "The colour of every lead that is hot, ground, link or shield from here on. Earlier evidence still "
+    "counts, by its leads."
+)
+NEW_LEADS: Final = {
+    "hot": ("Hot",),
+    "ground": ("Ground",),
+    "link": ("Link", "Link, the other lead"),
+    "shield": ("Shield",),
+}
+WRITE_DOWN: Final = "Write down"
+NOT_CHOSEN: Final = "{field}: nothing is chosen yet"
+LOG_HEAD: Final = "What was done, the latest first"
+LOG_HEADS: Final = ("id", "kind", "what", "stage", "remark", "")
+LOG_EMPTY: Final = "Nothing has been entered yet."
+TAKEN_BACK: Final = "taken back"
+TAKE_BACK_ENTRY, TAKE_BACK_THAT = "Take back", "Take back {id}"
+BRING_BACK, BRING_BACK_THAT = "Bring back", "Bring back {id}"
+LEAVE_IT: Final = "Leave it"
+WHY_FIELD: Final = "Why {id} is taken back, in your words"
+WAS_TAKEN_BACK: Final = "{id} is taken back; it stays in the log."
+WAS_BROUGHT_BACK: Final = "{id} counts again."
+NOT_TYPED: Final = "{field}: nothing is written there yet"
+ON_INPUT: Final = "Input {number}"

@@ -22,13 +22,13 @@ from reports.page import page_words as words
 from reports.page.board import Line, Moment
 from reports.page.guitar_view import guitar_svg, setting_mark_svg
 from reports.page.known import SettingRow, setting_rows
+from reports.page.level_bars import LevelBars
 from reports.page.take_view import belief_svg, wave_svg
 from reports.page.view import Handler, View
 from reports.words import first_step, headline, plain, to_do
 
 LEVEL_EVERY_S = 0.05
 LINES_SHOWN = 2
-LOWEST_DB = -80.0
 BEFORE_PLAYING = (AMPLIFIER, TINGLE, PHANTOM, THUMP)
 RESTS = ("resting", "ended", "failed")
 """Phases in which nothing is listened to."""
@@ -41,7 +41,6 @@ class PlayScreen:
         self._view, self._room = view, view.room
         self._seen: Moment | None = None
         self._levels: tuple[float, ...] = ()
-        self._inputs = -1
         self._path: Path | None = None
         with ui.element("div").classes("play"):
             with ui.element("div"):
@@ -65,7 +64,7 @@ class PlayScreen:
                 self._pause = _button(words.PAUSE, "pause", act(self.pause))
                 self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
                 self._next = _button(words.NEXT, "next", act(self.leave))
-            self._bars = ui.html(sanitize=False).classes("levels")
+            self._bars = LevelBars(self._view)
             self._rest = ui.html(sanitize=False).classes("rest")
             self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
 
@@ -105,7 +104,7 @@ class PlayScreen:
         levels = self._room.board.levels
         if levels != self._levels:
             self._levels = levels
-            self._show_levels(levels)
+            self._bars.show(_input_names(moment, len(levels)), levels)
 
     def _show(self, moment: Moment, seen: Moment | None) -> None:
         resting = moment.phase in RESTS
@@ -121,8 +120,6 @@ class PlayScreen:
         if seen is None or moved or moment.verdict is not seen.verdict or moment.step is not seen.step:
             self._path = self._room.path
             self._draw_guitar(moment)
-        if seen is not None and moment.step is not seen.step:
-            self._inputs = -1
         if seen is None or moment.take is not seen.take:
             self._wave.set_content(_wave_html(moment))
         if seen is None or moment.beliefs is not seen.beliefs:
@@ -161,15 +158,6 @@ class PlayScreen:
         job = self._room.job()
         self._guitar.set_content(guitar_svg(job, moment.verdict, now=moment.step))
         self._settings.set_content(_settings_html(setting_rows(job, moment.verdict)))
-
-    def _show_levels(self, levels: tuple[float, ...]) -> None:
-        if len(levels) != self._inputs:
-            self._inputs = len(levels)
-            names = _input_names(self._room.board.moment, len(levels))
-            self._bars.set_content(_bars_html(names))
-        if levels:
-            figures = ",".join(f"{max(LOWEST_DB, db):.1f}" for db in levels)
-            self._view.client.run_javascript(f"coilwiseLevels([{figures}])")
 
 
 def _button(text: str, key: str, handler: Handler) -> ui.button:
@@ -248,12 +236,3 @@ def _input_names(moment: Moment, count: int) -> list[str]:
     if step is not None and len(step.columns) == count:
         return [f"Input {c + 1}: {on_words(i)}" for c, i in zip(step.columns, step.inputs, strict=True)]
     return [f"Input {k + 1}" for k in range(count)]
-
-
-def _bars_html(names: list[str]) -> str:
-    return "".join(
-        f'<div class="level" role="meter" aria-label="{escape(plain(n))}" aria-valuemin="{LOWEST_DB:.0f}" '
-        f'aria-valuemax="0" aria-valuenow="{LOWEST_DB:.0f}"><span class="name">{escape(plain(n))}</span>'
-        '<span class="track"><span class="fill"></span></span><span class="figure"></span></div>'
-        for n in names
-    )

@@ -1,0 +1,70 @@
+"""Fields of the page's forms, and what was typed into them.
+
+Task: text, choice and number fields that look and read alike. A number may have a decimal comma. Units: those
+of the field. Signs: none.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from nicegui import ui
+
+from capture.errors import LogError
+from reports.page import page_words as words
+from reports.words import plain
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+
+
+def text_field(label: str, hint: str = "", *, value: str = "", suggested: str | None = None) -> ui.input:
+    """A line of text; ``suggested`` names a datalist."""
+    field = ui.input(label, value=value).props('outlined hide-bottom-space autocomplete="off"')
+    if hint:
+        field.props["hint"] = hint
+    if suggested is not None:
+        field.props(f'list="{suggested}"')
+    return field
+
+
+def choice_field(
+    label: str,
+    options: Mapping[Any, str],
+    value: Any = None,
+    *,
+    hint: str = "",
+    on_change: Callable[..., Any] | None = None,
+) -> ui.select:
+    """One of several; nothing is chosen where ``value`` is none of them."""
+    known = value if value in options else None
+    field = ui.select(dict(options), value=known, label=label, on_change=on_change)
+    field.props("outlined options-dense hide-bottom-space")
+    if hint:
+        field.props["hint"] = hint
+    return field
+
+
+def typed(field: ui.input) -> str:
+    """What stands in a field, without blanks around it."""
+    return str(field.value or "").strip()
+
+
+def number_from(text: str, *, what: str) -> float | None:
+    """Return the number that was typed, with a point or a comma; None where nothing was.
+
+    Raises
+    ------
+    LogError
+        It is no number; ``what`` names the field.
+
+    """
+    said = text.strip()
+    if not said:
+        return None
+    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
+    if not math.isfinite(number):
+        raise LogError(words.NO_NUMBER.format(what=what, text=plain(said)))
+    return number
