@@ -35,8 +35,8 @@ EDGES = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99, 0.995, 0.999, 1.0)
 LETTERS = {"s": "in phase", "w": "hum cancels"}
 KINDS = {
     ("ordinary", 1.0): ("ordinary", "o", "-"),
-    ("wide", 1.0): ("wide conditions", "s", "--"),
-    ("unseen", 1.0): ("unseen benches", "D", "-."),
+    ("wide", 1.0): ("wide conditions", "s", "none"),
+    ("unseen", 1.0): ("unseen benches", "D", "none"),
     ("ordinary", 10.0): ("ten times the mistakes", "^", ":"),
 }
 LEAST_FOR_A_POINT = 10
@@ -188,7 +188,7 @@ def _logit(x: np.ndarray | float) -> np.ndarray:
     return np.log(q / (1 - q))
 
 
-TICKS = (0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 0.999)
+TICKS = (0.5, 0.75, 0.9, 0.95, 0.99, 0.999)
 
 
 def _axes(axis: plt.Axes, title: str) -> None:
@@ -202,11 +202,11 @@ def _axes(axis: plt.Axes, title: str) -> None:
     for level, name in ((0.9, "likely"), (0.99, "settled")):
         axis.axvline(_logit(level), color="0.6", lw=1, ls=(0, (1, 3)))
         axis.text(_logit(level) + 0.06, _logit(0.33), name, rotation=90, va="bottom", fontsize=9, color="0.3")
-    axis.set_xticks(_logit(np.array(TICKS)), [f"{100 * t:g} %" for t in TICKS])
-    axis.set_yticks(_logit(np.array(TICKS)), [f"{100 * t:g} %" for t in TICKS])
+    axis.set_xticks(_logit(np.array(TICKS)), [f"{100 * t:g}" for t in TICKS])
+    axis.set_yticks(_logit(np.array(TICKS)), [f"{100 * t:g}" for t in TICKS])
     axis.set_xlim(_logit(0.48), _logit(0.9998))
     axis.set_ylim(_logit(0.3), _logit(0.9999))
-    axis.set_xlabel("said: how sure the better answer is")
+    axis.set_xlabel("said: how sure the better answer is, per cent")
     axis.set_title(title, fontsize=11)
 
 
@@ -231,10 +231,10 @@ def draw(jobs: Sequence[dict], path: Path) -> None:
             below.plot(x, [p[4] for p in points], marker=mark, ls=style, color=shade, lw=1.2)
         below.set_yscale("log")
         below.set_xlim(axis.get_xlim())
-        below.set_xticks(axis.get_xticks(), [f"{100 * t:g} %" for t in TICKS])
+        below.set_xticks(axis.get_xticks(), [f"{100 * t:g}" for t in TICKS])
         below.set_ylabel("answers in the bin")
-    panels[0, 0].set_ylabel("was so")
-    panels[0, 0].legend(loc="upper left", fontsize=9, frameon=False)
+    panels[0, 0].set_ylabel("was so, per cent")
+    panels[0, 0].legend(loc="lower right", fontsize=9)
     figure.savefig(path, dpi=150)
     plt.close(figure)
 

@@ -1,0 +1,283 @@
+"""How fast it is, as ratios against plain library calls in the same run; --before: beside another checkout.
+
+    python tests/benchmarks/speed.py [--before CHECKOUT] [--runs 5]
+
+Start: whole processes against bare Python. A job: hearing and judging it against only reading its files with
+soundfile and one FFT of each channel. Growth: hearing one long take, and judging many. Every figure is a median,
+each run in a process of its own. Prints one Markdown table.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(threads, "1")
+
+HERE = Path(__file__).resolve()
+ROOT = HERE.parents[2]
+RATE = 48_000
+MAIN = "from reports.cli import main; main()"
+MANY = (20, 200, 2000)
+LONG_S = (10, 40, 160)
+READINGS = (20, 80, 160)
+OFF, WARM = "off", "warm"
+
+
+def main() -> None:
+    """Make the jobs, measure, print."""
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("--before", type=Path)
+    ask.add_argument("--runs", type=int, default=5)
+    ask.add_argument("--part", help=argparse.SUPPRESS)
+    ask.add_argument("--work", type=Path, help=argparse.SUPPRESS)
+    said = ask.parse_args()
+    if said.part:
+        print(json.dumps(PARTS[said.part](said.work)))
+        return
+    trees = {"now": ROOT} | ({"before": said.before.resolve()} if said.before else {})
+    with tempfile.TemporaryDirectory() as place:
+        work = Path(place)
+        make_jobs(work)
+        found = {name: measured(tree, work / name, work, said.runs) for name, tree in trees.items()}
+    print(f"{time.strftime('%Y-%m-%d')}, {os.cpu_count()} processors, medians of {said.runs}.\n")
+    print("| what | " + " | ".join(f"{name}, s | {name}, ratio" for name in found) + " |")
+    print("|---" * (1 + 2 * len(found)) + "|")
+    for what in found["now"]:
+        cells = []
+        for figures in found.values():
+            seconds, base = figures.get(what, (None, None))
+            cells += (
+                ["-", "-"]
+                if seconds is None
+                else [f"{seconds:.3f}", "1" if not base else f"{seconds / base:.1f}"]
+            )
+        print(f"| {what} | {' | '.join(cells)} |")
+
+
+def measured(tree: Path, shelf: Path, work: Path, runs: int) -> dict[str, tuple[float | None, float | None]]:
+    """Seconds and what they are a ratio of, by name."""
+    demo = ROOT / "recordings" / "demo"
+    bare = timed([sys.executable, "-c", "pass"], tree, OFF, runs)
+    found: dict[str, tuple[float | None, float | None]] = {"bare Python": (bare, None)}
+    for name, words, cache in (
+        ("coilwise --help", ("--help",), OFF),
+        ("coilwise list DEMO", ("list", demo), OFF),
+        ("coilwise verdict DEMO, nothing heard before", ("verdict", demo), OFF),
+        ("coilwise verdict DEMO, heard before", ("verdict", demo), str(shelf)),
+    ):
+        command = [sys.executable, "-c", MAIN, *map(str, words)]
+        found[name] = (timed(command, tree, cache, runs), bare)
+    for part in PARTS:
+        each = [part_of(tree, part, work) for _ in range(max(1, runs // 2))]
+        for name, (seconds, base) in each[0].items():
+            middle = statistics.median(e[name][0] for e in each)
+            found[name] = (middle, None if base is None else statistics.median(e[name][1] for e in each))
+    return found
+
+
+def timed(command: list[str], tree: Path, cache: str, runs: int) -> float:
+    """Seconds of a whole process, after one run that is not counted."""
+    spent = []
+    for _ in range(runs + 1):
+        start = time.perf_counter()
+        subprocess.run(command, env=environment(tree, cache), capture_output=True, check=False, cwd=tree)
+        spent.append(time.perf_counter() - start)
+    return statistics.median(spent[1:])
+
+
+def part_of(tree: Path, part: str, work: Path) -> dict[str, list[float]]:
+    """Figures of one part, measured within a process."""
+    command = [sys.executable, str(HERE), "--part", part, "--work", str(work)]
+    ran = subprocess.run(
+        command, env=environment(tree, OFF), capture_output=True, text=True, check=True, cwd=tree
+    )
+    return json.loads(ran.stdout.splitlines()[-1])
+
+
+def environment(tree: Path, cache: str) -> dict[str, str]:
+    """For a process of that checkout."""
+    return {**os.environ, "PYTHONPATH": str(tree), "COILWISE_CACHE": cache}
+
+
+def make_jobs(work: Path) -> None:
+    """A job of twenty takes, one take of each length, and the takes that many are made of."""
+    import numpy as np
+    import soundfile as sf
+
+    from capture.folder import JobFolder
+    from capture.job import Pickup
+    from dsp.bench.scenes import random_bench
+
+    rng = np.random.default_rng(5)
+    bench = random_bench(rng, pickups=2, mains_hz=50)
+    pickups = [Pickup(name=p.name, centre_mm=p.centre_mm, coils=len(p.coils)) for p in bench.pickups]
+
+    def begun(name: str) -> JobFolder:
+        return JobFolder.create(work / name, title=name, scale_mm=bench.scale_mm, pickups=pickups)
+
+    def add(job: JobFolder, audio: np.ndarray, **said: object) -> None:
+        path = job.path / "new.wav"
+        sf.write(path, audio, RATE, subtype="PCM_24")
+        job.add_take(path, **said)
+        path.unlink()
+
+    twenty = begun("twenty")
+    for k in range(20):
+        string = ("D3", "G3")[k % 2]
+        audio = bench.paired(rng, "bridge", "neck", string, rate=RATE)
+        add(twenty, audio, gesture="pluck", inputs=["bridge", "neck"], string=string)
+    for seconds in LONG_S:
+        job = begun(f"long {seconds}")
+        at = tuple(2.0 * k for k in range(seconds // 2))
+        audio = bench.paired(rng, "bridge", "neck", "D3", rate=RATE, onsets_s=at[:5], ringing_s=10.0)
+        whole = np.tile(audio[: 10 * RATE], (seconds // 10, 1))
+        add(job, whole, gesture="pluck", inputs=["bridge", "neck"], string="D3")
+    for kind in ("paired", "plucks in turn", "lifts"):
+        job = begun(kind)
+        for _ in range(5):
+            if kind == "paired":
+                audio = bench.paired(rng, "bridge", "neck", "D3", rate=RATE)
+                add(job, audio, gesture="pluck", inputs=["bridge", "neck"], string="D3")
+                continue
+            for name in ("bridge", "neck"):
+                if kind == "lifts":
+                    add(job, bench.lift(rng, name, rate=RATE), gesture="lift", inputs=[name], tool="rod")
+                else:
+                    add(
+                        job,
+                        bench.pluck(rng, name, "D3", rate=RATE),
+                        gesture="pluck",
+                        inputs=[name],
+                        string="D3",
+                    )
+
+
+def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
+    """Twenty takes: read and one FFT each; heard, by one and by all workers; judged."""
+    import numpy as np
+    import soundfile as sf
+
+    from capture.folder import JobFolder
+    from dsp.warming import compile_all
+    from reports.judging import judge_heard
+
+    compile_all()
+    folder = JobFolder.open(work / "twenty")
+    start = time.perf_counter()
+    for path in sorted((work / "twenty" / "takes").glob("*.wav")):
+        samples, _ = sf.read(path, always_2d=True)
+        np.fft.rfft(samples, axis=0)
+    base = time.perf_counter() - start
+    start = time.perf_counter()
+    heard = hear(folder)
+    alone = time.perf_counter() - start
+    found = {"20 takes: read, one FFT each": (base, None), "20 takes: heard by one": (alone, base)}
+    if hear_is_new():
+        start = time.perf_counter()
+        hear(folder, workers=os.cpu_count() or 1)
+        found["20 takes: heard by all processors"] = (time.perf_counter() - start, base)
+    start = time.perf_counter()
+    judge_heard(folder, heard)
+    found["20 takes: judged, once heard"] = (time.perf_counter() - start, base)
+    return found
+
+
+def growth(work: Path) -> dict[str, tuple[float, float | None]]:
+    """One take of growing length, and the most memory."""
+    from capture.folder import JobFolder
+    from dsp.warming import compile_all
+
+    compile_all()
+    found: dict[str, tuple[float, float | None]] = {}
+    base = None
+    for seconds in LONG_S:
+        folder = JobFolder.open(work / f"long {seconds}")
+        start = time.perf_counter()
+        hear(folder)
+        spent = time.perf_counter() - start
+        base = base or spent
+        found[f"one take of {seconds} s, heard"] = (spent, base)
+    found["... most memory then, GB"] = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6, None)
+    return found
+
+
+def many(work: Path) -> dict[str, tuple[float, float | None]]:
+    """Many takes and many readings, judged; heard takes are entered again under other names."""
+    from capture.folder import JobFolder
+    from dsp.warming import compile_all
+    from reports.judging import judge_heard
+
+    compile_all()
+    found: dict[str, tuple[float, float | None]] = {}
+    for kind in ("paired", "plucks in turn", "lifts"):
+        folder = JobFolder.open(work / kind)
+        heard, base = hear(folder), None
+        for count in MANY:
+            if count > MANY[1] and kind != "paired" and not hear_is_new():
+                continue
+            place = Path(tempfile.mkdtemp(dir=work))
+            (place / "job.toml").write_bytes((folder.path / "job.toml").read_bytes())
+            with (place / "bench.jsonl").open("w") as log:
+                for k in range(count):
+                    entry = json.loads(heard[k % len(heard)].entry.model_dump_json(exclude_none=True))
+                    log.write(json.dumps({**entry, "id": f"t{k:04d}", "sha256": f"{k:064x}"}) + "\n")
+            opened = JobFolder.open(place)
+            entries = {e.id: e for e in opened.log.standing}
+            takes = [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
+            start = time.perf_counter()
+            judge_heard(opened, takes)
+            spent = time.perf_counter() - start
+            base = base or spent
+            found[f"{count} takes, {kind}, judged"] = (spent, base)
+    base = None
+    for count in READINGS:
+        place = Path(tempfile.mkdtemp(dir=work))
+        (place / "job.toml").write_bytes((work / "paired" / "job.toml").read_bytes())
+        with (place / "bench.jsonl").open("w") as log:
+            for k in range(count):
+                said = {"pickup": ("bridge", "neck")[k % 2], "move": "away", "reading": "rises", "red": "hot"}
+                log.write(json.dumps({"kind": "meter", "id": f"m{k:03d}", **said}) + "\n")
+        opened = JobFolder.open(place)
+        start = time.perf_counter()
+        judge_heard(opened, ())
+        spent = time.perf_counter() - start
+        base = base or spent
+        found[f"{count} meter readings, judged"] = (spent, base)
+    found["... most memory then, GB"] = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6, None)
+    return found
+
+
+def hear(folder, *, workers: int = 1):
+    """Hear all takes with whichever checkout this is."""
+    if hear_is_new():
+        from reports.hearing.door import hear_takes
+
+        return hear_takes(folder, workers=workers)
+    from reports.analysis import hear_takes
+
+    return hear_takes(folder)
+
+
+def hear_is_new() -> bool:
+    """Whether this checkout has the door with workers and shelf."""
+    from importlib.util import find_spec
+
+    return find_spec("reports.hearing") is not None
+
+
+PARTS = {"job": one_job, "growth": growth, "many": many}
+
+
+if __name__ == "__main__":
+    main()
