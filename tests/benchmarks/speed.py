@@ -3,8 +3,8 @@
     python tests/benchmarks/speed.py [--before CHECKOUT] [--runs 5]
 
 Start: whole processes against bare Python. A job: hearing and judging it against only reading its files with
-soundfile and one FFT of each channel. Growth: hearing one long take, and judging many. Every figure is a median,
-each run in a process of its own. Prints one Markdown table.
+soundfile and one FFT of each channel. Growth: hearing one long take, and judging many. Every figure is a
+median, each run in a process of its own. Prints one Markdown table.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def measured(tree: Path, shelf: Path, work: Path, runs: int) -> dict[str, tuple[
         found[name] = (timed(command, tree, cache, runs), bare)
     for part in PARTS:
         each = [part_of(tree, part, work) for _ in range(max(1, runs // 2))]
-        for name, (seconds, base) in each[0].items():
+        for name, (_, base) in each[0].items():
             middle = statistics.median(e[name][0] for e in each)
             found[name] = (middle, None if base is None else statistics.median(e[name][1] for e in each))
     return found

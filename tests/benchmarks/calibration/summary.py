@@ -82,8 +82,8 @@ def main() -> None:
         "",
         f"`python tests/benchmarks/calibration/study.py`, then `summary.py`, {datetime.date.today()}: "
         f"{len(jobs)} whole simulated jobs, {sum(j['takes'] for j in jobs)} takes of which "
-        f"{sum(j['refused'] for j in jobs)} were refused, {sum(j['cpu_s'] for j in jobs) / 60:.0f} minutes of "
-        f"processor time; numpy {version('numpy')}, "
+        f"{sum(j['refused'] for j in jobs)} were refused, {sum(j['cpu_s'] for j in jobs) / 60:.0f} minutes "
+        f"of processor time; numpy {version('numpy')}, "
         f"scipy {version('scipy')}, scikit-learn {version('scikit-learn')}. Plan (setting, factor on human "
         f"mistakes, jobs a row): {', '.join(str(p) for p in PLAN)}.",
     ]
