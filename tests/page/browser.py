@@ -151,7 +151,7 @@ def opened(browser: Browser, server: Server, *, size: dict[str, int] = DESK) -> 
     page.on("request", lambda r: elsewhere.append(r.url) if not _ours(r.url, server) else None)
     page.on("pageerror", lambda error: broken.append(str(error)))
     page.goto(server.address)
-    page.locator(".now .big").wait_for(state="attached")
+    page.locator(".top .seat").wait_for(state="attached")
     try:
         yield page
     finally:

@@ -11,7 +11,7 @@ import virtual_input as virtual
 from browser import UPRIGHT, Watcher, opened, page_server
 from guided_parts import bench_of, loose_neck
 from guitarist import Guitarist
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 from virtual_input import MORTAL_NAME, NAME, VirtualInput
 
 from capture.audio_files import sha256_of
@@ -54,9 +54,15 @@ def serving(
 
 
 def test_a_whole_job_without_a_click_between_takes(browser: Browser, virtual_input: VirtualInput, tmp_path):
-    """One click begins; the page is loaded anew in the middle of a take, and a second browser watches."""
-    folder = loose_neck(tmp_path, bench_of(OUT))
-    with serving(folder, virtual_input, tmp_path) as server, opened(browser, server) as page:
+    """From an empty folder to the report: one click begins; the page is loaded anew in the middle of a take, and
+    a second browser watches."""
+    started = page_server(
+        "--input", NAME, "--rate", 48_000, home=tmp_path, environment=virtual_input.environment
+    )
+    with started as server, opened(browser, server) as page:
+        begun_on_the_page(page)
+        folder = JobFolder.open(tmp_path / "sunday")
+        page.get_by_role("tab", name=words.SCREENS["play"], exact=True).click()
         with opened(browser, server, size=UPRIGHT) as other:
             expect(other.get_by_text(words.ANOTHER_ACTS)).to_be_visible(timeout=SOON_MS)
             watcher = at_bench(folder, page, virtual_input)
@@ -146,6 +152,35 @@ def test_a_full_disk_is_said_and_the_whole_takes_stay(
         assert "takes: cannot be written" in said
         assert "Traceback" not in said
     assert takes(folder) == ()
+
+
+def begun_on_the_page(page: Page) -> None:
+    """Fill in the form for the same job as `loose_neck` makes."""
+    bench = bench_of(OUT)
+    page.get_by_label(words.FOLDER_FIELD).fill("sunday")
+    page.get_by_label(words.SCALE_FIELD).fill(f"{bench.scale_mm:.2f}")
+    for number, name in enumerate(("bridge", "neck"), start=1):
+        row = page.get_by_role("group", name=words.PICKUP_NUMBER.format(n=number))
+        row.get_by_label(words.NAME_FIELD).fill(name)
+        row.get_by_label(words.CENTRE_FIELD).fill(f"{bench.pickup(name).centre_mm:.2f}".replace(".", ","))
+        if len(bench.pickup(name).coils) > 1:
+            chosen(page, row.get_by_label(words.COILS_FIELD), "2")
+    chosen(page, row.get_by_label(words.FITTED_FIELD), words.FITTED[False])
+    row.get_by_label(words.HOT_FIELD, exact=True).fill("violet")
+    row.get_by_label(words.GROUND_FIELD, exact=True).fill("grey")
+    setting = page.get_by_role("group", name=words.SETTING_NUMBER.format(n=1))
+    setting.get_by_label(words.NAME_FIELD).fill("both")
+    for name in ("bridge", "neck"):
+        chosen(page, setting.get_by_label(name, exact=True), words.MEMBERS["whole"])
+    page.get_by_role("button", name=words.BEGIN_JOB).click()
+    expect(page.locator(".notices")).to_contain_text("sunday", timeout=SOON_MS)
+
+
+def chosen(page: Page, field: Locator, option: str) -> None:
+    """Choose one of a field's values."""
+    field.click()
+    page.get_by_role("option", name=option, exact=True).click()
+    expect(page.get_by_role("option")).to_have_count(0)
 
 
 def takes(folder: JobFolder):

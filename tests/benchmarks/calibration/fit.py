@@ -158,8 +158,9 @@ def report(fitting: Found, judging: Found, elsewhere: Found, *, command: str) ->
         f"`{command}`, {datetime.date.today()}, {RATE} Hz. Fitted on the even benches, judged on the odd "
         "ones and on the setting `unseen` (long scale, other pickups, hands and inputs).",
         "",
-        "| statistic | fitted on | wrong % | 1 % quantile | median | slope, nats a unit | judged on | log loss "
-        "| best there | calibration error | unseen: judged on | log loss | best there | calibration error |",
+        "| statistic | fitted on | wrong % | 1 % quantile | median | slope, nats a unit | judged on "
+        "| log loss | best there | calibration error | unseen: judged on | log loss | best there "
+        "| calibration error |",
         "|" + "---|" * 14,
     ]
     for one in USED:
