@@ -54,8 +54,10 @@ def serving(
 
 
 def test_a_whole_job_without_a_click_between_takes(browser: Browser, virtual_input: VirtualInput, tmp_path):
-    """From an empty folder to the report: one click begins; the page is loaded anew in the middle of a take, and
-    a second browser watches."""
+    """From an empty folder to the report, with one click to begin.
+
+    The page is loaded anew in the middle of a take, and a second browser watches.
+    """
     started = page_server(
         "--input", NAME, "--rate", 48_000, home=tmp_path, environment=virtual_input.environment
     )
