@@ -98,9 +98,8 @@ def measure(virtual: VirtualInput, home: Path, *, waiting_s: float) -> None:
             after = cpu_s()
             drawn = page.evaluate("window.coilwiseFrames") - frames
             for who in after:
-                print(
-                    f"waiting: {who} {100 * (after[who] - before.get(who, 0.0)) / took:.0f} % of one processor"
-                )
+                share = 100 * (after[who] - before[who]) / took
+                print(f"waiting: {who} {share:.0f} % of one processor")
             print(f"levels: {drawn / took:.1f} frames a second")
         browser.close()
 

@@ -1,8 +1,7 @@
 """The bench page in a real browser: a server in a process of its own, headless Chromium, and a guitarist.
 
 `page_server` starts `coilwise page` on a free port; `opened` opens it. `Watcher` reads the page
-as a person would and lets the guitarist play into the virtual input when it says Now. Skipped, with the
-reason, where Chromium is missing.
+as a person would and lets the guitarist play into the virtual input when it says Now.
 """
 
 from __future__ import annotations
@@ -20,15 +19,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.request import Request, urlopen
 
-import pytest
 from guitarist import Guitarist
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from virtual_input import VirtualInput
 
 from reports.guide.guide_words import READY
 from reports.page import page_words as words
 
-DEBIAN = "apt-get install chromium"
 QUIETLY = (
     "--no-sandbox",
     "--disable-gpu",
@@ -45,17 +42,6 @@ LOOK_EVERY_S = 0.05
 
 def chromium() -> str | None:
     return shutil.which("chromium") or shutil.which("chromium-browser")
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    path = chromium()
-    if path is None:
-        pytest.skip(f"no Chromium here ({DEBIAN})")  # a browser belongs to the machine, not to the checkout
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=path, args=list(QUIETLY))
-        yield started
-        started.close()
 
 
 @dataclass

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-import browser as at_page
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser import DESK, UPRIGHT, Server, opened, page_server
@@ -16,7 +15,6 @@ from capture.job import Member, Pickup, Setting
 from reports.page import page_words as words
 from reports.page.doors import NO_KEY, WRONG_HOST, WRONG_ORIGIN
 
-browser = at_page.browser
 NASTY = "<script>alert(1)</script>"
 SOON_MS = 15_000
 TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}

@@ -21,7 +21,6 @@ from reports.guide.guide_words import ONSET
 from reports.judging import judge
 from reports.page import page_words as words
 
-browser = at_page.browser
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
 OUT = 0

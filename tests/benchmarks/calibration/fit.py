@@ -206,8 +206,8 @@ Signs: slopes are positive, so every map is odd.
 Made on {datetime.date.today()} by
 ``{command}``
 on {benches} simulated benches (ordinary conditions, {RATE} Hz, numpy {np.__version__}).
-Each is rounded down to {STEP}, and {STEEPEST:g} means that nothing was wrong. How they do on benches that they
-were not fitted on: FIT.md beside that command.
+Each is rounded down to {STEP}, and {STEEPEST:g} means that nothing was wrong. How they do on benches that
+they were not fitted on: FIT.md beside that command.
 """
 
 {numbers}
