@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -30,10 +31,12 @@ def modules(room):
     return sorted((ROOT / room).rglob("*.py"))
 
 
+@cache
 def tree(path):
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
 def imported(path):
     """Full dotted names of what a module imports anywhere in it, functions too."""
     names = set()

@@ -5,6 +5,8 @@ The bench simulator plays what the sentences ask for; the truth is the simulator
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
@@ -57,11 +59,22 @@ def wishing(bench, folder, wish: str, after: int) -> tuple[Reader, Guitarist]:
     return wishes.reader, guitarist
 
 
+@pytest.fixture(scope="module")
+def played_to_its_end(tmp_path_factory):
+    """By seed: the bench, its job, and what came of a session that was played once and never stopped."""
+
+    @cache
+    def played(seed):
+        bench = bench_of(seed)
+        folder = loose_neck(tmp_path_factory.mktemp("played"), bench)
+        return bench, folder, *guided(folder, player(bench, folder))
+
+    return played
+
+
 @pytest.mark.parametrize("seed", [OUT, IN])
-def test_a_loose_pickup_settles_as_it_is(tmp_path, seed):
-    bench = bench_of(seed)
-    folder = loose_neck(tmp_path, bench)
-    ended, shown = guided(folder, player(bench, folder))
+def test_a_loose_pickup_settles_as_it_is(played_to_its_end, seed):
+    bench, _, ended, shown = played_to_its_end(seed)
     (pair,) = ended.verdict.pairs
     assert (ended.why, pair.standing) == ("settled", "settled")
     assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
@@ -69,9 +82,8 @@ def test_a_loose_pickup_settles_as_it_is(tmp_path, seed):
     assert sum(line.startswith("+ ") for line in shown.lines) == ended.accepted
 
 
-@pytest.mark.parametrize("seed", [OUT, IN])
-def test_exchanged_leads_turn_the_verdict_over(tmp_path, seed):
-    bench = bench_of(seed)
+def test_exchanged_leads_turn_the_verdict_over(tmp_path):
+    bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)
     ended, _ = guided(folder, player(bench, folder, kind=Exchanged))
     (pair,) = ended.verdict.pairs
@@ -188,10 +200,8 @@ def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
     assert len(ids) == 2 + again.accepted + again.refused
 
 
-def test_a_settled_job_asks_for_nothing(tmp_path):
-    bench = bench_of(OUT)
-    folder = loose_neck(tmp_path, bench)
-    guided(folder, player(bench, folder))
+def test_a_settled_job_asks_for_nothing(played_to_its_end):
+    bench, folder, *_ = played_to_its_end(OUT)
     again, shown = guided(JobFolder.open(folder.path), player(bench, folder))
     assert (again.why, again.accepted) == ("settled", 0)
     assert not any(line.startswith("[") for line in shown.lines)
@@ -228,7 +238,7 @@ def test_lost_samples_keep_a_take_out(tmp_path, when):
     bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)
     guitarist = player(bench, folder)
-    ended, shown = guided(folder, guitarist, face=Losing(Blocks(guitarist), guitarist), most=4)
+    ended, shown = guided(folder, guitarist, face=Losing(Blocks(guitarist), guitarist), most=2)
     said = [line for line in shown.lines if line.startswith("x t001")]
     assert len(said) == 1
     assert "amples were lost" in said[0]

@@ -1,7 +1,8 @@
 """Takes of a plain simulated bench for the tests of dsp: one guitar, everything about it said by the test.
 
 648 mm scale (S3), plain strings of S5, single-coil pickups whose sign is said, an interface without AC
-coupling's help or harm unless asked for, a little white noise, hum where asked for.
+coupling's help or harm unless asked for, a little white noise, hum where asked for. A take that is asked
+for again is the same array, so nobody may write into it: tests that change one copy it first.
 """
 
 from functools import lru_cache
@@ -22,7 +23,9 @@ from dsp.signs import CoilSigns
 SCALE_MM = 648.0
 NECK, MIDDLE, BRIDGE = 162.0, 98.0, 41.0
 """S3: places from the bridge in mm."""
-RATE = 48_000
+RATE = 16_000
+"""The analysis rate, which is quick; what resampling does is tested with takes at `BOX_RATE`."""
+BOX_RATE = 48_000
 LEAD_IN_S = 0.4
 STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
 
@@ -49,6 +52,13 @@ def plain_string(name):
     return open_string(gauge(name), length_m=SCALE_MM * 1e-3)
 
 
+def read_only(take):
+    take = np.ascontiguousarray(take)
+    take.setflags(write=False)
+    return take
+
+
+@lru_cache(maxsize=64)
 def sequence(name, *, centre_mm=NECK, sign=1, seed=0, stroke=None, onsets_s=(0.0,), fret=0, **around):
     """(frames,) at the rig's rate: one pickup at the jack."""
     stroke = stroke or PluckSpec(angle_deg=10.0)
@@ -61,13 +71,14 @@ def sequence(name, *, centre_mm=NECK, sign=1, seed=0, stroke=None, onsets_s=(0.0
         onsets_s=onsets_s,
         fret=fret,
     )
-    return take[:, 0]
+    return read_only(take[:, 0])
 
 
+@lru_cache(maxsize=64)
 def pair(name, *, places=(NECK, BRIDGE), signs=(1, 1), seed=0, stroke=None, fret=0, **around):
     """(frames, 2) at the rig's rate: one pluck, two pickups on two inputs."""
     settings = tuple(setting(x, s) for x, s in zip(places, signs, strict=True))
-    return paired_pluck(
+    take = paired_pluck(
         np.random.default_rng(seed),
         plain_string(name),
         settings,
@@ -75,8 +86,10 @@ def pair(name, *, places=(NECK, BRIDGE), signs=(1, 1), seed=0, stroke=None, fret
         rig(**around),
         fret=fret,
     )
+    return read_only(take)
 
 
+@lru_cache(maxsize=64)
 def tool_take(gesture, *, sign=1, seed=0, buzz_v=0.0, click_v=0.0, quick=1.0, at_s=(0.0,), **around):
     """(frames,) of lifts or touches on a pickup whose ``s`` is ``sign``; ``quick`` scales the speed."""
     rng = np.random.default_rng(seed)
@@ -84,9 +97,9 @@ def tool_take(gesture, *, sign=1, seed=0, buzz_v=0.0, click_v=0.0, quick=1.0, at
     where = setting(NECK, sign)
     if gesture == "lift":
         moves = [LiftSpec(at, leave_s=0.012 / quick) for at in at_s]
-        return lift(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0]
+        return read_only(lift(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0])
     moves = [TouchSpec(at, approach_s=0.02 / quick) for at in at_s]
-    return touch(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0]
+    return read_only(touch(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0])
 
 
 def analysed(x, *, rate=RATE):
@@ -96,6 +109,4 @@ def analysed(x, *, rate=RATE):
 @lru_cache(maxsize=64)
 def stock_pair(name, places=(NECK, BRIDGE), signs=(1, 1), seed=0):
     """A pair at the analysis rate, (2, frames); do not write into it."""
-    take = np.stack([analysed(c) for c in pair(name, places=places, signs=signs, seed=seed).T])
-    take.setflags(write=False)
-    return take
+    return read_only(np.stack([analysed(c) for c in pair(name, places=places, signs=signs, seed=seed).T]))

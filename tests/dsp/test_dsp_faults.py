@@ -1,8 +1,10 @@
-from functools import lru_cache
+from functools import partial
 
+import dsp_parts
 import numpy as np
 import pytest
-from dsp_parts import BRIDGE, LEAD_IN_S, NECK, RATE, STRINGS, pair, plain_string, sequence, tool_take
+from dsp_parts import BOX_RATE as RATE
+from dsp_parts import BRIDGE, LEAD_IN_S, NECK, STRINGS, plain_string
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfilt
@@ -12,13 +14,13 @@ from dsp.listening import hear_plucks, hear_pulses
 
 ONSET = int(LEAD_IN_S * RATE)
 QUICK = settings.get_profile("dsp")
+sequence = partial(dsp_parts.sequence, rate=RATE)
+pair = partial(dsp_parts.pair, rate=RATE)
+tool_take = partial(dsp_parts.tool_take, rate=RATE)
 
 
-@lru_cache
 def sound(name="A2"):
-    x = sequence(name)
-    x.setflags(write=False)
-    return x
+    return sequence(name)
 
 
 def noise(like, seed=0):
@@ -324,16 +326,16 @@ NO_PLUCK = [
 
 
 @pytest.mark.parametrize("made", NO_PLUCK)
-@pytest.mark.parametrize("rate", [16_000, 48_000])
-@pytest.mark.parametrize("named_hz", [110.0, None], ids=["A2 named", "not named"])
+@pytest.mark.parametrize(
+    ("rate", "named_hz"), [(16_000, 110.0), (48_000, None)], ids=["A2 named", "not named, at 48 kHz"]
+)
 def test_what_is_no_pluck_gives_none(made, rate, named_hz):
     t = np.arange(int(1.5 * rate)) / rate
-    for seed in range(3):
-        x = made(t, np.random.default_rng(seed))
-        for channels in (x, np.stack([x, -x], axis=1)):
-            heard = plucks(channels, rate=rate, named_hz=named_hz)
-            assert heard.plucks == ()
-            assert heard.faults
+    one, two, three = (made(t, np.random.default_rng(seed)) for seed in range(3))
+    for channels in (one, two, np.stack([three, -three], axis=1)):
+        heard = plucks(channels, rate=rate, named_hz=named_hz)
+        assert heard.plucks == ()
+        assert heard.faults
 
 
 SHAPES = {

@@ -19,8 +19,9 @@ FOLDER = Path(__file__).resolve().parents[3] / "shared" / "recordings"
 MANIFEST = FOLDER / "manifest.tsv"
 LISTED = MANIFEST.read_text(encoding="utf-8").splitlines() if MANIFEST.is_file() else []
 FILES = [row["file"] for row in csv.DictReader(LISTED, delimiter="\t")]
-TIMES_S = (1.1, 2.75, 4.6)
+TIMES_S = (1.1, 2.75)
 LASTS_S = 1.2
+QUIET_AFTER_S = 0.4
 NOISE_DB = -50.0
 """Under the pluck's peak."""
 
@@ -29,14 +30,14 @@ pytestmark = pytest.mark.skipif(not FILES, reason=f"the real plucks are not at {
 
 @lru_cache(maxsize=64)
 def at_known_times(file):
-    """The ringing of one pluck, from where it is loudest, put behind quiet noise and hum three times."""
+    """The ringing of one pluck, from where it is loudest, put behind quiet noise and hum twice."""
     samples, rate = soundfile.read(FOLDER / file, dtype="float64", always_2d=True)
     x = at_analysis_rate(samples[: 4 * rate, 0], rate=rate)
     loudest = int(np.argmax(np.abs(x)))
     ringing = x[loudest : loudest + round(LASTS_S * RATE)] / np.abs(x).max()
     fade = np.minimum(1.0, np.arange(len(ringing), 0, -1) / (0.05 * RATE))
     rng = np.random.default_rng(0)
-    out = 10 ** (NOISE_DB / 20) * rng.standard_normal(round((TIMES_S[-1] + 2.0) * RATE))
+    out = 10 ** (NOISE_DB / 20) * rng.standard_normal(round((TIMES_S[-1] + LASTS_S + QUIET_AFTER_S) * RATE))
     out += 0.01 * np.sin(2 * np.pi * 50.03 * np.arange(len(out)) / RATE)
     for at in TIMES_S:
         start = round(at * RATE)

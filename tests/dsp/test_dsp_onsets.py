@@ -1,7 +1,7 @@
 import mir_eval
 import numpy as np
 import pytest
-from dsp_parts import STRINGS, analysed, sequence
+from dsp_parts import BOX_RATE, RATE, STRINGS, analysed, sequence
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -27,7 +27,7 @@ def test_worked_example_of_mir_eval():
 @pytest.mark.parametrize("sign", [1, -1])
 def test_several_plucks_of_a_take(name, sign):
     """D8: F-measure of onsets within 50 ms, on simulated takes whose releases are known."""
-    x = analysed(sequence(name, sign=sign, onsets_s=TIMES))
+    x = analysed(sequence(name, sign=sign, onsets_s=TIMES, rate=BOX_RATE), rate=BOX_RATE)
     found = np.array(rough_onsets(x)) / ANALYSIS_RATE
     f, precision, recall = mir_eval.onset.f_measure(np.array(TIMES) + LEAD_IN_S, found, window=WINDOW_S)
     assert (f, precision, recall) == (1.0, 1.0, 1.0)
@@ -39,9 +39,9 @@ def test_plucks_of_random_benches():
     for seed in range(24):
         rng = np.random.default_rng(seed)
         bench = random_bench(rng)
-        take = bench.pluck(rng, "neck", STRINGS[seed % 6], turned=False)
+        take = bench.pluck(rng, "neck", STRINGS[seed % 6], turned=False, rate=RATE)
         heard = hear_plucks(
-            take, rate=48_000, channels=(0,), inputs_differ=True, mains_hz=int(bench.mains.nominal_hz)
+            take, rate=RATE, channels=(0,), inputs_differ=True, mains_hz=int(bench.mains.nominal_hz)
         )
         if any(fault.code == "clipped" for fault in heard.faults):
             continue

@@ -32,7 +32,7 @@ MAGNETIC = [p for p in FILES if "acoustic" not in p.id]
 @lru_cache(maxsize=8)
 def read(file):
     samples, rate = soundfile.read(FOLDER / file, dtype="float64", always_2d=True)
-    return samples[: 3 * rate], rate
+    return samples[: 2 * rate], rate
 
 
 def ringing(row):

@@ -2,6 +2,7 @@
 
 import csv
 import tracemalloc
+from functools import cache
 from pathlib import Path
 
 import librosa
@@ -75,7 +76,7 @@ def test_places_are_those_of_librosa(seed):
     assert flux_places(heard) == [int(frame) * HOP for frame in frames]
 
 
-@pytest.mark.parametrize("name", ["E2", "D3", "E4"])
+@pytest.mark.parametrize("name", ["E2", "E4"])
 def test_a_stream_agrees_with_the_whole(name):
     """Longer than a window, so that what is found comes from several."""
     times = (0.0, 0.9, 2.2, 5.0, 10.95, 11.7, 14.0, 17.5)
@@ -86,13 +87,17 @@ def test_a_stream_agrees_with_the_whole(name):
     assert counted(x) == pytest.approx(whole, abs=0.002)
 
 
-@QUICK
+@cache
+def as_it_is():
+    return counted(D3_THRICE)
+
+
+@settings(QUICK, max_examples=8)
 @given(st.integers(200, 40_000), st.sampled_from([1.0, -1.0, 0.03]), st.floats(-0.2, 0.2))
 def test_neither_blocks_nor_sign_nor_gain_nor_offset_change_anything(block, factor, offset):
-    x = D3_THRICE
-    here = counted(x)
+    here = as_it_is()
     assert here == pytest.approx([0.4, 1.3, 11.7], abs=0.01)
-    assert counted(factor * x + offset, block=block) == pytest.approx(here, abs=0.001)
+    assert counted(factor * D3_THRICE + offset, block=block) == pytest.approx(here, abs=0.001)
 
 
 @pytest.mark.parametrize("rate", [44_100, 96_000])
@@ -115,14 +120,14 @@ def test_wherever_a_window_ends():
 def test_settings_one_after_another_of_random_benches():
     """Every pluck, and nothing else, on alone and joined settings; each bench's levels are its own."""
     wrong = []
-    for seed in range(12):
+    for seed in range(8):
         rng = np.random.default_rng(seed)
         bench = random_bench(rng, pickups=2)
         x, times = played(bench, rng, ["neck"] * 2 + [("neck", "bridge")] * 2 + ["bridge"] * 2)
         found = counted(x)
         if len(found) != len(times) or np.abs(np.array(found) - times).max() > 0.05:
             wrong.append(seed)
-    assert len(wrong) <= 1
+    assert wrong == []
 
 
 RECORDINGS = Path(__file__).resolve().parents[3] / "shared" / "recordings"
@@ -201,10 +206,10 @@ def test_the_selector_of_a_switch_take_is_no_pluck(seed):
 
 
 NOTHING = [
-    pytest.param(lambda rng: np.zeros(20 * RATE), id="zeros"),
-    pytest.param(lambda rng: 0.01 * rng.standard_normal(20 * RATE), id="noise"),
-    pytest.param(lambda rng: 0.1 * np.sin(2 * np.pi * 50 * np.arange(20 * RATE) / RATE), id="hum"),
-    pytest.param(lambda rng: np.full(20 * RATE, 0.4), id="offset"),
+    pytest.param(lambda rng: np.zeros(15 * RATE), id="zeros"),
+    pytest.param(lambda rng: 0.01 * rng.standard_normal(15 * RATE), id="noise"),
+    pytest.param(lambda rng: 0.1 * np.sin(2 * np.pi * 50 * np.arange(15 * RATE) / RATE), id="hum"),
+    pytest.param(lambda rng: np.full(15 * RATE, 0.4), id="offset"),
     pytest.param(lambda rng: 0.1 * np.ones(40), id="forty frames"),
 ]
 

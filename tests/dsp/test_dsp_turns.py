@@ -3,7 +3,18 @@ from functools import cache
 
 import numpy as np
 import pytest
-from dsp_parts import BRIDGE, LEAD_IN_S, NECK, SCALE_MM, STRINGS, analysed, plain_string, sequence
+from dsp_parts import (
+    BOX_RATE,
+    BRIDGE,
+    LEAD_IN_S,
+    NECK,
+    SCALE_MM,
+    STRINGS,
+    analysed,
+    plain_string,
+    read_only,
+    sequence,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -26,8 +37,15 @@ strokes = st.integers(0, len(STROKES) - 1)
 
 
 @cache
+def struck(name, stroke=0, centre_mm=NECK, sign=1, *, rate=ANALYSIS_RATE):
+    """One of STROKES at the analysis rate, as a box of ``rate`` recorded it."""
+    take = sequence(name, centre_mm=centre_mm, sign=sign, seed=stroke, stroke=STROKES[stroke], rate=rate)
+    return read_only(analysed(take, rate=rate))
+
+
+@cache
 def turn(name, stroke=0, centre_mm=NECK, sign=1, *, factor=1.0, known=True):
-    x = factor * analysed(sequence(name, centre_mm=centre_mm, sign=sign, seed=stroke, stroke=STROKES[stroke]))
+    x = factor * struck(name, stroke, centre_mm, sign)
     pitch = pitch_of(x[ONSET:], named_hz=plain_string(name).f0_hz)
     onset = fine_onset(x, rough=ONSET, pitch=pitch)
     return Turn(onset, pitch, name, 0, Place(centre_mm, SCALE_MM) if known else Place())
@@ -101,10 +119,10 @@ ONSETS = [
 
 
 @pytest.mark.parametrize(("name", "stroke", "place"), ONSETS)
-@pytest.mark.parametrize("off_ms", [-8, 5])
-def test_fine_onset_finds_the_release(name, stroke, place, off_ms):
+@pytest.mark.parametrize(("off_ms", "rate"), [(-8, BOX_RATE), (5, ANALYSIS_RATE)])
+def test_fine_onset_finds_the_release(name, stroke, place, off_ms, rate):
     """By construction: the simulated release, from a rough place up to 8 ms off it."""
-    x = analysed(sequence(name, centre_mm=place, seed=stroke, stroke=STROKES[stroke]))
+    x = struck(name, stroke, place, rate=rate)
     rough = ONSET + off_ms * ANALYSIS_RATE // 1000
     found = fine_onset(x, rough=rough, pitch=turn(name).pitch)
     assert (found.sample - ONSET) / ANALYSIS_RATE * 1e3 == pytest.approx(0, abs=1.5)
@@ -114,7 +132,7 @@ def test_fine_onset_finds_the_release(name, stroke, place, off_ms):
 @QUICK
 @given(names, strokes, st.floats(-40, 40))
 def test_neither_sign_nor_gain_moves_the_fine_onset(name, stroke, db):
-    x = analysed(sequence(name, stroke=STROKES[stroke]))
+    x = struck(name, stroke)
     pitch = turn(name).pitch
     here = fine_onset(x, rough=ONSET + 30, pitch=pitch)
     there = fine_onset(-x * 10 ** (db / 20), rough=ONSET + 30, pitch=pitch)
@@ -125,7 +143,7 @@ def test_neither_sign_nor_gain_moves_the_fine_onset(name, stroke, db):
 @QUICK
 @given(names, st.integers(1, 9000))
 def test_silence_in_front_moves_the_fine_onset_by_itself(name, frames):
-    x = analysed(sequence(name))
+    x = struck(name)
     pitch = turn(name).pitch
     here = fine_onset(x, rough=ONSET, pitch=pitch)
     there = fine_onset(np.append(np.zeros(frames), x), rough=ONSET + frames, pitch=pitch)
@@ -134,7 +152,7 @@ def test_silence_in_front_moves_the_fine_onset_by_itself(name, frames):
 
 def test_too_little_ringing_gives_none():
     """Nine periods are needed: 82 ms of A2."""
-    x = analysed(sequence("A2"))
+    x = struck("A2")
     pitch = turn("A2").pitch
     assert fine_onset(x[: ONSET + int(0.080 * ANALYSIS_RATE)], rough=ONSET, pitch=pitch) is None
     assert fine_onset(x[: ONSET + int(0.085 * ANALYSIS_RATE)], rough=ONSET, pitch=pitch) is not None

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -51,8 +53,15 @@ class Page(HTMLParser):
         return [tag for tag, _ in self.elements]
 
 
-def page(verdict: Verdict) -> Page:
-    return Page(as_html(verdict, EXHIBITS, made_at=DATE))
+@cache
+def html_of(made: Callable[[], Verdict], *drawn: str) -> str:
+    """The page of a sample, made once; ``drawn`` may be "pairs" and "jack"."""
+    exhibits, jack = EXHIBITS if "pairs" in drawn else (), JACK if "jack" in drawn else ()
+    return as_html(made(), exhibits, made_at=DATE, jack=jack)
+
+
+def page(made: Callable[[], Verdict]) -> Page:
+    return Page(html_of(made, "pairs"))
 
 
 def renamed(verdict: Verdict, name: str) -> Verdict:
@@ -83,24 +92,27 @@ def renamed(verdict: Verdict, name: str) -> Verdict:
     )
 
 
+@cache
+def paired(typed: str, *, made_at: str) -> str:
+    exhibit = pair_samples.exhibit(b=typed)
+    return as_html(renamed(samples.out_of_phase(), typed), [exhibit], made_at=made_at)
+
+
 @pytest.mark.parametrize("name", HOSTILE)
 def test_typed_text_is_shown_literally_and_does_nothing(name: str) -> None:
-    exhibit = pair_samples.exhibit(b=name)
-    tame = Page(as_html(renamed(samples.out_of_phase(), "x"), [pair_samples.exhibit(b="x")], made_at=DATE))
-    wild = Page(as_html(renamed(samples.out_of_phase(), name), [exhibit], made_at=name))
+    html = paired(name, made_at=name)
+    tame, wild = Page(paired("x", made_at=DATE)), Page(html)
     assert wild.tags() == tame.tags()
     assert not [a for _, attrs in wild.elements for a in attrs if a.startswith("on") or a == "src"]
     assert wild.text.count(name) > 15
-    inside = "".join(
-        as_html(renamed(samples.out_of_phase(), name), [exhibit], made_at=DATE).split("<svg")[1:]
-    )
+    inside = "".join(html.split("<svg")[1:])
     drawn = Page(inside.split("</svg>", maxsplit=1)[0])
     assert name[:10] in drawn.text
 
 
 @pytest.mark.parametrize("name", samples.ALL)
 def test_every_job_makes_a_sound_page_without_requests_or_certainty(name: str) -> None:
-    html = as_html(samples.ALL[name](), EXHIBITS, made_at=DATE, jack=JACK)
+    html = html_of(samples.ALL[name], "pairs", "jack")
     seen = Page(html)
     assert ("html", {"lang": "en"}) in seen.elements
     assert "script" not in seen.tags() and "link" not in seen.tags()
@@ -117,7 +129,7 @@ def test_every_job_makes_a_sound_page_without_requests_or_certainty(name: str) -
 
 @pytest.mark.parametrize("name", samples.ALL)
 def test_headings_and_tables_are_structured(name: str) -> None:
-    seen = page(samples.ALL[name]())
+    seen = Page(html_of(samples.ALL[name], "pairs", "jack"))
     levels = [int(tag[1]) for tag in seen.tags() if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1 and levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
@@ -126,7 +138,7 @@ def test_headings_and_tables_are_structured(name: str) -> None:
 
 
 def test_the_verdict_comes_first_and_the_details_on_another_page() -> None:
-    text = page(samples.three_pickups()).text
+    text = page(samples.three_pickups).text
     marks = (
         "The middle pickup works against",
         "At middle, exchange hot and ground",
@@ -142,32 +154,32 @@ def test_the_verdict_comes_first_and_the_details_on_another_page() -> None:
     places = [body.index(mark) for mark in marks if mark != "Where the evidence disagrees"]
     places.insert(6, body.rindex("Where the evidence disagrees"))
     assert places == sorted(places)
-    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE)
+    html = html_of(samples.three_pickups, "pairs")
     assert 'class="details apart"' in html
     assert re.search(r"\.apart[^{]*\{ break-before: page; \}", html)
     assert html.index("<svg") > html.index('class="details')
 
 
 def test_leads_are_listed_one_by_one() -> None:
-    text = page(samples.three_pickups()).text
+    text = page(samples.three_pickups).text
     for said in ("grey → to hot", "violet → to ground", "pink → to hot", "orange + brown → to the link"):
         assert said in text
 
 
 def test_an_unknown_exchange_shows_no_leads() -> None:
-    text = page(samples.unsettled()).text
+    text = page(samples.unsettled).text
     assert "not known yet: do not solder not known The pair is unsettled." in text
 
 
 def test_faults_conflicts_hashes_and_versions_are_shown() -> None:
-    text = page(samples.out_of_phase()).text
+    text = page(samples.out_of_phase).text
     said = [samples.CLIPPED, samples.LEADS_TURNED, samples.READ_AGAIN, samples.BRAID, samples.SHA]
     said += ["a0" * 32, "b1" * 32, "1.16.0", "meter swing: in phase, 94 %", "The string of t003"]
     assert [s for s in said if s not in text.replace("\N{NO-BREAK SPACE}", " ")] == []
 
 
 def test_each_pair_has_its_drawings_whichever_way_the_exhibit_names_it() -> None:
-    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE)
+    html = html_of(samples.three_pickups, "pairs")
     assert html.count("<svg") == 9
     for k in (1, 2, 3):
         for peak in ("best-same-sign-peak", "best-opposed-peak"):
@@ -184,17 +196,19 @@ def test_a_page_for_three_pairs_stays_small_and_the_same() -> None:
     assert html == as_html(samples.three_pickups(), exhibits, made_at=DATE)
 
 
+@cache
+def whole(typed: str) -> str:
+    jack = (
+        jack_samples.switch(("bridge", typed)),
+        jack_samples.profile(typed),
+        jack_samples.hum(("bridge", typed)),
+    )
+    return as_html(renamed(samples.whole_guitar(), typed), (), made_at=DATE, jack=jack)
+
+
 @pytest.mark.parametrize("name", HOSTILE)
 def test_names_in_the_new_tables_and_drawings_do_nothing_either(name: str) -> None:
-    def whole(typed: str) -> Page:
-        jack = (
-            jack_samples.switch(("bridge", typed)),
-            jack_samples.profile(typed),
-            jack_samples.hum(("bridge", typed)),
-        )
-        return Page(as_html(renamed(samples.whole_guitar(), typed), (), made_at=DATE, jack=jack))
-
-    tame, wild = whole("x"), whole(name)
+    tame, wild = Page(whole("x")), Page(whole(name))
     inside = {"path", "use", "g", "defs"}
     assert [t for t in wild.tags() if t not in inside] == [t for t in tame.tags() if t not in inside]
     assert not [a for _, attrs in wild.elements for a in attrs if a.startswith("on") or a == "src"]
@@ -202,7 +216,7 @@ def test_names_in_the_new_tables_and_drawings_do_nothing_either(name: str) -> No
 
 
 def test_what_came_of_the_work_stands_large_before_the_details() -> None:
-    html = as_html(samples.whole_guitar(), (), made_at=DATE)
+    html = html_of(samples.whole_guitar)
     said = html.index(f'<p class="came-out">{samples.CAME_OUT}</p>')
     assert said < html.index(words.SECTIONS["leads"]) < html.index('class="details')
     size = re.search(r"\.came-out \{ font-size: ([\d.]+)pt", html)
@@ -215,7 +229,7 @@ def test_what_came_of_the_work_stands_large_before_the_details() -> None:
 
 
 def test_settings_show_what_is_lost_and_whether_hum_is_as_wanted() -> None:
-    html = as_html(samples.whole_guitar(), (), made_at=DATE)
+    html = html_of(samples.whole_guitar)
     text = Page(html).text.replace("\N{NO-BREAK SPACE}", " ")
     assert "THIN, likely in phase: NO −11.2 dB ± 1.5 dB not known" in text
     assert "cancels, 99.6 %, as wanted" in text
@@ -224,15 +238,15 @@ def test_settings_show_what_is_lost_and_whether_hum_is_as_wanted() -> None:
 
 
 def test_signs_and_findings_are_shown() -> None:
-    text = Page(as_html(samples.whole_guitar(), (), made_at=DATE)).text.replace("\N{NO-BREAK SPACE}", " ")
+    text = Page(html_of(samples.whole_guitar)).text.replace("\N{NO-BREAK SPACE}", " ")
     assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
     assert f"middle {samples.OPEN_COIL.what} {samples.OPEN_COIL.next}" in text
     assert "hum levels cancels, 98 % t020, t021" in text
 
 
 def test_sections_appear_only_with_content() -> None:
-    full = as_html(samples.whole_guitar(), (), made_at=DATE, jack=JACK)
-    bare = as_html(samples.three_pickups(), (), made_at=DATE)
+    full = html_of(samples.whole_guitar, "jack")
+    bare = html_of(samples.three_pickups)
     for key in ("stages", "findings", "signs", "jack"):
         heading = f">{words.SECTIONS[key]}</h2>"
         assert heading in full
@@ -240,7 +254,7 @@ def test_sections_appear_only_with_content() -> None:
 
 
 def test_what_the_jack_told_is_drawn_after_the_pairs_with_captions() -> None:
-    html = as_html(samples.three_pickups(), EXHIBITS, made_at=DATE, jack=JACK)
+    html = html_of(samples.three_pickups, "pairs", "jack")
     assert html.count("<svg") == 9 + len(JACK)
     jack = html[html.index(words.SECTIONS["jack"]) :]
     assert jack.count("<svg") == jack.count("<figcaption>") == len(JACK)

@@ -111,8 +111,14 @@ def found(tmp_path_factory):
     return closed(tmp_path_factory.mktemp("closed") / "job")
 
 
-def test_one_jack_and_ten_takes_give_the_whole_table_settled(found):
-    verdict = found.verdict
+@pytest.fixture(scope="module")
+def told(found):
+    """The verdict on the guitar as it was found."""
+    return found.verdict
+
+
+def test_one_jack_and_ten_takes_give_the_whole_table_settled(told):
+    verdict = told
     bench = guitar(True)
     assert len(verdict.takes) == 10
     rows = {s.name: s for s in verdict.settings}
@@ -129,7 +135,6 @@ def test_one_jack_and_ten_takes_give_the_whole_table_settled(found):
     for row in verdict.signs:
         assert (row.p_same_s > 0.5) == bench.in_phase("bridge", row.pickup)
         assert (row.p_same_w > 0.5) == (bench.w("bridge") == bench.w(row.pickup))
-    assert called("verdict", found.home) == 0
 
 
 def test_put_right_the_report_says_that_it_came_out_as_planned(tmp_path):
@@ -155,20 +160,19 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
 @pytest.mark.parametrize(
     "change",
     [
-        pytest.param(lambda x: -x, id="turned over"),
-        pytest.param(lambda x: 0.3 * x, id="gain"),
+        pytest.param(lambda x: -0.3 * x, id="turned over and softer"),
         pytest.param(lambda x: np.concatenate([np.full((4000, 1), 1e-5), x]), id="late"),
     ],
 )
-def test_one_channel_turned_over_louder_or_later_changes_no_answer(tmp_path, found, change):
+def test_one_channel_turned_over_softer_or_later_changes_no_answer(tmp_path, told, change):
     """The design, section 2: within one channel an inversion cancels."""
     said = closed(tmp_path / "job", change=change).verdict
-    for before, after in zip(found.verdict.pairs, said.pairs, strict=True):
+    for before, after in zip(told.pairs, said.pairs, strict=True):
         assert (before.phase, before.standing) == (after.phase, after.standing)
 
 
 def test_the_page_draws_what_the_jack_told(found):
-    called("report", found.home)
+    assert called("report", found.home) == 0
     page = (found.home / "report" / "report-found.html").read_text(encoding="utf-8")
     assert "half a turn: opposed" in page
     assert "wound alike" in page
@@ -250,7 +254,6 @@ def test_a_reversed_member_turns_the_setting_and_not_the_pair(tmp_path):
     assert verdict.pairs[0].phase == "out of phase"
 
 
-def test_the_same_evidence_read_again_gives_the_same_bytes(found):
-    one = found.verdict.model_dump_json()
-    assert one == found.verdict.model_dump_json()
+def test_the_same_evidence_read_again_gives_the_same_bytes(found, told):
+    assert told.model_dump_json() == found.verdict.model_dump_json()
     assert JobFolder.open(found.home).job.title == "Closed guitar"

@@ -55,8 +55,8 @@ def judged(home, x, other, *, rate, string, check=True):
 def test_a_negated_copy_is_out_of_phase_and_a_filtered_one_in_phase(name, string, tmp_path):
     x, rate = read(name, lead_in_s=QUIET_S)
     dull = noisy(filtered(x, rate=rate), seed=2)
-    for other, phase in ((dull, "in phase"), (-dull, "out of phase"), (-x, "out of phase")):
-        verdict = judged(tmp_path / f"{phase} {abs(other).sum():.9f}", x, other, rate=rate, string=string)
+    for other, phase in ((dull, "in phase"), (-x, "out of phase")):
+        verdict = judged(tmp_path / phase, x, other, rate=rate, string=string)
         (pair,) = verdict.pairs
         assert [t.faults for t in verdict.takes] == [(), (), ()]
         assert (pair.phase, pair.standing != "unsettled") == (phase, True)
@@ -70,6 +70,7 @@ def test_without_a_split_check_it_is_not_settled(tmp_path):
 
 
 def test_another_rate_and_gain_change_nothing(tmp_path):
+    """Against its negated copy through a filter."""
     name, string = PLUCKS[0]
     x, rate = read(name, lead_in_s=QUIET_S)
     answers = []
@@ -141,7 +142,7 @@ def test_entered_as_anything_else_it_settles_nothing(name, string, tmp_path):
     job = JobOnDisk(tmp_path / "job", PLAIN + both)
     for k, (gesture, inputs, said) in enumerate(GESTURES_AT_THE_JACK):
         job.take(noisy(x, seed=k), inputs, gesture=gesture, rate=rate, **said)
-    for k in range(3):
+    for k in range(2):
         job.take(noisy(x, seed=10 + k), ["bridge"], string=string, rate=rate)
         job.take(noisy(-x, seed=20 + k), ["neck"], string=string, rate=rate)
         job.take(noisy(0.7 * x, seed=30 + k), ["both"], string=string, rate=rate)
