@@ -126,6 +126,11 @@ def _held(x: Array, fundamental: float, *, rate: int) -> float:
 
 
 def _basis(frames: int, *, fundamental: float, rate: int) -> Array:
-    angle = 2 * np.pi * fundamental * np.arange(frames) / rate
-    columns = [f(n * angle) for n in range(1, LINES + 1) for f in (np.cos, np.sin)]
-    return np.stack(columns, axis=1)
+    """Cosine and sine of every line, (frames, 2 * lines): each line is a power of the first."""
+    turn = np.exp(2j * np.pi * fundamental / rate * np.arange(frames))
+    power = turn.copy()
+    rows = np.empty((LINES, 2, frames))
+    for row in rows:
+        row[0], row[1] = power.real, power.imag
+        power *= turn
+    return rows.reshape(2 * LINES, frames).T
