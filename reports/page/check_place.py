@@ -15,6 +15,7 @@ from nicegui import ui
 
 from capture.errors import RecordingError
 from capture.setup_listening import PLUCK_S, SetupHearing
+from capture.sound import choose_input
 from reports.page import page_words as words
 from reports.page.board import Moment
 from reports.page.level_bars import LevelBars
@@ -25,6 +26,8 @@ from reports.setup_sheet import setup_lines
 from reports.words import plain
 
 LOOK_EVERY_S = 0.1
+INTO_VIEW = 'getHtmlElement({id}).scrollIntoView({{block: "nearest"}})'
+"""Who began it below the end of the window sees what to do and the bars."""
 
 
 @dataclass
@@ -64,24 +67,26 @@ class CheckPlace:
         self._view, self._room, self._check = view, view.room, last_check(view.room)
         self._drawn: object = None
         self._levels: tuple[float, ...] = ()
-        with ui.element("section").classes("check"):
+        self._mine = False
+        with ui.element("section").classes("check") as self._section:
             heading(words.CHECK_HEAD)
             ui.label(words.CHECK_HELP)
             with ui.element("div").classes("actions"):
-                ui.button(words.CHECK, on_click=view.act(self._begin), color=None).props("no-caps").classes(
-                    "primary"
-                )
+                self._button = ui.button(words.CHECK, on_click=view.act(self._begin), color=None)
+                self._button.props("no-caps").classes("primary")
             self._doing = ui.label().classes("moment").props('role="status" aria-live="assertive"')
             self._bars = LevelBars(view)
             self._found = ui.html(sanitize=False).classes("found").props('role="status"')
         ui.timer(LOOK_EVERY_S, self._look)
 
-    def _begin(self) -> None:
+    async def _begin(self) -> None:
         home = self._room.home
         if self._room.recording.running:
-            raise RecordingError(words.CHECK_RUNS)
+            raise RecordingError(words.CHECK_GOES_ON if self._check.goes_on else words.CHECK_RUNS)
+        await self._view.slowly(choose_input, self._room.wanted.source)  # refused before anything begins
         self._view.silent()
         self._check.begin()
+        self._mine = True
         self._room.recording.check(home, self._room.wanted, pluck_s=PLUCK_S, told=self._check.told)
 
     def _look(self) -> None:
@@ -91,11 +96,15 @@ class CheckPlace:
         self._doing.set_text(plain(moment.doing) if going_on else "")
         levels = self._room.board.levels if going_on else ()
         if levels != self._levels:
-            self._levels = levels
+            begins, self._levels = not self._levels, levels
             self._bars.show([words.ON_INPUT.format(number=k + 1) for k in range(len(levels))], levels)
+            if begins and self._mine:
+                self._view.client.run_javascript(INTO_VIEW.format(id=self._section.id))
         now = (going_on, self._check.hearing, self._check.failed)
         if now != self._drawn:
             self._drawn = now
+            self._mine = self._mine and going_on
+            self._button.set_enabled(not going_on)
             self._found.set_content("" if going_on else found_html(self._check))
 
 

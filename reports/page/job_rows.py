@@ -13,6 +13,7 @@ from nicegui import ui
 from reports.page import page_words as words
 from reports.page.fields import choice_field, text_field, typed
 from reports.page.job_said import HOW, OFF, TWO_COILS, PickupSaid, SettingSaid
+from reports.words import plain
 
 Done = Callable[[], None]
 
@@ -121,7 +122,7 @@ class SettingRow:
                 offered = {k: v for k, v in words.MEMBERS.items() if k in _ways(coils)}
                 before = chosen.get(pickup)
                 self._members[pickup] = choice_field(
-                    words.MEMBER_FIELD.format(pickup=label), offered, before if before in offered else OFF
+                    plain(label), offered, before if before in offered else OFF
                 )
 
     def said(self) -> SettingSaid:

@@ -200,9 +200,9 @@ REPORT_FRAME: Final = "Report: {stage}"
 # The screens for the job, for the set-up and for readings.
 
 NO_NUMBER: Final = '{what}: "{text}" is no number; write it as 4.1 or 4,1, without a unit'
-NOT_SAID: Final = "not known"
-REFUSED_FILE: Final = "{why}. What is shown is as it was before."
+REFUSED_FILE: Final = "What is shown is as it was before: {why}"
 
+JOB_NONE: Final = "Open one that is there, or begin one below."
 JOB_OPEN_HEAD: Final = "On the bench: {title}"
 JOB_LIES: Final = "Its folder is {path}"
 JOB_EDIT: Final = (
@@ -256,7 +256,6 @@ SHIELDS: Final = {
 ADD_PICKUP, ADD_SETTING = "Add a pickup", "Add a setting"
 REMOVE_ROW: Final = "Remove {row}"
 SETTINGS_HELP: Final = "What a selector position joins. A pickup alone needs no setting of its own."
-MEMBER_FIELD: Final = "{pickup} in it"
 MEMBERS: Final = {
     "off": "not on",
     "whole": "on",
@@ -294,8 +293,8 @@ NO_INPUTS: Final = (
     "Everything but recording works meanwhile."
 )
 NO_SOUND: Final = "Nothing can be recorded here: {why}."
-HOW_MANY_FIELD: Final = "How many inputs are used"
-HOW_MANY: Final = {0: "2 where the box has them", 1: "1", 2: "2"}
+HOW_MANY_FIELD: Final = "Inputs used"
+HOW_MANY: Final = {0: "2 where it has them", 1: "1", 2: "2"}
 WANTED_STAGE_HELP: Final = "Takes and readings are written down as this."
 WANTED_RIG_HELP: Final = "Box and cable, in your words; the input's name where it is left out."
 GESTURES_HEAD: Final = "What may be asked for"
@@ -311,6 +310,7 @@ LOOK_HEAD: Final = "Nobody can hear these, so look"
 CHECK_HEAD: Final = "Set-up check"
 CHECK_HELP: Final = "It listens for six seconds: to quiet first, then to one hard pluck. Nothing is kept."
 CHECK: Final = "Check the set-up"
+CHECK_GOES_ON: Final = "the set-up is being checked already; wait for its end"
 CHECK_RUNS: Final = "a session listens just now; press Pause on the screen Play, then check the set-up"
 FOUND_HEAD: Final = "What was heard"
 INPUT_LEVELS_HEAD: Final = "Each input"
@@ -328,7 +328,7 @@ METER_HEAD: Final = "Which way the ohmmeter swung"
 METER_HELP: Final = "Hold a steel tool on the pole, pull it away, watch the reading."
 MOVE_FIELD: Final = "How the tool moved"
 MOVES: Final = {"away": "away from the pole", "toward": "toward the pole"}
-READING_FIELD: Final = "The reading, as it moved"
+READING_FIELD: Final = "Reading, as it moved"
 READINGS: Final = {"rises": "rises", "falls": "falls", "unclear": "unclear"}
 RED_FIELD, RED_HELP = "Red clip on", "hot, ground, or a lead's colour."
 BLACK_FIELD, BLACK_HELP = "Black clip on", "Its lead, if red is a colour."

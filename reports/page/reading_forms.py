@@ -18,6 +18,7 @@ from reports.commands.entering import change_entry, meter_entry, ohms_entry, pol
 from reports.page import page_words as words
 from reports.page.bring_view import names_html
 from reports.page.fields import choice_field, number_from, text_field, typed
+from reports.page.recording import Wanted
 from reports.page.tray_list import heading
 from reports.page.view import View
 from reports.words import plain
@@ -65,6 +66,9 @@ class ReadingForm:
         self._pickup.set_options(names, value=self._pickup.value if self._pickup.value in names else None)
         self._suggest()
 
+    def follow(self, wanted: Wanted) -> None:
+        """Take over what is said on the screen Set-up, where it is said anew."""
+
     def pickup(self) -> str:
         """Return the pickup that was chosen."""
         return picked(self._pickup)
@@ -103,7 +107,8 @@ class MeterForm(ReadingForm):
         self._red = self.lead(words.RED_FIELD, words.RED_HELP)
         self._black = self.lead(words.BLACK_FIELD, words.BLACK_HELP)
         self._kohm = text_field(words.KOHM_FIELD, words.AT_REST_HELP)
-        self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP, value=self._view.room.wanted.tool or "")
+        self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP)
+        self._followed: str | None = None
 
     def entry(self) -> AnyEntry:
         """Return the swing."""
@@ -117,6 +122,12 @@ class MeterForm(ReadingForm):
             tool=typed(self._tool) or None,
             stage=self.stage(),
         )
+
+    def follow(self, wanted: Wanted) -> None:
+        """The tool is the one of the session."""
+        if wanted.tool != self._followed:
+            self._followed = wanted.tool
+            self._tool.set_value(wanted.tool or "")
 
     def forget(self) -> None:
         """The next swing is another one."""

@@ -102,7 +102,10 @@ class JobScreen:
         if not self._draw_open() or before is None or before.path != stamp.path:
             return
         if self._room.seat.sitting == self._view.page and not self._room.recording.running:
-            await self._view.slowly(self._room.judge, since=self._room.board.since)
+            try:
+                await self._view.slowly(self._room.judge, since=self._room.board.since)
+            except (CoilwiseError, OSError) as error:  # the log names what the new job.toml has no more
+                self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
 
     def _draw_open(self) -> bool:
         """Draw the open job; where job.toml is refused, say why, and leave what was drawn."""
@@ -112,7 +115,7 @@ class JobScreen:
             self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
             return False
         self._wrong.set_text("")
-        self._open_job.set_content(_open_html(job, self._room.path))
+        self._open_job.set_content(open_html(job, self._room.path))
         return True
 
     async def _look_at_list(self) -> None:
@@ -163,9 +166,10 @@ class JobScreen:
         await self._look_at_list()
 
 
-def _open_html(job: Job | None, path: Path | None) -> str:
+def open_html(job: Job | None, path: Path | None) -> str:
+    """Return what is on the bench, and where it is written."""
     if job is None or path is None:
-        return f"<h2>{words.NO_TITLE}</h2><p>{words.NO_JOB}</p>"
+        return f"<h2>{words.NO_TITLE}</h2><p>{words.JOB_NONE}</p>"
     home = path.resolve()
     settings = (
         table_html(words.SETTINGS_HEAD, SETTING_HEADS, setting_cells(job))

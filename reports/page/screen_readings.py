@@ -63,6 +63,8 @@ class ReadingsScreen:
         self._all.set_visibility(self._room.path is not None)
         self._none.set_visibility(self._room.path is None)
         self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._room.wanted.stage]))
+        for form in self._forms:
+            form.follow(self._room.wanted)
         if self._room.path is None:
             return
         with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read

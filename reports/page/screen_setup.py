@@ -27,10 +27,10 @@ def setup_screen(view: View) -> None:
         with ui.element("div"):
             _listed(words.CAUTIONS, BEFORE_PLUGGING_IN, kind="cautions")
             _listed(words.LOOK_HEAD, BEFORE, kind="ask")
-            CheckPlace(view)
-        with ui.element("section"):
-            heading(words.WANTED_HEAD)
-            form = WantedForm(view)
+            with ui.element("section"):
+                heading(words.WANTED_HEAD)
+                form = WantedForm(view)
+        CheckPlace(view)
     looked: list[bool] = []
 
     async def first_opening() -> None:

@@ -1,4 +1,4 @@
-"""``coilwise page`` before it serves: what is missing, which port, and the key an open page comes back with."""
+"""``coilwise page`` before it serves: what is missing, which port, which key."""
 
 from __future__ import annotations
 

@@ -1,0 +1,102 @@
+"""The log as the page lists it, and the entries that its forms write."""
+
+from __future__ import annotations
+
+import pytest
+
+from capture.bench_log import append_entry, read_log
+from capture.errors import LogError
+from capture.job import Pickup, read_job
+from capture.job_writing import new_job
+from reports import cautions
+from reports.commands.entering import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
+from reports.page import page_words as words
+from reports.page.log_place import log_rows
+from reports.page.screen_readings import reading_cautions
+from reports.page.stamp import stamp_of
+from reports.verdict import TakeWord, Verdict
+
+METER = {"pickup": "bridge", "move": "away", "reading": "rises", "red": "hot", "black": None, "kohm": 6.6}
+
+
+@pytest.fixture
+def job(tmp_path):
+    new_job(
+        tmp_path / "job", title="Sunday", pickups=[Pickup(name="bridge"), Pickup(name="neck", fitted=False)]
+    )
+    return tmp_path / "job"
+
+
+def rows(job, verdict=None):
+    return log_rows(read_log(job, read_job(job)), verdict)
+
+
+def test_taken_back_and_brought_back(job):
+    """A void of a void restores: section 5 of the design."""
+    append_entry(job, meter_entry(**METER, tool="rod", stage="found"))
+    (meter,) = rows(job)
+    assert (meter.id, meter.kind, meter.can_go, meter.remark) == ("m001", "meter", True, "")
+    append_entry(job, void_entry(entry="m001", why="slipped"))
+    void, meter = rows(job)
+    assert (meter.can_go, meter.remark) == (False, words.TAKEN_BACK)
+    assert (void.restores, void.can_go, void.what) == ("m001", False, "m001: slipped")
+    append_entry(job, void_entry(entry=void.id, why=""))
+    last, void, meter = rows(job)
+    assert (meter.can_go, meter.remark) == (True, "")
+    assert (void.restores, void.remark) == (None, words.TAKEN_BACK)
+    assert (last.restores, last.can_go) == (None, False)
+    append_entry(job, void_entry(entry="m001", why="again"))
+    assert [r.restores for r in rows(job)] == ["m001", None, None, None]
+
+
+def test_a_take_that_does_not_count_says_why(job):
+    append_entry(job, pole_entry(pickup="bridge", facing="north", coil=None, stage="after"))
+    verdict = Verdict(
+        title="",
+        stage="after",
+        reference="bridge",
+        pairs=(),
+        takes=(TakeWord(id="p001", used=False, faults=("It clips.",)),),
+    )
+    (row,) = rows(job, verdict)
+    assert (row.remark, row.stage) == ("It clips.", words.STAGES["after"])
+
+
+def test_the_entries_are_those_of_the_commands(job):
+    entries = [
+        meter_entry(**METER, tool=None, stage="found"),
+        ohms_entry(pickup="neck", first="violet", second="shield", kohm=None, stage="found"),
+        change_entry(pickup="neck", leads=["grey=hot", "violet=ground"], stage="after"),
+    ]
+    told = [append_entry(job, entry).line() for entry in entries]
+    assert [(line["kind"], line["id"], line["stage"]) for line in told] == [
+        ("meter", "m001", "found"),
+        ("ohms", "r001", "found"),
+        ("change", "c001", "after"),
+    ]
+    assert told[0]["kohm"] == 6.6 and "tool" not in told[0]
+    assert told[1]["between"] == ["violet", "shield"] and "kohm" not in told[1]
+    assert told[2]["leads"] == {"grey": "hot", "violet": "ground"}
+
+
+def test_a_lead_that_is_two_things_is_refused():
+    with pytest.raises(LogError, match='"grey" is named twice'):
+        change_entry(pickup="neck", leads=["grey=hot", "grey=ground"], stage="after")
+
+
+def test_each_caution_once_and_only_where_it_applies(job):
+    told = reading_cautions(read_job(job))
+    assert len(set(told)) == len(told)
+    assert cautions.COMMON_GROUND in told and cautions.SHIELD in told
+    loose = read_job(job).model_copy(
+        update={"pickups": (Pickup(name="neck", fitted=False, shield="own lead"),)}
+    )
+    assert not {cautions.COMMON_GROUND, cautions.SHIELD} & set(reading_cautions(loose))
+
+
+def test_a_change_of_either_file_is_seen(job):
+    before = stamp_of(job)
+    append_entry(job, meter_entry(**METER, tool=None, stage="found"))
+    after = stamp_of(job)
+    assert after.log != before.log and after.job == before.job
+    assert stamp_of(None).path is None and stamp_of(job / "gone").job is None

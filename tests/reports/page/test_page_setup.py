@@ -1,0 +1,101 @@
+"""What the set-up screen offers and what it says of a check, without a browser and without a sound card."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from capture.inputs import chosen
+from capture.setup_listening import SetupHearing
+from capture.sound import InputDevice, NoSuchInputError, SoundMissingError
+from dsp.setup_check import QuietLevels, SetupFinding
+from reports.guide.defaults import GESTURES
+from reports.page import input_choice
+from reports.page import page_words as words
+from reports.page.board import Moment
+from reports.page.check_place import LastCheck, found_html
+from reports.page.input_choice import BY_ITSELF, inputs_among, look_at_inputs
+from reports.page.level_bars import bars_html
+
+BOX = InputDevice(1, "Two In Box", 2, 48_000, "ALSA")
+LAPTOP = InputDevice(0, "Microphone", 1, 44_100, "ALSA")
+HOSTILE = "<script>alert(1)</script>"
+
+
+def heard(*findings: SetupFinding) -> SetupHearing:
+    levels = tuple(QuietLevels(channel=k, noise_db=-79.0, hum_db=None, mains_hz=None) for k in (1, 2))
+    return SetupHearing(findings, levels, (-8.0, -math.inf), (), 48_000)
+
+
+def test_every_gesture_of_a_session_says_what_it_is_good_for():
+    assert tuple(words.GOOD_FOR) == GESTURES
+
+
+def test_each_input_can_be_chosen_and_means_itself():
+    there = inputs_among((LAPTOP, BOX))
+    assert there.any and "Two In Box" in there.options[BY_ITSELF]
+    for word, named in ((w, n) for w, n in there.options.items() if w != BY_ITSELF):
+        assert chosen(there.devices, word).name in named
+    assert there.word_of(None) == BY_ITSELF
+    assert there.word_of("two in") == there.word_of("1") == "1"
+
+
+def test_what_is_not_there_stays_wanted_and_is_said():
+    there = inputs_among((LAPTOP, BOX))
+    assert there.word_of("old box") == "old box"
+    assert "not in the list" in there.with_word("old box")["old box"]
+    assert there.with_word("1") == dict(there.options)
+
+
+def test_where_several_would_do_none_is_taken_by_itself():
+    two = (BOX, replace(BOX, number=2, name="Other Box"))
+    with pytest.raises(NoSuchInputError):
+        chosen(two, None)
+    assert inputs_among(two).options[BY_ITSELF] == words.INPUT_NONE_TAKEN
+
+
+def test_without_a_sound_card_it_is_one_sentence(monkeypatch):
+    none = inputs_among(())
+    assert not none.any and none.says == words.NO_INPUTS and list(none.options) == [BY_ITSELF]
+
+    def missing():
+        raise SoundMissingError("PortAudio is missing; install it")
+
+    monkeypatch.setattr(input_choice, "list_inputs", missing)
+    there = look_at_inputs()
+    assert not there.any and there.says == words.NO_SOUND.format(why="PortAudio is missing; install it")
+
+
+def test_what_was_heard_is_told_apart_from_the_levels():
+    check = LastCheck()
+    assert words.CHECK_FIRST in found_html(check)
+    check.begin()
+    check.told(heard(SetupFinding("clips", 1, 1.0)))
+    told = found_html(check)
+    wrong, levels = told.split(words.INPUT_LEVELS_HEAD)
+    assert "clips" in wrong and words.CHECK_AGAIN in wrong
+    assert levels.count("<li>") == 2 and "Input 2: nothing at all." in levels
+    check.begin()
+    assert check.goes_on and check.hearing is None
+    check.told(heard())
+    assert words.CHECK_THEN_PLAY in found_html(check)
+
+
+def test_a_check_that_broke_off_says_why_and_only_its_own_end_counts():
+    check = LastCheck()
+    failed = Moment(phase="failed", ended=(f"The input is gone {HOSTILE}",))
+    check.look(failed, running=False)
+    assert not check.failed
+    check.begin()
+    check.look(failed, running=True)
+    assert check.goes_on
+    check.look(failed, running=False)
+    assert not check.goes_on and "The input is gone" in found_html(check)
+    assert HOSTILE not in found_html(check)
+
+
+def test_a_bar_for_each_input():
+    bars = bars_html(["Input 1", HOSTILE])
+    assert bars.count('role="meter"') == 2 and HOSTILE not in bars
