@@ -46,6 +46,10 @@ HIGHEST_PARTIAL_HZ = 3500.0
 SEARCH_PERIODS = 1.6
 FIT_PERIODS = 7.0
 ROUNDS = 3
+SETTLES_PERIODS = 16.0
+"""Of the pitch: so far from its ends a filter from half the pitch on gives what it gives on the whole."""
+RINGS_FOR_S = 0.5
+"""After an onset, the level of its partials is looked at for less than this."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +108,9 @@ def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE)
     period = rate / pitch.f0_hz
     if rough + (FIT_PERIODS + 2) * period > len(x):
         return None
-    heard = band(x, low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0), rate=rate)
+    low, high = _around(rough, period=period, length=len(x), rate=rate)
+    heard = band(x[low:high], low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0), rate=rate)
+    rough -= low
     hz = np.array([pitch.partial_hz(n) for n in range(1, FIT_PARTIALS + 1)])
     hz = hz[hz < HIGHEST_PARTIAL_HZ]
     decay = decays(heard, start=int(rough + period), hz=hz, period_s=1 / pitch.f0_hz, rate=rate)
@@ -121,7 +127,14 @@ def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE)
     partials = fitted_partials(
         heard, start=start, stop=int(at + (FIT_PERIODS + 0.25) * period), hz=hz, decay=decay, rate=rate
     )
-    return Onset(at, partials.referred_to(float(at), rate=rate))
+    return Onset(at + low, partials.referred_to(float(at), rate=rate))
+
+
+def _around(at: int, *, period: float, length: int, rate: int) -> tuple[int, int]:
+    """The stretch that a pluck's onset is found in, with room for a filter to settle; a take may hold many."""
+    before = (ROUNDS * SEARCH_PERIODS + SETTLES_PERIODS) * period
+    after = (ROUNDS * SEARCH_PERIODS + FIT_PERIODS + SETTLES_PERIODS) * period + RINGS_FOR_S * rate
+    return max(0, int(at - before)), min(length, int(at + after))
 
 
 def _change_point(heard: Array, partials: Partials, *, centre: int, until: int, period: float) -> int:

@@ -24,6 +24,7 @@ from dsp.conditioning import ANALYSIS_RATE, band, checked
 from dsp.errors import SignalError
 from dsp.faults import Fault
 from dsp.listening import Pluck, PluckHearing, hear_plucks, hear_pulses
+from dsp.onsets import SETTLES_PERIODS
 from dsp.paired import paired_statistic
 from dsp.profiles.levels import pluck_levels
 from dsp.turns import Turn
@@ -216,9 +217,11 @@ def _trace(x: Array, pluck: Pluck, *, at: int) -> Array:
     """The low partials around an onset, from one period before, largest magnitude 1."""
     f0 = pluck.pitch.f0_hz
     period = ANALYSIS_RATE / f0
-    low = band(x, low_hz=0.6 * f0, high_hz=LAST_VOICE_PARTIAL * f0)
-    start = max(0, int(at - period))
-    piece = low[start : start + int((TRACE_PERIODS + 1) * period)]
+    start, length = max(0, int(at - period)), int((TRACE_PERIODS + 1) * period)
+    first = max(0, start - int(SETTLES_PERIODS * period))
+    around = x[first : start + length + int(SETTLES_PERIODS * period)]
+    low = band(around, low_hz=0.6 * f0, high_hz=LAST_VOICE_PARTIAL * f0)
+    piece = low[start - first : start - first + length]
     top = float(np.max(np.abs(piece))) if len(piece) else 0.0
     return piece / top if top > 0 else piece
 

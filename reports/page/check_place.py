@@ -47,9 +47,10 @@ class LastCheck:
         self.goes_on, self.hearing = False, hearing
 
     def look(self, moment: Moment, *, running: bool) -> None:
-        """See whether it ended otherwise."""
-        if self.goes_on and not running and moment.phase == "failed":
-            self.goes_on, self.failed = False, moment.ended
+        """See whether it ended otherwise, or never began because a session did first."""
+        if self.goes_on and not running:
+            self.goes_on = False
+            self.failed = moment.ended if moment.phase == "failed" else ()
 
 
 _CHECKS: WeakKeyDictionary[Room, LastCheck] = WeakKeyDictionary()

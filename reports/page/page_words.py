@@ -26,6 +26,7 @@ INPUT_LOST = (
     "goes on from the last whole take."
 )
 BROKEN_OFF = "{why} Every whole take is kept. When that is put right, press Go on."
+CHECK_BROKEN = "{why} Put that right, then check again."
 ANOTHER_ACTS = "Another browser acts just now; this one watches."
 NOBODY_ACTS = "No browser acts just now."
 YOU_ACT = "This browser acts."
@@ -39,7 +40,6 @@ TAKE_BACK = "Take back the last"
 NEXT = "Next, leave this"
 KEYS: Final = {"begin": "b", "pause": "p", "void": "v", "next": "n"}
 """Which key does the same as which button."""
-READY = "Nothing is being recorded. {cautions}"
 REST_BIG = {
     "resting": "READY?",
     "opening": "ONE MOMENT",
@@ -65,20 +65,13 @@ WAS_SET_ASIDE = "Set aside as {path}."
 NOTHING_SAID = "nothing said of it"
 GESTURE_ON = "{gesture} on {on}"
 LAST_TAKE = "Last take: {id}"
-LEVELS = "Level of each input"
 BELIEF = "What is believed, take by take"
 GUITAR = "The guitar"
 SETTINGS = "The selector's settings"
 WHAT_NOW = "What to do now"
-SAID = "What was said"
-ACCEPTED_MARK, REFUSED_MARK = "Accepted.", "Not accepted."
 ADDRESS = "The page is {address}"
 ADDRESS_MORE = (
     "It answers this machine alone, and only with that key. Ctrl-C ends it; the job folder has everything."
-)
-NOT_INSTALLED = (
-    "the bench page needs one more package: pip install 'coilwise[page]', then try again; everything else "
-    "works without it"
 )
 NO_PORT = "no port from {first} to {last} is free on this machine; name another with --port"
 CLOSE: Final = "Close"

@@ -99,22 +99,25 @@ class Recording:
         try:
             work()
         except InputLostError as error:
-            self._fail(page_words.INPUT_LOST.format(why=error))
+            self._fail(self._sentence(page_words.INPUT_LOST), error)
         except CoilwiseError as error:
-            self._fail(page_words.BROKEN_OFF.format(why=error))
+            self._fail(self._sentence(page_words.BROKEN_OFF), error)
         except OSError as error:
-            self._fail(page_words.BROKEN_OFF.format(why=error.strerror or error))
-        except (
-            Exception
-        ) as error:  # the last catch of this thread: a person reads one line, never a traceback
+            self._fail(self._sentence(page_words.BROKEN_OFF), error.strerror or error)
+        except Exception as error:  # the last catch of this thread: one line, never a traceback
             if os.environ.get(TRACE):
                 traceback.print_exc(file=sys.stderr)
-            self._fail(OUR_FAULT.format(type(error).__name__, error))
+            self._fail("{why}", OUR_FAULT.format(type(error).__name__, error))
         finally:
             self._board.level(())
 
-    def _fail(self, why: str) -> None:
-        self._board.show(phase="failed", step=None, doing="", ended=(plain(why),))
+    def _sentence(self, of_a_session: str) -> str:
+        """What to say where it broke off: a check keeps nothing, so there is nothing to go on with."""
+        return page_words.CHECK_BROKEN if self._board.moment.phase == "checking" else of_a_session
+
+    def _fail(self, sentence: str, why: object) -> None:
+        said = plain(sentence.format(why=why))
+        self._board.show(phase="failed", step=None, doing="", ended=(said,))
 
     def _session(self, folder: Path, wanted: Wanted) -> None:
         job = JobFolder.open(folder).job

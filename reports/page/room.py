@@ -80,9 +80,12 @@ class Room:
 
     def judge(self, *, since: str = START) -> Judgement:
         """Judge the job as it stands and show what is believed; slow, so call it off the page's thread."""
-        self.judgement = judge(self.folder())
-        self.board.believe(self.judgement.verdict, since=since)
-        return self.judgement
+        folder = self.folder()
+        judged = judge(folder)
+        if folder.path == self.path:  # another job may have been opened meanwhile
+            self.judgement = judged
+            self.board.believe(judged.verdict, since=since)
+        return judged
 
     def enter(self, entry: Written) -> Written:
         """Append an entry to the log; judging is up to the caller."""

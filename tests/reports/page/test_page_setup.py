@@ -99,3 +99,10 @@ def test_a_check_that_broke_off_says_why_and_only_its_own_end_counts():
 def test_a_bar_for_each_input():
     bars = bars_html(["Input 1", HOSTILE])
     assert bars.count('role="meter"') == 2 and HOSTILE not in bars
+
+
+def test_a_check_that_never_began_because_a_session_did_first_is_over_with_it():
+    check = LastCheck()
+    check.begin()
+    check.look(Moment(phase="ended"), running=False)
+    assert (check.goes_on, check.hearing, check.failed) == (False, None, ())
