@@ -131,7 +131,7 @@ def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE)
 
 
 def _around(at: int, *, period: float, length: int, rate: int) -> tuple[int, int]:
-    """The stretch that a pluck's onset is found in, with room for a filter to settle; a take may hold many."""
+    """The stretch that an onset is found in, with room for a filter to settle; a take may hold many."""
     before = (ROUNDS * SEARCH_PERIODS + SETTLES_PERIODS) * period
     after = (ROUNDS * SEARCH_PERIODS + FIT_PERIODS + SETTLES_PERIODS) * period + RINGS_FOR_S * rate
     return max(0, int(at - before)), min(length, int(at + after))
