@@ -26,6 +26,8 @@ from dsp.turns import WORST_MISFIT
 
 Array = NDArray[np.float64]
 
+MOST_QUIET_S = 3.0
+"""Mains lines are fitted on no more than this: in a long take the rest of it is no quiet."""
 QUIET_BEFORE_S = 0.010
 """A pluck needs this much of quiet before it, at least."""
 RINGING_S = 0.30
@@ -37,6 +39,8 @@ CLEAN_RISE_DB = 12.0
 """Over what still rings when it begins, a pluck stands at least this much."""
 QUIET_DB = 12.0
 """Over the noise before it, a pluck stands at least this much on every channel."""
+QUIET_UP_TO_HZ = 2000.0
+"""Where that is measured: nearly all of a string lies below, and most of an input's noise above."""
 BEGINNING_S = 0.001
 BEGINNING_LEVEL = 0.12
 """Cut in the middle of ringing, one take in fifty begins this much softer than it goes on (measured on
@@ -99,6 +103,7 @@ def hear_plucks(
     loudest = max(range(len(raw)), key=lambda i: float(np.max(np.abs(raw[i]))))
     end = min(int(sounding_end(samples[:, c]) * ANALYSIS_RATE / rate) for c in channels)
     quiet_end = max(0, steepest_rise(raw[loudest]) - int(0.02 * ANALYSIS_RATE))
+    quiet_end = min(quiet_end, int(MOST_QUIET_S * ANALYSIS_RATE))
     clean = tuple(without_mains(x, quiet=x[:quiet_end], mains_hz=mains_hz) for x in raw)
     onsets = rough_onsets(clean[loudest])
     if not onsets:
@@ -221,7 +226,7 @@ def _misplaced(
 def _unclear_level(clean: tuple[Array, ...], onset: int, *, first: bool) -> Fault | None:
     """Whether a pluck stands too little over what was there before it."""
     for number, x in enumerate(clean, start=1):
-        rise = _rise_db(x, onset)
+        rise = _rise_db(band(x, low_hz=None, high_hz=QUIET_UP_TO_HZ) if first else x, onset)
         if rise < (QUIET_DB if first else CLEAN_RISE_DB):
             return Fault("too quiet" if first else "overlapping", number if first else None, detail=rise)
     return None
