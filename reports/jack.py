@@ -100,17 +100,24 @@ def measured_kohm(job: Job, entries: Iterable[AnyEntry]) -> dict[str, float]:
     found: dict[str, float] = {}
     low, high = PLAUSIBLE_KOHM
     for entry in entries:
-        whole = isinstance(entry, Meter) or (isinstance(entry, Ohms) and _across(job, entry))
-        if whole and isinstance(entry, Meter | Ohms) and entry.kohm and low <= entry.kohm <= high:
+        if not isinstance(entry, Meter | Ohms):
+            continue
+        between = _clips(entry) if isinstance(entry, Meter) else entry.between
+        if _across(job, entry.pickup, between) and entry.kohm and low <= entry.kohm <= high:
             found[entry.pickup] = entry.kohm
     return found
 
 
-def _across(job: Job, reading: Ohms) -> bool:
-    """Whether a reading in ohms is of the whole pickup, from hot to ground."""
-    pickup = job.pickup(reading.pickup)
+def _clips(swing: Meter) -> tuple[str, ...]:
+    """Where the meter's clips were; with red on hot or ground, black is on the other."""
+    return (swing.red,) if swing.black is None else (swing.red, swing.black)
+
+
+def _across(job: Job, name: str, between: Iterable[str]) -> bool:
+    """Whether a reading is of the whole pickup, from hot to ground: between other leads it may be one coil."""
+    pickup = job.pickup(name)
     ends = {"hot", "ground"} if pickup is None else {"hot", "ground", pickup.hot, pickup.ground}
-    return set(reading.between) <= ends
+    return set(between) <= ends or (pickup is not None and pickup.coils == 1)
 
 
 def is_alone(setting: Setting | None) -> bool:

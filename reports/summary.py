@@ -21,10 +21,11 @@ from capture.job_models import JOB_FILE
 from dsp.errors import CoilwiseError
 from reports.judging import all_clear, judge
 from reports.verdict import PairVerdict, Verdict
-from reports.words import headline, plain
+from reports.words import headline, plain, to_do
 
 Outcome = Literal["clear", "open", "failed"]
 OUTCOMES: dict[Outcome, str] = {"clear": "clear", "open": "OPEN", "failed": "FAILED"}
+DISAGREES, UNSETTLED = "the evidence disagrees", "unsettled"
 """Every pair that matters is settled or likely and nothing contradicts; something does not; not judged."""
 NOT_INTO = frozenset({"takes", "report"})
 """Folders of a job that hold no jobs."""
@@ -101,7 +102,10 @@ def cells(row: JobRow, place: Path) -> tuple[str, ...]:
         return name, OUTCOMES[row.outcome], row.failure, "", ""
     thin = [s.name for s in row.verdict.settings if s.sounds == "thin"]
     takes = f"{row.used} of {row.used + row.refused}"
-    return name, OUTCOMES[row.outcome], plain(headline(row.verdict)), plain(", ".join(thin)), takes
+    why = {"open": DISAGREES if row.verdict.conflicts else UNSETTLED}.get(row.outcome)
+    outcome = OUTCOMES[row.outcome] + (f": {why}" if why else "")
+    says = f"{headline(row.verdict)} {to_do(row.verdict)}"
+    return name, outcome, plain(says), plain(", ".join(thin)), takes
 
 
 def as_csv(rows: Iterable[JobRow], place: Path) -> str:

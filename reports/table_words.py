@@ -70,9 +70,15 @@ def as_planned(row: StageRow) -> str:
 
 
 def proof_lines(verdict: Verdict) -> tuple[str, ...]:
-    """What the plan makes of every setting, a line each; nothing where all of it is unknown."""
+    """What the plan makes of every setting, a line each; nothing where all of it is unknown.
+
+    Nothing either of a setting with a pickup that is not to be soldered yet: no plan has been made for it.
+    """
     known = any(p.aim_met is not None for p in verdict.proof)
-    return tuple(p.says for p in verdict.proof if p.says) if known else ()
+    held = {row.pickup for row in verdict.wiring if row.exchange is None}
+    on = {s.name: {m.split(" coil ")[0] for m in s.on} for s in verdict.settings}
+    lines = (p.says for p in verdict.proof if p.says and not held & on.get(p.setting, set()))
+    return tuple(lines) if known else ()
 
 
 def coils_label(row: LeadsRow) -> str:

@@ -101,6 +101,12 @@ def plain(text: str) -> str:
     return " ".join(marked.split())
 
 
+def as_sentence(text: str) -> str:
+    """``text`` with a capital letter in front and a full stop behind, to stand before another sentence."""
+    said = text.strip()
+    return f"{said[:1].upper()}{said[1:]}" + ("" if said.endswith((".", "!", "?")) else ".")
+
+
 def unbroken(text: str) -> str:
     """``text`` with no number parted from its unit where lines are broken."""
     return _UNIT.sub("\N{NO-BREAK SPACE}", text)

@@ -21,7 +21,7 @@ LEAST_AT_ONCE = 4
 """Fewer jobs are judged one after another."""
 NONE_HERE = "{}: no job lies here; a job is a folder with job.toml"
 THERE_ALREADY = "{}: is there already, and nothing is written over; name another file"
-HEADS = ("job", "outcome", "what it says", "thin", "takes")
+HEADS = ("job", "outcome", "what it says, and what to do", "thin", "takes")
 
 
 def summary(

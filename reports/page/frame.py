@@ -47,6 +47,7 @@ def build(room: Room) -> None:
         for key, name in words.SCREENS.items():
             ui.tab(key, label=name)
     tabs.set_value(first)
+    tabs.on_value_change(view.silent)
     view.notices()
     UnfinishedBar(view)
     play: PlayScreen | None = None

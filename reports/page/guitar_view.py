@@ -33,7 +33,7 @@ MARK_W, MARK_H = 34.0, 34.0
 TITLE = "The guitar from above, bridge on the left"
 NOT_MEASURED = "place not measured"
 NOW, LOOSE = "PLAY THIS NOW", "loose"
-AXIS = "0 mm, the saddle"
+AXIS = "0 mm"
 LEGEND = "Arrows: left the reference, right this pickup. Dashed: likely. Ring: not known yet."
 
 
@@ -122,8 +122,7 @@ def _axis(far: float, unit: float, bottom: float) -> list[str]:
     for mm in range(0, int(far) + 1, TICK_MM):
         x = LEFT + mm * unit
         said, anchor = (str(mm), "middle") if mm else (AXIS, "start")
-        if mm == 0 or mm > TICK_MM:
-            drawn.append(text(said, x if mm else x - 6, y + 17, size=13.5, anchor=anchor, fill=FAINT))
+        drawn.append(text(said, x if mm else x - 4, y + 17, size=13.5, anchor=anchor, fill=FAINT))
         drawn.append(line(x, y - 4, x, y + 4))
     return drawn
 

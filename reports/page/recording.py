@@ -31,7 +31,7 @@ from reports.page import page_words
 from reports.page.board import Board
 from reports.page.page_face import PageFace
 from reports.setup_sheet import DO, setup_lines
-from reports.words import plain
+from reports.words import as_sentence, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -116,7 +116,7 @@ class Recording:
         return page_words.CHECK_BROKEN if self._board.moment.phase == "checking" else of_a_session
 
     def _fail(self, sentence: str, why: object) -> None:
-        said = plain(sentence.format(why=why))
+        said = plain(sentence.format(why=as_sentence(str(why))))
         self._board.show(phase="failed", step=None, doing="", ended=(said,))
 
     def _session(self, folder: Path, wanted: Wanted) -> None:

@@ -130,7 +130,8 @@ class PlayScreen:
         if step is None:
             self._set_big(_rest_words(moment))
             self._where.clear()
-            self._how.set_text(words.HANDS_FREE if moment.phase == "resting" else "")
+            waits = moment.phase == "resting" and _rest_words(moment) != words.DONE_BIG
+            self._how.set_text(words.HANDS_FREE if waits else "")
             self._progress.set_text("")
         else:
             self._set_big(guide_words.big_words(step))

@@ -19,7 +19,7 @@ from dsp.errors import CoilwiseError
 from reports.commands.plainly import OUR_FAULT, TRACE
 from reports.page import page_words
 from reports.page.room import Room
-from reports.words import plain
+from reports.words import as_sentence, plain
 
 Result = TypeVar("Result")
 Handler = Callable[..., Any]
@@ -75,7 +75,9 @@ class View:
             except CoilwiseError as error:
                 self.say(str(error), good=False)
             except OSError as error:
-                self.say(page_words.BROKEN_OFF.format(why=error.strerror or error), good=False)
+                self.say(
+                    page_words.BROKEN_OFF.format(why=as_sentence(str(error.strerror or error))), good=False
+                )
             except Exception as error:  # the last catch of the page: one line, never a traceback
                 if os.environ.get(TRACE):
                     traceback.print_exc(file=sys.stderr)
