@@ -114,7 +114,7 @@ def _clips(swing: Meter) -> tuple[str, ...]:
 
 
 def _across(job: Job, name: str, between: Iterable[str]) -> bool:
-    """Whether a reading is of the whole pickup, from hot to ground: between other leads it may be one coil."""
+    """Whether a reading is of the whole pickup, from hot to ground; other leads may be of one coil."""
     pickup = job.pickup(name)
     ends = {"hot", "ground"} if pickup is None else {"hot", "ground", pickup.hot, pickup.ground}
     return set(between) <= ends or (pickup is not None and pickup.coils == 1)
