@@ -98,7 +98,9 @@ def test_the_server_is_killed_in_a_take_and_the_open_page_goes_on(
     with serving(folder, virtual_input, tmp_path, port=port) as server, opened(browser, server) as page:
         watcher = at_bench(folder, page, virtual_input)
         watcher.begin()
-        watcher.play_until(lambda: watcher.text(".now .doing") == ONSET and len(takes(folder)) == 1)
+        watcher.play_until(
+            lambda: "1 accepted" in watcher.text(".now .progress") and watcher.text(".now .doing") == ONSET
+        )
         finished = sha256_of(takes(folder)[0].path)
         server.process.kill()
         server.process.wait()
