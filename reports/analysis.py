@@ -32,6 +32,7 @@ from reports.analysis_jack import driven, hummed, switched
 from reports.fault_words import SEVERAL_PULSES, TOGETHER, fault_sentence
 from reports.heard import PLUCKED, HeardTake, JackPluck, PairedPluck, SinglePluck, Station
 from reports.jack import coil_of, is_alone, place_of, settings_of, station_of
+from reports.words import as_sentence
 
 Array = NDArray[np.float64]
 
@@ -56,7 +57,7 @@ def hear_take(job: Job, take: TakeFile) -> HeardTake:
             faults=(
                 fault_sentence(Fault("no numbers"))
                 if isinstance(error, SignalError) and "NaN" in str(error)
-                else _sentence(str(error).removeprefix(f"{take.path}: ")),
+                else as_sentence(str(error).removeprefix(f"{take.path}: ")),
             ),
         )
     return _by_gesture(job, entry, Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated))
@@ -224,8 +225,3 @@ def _trace(x: Array, pluck: Pluck, *, at: int) -> Array:
     piece = low[start - first : start - first + length]
     top = float(np.max(np.abs(piece))) if len(piece) else 0.0
     return piece / top if top > 0 else piece
-
-
-def _sentence(text: str) -> str:
-    said = text.strip()
-    return f"{said[:1].upper()}{said[1:]}" + ("" if said.endswith(".") else ".")

@@ -19,6 +19,7 @@ from typing import Literal
 from capture.folder import JobFolder
 from capture.job_models import JOB_FILE
 from dsp.errors import CoilwiseError
+from reports.commands.plainly import our_fault
 from reports.judging import all_clear, judge
 from reports.verdict import PairVerdict, Verdict
 from reports.words import headline, plain, to_do
@@ -30,7 +31,6 @@ DISAGREES, UNSETTLED = "the evidence disagrees", "unsettled"
 NOT_INTO = frozenset({"takes", "report"})
 """Folders of a job that hold no jobs."""
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
-OUR_FAULT = "a fault of the tool itself ({}: {})"
 HEADS = (
     "folder",
     "title",
@@ -90,8 +90,8 @@ def summed_up(folder: Path) -> JobRow:
         return JobRow(
             folder, "failed", failure=plain(f"{error.filename or folder}: {error.strerror or error}")
         )
-    except Exception as error:  # one job's fault is not another's: the rest is still summed up
-        return JobRow(folder, "failed", failure=OUR_FAULT.format(type(error).__name__, error))
+    except Exception as error:  # whatever breaks over one job, a hundred others are still to be summed up
+        return JobRow(folder, "failed", failure=our_fault(error))
     return JobRow(folder, "clear" if all_clear(verdict, opened.job) else "open", verdict)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from math import floor
 
 from reports.verdict import (
     LIKELY_FROM,
@@ -122,6 +123,11 @@ def percent(p: float | None) -> str:
         return f"less than {100 * (1 - NEARLY_CERTAIN):.1f} %"
     close_to_certain = not 1 - SETTLED_FROM <= p <= SETTLED_FROM
     return f"{100 * p:.1f} %" if close_to_certain else f"{100 * p:.0f} %"
+
+
+def percent_at_least(p: float) -> str:
+    """How sure the better of two answers is, rounded down, so that it never claims more."""
+    return f"{floor(1000 * max(p, 1 - p)) / 10} %"
 
 
 def chance_wrong(p: float | None) -> str:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from reports.commands.shared import DEFAULT_PLACE, new_place
+from reports.commands.shared import new_place, place_for_jobs
 
 
 def new(
@@ -48,8 +47,7 @@ def new(
     from reports.commands.asking import ask
     from reports.commands.spelling import pickup_from, setting_from
 
-    jobs = Path(DEFAULT_PLACE)
-    place = new_place(folder, under=jobs if jobs.is_dir() else Path())
+    place = new_place(folder, under=place_for_jobs())
     if pickup:
         pickups = [pickup_from(text) for text in pickup]
         settings = [setting_from(text) for text in setting or []]

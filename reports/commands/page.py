@@ -9,7 +9,13 @@ from typing import Annotated
 import typer
 
 from capture.errors import JobError
-from reports.commands.shared import DEFAULT_PLACE, InputOption, InputsOption, RateOption, found_job
+from reports.commands.shared import (
+    InputOption,
+    InputsOption,
+    RateOption,
+    found_job,
+    place_for_jobs,
+)
 
 NOT_INSTALLED = (
     "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
@@ -53,6 +59,6 @@ def page(
     if folder is not None:
         JobFolder.open(folder)
     load_alone()
-    place = Path(DEFAULT_PLACE) if Path(DEFAULT_PLACE).is_dir() else Path()
-    room = Room(folder, wanted=Wanted(source=source, inputs=inputs, rate=rate), place=place)
+    wanted = Wanted(source=source, inputs=inputs, rate=rate)
+    room = Room(folder, wanted=wanted, place=place_for_jobs())
     serve(room, port=port, show=show, told=typer.echo)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 
 import typer
@@ -38,14 +39,21 @@ def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return AT_FAULT
-    except Exception as error:  # the last catch: a person reads one line, never a traceback
+    except Exception as error:  # nothing is above it but the interpreter, which would print a traceback
         wording = _wording(error)
         if wording:
             return _say(wording, status=AT_FAULT)
         if os.environ.get(TRACE):
             raise
-        return _say(OUR_FAULT.format(type(error).__name__, error), status=BROKEN)
+        return _say(our_fault(error), status=BROKEN)
     return status if isinstance(status, int) else 0
+
+
+def our_fault(error: Exception) -> str:
+    """What to say of a fault of the tool itself; where it is, on standard error, for who asked for it."""
+    if os.environ.get(TRACE):
+        traceback.print_exception(error, file=sys.stderr)
+    return OUR_FAULT.format(type(error).__name__, error)
 
 
 def _wording(error: Exception) -> str:

@@ -21,6 +21,12 @@ def found_job(name: Path) -> Path:
     return inside if bare and not name.exists() and inside.is_dir() else name
 
 
+def place_for_jobs() -> Path:
+    """Where new jobs go: recordings/ of the folder one stands in, if there is one, else that folder."""
+    jobs = Path(DEFAULT_PLACE)
+    return jobs if jobs.is_dir() else Path()
+
+
 def new_place(folder: str, *, under: Path) -> Path:
     """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
     given = Path(folder)

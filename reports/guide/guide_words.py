@@ -7,12 +7,11 @@ Signs: none.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import floor
 
 from reports.guide.steps import TOOL, Step
 from reports.jack import on_words
 from reports.verdict import PairVerdict, Verdict
-from reports.words import headline
+from reports.words import headline, percent_at_least
 
 BIG = {
     "pluck": "PLUCK {string}",
@@ -136,7 +135,7 @@ def pair_line(pair: PairVerdict) -> str:
     p = pair.p_in_phase
     lean = "in phase" if p > 1 - p else "out of phase"
     word = f"{pair.standing}: {lean}" if pair.standing != "unsettled" else f"unsettled, leaning to {lean}"
-    return PAIR.format(a=pair.a, b=pair.b, word=word, percent=f"{floor(1000 * max(p, 1 - p)) / 10} %")
+    return PAIR.format(a=pair.a, b=pair.b, word=word, percent=percent_at_least(p))
 
 
 def refused(take: str, faults: Sequence[str]) -> str:

@@ -60,7 +60,9 @@ def decoded(raw: bytes, *, key: str, entry: Take) -> HeardTake:
             return HeardTake(entry=entry, **values)
     except CodecError:
         raise
-    except Exception as error:  # whatever bytes can do to a reader: they are no heard take, and that is all
+    except (
+        Exception
+    ) as error:  # bytes from anywhere break zip, array and JSON readers in more ways than can be named
         raise CodecError(f"{type(error).__name__}: {error}") from None
 
 

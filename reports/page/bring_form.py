@@ -5,8 +5,7 @@ Task: one form for both ways; a field that a way does not need is not shown. Uni
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Literal, cast, get_args
+from typing import Literal, cast, get_args
 
 from nicegui import ui
 
@@ -17,6 +16,7 @@ from dsp.streamed_onsets import Streamed
 from reports.page import page_words as words
 from reports.page.bring_in import Said
 from reports.page.bring_view import names_html
+from reports.page.fields import choice_field, text_field, typed
 from reports.page.recording import Wanted
 from reports.words import plain
 
@@ -30,20 +30,20 @@ class BringForm:
     def __init__(self, wanted: Wanted) -> None:
         self._suggested = ui.html(sanitize=False)
         with ui.element("div").classes("form"):
-            self._order = _text(words.ORDER_FIELD, "").classes("wide")
+            self._order = text_field(words.ORDER_FIELD, "").classes("wide")
             self._gesture = ui.select(
                 dict(words.GESTURES_HELP), value="pluck", label=words.GESTURE_FIELD
             ).props("outlined")
-            self._first = _text(words.ON_FIELD.format(number=1), "", suggested=NAMES)
-            self._second = _text(words.ON_FIELD.format(number=2), words.ON_SECOND_HELP, suggested=NAMES)
-            self._string = _text(words.STRING_FIELD, words.STRING_HELP, suggested=STRINGS)
+            self._first = text_field(words.ON_FIELD.format(number=1), "", suggested=NAMES)
+            self._second = text_field(words.ON_FIELD.format(number=2), words.ON_SECOND_HELP, suggested=NAMES)
+            self._string = text_field(words.STRING_FIELD, words.STRING_HELP, suggested=STRINGS)
             self._fret = ui.number(words.FRET_FIELD, value=0, min=0, max=36, step=1, format="%d").props(
                 f'outlined hide-bottom-space hint="{words.FRET_HELP}"'
             )
-            self._coil = _choice(words.COIL_FIELD, words.COILS, 0)
-            self._stage = _choice(words.STAGE_FIELD, words.STAGES, wanted.stage)
-            self._rig = _text(words.RIG_FIELD, words.RIG_HELP, value=wanted.rig or "")
-            self._tool = _text(words.TOOL_FIELD, words.TOOL_HELP, value=wanted.tool or "")
+            self._coil = choice_field(words.COIL_FIELD, words.COILS, 0)
+            self._stage = choice_field(words.STAGE_FIELD, words.STAGES, wanted.stage)
+            self._rig = text_field(words.RIG_FIELD, words.RIG_HELP, value=wanted.rig or "")
+            self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP, value=wanted.tool or "")
             self._clips = ui.checkbox(words.CLIPS_ANEW).classes("wide")
         self.show_way("each")
 
@@ -70,11 +70,11 @@ class BringForm:
         """Return what is said of all of them alike."""
         return Said(
             gesture=str(self._gesture.value),
-            string=_typed(self._string),
+            string=typed(self._string),
             fret=int(self._fret.value or 0),
             stage=cast(Stage, self._stage.value),
-            rig=_typed(self._rig),
-            tool=_typed(self._tool),
+            rig=typed(self._rig),
+            tool=typed(self._tool),
             coil=self._coil.value or None,
         )
 
@@ -87,36 +87,20 @@ class BringForm:
             Nothing is said of the first.
 
         """
-        first, second = _typed(self._first), _typed(self._second)
+        first, second = typed(self._first), typed(self._second)
         if not first:
             raise LogError(words.NOTHING_ON)
         return [first, second] if second else [first]
 
     def order(self) -> str:
         """Return what was played, as it was typed."""
-        return _typed(self._order)
+        return typed(self._order)
 
     def clips_anew(self) -> bool:
         """Whether the clips were put on anew before."""
         return bool(self._clips.value)
 
 
-def _text(label: str, hint: str, *, value: str = "", suggested: str | None = None) -> ui.input:
-    field = ui.input(label, value=value).props('outlined hide-bottom-space autocomplete="off"')
-    _hint(field, hint)
-    if suggested is not None:
-        field.props(f'list="{suggested}"')
-    return field
-
-
-def _choice(label: str, options: Mapping[Any, str], value: Any) -> ui.select:
-    return ui.select(dict(options), value=value, label=label).props("outlined options-dense")
-
-
 def _hint(field: ui.input, hint: str) -> None:
     field.props["hint"] = hint
     field.update()
-
-
-def _typed(field: ui.input) -> str:
-    return str(field.value or "").strip()

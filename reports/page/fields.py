@@ -47,6 +47,11 @@ def choice_field(
     return field
 
 
+def button(text: str, handler: Any = None) -> ui.button:
+    """A plain button."""
+    return ui.button(text, on_click=handler, color=None).props("no-caps")
+
+
 def typed(field: ui.input) -> str:
     """What stands in a field, without blanks around it."""
     return str(field.value or "").strip()

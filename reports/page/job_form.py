@@ -11,6 +11,7 @@ from typing import Any
 from nicegui import ui
 
 from reports.page import page_words as words
+from reports.page.fields import button as plain_button
 from reports.page.fields import choice_field, text_field, typed
 from reports.page.job_rows import PickupRow, SettingRow
 from reports.page.job_said import JobSaid
@@ -34,13 +35,13 @@ class JobForm:
             self._strings = text_field(words.STRINGS_FIELD, words.STRINGS_HELP)
         heading(words.PICKUPS_HEAD, tag="h3")
         self._pickup_place = ui.element("div")
-        _button(words.ADD_PICKUP, self._add_pickup)
+        plain_button(words.ADD_PICKUP, self._add_pickup)
         heading(words.SETTINGS_HEAD, tag="h3")
         ui.label(words.SETTINGS_HELP)
         self._setting_place = ui.element("div")
-        _button(words.ADD_SETTING, self._add_setting)
+        plain_button(words.ADD_SETTING, self._add_setting)
         with ui.element("div").classes("actions"):
-            _button(words.BEGIN_JOB, begin).classes("primary")
+            plain_button(words.BEGIN_JOB, begin).classes("primary")
         for _ in range(FIRST_PICKUPS):
             self._add_pickup()
         self._add_setting()
@@ -85,7 +86,3 @@ class JobForm:
     def _renamed(self) -> None:
         for setting in self._settings:
             setting.offer(self._pickups)
-
-
-def _button(text: str, handler: Any) -> ui.button:
-    return ui.button(text, on_click=handler, color=None).props("no-caps")

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor
 from typing import Literal
 
 from capture.job import Job
 from reports.verdict import PairVerdict, Verdict, standing_of
-from reports.words import NOT_KNOWN, hum_label, members, sounds_label
+from reports.words import NOT_KNOWN, hum_label, members, percent_at_least, sounds_label, unbroken
 
 Kind = Literal["reference", "in phase", "opposed", "not known"]
 SettingKind = Literal["full", "thin", "unknown"]
@@ -73,11 +72,6 @@ def setting_rows(job: Job, verdict: Verdict | None) -> tuple[SettingRow, ...]:
     )
 
 
-def percent_of(p: float) -> str:
-    """How sure the better of two answers is; rounded down, so that it never claims more."""
-    return f"{floor(1000 * max(p, 1 - p)) / 10}\N{NO-BREAK SPACE}%"
-
-
 def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> Known:
     hum = _hum(name, pairs)
     if name == reference:
@@ -90,7 +84,7 @@ def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> Known:
     if pair.standing == "unsettled":
         said = LEANING.format(word=word.split(":")[0])
         return Known(name, "not known", False, said, hum)
-    sure = SURE.format(word=word, standing=pair.standing, percent=percent_of(pair.p_in_phase))
+    sure = SURE.format(word=word, standing=pair.standing, percent=unbroken(percent_at_least(pair.p_in_phase)))
     return Known(name, "in phase" if same else "opposed", pair.standing == LIKELY, sure, hum)
 
 

@@ -8,9 +8,6 @@ one sentence, and the next start goes on from the last whole take.
 
 from __future__ import annotations
 
-import os
-import sys
-import traceback
 from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Lock, Thread
@@ -22,7 +19,7 @@ from capture.setup_listening import SetupHearing, listen_to_setup
 from capture.sound import InputStream, choose_input, open_input, shown
 from capture.watchdog import InputLostError
 from dsp.errors import CoilwiseError
-from reports.commands.plainly import OUR_FAULT, TRACE
+from reports.commands.plainly import our_fault
 from reports.guide.candidates import rounds
 from reports.guide.defaults import GESTURES, MOST_TAKES
 from reports.guide.guide_words import LOOKING, LOOKS_RIGHT, ending_lines
@@ -104,10 +101,8 @@ class Recording:
             self._fail(self._sentence(page_words.BROKEN_OFF), error)
         except OSError as error:
             self._fail(self._sentence(page_words.BROKEN_OFF), error.strerror or error)
-        except Exception as error:  # the last catch of this thread: one line, never a traceback
-            if os.environ.get(TRACE):
-                traceback.print_exc(file=sys.stderr)
-            self._fail("{why}", OUR_FAULT.format(type(error).__name__, error))
+        except Exception as error:  # nothing is above it in this thread, and the page would wait for ever
+            self._fail("{why}", our_fault(error))
         finally:
             self._board.level(())
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
-from typing import Any, cast
+from typing import cast
 
 from nicegui import ui
 from nicegui.events import GenericEventArguments, UploadEventArguments
@@ -22,6 +22,7 @@ from reports.page import page_words as words
 from reports.page.bring_form import BringForm
 from reports.page.bring_view import came_html
 from reports.page.cuts_place import CutsPlace, WhatFor
+from reports.page.fields import button as plain_button
 from reports.page.tray_list import TrayList, heading
 from reports.page.upload_place import upload_place
 from reports.page.uploads import LIMIT, Dropped, tray_of
@@ -74,8 +75,8 @@ class BringScreen:
         )
         self._form = BringForm(self._room.wanted)
         with ui.element("div").classes("actions"):
-            self._each = _button(words.BRING_IN, act(self._bring_each)).classes("primary")
-            self._show = _button(words.SHOW_CUTS, act(self._show_cuts)).classes("primary")
+            self._each = plain_button(words.BRING_IN, act(self._bring_each)).classes("primary")
+            self._show = plain_button(words.SHOW_CUTS, act(self._show_cuts)).classes("primary")
             self._progress = ui.label().props('role="status"')
 
     def _came_place(self) -> None:
@@ -224,7 +225,3 @@ class BringScreen:
     def _tell_progress(self) -> None:
         whole = sum(f.seconds for f in self._tray.files)
         self._progress.set_text(words.HEARING.format(done=self._heard_s, whole=whole))
-
-
-def _button(text: str, handler: Any) -> ui.button:
-    return ui.button(text, on_click=handler, color=None).props("no-caps")

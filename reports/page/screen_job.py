@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from html import escape
 from pathlib import Path
-from typing import Any
 
 from nicegui import ui
 
@@ -18,6 +17,7 @@ from capture.job_models import JOB_FILE
 from dsp.errors import CoilwiseError
 from reports.commands.listing import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
 from reports.page import page_words as words
+from reports.page.fields import button as plain_button
 from reports.page.fields import text_field, typed
 from reports.page.job_form import JobForm
 from reports.page.job_said import begin_job, typed_place
@@ -53,7 +53,7 @@ class JobScreen:
             with ui.element("div").classes("form"):
                 self._elsewhere = text_field(words.ELSEWHERE_FIELD, words.ELSEWHERE_HELP)
                 with ui.element("div"):
-                    _button(words.OPEN, view.act(self._open_typed))
+                    plain_button(words.OPEN, view.act(self._open_typed))
             heading(words.BEGIN_HEAD)
             ui.label(words.BEGIN_HELP)
             self._form_place = ui.element("div")
@@ -133,7 +133,7 @@ class JobScreen:
                 return
             self._table(found)
             if len(shown) < len(stamps):
-                _button(words.SHOW_ALL.format(count=len(stamps)), self._show_all)
+                plain_button(words.SHOW_ALL.format(count=len(stamps)), self._show_all)
 
     def _table(self, found: tuple[JobThere, ...]) -> None:
         with ui.element("table"):
@@ -155,7 +155,7 @@ class JobScreen:
                 if self._is_open(one.path):
                     ui.label(words.OPEN_NOW)
                     return
-                button = _button(words.OPEN, self._view.act(open_it))
+                button = plain_button(words.OPEN, self._view.act(open_it))
                 button.props["aria-label"] = words.OPEN_IT.format(title=plain(one.title))
 
     def _is_open(self, path: Path) -> bool:
@@ -185,7 +185,3 @@ def open_html(job: Job | None, path: Path | None) -> str:
             f"<p>{escape(words.JOB_EDIT.format(path=plain(str(home / JOB_FILE))))}</p>",
         )
     )
-
-
-def _button(text: str, handler: Any) -> ui.button:
-    return ui.button(text, on_click=handler, color=None).props("no-caps")

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.faults import CLIP_TOP
-from reports.page.known import percent_of
 from reports.page.svg_parts import ACCENT, FAINT, INK, PAPER, framed, line, text
 from reports.verdict import LIKELY_FROM, SETTLED_FROM
+from reports.words import percent_at_least, unbroken
 
 WAVE_WIDTH, ROW, AXIS_ROOM = 640.0, 84.0, 34.0
 LEFT, RIGHT = 10.0, 630.0
@@ -196,4 +196,4 @@ def _told(steps: Sequence[BeliefStep]) -> str:
         return "nothing known yet"
     p = steps[-1].p_in_phase
     lean = IN_PHASE if p > 1 - p else OUT_OF_PHASE
-    return f"now {lean}, {percent_of(p)}"
+    return f"now {lean}, {unbroken(percent_at_least(p))}"

@@ -7,16 +7,13 @@ the page's thread, and whatever is refused is one sentence beside it, never a tr
 from __future__ import annotations
 
 import inspect
-import os
-import sys
-import traceback
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
 from nicegui import run, ui
 
 from dsp.errors import CoilwiseError
-from reports.commands.plainly import OUR_FAULT, TRACE
+from reports.commands.plainly import our_fault
 from reports.page import page_words
 from reports.page.room import Room
 from reports.words import as_sentence, plain
@@ -78,10 +75,8 @@ class View:
                 self.say(
                     page_words.BROKEN_OFF.format(why=as_sentence(str(error.strerror or error))), good=False
                 )
-            except Exception as error:  # the last catch of the page: one line, never a traceback
-                if os.environ.get(TRACE):
-                    traceback.print_exc(file=sys.stderr)
-                self.say(OUR_FAULT.format(type(error).__name__, error), good=False)
+            except Exception as error:  # above it is the page's library, which tells a person nothing
+                self.say(our_fault(error), good=False)
 
         async def without_event() -> None:
             await done()

@@ -12,27 +12,22 @@ unlike any that a number was fitted on.
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
-import time
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
 for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
 os.environ.setdefault("COILWISE_CACHE", "off")
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1])]
 
+from resumed import finish, kept
 from simulated import CLOSED, GESTURES, Work, one_job
-
-from dsp.warming import compile_all
 
 PLAN = (("ordinary", 1.0, 120), ("ordinary", 10.0, 40), ("wide", 1.0, 40), ("unseen", 1.0, 40))
 """Setting, factor on human mistakes, jobs a gesture and way (with meter or without)."""
 DEAR = {"switch": 0.6, "switch, a, b and both, hum": 0.4, "a, b and both": 0.7}
 """Gestures that take long get so much fewer jobs."""
-NICE = 10
 FILE = "jobs.jsonl"
 
 
@@ -45,20 +40,9 @@ def main() -> None:
     said = ask.parse_args()
     said.work.mkdir(parents=True, exist_ok=True)
     path = said.work / FILE
-    done = {json.loads(line)["key"] for line in path.read_text().splitlines()} if path.exists() else set()
+    done = {job["key"] for job in kept(path)}
     works = [w for w in planned(said.seed, said.share) if w.key not in done]
-    print(f"{len(done)} jobs are there, {len(works)} to do", flush=True)
-    os.nice(NICE)
-    compile_all()
-    start = time.monotonic()
-    with ProcessPoolExecutor() as pool, path.open("a") as out:
-        running = [pool.submit(one_job, work) for work in works]
-        for count, finished in enumerate(as_completed(running), start=1):
-            out.write(json.dumps(finished.result()) + "\n")
-            out.flush()
-            if count % 100 == 0:
-                left = (len(works) - count) * (time.monotonic() - start) / count
-                print(f"{count} of {len(works)}, about {left / 60:.0f} min to go", flush=True)
+    finish(works, one_job, path, done=len(done), told_every=100)
 
 
 def planned(seed: int, share: float) -> list[Work]:

@@ -13,22 +13,20 @@ through all steps.
 from __future__ import annotations
 
 import argparse
-import json
 import os
-import time
-from concurrent.futures import ProcessPoolExecutor, as_completed
+import sys
 from pathlib import Path
 from typing import Any
 
 for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
+sys.path.append(str(Path(__file__).parents[1]))
 
 import numpy as np
 from limit_methods import FAMILY
 from limit_takes import ABOUT_HUM, Trial, trial
 from numpy.typing import NDArray
-
-from dsp.warming import compile_all
+from resumed import finish, kept
 
 Array = NDArray[np.float64]
 
@@ -53,7 +51,6 @@ PLAN = {
 """Trials a family; from where on the told decision is made, from where on the whole way is gone, and until
 where. Below the second nearly every take is refused."""
 MOST_PEAK = 0.9
-NICE = 10
 FILE = "trials.jsonl"
 
 Work = tuple[str, int, bool, int]
@@ -70,26 +67,13 @@ def main() -> None:
     said = ask.parse_args()
     said.work.mkdir(parents=True, exist_ok=True)
     path = said.work / FILE
-    lines = path.read_text().splitlines() if path.exists() else []
-    done = {tuple(json.loads(line)["key"]) for line in lines}
+    done = {tuple(one["key"]) for one in kept(path)}
     works = [work for work in planned(said.share, said.seed) if work not in done and not said.tables]
-    print(f"{len(done)} trials are there, {len(works)} to do", flush=True)
-    if works:
-        os.nice(NICE)
-        compile_all()
-        start = time.monotonic()
-        with ProcessPoolExecutor() as pool, path.open("a") as out:
-            running = [pool.submit(one_trial, work) for work in works]
-            for count, finished in enumerate(as_completed(running), start=1):
-                out.write(json.dumps(finished.result()) + "\n")
-                out.flush()
-                if count % 200 == 0:
-                    left = (len(works) - count) * (time.monotonic() - start) / count
-                    print(f"{count} of {len(works)}, about {left / 60:.0f} min to go", flush=True)
+    finish(works, one_trial, path, done=len(done), told_every=200)
     from limit_tables import written
 
     wanted = set(planned(said.share, said.seed))
-    found = [json.loads(line) for line in path.read_text().splitlines()]
+    found = kept(path)
     print(written([one for one in found if tuple(one["key"]) in wanted], said.out))
 
 

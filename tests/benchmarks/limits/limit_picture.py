@@ -60,33 +60,14 @@ def _panel(panel: Any, method: Method) -> None:
         FINE_DB, np.maximum(method.bound, LEAST), "-", color="black", linewidth=1.2, label=LABELS["bound"]
     )
     told, heard = method.told, method.heard
-    panel.plot(
-        told.steps,
-        np.maximum(told.errors(), LEAST),
-        "--^",
-        color="#1f5f9f",
-        markersize=3.5,
-        linewidth=1,
-        markerfacecolor="white",
-        label=LABELS["told"],
-    )
-    panel.plot(
-        heard.steps,
-        np.maximum(heard.errors(), LEAST),
-        "-o",
-        color="#b03a12",
-        markersize=3.5,
-        linewidth=1.2,
-        label=LABELS["heard"],
-    )
-    panel.plot(
-        heard.steps,
-        np.maximum(heard.refused(), LEAST),
-        ":",
-        color="0.35",
-        linewidth=1,
-        label=LABELS["refused"],
-    )
+    blue = {"color": "#1f5f9f", "markersize": 3.5, "linewidth": 1, "markerfacecolor": "white"}
+    red = {"color": "#b03a12", "markersize": 3.5, "linewidth": 1.2}
+    for key, steps, shares, style, pen in (
+        ("told", told.steps, told.errors(), "--^", blue),
+        ("heard", heard.steps, heard.errors(), "-o", red),
+        ("refused", heard.steps, heard.refused(), ":", {"color": "0.35", "linewidth": 1}),
+    ):
+        panel.plot(steps, np.maximum(shares, LEAST), style, label=LABELS[key], **pen)
     panel.set_yscale("log")
     panel.set_ylim(LEAST * 0.85, 1.1)
     panel.set_xlim(-50, 62)

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from obspy.signal.cross_correlation import correlate, xcorr_max
 
 from dsp.pulses import correlation_curve
 
@@ -38,8 +39,6 @@ def whole_band(a: Array, b: Array, *, rate: int) -> int:
 
 def obspy_way(a: Array, b: Array, *, rate: int) -> int:
     """The same by ObsPy."""
-    from obspy.signal.cross_correlation import correlate, xcorr_max  # type: ignore[import-untyped]
-
     _, value = xcorr_max(correlate(a, b, int(LAG_S * rate)), abs_max=True)
     return int(np.sign(value))
 
