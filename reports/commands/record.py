@@ -38,8 +38,6 @@ LEFT = (
     "terminal to be asked, or say --unfinished in or --unfinished aside."
 )
 ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
-LOOK_S = 1.5
-"""Of quiet before the first take; `coilwise setup` looks longer, with a pluck."""
 WAYS = ("in", "aside", "leave")
 READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
 
@@ -94,6 +92,8 @@ def record(
     from capture.log_entries import Stage
     from capture.said import checked
     from capture.sound import choose_input, open_input
+    from reports.guide.guide_words import LISTENING, LOOKING
+    from reports.guide.opening import inputs_wanted, look_at_setup, most_columns
     from reports.guide.session import Options
     from reports.words import plain
 
@@ -108,7 +108,11 @@ def record(
     if stage not in get_args(Stage):
         raise LogError(f'--stage: "{stage}" is none of {", ".join(get_args(Stage))}')
     after = stage == "after"
-    wanted = _inputs_wanted(job, fixed, inputs=count, gestures=allowed, after=after)
+    wanted = (
+        inputs_wanted(job, inputs=count, gestures=allowed, after=after)
+        if fixed is None
+        else most_columns([fixed])
+    )
     if wanted > count:
         raise LogError(f"--on: {wanted} inputs are named, and {count} is used")
     if fixed is not None:
@@ -131,38 +135,17 @@ def record(
         fixed=fixed_steps(fixed, times=times) if fixed else (),
     )
     with open_input(device, channels=wanted, rate=rate) as stream, _face() as face:
-        face.word(f"Listening to {plain(shown(device))}: {wanted} of its inputs, at {stream.rate} Hz.")
-        if not fixed:
-            _look_at_setup(stream, face, job)
+        said = {"input": plain(shown(device)), "count": wanted, "rate": stream.rate}
+        face.word(LISTENING.format(**said))
+        if fixed is None:
+            face.word(LOOKING)
+            for line in look_at_setup(stream, job):
+                face.word(line)
         if fixed is not None and fixed.gesture == "drive":
             options = _with_drive(options, stream, folder, face, output)
         ended = _run(folder, stream, face, options)
     _say_end(folder, ended)
     raise typer.Exit(_status(folder, ended))
-
-
-def _inputs_wanted(
-    job: Job, fixed: Step | None, *, inputs: int, gestures: tuple[str, ...], after: bool
-) -> int:
-    """How many inputs are listened to: a guitar's jack takes one, whatever the box has."""
-    from reports.guide.candidates import rounds
-
-    steps = (
-        [fixed] if fixed else [r.first for r in rounds(job, inputs=inputs, gestures=gestures, after=after)]
-    )
-    return max((len(step.columns) for step in steps), default=1)
-
-
-def _look_at_setup(stream: InputStream, face: Face, job: Job) -> None:
-    """Say what is wrong with the inputs before the first take; the session goes on all the same."""
-    from capture.setup_listening import listen_to_setup
-    from reports.guide.guide_words import LOOKING, LOOKS_RIGHT
-    from reports.setup_sheet import setup_lines
-
-    face.word(LOOKING)
-    hearing = listen_to_setup(stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=job.mains_hz)
-    for line in (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing):
-        face.word(line)
 
 
 def _run(folder: Path, stream: InputStream, face: Face, options: Options) -> Ended:
@@ -227,33 +210,30 @@ def _named(
 def _offer_unfinished(folder: Path, way: str | None) -> None:
     """What a crash left: taken in, set aside, or left where it is, as the person says."""
     from capture.recorder import set_aside, take_in, unfinished
-    from reports.jack import on_words
+    from reports.guide.guide_words import TAKEN_IN, WAS_SET_ASIDE
+    from reports.guide.opening import planned_words
 
     if way is not None and way not in WAYS:
         raise LogError(f'--unfinished: "{way}" is none of {", ".join(WAYS)}')
     for left in unfinished(folder):
-        said = left.planned
-        planned = (
-            f"{said.gesture} on {' and '.join(on_words(i) for i in said.inputs)}"
-            if said
-            else "nothing said of it"
-        )
+        planned = planned_words(left)
         chosen = way
         if chosen is None and _both_terminals():
             chosen = typer.prompt(ASK_LEFT.format(seconds=left.seconds, planned=planned), default="in")
         if chosen == "in":
-            typer.echo(f"{take_in(left).entry.id}: taken in; the verdict judges it.")
+            typer.echo(TAKEN_IN.format(id=take_in(left).entry.id))
         elif chosen == "aside":
-            typer.echo(f"Set aside as {set_aside(left)}.")
+            typer.echo(WAS_SET_ASIDE.format(path=set_aside(left)))
         else:
             typer.echo(LEFT.format(seconds=left.seconds, planned=planned))
 
 
 def _warn(fixed: Step | None, allowed: tuple[str, ...]) -> None:
-    from reports.cautions import AMPLIFIER, BARE_COIL, PHANTOM, THUMP, TINGLE
+    from reports.cautions import BARE_COIL
     from reports.guide.guide_words import DRIVE_CAUTION
+    from reports.setup_words import BEFORE_PLUGGING_IN
 
-    caution(AMPLIFIER, TINGLE, PHANTOM, THUMP)
+    caution(*BEFORE_PLUGGING_IN)
     if (fixed and fixed.gesture in ("lift", "touch", "drive")) or (not fixed and "lift" in allowed):
         caution(BARE_COIL)
     if fixed and fixed.gesture == "drive":

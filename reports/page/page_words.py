@@ -20,7 +20,6 @@ SCREENS: Final = {
 """The screens, in the order of a job's life."""
 
 OPENING = "Opening the input."
-LISTENING = "Listening to {input}: {count} of its inputs, at {rate} Hz."
 INPUT_LOST = (
     "The input is gone: {why} Every whole take is kept. Plug the box in again, then press Go on: the job "
     "goes on from the last whole take."
@@ -60,10 +59,6 @@ UNFINISHED = (
     "kept."
 )
 TAKE_IN, SET_ASIDE = "Take it in", "Set it aside"
-TAKEN_IN = "{id}: taken in; the verdict judges it."
-WAS_SET_ASIDE = "Set aside as {path}."
-NOTHING_SAID = "nothing said of it"
-GESTURE_ON = "{gesture} on {on}"
 LAST_TAKE = "Last take: {id}"
 BELIEF = "What is believed, since this page was started"
 GUITAR = "The guitar"

@@ -20,21 +20,18 @@ from capture.sound import InputStream, choose_input, open_input, shown
 from capture.watchdog import InputLostError
 from dsp.errors import CoilwiseError
 from reports.commands.plainly import our_fault
-from reports.guide.candidates import rounds
 from reports.guide.defaults import GESTURES, MOST_TAKES
-from reports.guide.guide_words import LOOKING, LOOKS_RIGHT, ending_lines
+from reports.guide.guide_words import LISTENING, LOOKING, ending_lines
+from reports.guide.opening import inputs_wanted, look_at_setup
 from reports.guide.session import Options, Session
 from reports.page import page_words
 from reports.page.board import Board
 from reports.page.page_face import PageFace
-from reports.setup_sheet import DO, setup_lines
+from reports.setup_sheet import DO
 from reports.words import as_sentence, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-LOOK_S = 1.5
-"""Of quiet before the first take, as in the terminal."""
 
 
 @dataclass(frozen=True)
@@ -119,8 +116,7 @@ class Recording:
         device = choose_input(wanted.source)
         inputs = min(wanted.inputs or 2, 2, device.channels)
         after = wanted.stage == "after"
-        offered = rounds(job, inputs=inputs, gestures=wanted.gestures, after=after)
-        channels = max((len(r.first.columns) for r in offered), default=1)
+        channels = inputs_wanted(job, inputs=inputs, gestures=wanted.gestures, after=after)
         options = Options(
             inputs=inputs,
             stage=wanted.stage,
@@ -131,9 +127,11 @@ class Recording:
         )
         face = PageFace(self._board)
         with open_input(device, channels=channels, rate=wanted.rate) as stream:
-            said = page_words.LISTENING.format(input=plain(shown(device)), count=channels, rate=stream.rate)
+            said = LISTENING.format(input=plain(shown(device)), count=channels, rate=stream.rate)
             self._board.say(said)
-            self._glance(stream, mains_hz=job.mains_hz)
+            self._board.show(phase="looking", doing=LOOKING)
+            for line in look_at_setup(stream, job, told=self._set_up_level):
+                self._board.say(line)
             session = self._going_on(folder, stream, face, options)
             ended = session.run()
         lines = ending_lines(
@@ -149,15 +147,6 @@ class Recording:
         else:
             self._last = Session(folder, stream, face, options)
         return self._last
-
-    def _glance(self, stream: InputStream, *, mains_hz: int | None) -> None:
-        """Say what is wrong with the inputs before the first take; the session goes on all the same."""
-        self._board.show(phase="looking", doing=LOOKING)
-        hearing = listen_to_setup(
-            stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=mains_hz, told=self._set_up_level
-        )
-        for line in (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing):
-            self._board.say(line)
 
     def _look(
         self, folder: Path, wanted: Wanted, *, pluck_s: float, told: Callable[[SetupHearing], None]

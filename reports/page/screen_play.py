@@ -15,7 +15,7 @@ from pathlib import Path
 
 from nicegui import ui
 
-from reports.cautions import AMPLIFIER, BARE_COIL, PHANTOM, THUMP, TINGLE
+from reports.cautions import BARE_COIL
 from reports.guide import guide_words
 from reports.jack import on_words
 from reports.page import page_words as words
@@ -25,11 +25,11 @@ from reports.page.known import SettingRow, setting_rows
 from reports.page.level_bars import LevelBars
 from reports.page.take_view import belief_svg, wave_svg
 from reports.page.view import Handler, View
+from reports.setup_words import BEFORE_PLUGGING_IN
 from reports.words import first_step, headline, plain, to_do
 
 LEVEL_EVERY_S = 0.05
 LINES_SHOWN = 2
-BEFORE_PLAYING = (AMPLIFIER, TINGLE, PHANTOM, THUMP)
 RESTS = ("resting", "ended", "failed")
 """Phases in which nothing is listened to."""
 
@@ -186,7 +186,7 @@ def _rest_html(moment: Moment, gestures: Sequence[str]) -> str:
                 parts.append(f"<p><strong>{name}</strong> {escape(plain(said))}</p>")
     if moment.phase != "resting":
         return "".join(parts)
-    told = [*BEFORE_PLAYING, *([BARE_COIL] if "lift" in gestures else [])]
+    told = [*BEFORE_PLUGGING_IN, *([BARE_COIL] if "lift" in gestures else [])]
     items = "".join(f"<li>{escape(caution)}</li>" for caution in told)
     return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
 

@@ -9,7 +9,8 @@ from nicegui import ui
 
 from capture.recorder import Unfinished, set_aside, take_in, unfinished
 from dsp.errors import CoilwiseError
-from reports.jack import on_words
+from reports.guide.guide_words import TAKEN_IN, WAS_SET_ASIDE
+from reports.guide.opening import planned_words
 from reports.page import page_words as words
 from reports.page.view import View
 from reports.words import plain
@@ -48,23 +49,16 @@ class UnfinishedBar:
     def _offer(self, one: Unfinished) -> None:
         act = self._view.act
         with ui.element("p").classes("notice told").props('role="status"'):
-            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(_planned(one))))
+            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(planned_words(one))))
             ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
             ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
 
     async def _in(self, one: Unfinished) -> None:
         take = take_in(one)
-        self._view.say(words.TAKEN_IN.format(id=take.entry.id), good=True)
+        self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
         self._look()
         await self._view.slowly(self._view.room.judge, since=take.entry.id)
 
     def _aside(self, one: Unfinished) -> None:
-        self._view.say(words.WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
+        self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
         self._look()
-
-
-def _planned(one: Unfinished) -> str:
-    if one.planned is None:
-        return words.NOTHING_SAID
-    on = " and ".join(on_words(i) for i in one.planned.inputs)
-    return words.GESTURE_ON.format(gesture=one.planned.gesture, on=on)
