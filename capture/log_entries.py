@@ -123,6 +123,8 @@ class Meter(Entry):
     black: Word | None = None
     kohm: KiloOhms | None = None
     tool: str | None = None
+    anew: bool = False
+    """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
 
     @model_validator(mode="after")
     def _both_leads(self) -> Meter:

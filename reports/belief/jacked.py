@@ -44,7 +44,7 @@ def read_jack(
     unsound: frozenset[str] = frozenset(),
 ) -> JackReading:
     """Add what the jack said; settings in ``unsound`` are left out of the profiles (reports.findings)."""
-    runs = ClipRuns()
+    runs = ClipRuns(ledger.wires.job)
     run_of = {take.entry.id: runs.of(take.entry) for take in heard}
     for take in (t for t in heard if not t.faults):
         for table in take.tables:
@@ -73,7 +73,7 @@ def read_jack(
 def _add_group(
     ledger: Ledger,
     group: ProfileGroup | HumGroup,
-    run_of: Mapping[str, str],
+    run_of: Mapping[str, Mapping[str, int]],
     *,
     method: str,
     letter: Letter,
@@ -97,7 +97,7 @@ def _add(
     entry: Take,
     stations: Sequence[Station],
     *,
-    run: str,
+    run: Mapping[str, int],
     method: str,
     letter: Letter,
     log: Array,

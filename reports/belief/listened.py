@@ -40,7 +40,7 @@ def listen(
 
     ``alike``: how alike the plucks of two settings are (reports.findings).
     """
-    runs = ClipRuns()
+    runs = ClipRuns(ledger.wires.job)
     remarks: dict[str, str] = {}
     groups: dict[tuple[str, str], list[tuple[HeardTake, Shown]]] = defaultdict(list)
     strings: dict[tuple[str, ...], list[tuple[HeardTake, Shown, Shown, float]]] = defaultdict(list)

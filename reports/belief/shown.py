@@ -7,6 +7,7 @@ shows the pickup as it is wired now.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from capture.bench_log import LeadsInput, Take
@@ -34,11 +35,11 @@ class Shown:
 
 
 def shown_by(
-    ledger: Ledger, entry: Take, station: Station, *, run: str, letter: Letter = "s"
+    ledger: Ledger, entry: Take, station: Station, *, run: Mapping[str, int], letter: Letter = "s"
 ) -> Shown | None:
     """What a station of a take shows; None where its leads are not known.
 
-    ``run`` names the clip-up the take belongs to.
+    ``run`` numbers the clip-up that each pickup is in at this take.
     """
     wires = ledger.wires
     item = entry.inputs[station.column]
@@ -54,7 +55,11 @@ def shown_by(
     extra: list[Variable] = []
     if station.clips:
         way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
-        extra.append(ledger.mistake("clips", station.pickup, run, way, label=station.pickup))
+        extra.append(
+            ledger.mistake(
+                "clips", station.pickup, str(run.get(station.pickup, 0)), way, label=station.pickup
+            )
+        )
         extra.append(ledger.mistake("colours", station.pickup, label=station.pickup))
     if station.column > 0:
         extra.append(channels(ledger, entry, station.column))

@@ -22,10 +22,12 @@ def meter_entry(
     kohm: float | None,
     tool: str | None,
     stage: str,
+    anew: bool = False,
 ) -> Meter:
-    """Return which way the ohmmeter swung."""
+    """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
     said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
-    return made(Meter, at=now(), **said, tool=tool, stage=stage)
+    clips: dict[str, bool] = {"anew": True} if anew else {}
+    return made(Meter, at=now(), **said, tool=tool, stage=stage, **clips)
 
 
 def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stage: str) -> Ohms:

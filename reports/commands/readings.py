@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from reports.commands.shared import (
+    ClipsAnewOption,
     CoilOption,
     FolderArgument,
     PickupArgument,
@@ -27,6 +28,7 @@ def meter(
     black: Annotated[str | None, typer.Option(help="The black clip's lead, if red is a colour.")] = None,
     kohm: Annotated[float | None, typer.Option(help="The reading at rest, in kilohms.")] = None,
     tool: ToolOption = None,
+    clips_anew: ClipsAnewOption = False,
     stage: StageOption = "found",
 ) -> None:
     """Write down which way the ohmmeter swung.
@@ -41,7 +43,15 @@ def meter(
     from reports.commands.entering import meter_entry
 
     swing = meter_entry(
-        pickup=pickup, move=move, reading=reading, red=red, black=black, kohm=kohm, tool=tool, stage=stage
+        pickup=pickup,
+        move=move,
+        reading=reading,
+        red=red,
+        black=black,
+        kohm=kohm,
+        tool=tool,
+        stage=stage,
+        anew=clips_anew,
     )
     enter(folder, swing)
     fitted = (p for p in read_job(folder).pickups if p.name == pickup and p.fitted)

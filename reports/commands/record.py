@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast, get_args
 
@@ -12,6 +13,7 @@ import typer
 
 from capture.errors import LogError
 from reports.commands.shared import (
+    ClipsAnewOption,
     CoilOption,
     FolderArgument,
     InputOption,
@@ -72,6 +74,7 @@ def record(
         str | None, typer.Option(help="Box and cable, in your words; the input's name if left out.")
     ] = None,
     tool: ToolOption = None,
+    clips_anew: ClipsAnewOption = False,
     unfinished: Annotated[
         str | None,
         typer.Option(help="What to do with a recording that was not finished: in, aside or leave."),
@@ -105,6 +108,10 @@ def record(
     if count > most_inputs:
         raise LogError(f"--inputs: {count} inputs, and {plain(shown(device))} has {most_inputs}")
     fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
+    if clips_anew:
+        if fixed is None:
+            raise LogError("--clips-anew goes with --gesture or --split; name the take")
+        fixed = replace(fixed, anew=True)
     if stage not in get_args(Stage):
         raise LogError(f'--stage: "{stage}" is none of {", ".join(get_args(Stage))}')
     after = stage == "after"

@@ -51,6 +51,12 @@ InputsOption = Annotated[
 RateOption = Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")]
 StageOption = Annotated[str, typer.Option(help="found (before any work) or after.")]
 ToolOption = Annotated[str | None, typer.Option(help="Which steel tool, in your words.")]
+ClipsAnewOption = Annotated[
+    bool,
+    typer.Option(
+        "--clips-anew", help="The clips were taken off, the leads read anew, the clips put on again."
+    ),
+]
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 

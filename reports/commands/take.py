@@ -7,7 +7,14 @@ from typing import Annotated, cast
 
 import typer
 
-from reports.commands.shared import CoilOption, FolderArgument, StageOption, ToolOption, caution
+from reports.commands.shared import (
+    ClipsAnewOption,
+    CoilOption,
+    FolderArgument,
+    StageOption,
+    ToolOption,
+    caution,
+)
 
 
 def take(
@@ -39,12 +46,7 @@ def take(
     ] = None,
     tool: ToolOption = None,
     coil: CoilOption = None,
-    clips_anew: Annotated[
-        bool,
-        typer.Option(
-            "--clips-anew", help="The clips were taken off, the leads read anew, the clips put on again."
-        ),
-    ] = False,
+    clips_anew: ClipsAnewOption = False,
 ) -> None:
     """Bring a recording into the job.
 

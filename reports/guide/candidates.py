@@ -25,6 +25,8 @@ A_LIFT_S = 6.0
 A_HUM_S = 6.0
 MOVE_SELECTOR_S = 3.0
 PLUG_S = 40.0
+CLIPS_ANEW_S = 40.0
+"""Taking the clips off, reading the leads once more, and clipping on again."""
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
 IN_TURN = ("pluck", "press")
@@ -79,7 +81,9 @@ def _paired(job: Job, *, inputs: int, after: bool) -> Iterator[Round]:
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
             continue
         for string in pluck_strings(job):
-            yield Round((Step("paired", "pluck", (a, b), (0, 1), (a, b), string=string),), A_PLUCK_S)
+            step = Step("paired", "pluck", (a, b), (0, 1), (a, b), string=string)
+            yield Round((step,), A_PLUCK_S)
+            yield Round((replace(step, anew=True),), A_PLUCK_S + CLIPS_ANEW_S)
         for name in (a, b):
             split = Step("split", "pluck", (name, name), (0, 1), (name,), string=pluck_strings(job)[0])
             yield Round((split,), A_PLUCK_S)

@@ -58,7 +58,7 @@ def with_outcome(now: Standing, one: Round, entry: Take, wires: Wires, outcome: 
     """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
     old = now.ledger
     ledger = Ledger(wires, list(old.pieces), dict(old.hidden), dict(old.ties))
-    runs = ClipRuns()
+    runs = ClipRuns(wires.job)
     for before in now.entries:
         runs.of(before)
     run = runs.of(entry)

@@ -42,6 +42,7 @@ HOW = {
 ONE_INPUT = "Selector on {on}."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
+CLIPS_ANEW = "Take the clips off {on}, read the leads once more, and clip on again."
 SWITCH_FROM = "Selector on {on}."
 PART = " ({part} of {parts})"
 LOOKING = "Keep still a moment: is the set-up right?"
@@ -115,7 +116,8 @@ def where(step: Step) -> tuple[str, ...]:
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)
     if len(step.inputs) == 1:
         return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
-    return tuple(
+    anew = (CLIPS_ANEW.format(on=" and ".join(on_words(i) for i in step.inputs)),) if step.anew else ()
+    return anew + tuple(
         EACH_INPUT.format(number=c + 1, on=on_words(i))
         for c, i in zip(step.columns, step.inputs, strict=True)
     )

@@ -278,4 +278,4 @@ def _key(step: Step) -> Hashable:
 
 def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:
     """The same step so many times."""
-    return tuple(replace(step, part=k + 1, parts=times) for k in range(times))
+    return tuple(replace(step, part=k + 1, parts=times, anew=step.anew and k == 0) for k in range(times))

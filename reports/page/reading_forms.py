@@ -108,6 +108,7 @@ class MeterForm(ReadingForm):
         self._black = self.lead(words.BLACK_FIELD, words.BLACK_HELP)
         self._kohm = text_field(words.KOHM_FIELD, words.AT_REST_HELP)
         self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP)
+        self._anew = ui.checkbox(words.CLIPS_ANEW).classes("wide")
         self._followed: str | None = None
 
     def entry(self) -> AnyEntry:
@@ -121,6 +122,7 @@ class MeterForm(ReadingForm):
             kohm=number_from(typed(self._kohm), what=words.KOHM_FIELD),
             tool=typed(self._tool) or None,
             stage=self.stage(),
+            anew=bool(self._anew.value),
         )
 
     def follow(self, wanted: Wanted) -> None:
@@ -133,6 +135,7 @@ class MeterForm(ReadingForm):
         """The next swing is another one."""
         self._reading.set_value(None)
         self._kohm.set_value("")
+        self._anew.set_value(False)
 
 
 class OhmsForm(ReadingForm):

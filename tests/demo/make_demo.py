@@ -64,17 +64,18 @@ class Planned:
     rate: int = 48_000
     bits: int = 24
     tool: str | None = None
+    anew: bool = False
 
 
 def _lift(at: str, on: Input, *, tool: str = TOOL) -> Planned:
     return Planned(f"2026-03-14T{at}Z", "lift", (on,), rate=44_100, bits=16, tool=tool)
 
 
-def _pair(at: str, string: str, *, gain: float = 1.0, neck: Input = "neck") -> Planned:
-    return Planned(f"2026-03-14T{at}Z", "pluck", ("bridge", neck), string, gain)
+def _pair(at: str, string: str, *, gain: float = 1.0, neck: Input = "neck", anew: bool = False) -> Planned:
+    return Planned(f"2026-03-14T{at}Z", "pluck", ("bridge", neck), string, gain, anew=anew)
 
 
-def _swing(at: str, pickup: str, *, kohm: float) -> Meter:
+def _swing(at: str, pickup: str, *, kohm: float, **clips: bool) -> Meter:
     return made(
         Meter,
         at=f"2026-03-14T{at}Z",
@@ -84,6 +85,7 @@ def _swing(at: str, pickup: str, *, kohm: float) -> Meter:
         red="hot",
         kohm=kohm,
         tool=TOOL,
+        **clips,
     )
 
 
@@ -100,7 +102,7 @@ TAKES = (
     _lift("09:36:40", NECK_CLIPS),
     _lift("09:37:15", NECK_CLIPS),
     _lift("10:02:30", "bridge", tool=OTHER_TOOL),
-    _pair("10:06:45", "D2", neck=NECK_CLIPS),
+    _pair("10:06:45", "D2", neck=NECK_CLIPS, anew=True),
     _lift("10:09:20", NECK_CLIPS, tool=OTHER_TOOL),
 )
 """The last three come after the meter had contradicted: clips put on anew, and another tool."""
@@ -109,7 +111,7 @@ METER = (
     _swing("09:48:10", "bridge", kohm=7.4),
     _swing("09:50:30", "neck", kohm=7.1),
     _swing("09:50:55", "neck", kohm=7.1),
-    _swing("09:53:20", "bridge", kohm=7.4),
+    _swing("09:53:20", "bridge", kohm=7.4, anew=True),
 )
 """As written down. The meter stayed on neck for its second reading and came back to bridge for the last, so
 that one clip-up on neck stands alone against everything else: two readings would leave it open whether the
@@ -194,6 +196,7 @@ def make(folder: str | Path) -> JobFolder:
                 string=planned.string,
                 rig=RIG,
                 tool=planned.tool,
+                anew=planned.anew,
                 at=planned.at,
             )
     for reading in waiting:

@@ -104,8 +104,16 @@ def test_readings_through_one_clip_up_are_never_settled(many, tmp_path):
 
 def test_clipping_on_anew_makes_it_surer(tmp_path):
     once = pair_of(tmp_path / "once", *[("bridge", "rises", {})] * 2, *[("neck", "falls", {})] * 2)
-    anew = pair_of(tmp_path / "anew", *[("bridge", "rises", {}), ("neck", "falls", {})] * 2)
+    again = [("bridge", "rises", {"anew": True}), ("neck", "falls", {"anew": True})]
+    anew = pair_of(tmp_path / "anew", *[("bridge", "rises", {}), ("neck", "falls", {})], *again)
     assert sureness(anew) > sureness(once)
+
+
+def test_the_order_of_readings_says_nothing(tmp_path):
+    """At a bench the clips stay on: coming back to a pickup is no new clip-up unless somebody says so."""
+    blocks = pair_of(tmp_path / "blocks", *[("bridge", "rises", {})] * 8, *[("neck", "falls", {})] * 8)
+    turns = pair_of(tmp_path / "turns", *[("bridge", "rises", {}), ("neck", "falls", {})] * 8)
+    assert turns.p_in_phase == pytest.approx(blocks.p_in_phase, abs=1e-9)
 
 
 def test_unclear_says_nothing(tmp_path):
