@@ -93,6 +93,13 @@ AFTER_CHANGE = (
     "jack with --stage after, to see that it came out as planned."
 )
 PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
+RECORDINGS_LOST = "Recordings of this job are missing or changed ({}), so there is no answer."
+PUT_BACK = (
+    "Put the recordings back as they were (is the disk plugged in?): {}. Those that are gone for good are "
+    "taken out with coilwise void."
+)
+WITHOUT_LOST = "This rests on what is left: recordings of the job are missing or changed."
+NOTHING_PLANNED = "Do not solder: nothing is planned while recordings are missing or changed."
 BETWEEN_TAKES = (
     "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
 )

@@ -47,13 +47,14 @@ def hear_take(job: Job, take: TakeFile) -> HeardTake:
     entry = take.entry
     message = (take.message,) if take.message else ()
     if take.status != "usable":
-        return HeardTake(entry, faults=message)
+        return HeardTake(entry, problem=take.problem, faults=message)
     try:
         audio = take.load()
         samples = checked(audio.samples, rate=audio.rate)
     except (RecordingError, SignalError) as error:
         return HeardTake(
             entry,
+            problem="unreadable" if isinstance(error, RecordingError) else None,
             faults=(
                 fault_sentence(Fault("no numbers"))
                 if isinstance(error, SignalError) and "NaN" in str(error)

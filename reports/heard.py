@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.bench_log import Take
+from capture.folder import Problem
 from dsp.driving import DriveHearing
 from dsp.humming.lines import HumLines
 from dsp.profiles.levels import PluckLevels
@@ -25,6 +26,8 @@ Letter = Literal["s", "w"]
 
 PLUCKED = ("pluck", "press")
 PULSED = ("lift", "touch")
+LOST: tuple[Problem, ...] = ("missing", "hash mismatch", "unreadable")
+"""Problems of a file that take away what the take said, and that putting the file back would mend."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +101,7 @@ class HeardTake:
     """One take after listening; which of the event lists is filled follows from gesture and inputs.
 
     ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
-    setting has it reversed; None for a setting of several.
+    setting has it reversed; None for a setting of several. ``problem``: what is wrong with its file.
     """
 
     entry: Take
@@ -113,8 +116,14 @@ class HeardTake:
     switch: SwitchHearing | None = None
     alone: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
+    problem: Problem | None = None
     faults: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+
+    @property
+    def lost(self) -> bool:
+        """Whether its recording is missing, or is not what was logged: then what it said is not known."""
+        return self.problem in LOST
 
     @property
     def says_something(self) -> bool:

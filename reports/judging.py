@@ -16,7 +16,19 @@ from capture.bench_log import LOG_FILE, AnyEntry, Meter, Take
 from capture.folder import JobFolder
 from capture.job import Job
 from capture.job_models import JOB_FILE
-from reports.advice import AFTER_CHANGE, ASK_HUM, MORE_HUM, PROMISED, conflicts_of, meter_conflicts, next_for
+from reports.advice import (
+    AFTER_CHANGE,
+    ASK_HUM,
+    MORE_HUM,
+    NOTHING_PLANNED,
+    PROMISED,
+    PUT_BACK,
+    RECORDINGS_LOST,
+    WITHOUT_LOST,
+    conflicts_of,
+    meter_conflicts,
+    next_for,
+)
 from reports.belief.jacked import JackReading
 from reports.belief.summing import Belief
 from reports.cautions import cautions_for
@@ -107,10 +119,41 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
     )
-    if _promised(wires):
+    lost = tuple(h.entry.id for h in heard if h.lost)
+    if lost:
+        verdict = _without_recordings(verdict, lost)
+    elif _promised(wires):
         said = PROMISED.format(headline(verdict))
         verdict = verdict.model_copy(update={"headline": said})
     return Judgement(verdict, heard, belief, case.jack)
+
+
+def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
+    """The verdict while recordings are missing or changed: they are named first, and nothing is planned."""
+    names = ", ".join(lost)
+    put_back = PUT_BACK.format(names)
+    return verdict.model_copy(
+        update={
+            "missing": lost,
+            "headline": RECORDINGS_LOST.format(names),
+            "pairs": tuple(
+                p.model_copy(update={"because": WITHOUT_LOST, "next": put_back}) for p in verdict.pairs
+            ),
+            "wiring": (),
+            "coil_leads": tuple(
+                r.model_copy(update={"roles": {}, "standing": "unsettled", "p": None})
+                for r in verdict.coil_leads
+            ),
+            "plan_reason": NOTHING_PLANNED,
+            "proof": (),
+            "ties": (),
+            "nearest": (),
+            "nearest_says": "",
+            "stages": (),
+            "came_out": "",
+            "next": (put_back,),
+        }
+    )
 
 
 def _stages(
@@ -174,9 +217,9 @@ def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
 
 
 def all_clear(verdict: Verdict, job: Job) -> bool:
-    """Whether every pair that matters is settled or likely, and nothing contradicts."""
+    """Whether every pair that matters is settled or likely, nothing contradicts, and no recording is missing."""
     matter = sharing_pairs(job)
-    return not verdict.conflicts and all(
+    return not (verdict.conflicts or verdict.missing) and all(
         p.standing != "unsettled" for p in verdict.pairs if frozenset((p.a, p.b)) in matter
     )
 

@@ -92,13 +92,15 @@ def summed_up(folder: Path) -> JobRow:
         )
     except Exception as error:  # whatever breaks over one job, a hundred others are still to be summed up
         return JobRow(folder, "failed", failure=our_fault(error))
+    if verdict.missing:
+        return JobRow(folder, "failed", verdict, failure=headline(verdict))
     return JobRow(folder, "clear" if all_clear(verdict, opened.job) else "open", verdict)
 
 
 def cells(row: JobRow, place: Path) -> tuple[str, ...]:
     """One job as a row of the table: folder, outcome, what it says, settings that sound thin, takes."""
     name = plain(str(_below(row.folder, place)))
-    if row.verdict is None:
+    if row.verdict is None or row.failure:
         return name, OUTCOMES[row.outcome], row.failure, "", ""
     thin = [s.name for s in row.verdict.settings if s.sounds == "thin"]
     takes = f"{row.used} of {row.used + row.refused}"

@@ -240,7 +240,8 @@ class Verdict(_Frozen):
     questions that no recording can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
     that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
-    which lead is which; ``jack_ohms``: what a meter reads at the jack.
+    which lead is which; ``jack_ohms``: what a meter reads at the jack. ``missing`` are the takes whose
+    recordings are missing or changed: while there are any, nothing is said of phase and nothing is planned.
     """
 
     format: Literal[1] = FORMAT
@@ -265,6 +266,7 @@ class Verdict(_Frozen):
     nearest: tuple[WiringRow, ...] = ()
     nearest_says: str = ""
     next: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     ask: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

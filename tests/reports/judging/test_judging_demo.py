@@ -60,6 +60,29 @@ def test_without_the_meter_there_is_no_conflict_and_the_answer_is_surer(judged, 
     assert verdict.pairs[0].p_in_phase < judged.verdict.pairs[0].p_in_phase
 
 
+def test_without_its_recordings_nothing_is_said_of_phase_and_nothing_is_planned(tmp_path, capsys):
+    home = copied(tmp_path / "job")
+    (home / "takes").rename(home / "unplugged")
+    verdict = judge(JobFolder.open(home)).verdict
+    assert len(verdict.missing) == 14
+    assert "phase" not in verdict.headline
+    assert "t001" in verdict.headline
+    assert verdict.wiring == verdict.proof == verdict.nearest == ()
+    assert called("verdict", home) == 3
+    assert "exchange hot" not in capsys.readouterr().out.lower()
+    assert called("summary", home) == 2
+    assert "FAILED" in capsys.readouterr().out
+
+
+def test_one_changed_recording_stops_the_plan(judged, tmp_path):
+    home = copied(tmp_path / "job")
+    (home / "takes" / "t002.flac").write_bytes((home / "takes" / "t003.flac").read_bytes())
+    verdict = judge(JobFolder.open(home)).verdict
+    assert verdict.missing == ("t002",)
+    assert verdict.wiring == ()
+    assert judged.verdict.missing == ()
+
+
 def hashes(home):
     files = [p for p in sorted(home.rglob("*")) if p.is_file() and "report" not in p.parts]
     return {str(p.relative_to(home)): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
