@@ -217,7 +217,7 @@ def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
 
 
 def all_clear(verdict: Verdict, job: Job) -> bool:
-    """Whether every pair that matters is settled or likely, nothing contradicts, and no recording is missing."""
+    """Whether every pair that matters is settled or likely, nothing contradicts, no recording is missing."""
     matter = sharing_pairs(job)
     return not (verdict.conflicts or verdict.missing) and all(
         p.standing != "unsettled" for p in verdict.pairs if frozenset((p.a, p.b)) in matter
