@@ -16,12 +16,13 @@ import librosa
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.calibration import SURELY_TOUCH
 from dsp.conditioning import ANALYSIS_RATE, at_analysis_rate, band
 from dsp.faults import OFFSET_FAULT, Fault, has_gap, recording_faults, sounding_end
 from dsp.mains import without_mains
 from dsp.onsets import Onset, fine_onset, rough_onsets, steepest_rise
 from dsp.pitch import Pitch, pitch_of
-from dsp.pulses import LOW_PASS_HZ, SURELY_TOUCH, Pulse, pulses_of
+from dsp.pulses import LOW_PASS_HZ, Pulse, pulses_of
 from dsp.turns import WORST_MISFIT
 
 Array = NDArray[np.float64]

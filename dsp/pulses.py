@@ -36,8 +36,6 @@ CLEAR_OF_HUM = 2.5
 FIRST_LOBE = 0.25
 FIRST_EDGE = 0.5
 FIRST_SHAPE = 2.0
-SURELY_TOUCH = -2.5
-"""No lift had a shape below this on the simulated bench; one touch in three did."""
 EDGE = 0.15
 """A lobe begins and ends where it passes this part of its peak."""
 CERTAIN_SHAPE = 3.0

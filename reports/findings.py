@@ -18,8 +18,7 @@ from dsp import soundness
 from dsp.profiles.levels import PluckLevels
 from dsp.soundness import SoundPluck
 from reports import words
-from reports.belief.shown import NO_RIG
-from reports.heard import HeardTake
+from reports.heard import NO_RIG, HeardTake
 from reports.jack import is_alone, on_jack
 from reports.verdict import Finding
 

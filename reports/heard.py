@@ -137,3 +137,6 @@ class HeardTake:
             or self.tables
             or self.drives
         )
+
+
+NO_RIG = "the rig in use"

@@ -86,15 +86,6 @@ def settings_of(inputs: Iterable[Input]) -> list[tuple[str, int]]:
     return named
 
 
-def on_words(item: Input) -> str:
-    """What one input carried, in words."""
-    if item is None:
-        return "nothing"
-    if isinstance(item, LeadsInput):
-        return f"{item.pickup} ({item.hot} on tip, {item.ground} on sleeve)"
-    return item if isinstance(item, str) else ", ".join(item)
-
-
 def measured_kohm(job: Job, entries: Iterable[AnyEntry]) -> dict[str, float]:
     """Resistance of each pickup from hot to ground, the last reading of each that is plausible."""
     found: dict[str, float] = {}

@@ -35,7 +35,6 @@ from reports.cautions import cautions_for
 from reports.evidence import after_alone, as_found, gather
 from reports.heard import HeardTake
 from reports.hearing.door import hear_takes
-from reports.jack import on_words
 from reports.lead_rows import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
 from reports.losses import measured_losses
 from reports.planning.wiring import signs_now, wiring_plan
@@ -58,7 +57,7 @@ from reports.verdict import (
     standing_of,
 )
 from reports.wires import LATEST, Wires, follow
-from reports.words import headline, is_work
+from reports.words import headline, is_work, on_words
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
 

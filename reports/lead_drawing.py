@@ -14,7 +14,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
+from capture.job import Job
 from reports import words
+from reports.verdict import LeadsRow, Verdict, WiringRow
 
 MOST_COILS = 2
 OWN_LEAD, ON_GROUND, NO_SHIELD = "own lead", "on ground", "none"
@@ -291,3 +293,45 @@ def _dot(x: float, y: float, *, radius: float = 3.2) -> str:
 
 def _n(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
+    """A drawing's contents for each pickup of which any lead is told."""
+    found = []
+    for row in verdict.wiring:
+        pickup = job.pickup(row.pickup)
+        coils = coils_of(job, verdict.coil_leads, row)
+        if coils:
+            measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
+            shield = "on ground" if measured else None if pickup is None else pickup.shield
+            found.append(LeadPicture(row.pickup, coils, row.leads, shield))
+    return tuple(found)
+
+
+def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """The ends of each coil of a pickup, the end towards hot first, for a drawing; as wired by ``row``."""
+    measured = next((r for r in leads if r.pickup == row.pickup and r.coils), None)
+    if measured is not None:
+        return tuple(_towards_hot(coil, row.leads) for coil in measured.coils)
+    named = _by_role(row.leads)
+    pickup = job.pickup(row.pickup)
+    if pickup is None or "hot" not in named or "ground" not in named:
+        return ()
+    if pickup.coils == 1 or pickup.link is None:
+        return ((named["hot"], named["ground"]),)
+    partner = {pickup.hot: pickup.link[0], pickup.ground: pickup.link[1]}
+    return tuple(
+        _towards_hot((end, other), row.leads)
+        for end, other in partner.items()
+        if end is not None and other is not None
+    )
+
+
+def _by_role(leads: Mapping[str, str]) -> dict[str, str]:
+    return {role: lead for lead, role in leads.items() if role != "link"}
+
+
+def _towards_hot(coil: tuple[str, str], roles: Mapping[str, str]) -> tuple[str, str]:
+    """Hot's own end first, or the end that is not ground's."""
+    a, b = coil
+    return (b, a) if roles.get(b) == "hot" or roles.get(a) == "ground" else (a, b)

@@ -7,7 +7,7 @@ reports.coils.leads.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from capture.bench_log import AnyEntry
 from capture.job import Job
@@ -15,8 +15,7 @@ from reports.belief.summing import Belief
 from reports.coils.at_jack import expected_kohm
 from reports.coils.leads import PickupLeads, next_step, pickup_leads
 from reports.jack import measured_kohm
-from reports.lead_drawing import LeadPicture
-from reports.verdict import JackOhms, LeadsRow, PairVerdict, Verdict, WiringRow, standing_of
+from reports.verdict import JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
 
 NOT_JOINED = "The coils of {} are not joined yet."
 JOIN_FIRST = "The coils of {} are not joined yet; how is told lead by lead."
@@ -133,45 +132,3 @@ def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
 def missing_steps(leads: Sequence[LeadsRow]) -> tuple[str, ...]:
     """What is to be measured or recorded yet to know the leads."""
     return tuple(row.next for row in leads if row.next)
-
-
-def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
-    """A drawing's contents for each pickup of which any lead is told."""
-    found = []
-    for row in verdict.wiring:
-        pickup = job.pickup(row.pickup)
-        coils = coils_of(job, verdict.coil_leads, row)
-        if coils:
-            measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
-            shield = "on ground" if measured else None if pickup is None else pickup.shield
-            found.append(LeadPicture(row.pickup, coils, row.leads, shield))
-    return tuple(found)
-
-
-def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple[str, str], ...]:
-    """The ends of each coil of a pickup, the end towards hot first, for a drawing; as wired by ``row``."""
-    measured = next((r for r in leads if r.pickup == row.pickup and r.coils), None)
-    if measured is not None:
-        return tuple(_towards_hot(coil, row.leads) for coil in measured.coils)
-    named = _by_role(row.leads)
-    pickup = job.pickup(row.pickup)
-    if pickup is None or "hot" not in named or "ground" not in named:
-        return ()
-    if pickup.coils == 1 or pickup.link is None:
-        return ((named["hot"], named["ground"]),)
-    partner = {pickup.hot: pickup.link[0], pickup.ground: pickup.link[1]}
-    return tuple(
-        _towards_hot((end, other), row.leads)
-        for end, other in partner.items()
-        if end is not None and other is not None
-    )
-
-
-def _by_role(leads: Mapping[str, str]) -> dict[str, str]:
-    return {role: lead for lead, role in leads.items() if role != "link"}
-
-
-def _towards_hot(coil: tuple[str, str], roles: Mapping[str, str]) -> tuple[str, str]:
-    """Hot's own end first, or the end that is not ground's."""
-    a, b = coil
-    return (b, a) if roles.get(b) == "hot" or roles.get(a) == "ground" else (a, b)

@@ -19,10 +19,9 @@ from typing import Literal
 from capture.folder import JobFolder
 from capture.job_models import JOB_FILE
 from dsp.errors import CoilwiseError
-from reports.commands.plainly import our_fault
 from reports.judging import all_clear, judge
 from reports.verdict import PairVerdict, Verdict
-from reports.words import headline, plain, to_do
+from reports.words import headline, our_fault, plain, to_do
 
 Outcome = Literal["clear", "open", "failed"]
 OUTCOMES: dict[Outcome, str] = {"clear": "clear", "open": "OPEN", "failed": "FAILED"}

@@ -7,10 +7,14 @@ Text that somebody typed goes through ``plain`` before it is shown anywhere.
 
 from __future__ import annotations
 
+import os
 import re
+import sys
+import traceback
 import unicodedata
 from math import floor
 
+from capture.bench_log import Input, LeadsInput
 from reports.verdict import (
     LIKELY_FROM,
     SETTLED_FROM,
@@ -379,3 +383,33 @@ def steps(verdict: Verdict) -> tuple[str, ...]:
         *(c.next for c in verdict.conflicts if c.next),
     )
     return tuple(dict.fromkeys(plain(s) for s in asked))
+
+
+WRITTEN_DOWN = "{id}: written down."
+
+
+TRACE = "COILWISE_TRACE"
+
+OUR_FAULT = (
+    "a fault of the tool itself ({}: {}). Nothing recorded was changed. Please report it, with what is "
+    f"printed when {TRACE}=1 is set"
+)
+
+
+def our_fault(error: Exception) -> str:
+    """What to say of a fault of the tool itself; where it is, on standard error, for who asked for it."""
+    if os.environ.get(TRACE):
+        traceback.print_exception(error, file=sys.stderr)
+    return OUR_FAULT.format(type(error).__name__, error)
+
+
+def on_words(item: Input) -> str:
+    """What one input carried, in words."""
+    if item is None:
+        return "nothing"
+    if isinstance(item, LeadsInput):
+        return f"{item.pickup} ({item.hot} on tip, {item.ground} on sleeve)"
+    return item if isinstance(item, str) else ", ".join(item)
+
+
+NOTHING = "nothing"

@@ -15,7 +15,7 @@ from reports.drawn import exhibits_of
 from reports.drawn_jack import jack_exhibits
 from reports.html import as_html
 from reports.judging import Judgement
-from reports.lead_rows import lead_pictures
+from reports.lead_drawing import lead_pictures
 from reports.report_files import DATA, PAGE, TEXT
 from reports.text import as_text
 
@@ -47,3 +47,10 @@ def _replace(path: Path, text: str) -> None:
     part = path.with_name(f".{path.name}.part")
     part.write_text(text, encoding="utf-8")
     os.replace(part, path)
+
+
+def written(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
+    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
+    from reports.writing import write_report
+
+    return write_report(judged, to if to is not None else folder / "report")

@@ -15,8 +15,7 @@ from capture.job import Job
 from dsp.humming.lines import HumLines
 from dsp.mixes import Mix
 from dsp.profiles.profile import ProfilePluck, ProfileResult, profile_of
-from reports.belief.shown import NO_RIG
-from reports.heard import HeardTake, JackHum, JackPluck
+from reports.heard import NO_RIG, HeardTake, JackHum, JackPluck
 from reports.jack import OnJack, on_jack
 from reports.wires import Wires
 

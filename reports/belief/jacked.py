@@ -18,9 +18,9 @@ from reports.belief.factors import Factor
 from reports.belief.jack_groups import HumGroup, ProfileGroup, hum_groups, profile_groups
 from reports.belief.ledger import Ledger, Piece
 from reports.belief.runs import ClipRuns
-from reports.belief.shown import NO_RIG, shown_by
+from reports.belief.shown import shown_by
 from reports.belief.tables import PROFILE, Array, Said, add_table, capacitive
-from reports.heard import HeardTake, Letter, Station
+from reports.heard import NO_RIG, HeardTake, Letter, Station
 from reports.jack import settings_of
 
 HUM_LEVEL = "hum level"

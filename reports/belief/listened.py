@@ -18,8 +18,8 @@ from reports.belief.factors import Factor, product_factor, spread
 from reports.belief.in_turn import METHODS, compare_in_turn
 from reports.belief.ledger import Hidden, Ledger, Piece
 from reports.belief.runs import ClipRuns
-from reports.belief.shown import NO_RIG, Shown, shown_by, sideways
-from reports.heard import HeardTake, Letter
+from reports.belief.shown import Shown, shown_by, sideways
+from reports.heard import NO_RIG, HeardTake, Letter
 
 PAIRED = "paired pluck"
 SPLIT = "split check"

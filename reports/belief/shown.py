@@ -14,9 +14,7 @@ from capture.bench_log import LeadsInput, Take
 from reports.belief.factors import Variable
 from reports.belief.ledger import Hidden, Ledger, Unknown
 from reports.belief.mistakes import Kind
-from reports.heard import Letter, Station
-
-NO_RIG = "the rig in use"
+from reports.heard import NO_RIG, Letter, Station
 
 
 @dataclass(frozen=True)

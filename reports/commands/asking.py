@@ -9,8 +9,9 @@ from typing import TypeVar
 import typer
 
 from capture.errors import JobError
-from capture.job import Pickup, Setting, note_hz
+from capture.job import Pickup, Setting
 from reports.commands.spelling import pickup_from, setting_from
+from reports.entry_places import open_strings
 
 Answer = TypeVar("Answer")
 
@@ -81,18 +82,3 @@ def _mains(text: str) -> int | None:
     if text not in ("", "50", "60"):
         raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
     return int(text) if text else None
-
-
-def open_strings(text: str) -> list[str]:
-    """Return the names of the open strings, with blanks or commas between them.
-
-    Raises
-    ------
-    JobError
-        One is no note.
-
-    """
-    names = text.replace(",", " ").split()
-    for name in names:
-        note_hz(name)
-    return names

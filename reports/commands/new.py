@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from reports.commands.shared import new_place, place_for_jobs
+from reports.entry_places import new_place, place_for_jobs
 
 
 def new(

@@ -9,13 +9,8 @@ from typing import Annotated
 import typer
 
 from capture.errors import JobError
-from reports.commands.shared import (
-    InputOption,
-    InputsOption,
-    RateOption,
-    found_job,
-    place_for_jobs,
-)
+from reports.commands.shared import InputOption, InputsOption, RateOption, found_job
+from reports.entry_places import place_for_jobs
 
 NOT_INSTALLED = (
     "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "

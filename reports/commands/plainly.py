@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 
 import typer
@@ -19,11 +18,6 @@ from dsp.errors import CoilwiseError
 AT_FAULT = 2
 STOPPED = 130
 BROKEN = 70
-TRACE = "COILWISE_TRACE"
-OUR_FAULT = (
-    "a fault of the tool itself ({}: {}). Nothing recorded was changed. Please report it, with what is "
-    f"printed when {TRACE}=1 is set"
-)
 PROGRAM = "coilwise"
 
 
@@ -43,17 +37,12 @@ def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
         wording = _wording(error)
         if wording:
             return _say(wording, status=AT_FAULT)
+        from reports.words import TRACE, our_fault
+
         if os.environ.get(TRACE):
             raise
         return _say(our_fault(error), status=BROKEN)
     return status if isinstance(status, int) else 0
-
-
-def our_fault(error: Exception) -> str:
-    """What to say of a fault of the tool itself; where it is, on standard error, for who asked for it."""
-    if os.environ.get(TRACE):
-        traceback.print_exception(error, file=sys.stderr)
-    return OUR_FAULT.format(type(error).__name__, error)
 
 
 def _wording(error: Exception) -> str:

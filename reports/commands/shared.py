@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from reports.entry_places import DEFAULT_PLACE
+
 if TYPE_CHECKING:
     from capture.bench_log import Change, Meter, Ohms, Pole, Void
-
-DEFAULT_PLACE = "recordings"
-WRITTEN_DOWN = "{id}: written down."
 
 
 def found_job(name: Path) -> Path:
@@ -19,19 +18,6 @@ def found_job(name: Path) -> Path:
     inside = Path(DEFAULT_PLACE) / name
     bare = len(name.parts) == 1
     return inside if bare and not name.exists() and inside.is_dir() else name
-
-
-def place_for_jobs() -> Path:
-    """Where new jobs go: recordings/ of the folder one stands in, if there is one, else that folder."""
-    jobs = Path(DEFAULT_PLACE)
-    return jobs if jobs.is_dir() else Path()
-
-
-def new_place(folder: str, *, under: Path) -> Path:
-    """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
-    given = Path(folder)
-    bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
-    return under / given if bare else given
 
 
 FolderArgument = Annotated[
@@ -63,6 +49,7 @@ CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil p
 def enter(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
     """Append an entry to the log and say under which id."""
     from capture.bench_log import append_entry
+    from reports.words import WRITTEN_DOWN
 
     written = append_entry(folder, entry)
     typer.echo(WRITTEN_DOWN.format(id=written.id))

@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from capture.errors import JobError, LogError
+from reports.words import NOTHING
 
 if TYPE_CHECKING:
     from capture.bench_log import Input
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
     Record = TypeVar("Record", Pickup, Setting, Member)
 
-NOTHING = "nothing"
 _PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield")
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"

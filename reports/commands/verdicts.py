@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from reports.commands.shared import FolderArgument
+from reports.writing import written
 
 if TYPE_CHECKING:
     from reports.judging import Judgement
@@ -93,13 +94,6 @@ def _as_text(judged: Judgement) -> str:
 
 def _as_json(judged: Judgement) -> str:
     return judged.verdict.model_dump_json(indent=2)
-
-
-def written(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
-    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
-    from reports.writing import write_report
-
-    return write_report(judged, to if to is not None else folder / "report")
 
 
 def _status(folder: Path, judged: Judgement) -> int:

@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from reports.guide.steps import TOOL, Step
-from reports.jack import on_words
 from reports.verdict import PairVerdict, Verdict
-from reports.words import headline, percent_at_least
+from reports.words import headline, on_words, percent_at_least
 
 BIG = {
     "pluck": "PLUCK {string}",

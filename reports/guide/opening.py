@@ -14,8 +14,8 @@ from capture.unfinished import Unfinished
 from reports.guide.candidates import rounds
 from reports.guide.guide_words import GESTURE_ON, LOOKS_RIGHT, NOTHING_SAID
 from reports.guide.steps import Step
-from reports.jack import on_words
 from reports.setup_sheet import setup_lines
+from reports.words import on_words
 
 LOOK_S = 1.5
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from capture.hands_free import Wish
 from reports.guide.steps import Step
-from reports.page.take_view import BeliefStep
+from reports.page.belief_step import BeliefStep
 from reports.verdict import Verdict
 
 Phase = Literal["resting", "opening", "looking", "checking", "playing", "ended", "failed"]

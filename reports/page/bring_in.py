@@ -19,12 +19,12 @@ from capture.folder import JobFolder
 from capture.job_models import CoilNumber
 from dsp.errors import CoilwiseError
 from dsp.streamed_onsets import Streamed
-from reports.commands.bring import spoken, told
-from reports.commands.listing import described
 from reports.commands.order_spelling import order_from
 from reports.commands.spelling import input_from
+from reports.cuts_rows import spoken, told
+from reports.listing import described
 from reports.page import page_words as words
-from reports.page.uploads import Dropped, by_name
+from reports.page.dropped import Dropped, by_name
 from reports.verdict import Verdict
 
 

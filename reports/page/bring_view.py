@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from reports.commands.bring import HEADS, cuts_rows
+from reports.cuts_rows import HEADS, cuts_rows
 from reports.page import page_words as words
 from reports.page.bring_in import CameIn, Cuts, heard_of
 from reports.verdict import Verdict

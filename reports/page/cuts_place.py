@@ -15,13 +15,13 @@ from nicegui.events import GenericEventArguments
 
 from capture.cutting import Played
 from capture.errors import LogError
-from reports.commands.bring import cuts_picture
+from reports.cuts_rows import cuts_picture
 from reports.html_parts import inline
 from reports.page import page_words as words
 from reports.page.bring_in import Cuts, Listened, Said, cut_up
 from reports.page.bring_view import TICK_JS, cuts_html
+from reports.page.dropped import Dropped
 from reports.page.tray_list import heading
-from reports.page.uploads import Dropped
 from reports.page.view import Handler, View
 from reports.words import plain
 

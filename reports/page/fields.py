@@ -6,18 +6,10 @@ of the field. Signs: none.
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from nicegui import ui
-
-from capture.errors import LogError
-from reports.page import page_words as words
-from reports.words import plain
-
-_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 
 
 def text_field(label: str, hint: str = "", *, value: str = "", suggested: str | None = None) -> ui.input:
@@ -55,21 +47,3 @@ def button(text: str, handler: Any = None) -> ui.button:
 def typed(field: ui.input) -> str:
     """What stands in a field, without blanks around it."""
     return str(field.value or "").strip()
-
-
-def number_from(text: str, *, what: str) -> float | None:
-    """Return the number that was typed, with a point or a comma; None where nothing was.
-
-    Raises
-    ------
-    LogError
-        It is no number; ``what`` names the field.
-
-    """
-    said = text.strip()
-    if not said:
-        return None
-    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
-    if not math.isfinite(number):
-        raise LogError(words.NO_NUMBER.format(what=what, text=plain(said)))
-    return number

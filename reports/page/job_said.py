@@ -15,11 +15,9 @@ from typing import Any
 from capture.errors import JobError, LogError
 from capture.job import Member, Pickup, Setting
 from capture.job_writing import new_job
-from reports.commands.asking import open_strings
-from reports.commands.shared import new_place
 from reports.commands.spelling import checked
+from reports.entry_places import new_place, number_from, open_strings
 from reports.page import page_words as words
-from reports.page.fields import number_from
 
 OFF = "off"
 HOW: Mapping[str, tuple[int | None, bool]] = MappingProxyType(

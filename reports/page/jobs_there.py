@@ -14,7 +14,7 @@ from pathlib import Path
 
 from capture.errors import JobError
 from capture.job import read_job
-from reports.commands.shared import DEFAULT_PLACE
+from reports.entry_places import DEFAULT_PLACE
 from reports.page.stamp import JobStamp, stamp_of
 
 

@@ -16,7 +16,7 @@ from nicegui import ui
 from capture.bench_log import AnyEntry, BenchLog, Void
 from dsp.errors import CoilwiseError
 from reports.commands.entering import void_entry
-from reports.commands.listing import described
+from reports.listing import described
 from reports.page import page_words as words
 from reports.page.fields import text_field, typed
 from reports.page.tray_list import heading

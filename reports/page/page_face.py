@@ -11,9 +11,9 @@ from reports.guide import guide_words as words
 from reports.guide.faces import SAYS
 from reports.guide.steps import Step
 from reports.heard import HeardTake
-from reports.jack import on_words
 from reports.page.board import Board, LastTake
 from reports.verdict import Verdict
+from reports.words import on_words
 
 
 class PageFace:

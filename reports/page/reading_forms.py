@@ -15,9 +15,10 @@ from capture.bench_log import AnyEntry
 from capture.errors import LogError
 from capture.job import Job
 from reports.commands.entering import change_entry, meter_entry, ohms_entry, pole_entry
+from reports.entry_places import number_from
 from reports.page import page_words as words
 from reports.page.bring_view import names_html
-from reports.page.fields import choice_field, number_from, text_field, typed
+from reports.page.fields import choice_field, text_field, typed
 from reports.page.recording import Wanted
 from reports.page.tray_list import heading
 from reports.page.view import View

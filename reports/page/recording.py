@@ -19,7 +19,6 @@ from capture.setup_listening import SetupHearing, listen_to_setup
 from capture.sound import InputStream, choose_input, open_input, shown
 from capture.watchdog import InputLostError
 from dsp.errors import CoilwiseError
-from reports.commands.plainly import our_fault
 from reports.guide.defaults import GESTURES, MOST_TAKES
 from reports.guide.guide_words import LISTENING, LOOKING, ending_lines
 from reports.guide.opening import inputs_wanted, look_at_setup
@@ -28,7 +27,7 @@ from reports.page import page_words
 from reports.page.board import Board
 from reports.page.page_face import PageFace
 from reports.setup_sheet import DO
-from reports.words import as_sentence, plain
+from reports.words import as_sentence, our_fault, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable

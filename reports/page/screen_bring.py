@@ -22,10 +22,11 @@ from reports.page import page_words as words
 from reports.page.bring_form import BringForm
 from reports.page.bring_view import came_html
 from reports.page.cuts_place import CutsPlace, WhatFor
+from reports.page.dropped import Dropped
 from reports.page.fields import button as plain_button
 from reports.page.tray_list import TrayList, heading
 from reports.page.upload_place import upload_place
-from reports.page.uploads import LIMIT, Dropped, tray_of
+from reports.page.uploads import LIMIT, tray_of
 from reports.page.view import View
 from reports.words import plain
 

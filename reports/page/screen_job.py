@@ -15,7 +15,7 @@ from capture.errors import JobError
 from capture.job import Job
 from capture.job_models import JOB_FILE
 from dsp.errors import CoilwiseError
-from reports.commands.listing import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
+from reports.listing import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
 from reports.page import page_words as words
 from reports.page.fields import button as plain_button
 from reports.page.fields import text_field, typed

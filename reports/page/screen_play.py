@@ -17,7 +17,6 @@ from nicegui import ui
 
 from reports.cautions import BARE_COIL
 from reports.guide import guide_words
-from reports.jack import on_words
 from reports.page import page_words as words
 from reports.page.board import Line, Moment
 from reports.page.guitar_view import guitar_svg, setting_mark_svg
@@ -26,7 +25,7 @@ from reports.page.level_bars import LevelBars
 from reports.page.take_view import belief_svg, wave_svg
 from reports.page.view import Handler, View
 from reports.setup_words import BEFORE_PLUGGING_IN
-from reports.words import first_step, headline, plain, to_do
+from reports.words import first_step, headline, on_words, plain, to_do
 
 LEVEL_EVERY_S = 0.05
 LINES_SHOWN = 2

@@ -15,13 +15,12 @@ from capture.bench_log import AnyEntry
 from capture.job import Job
 from dsp.errors import CoilwiseError
 from reports import cautions
-from reports.commands.shared import WRITTEN_DOWN
 from reports.page import page_words as words
 from reports.page.log_place import LogPlace, log_rows
 from reports.page.reading_forms import FORMS
 from reports.page.stamp import stamp_of
 from reports.page.view import View
-from reports.words import plain
+from reports.words import WRITTEN_DOWN, plain
 
 LOOK_EVERY_S = 1.0
 

@@ -15,12 +15,12 @@ from nicegui import ui
 
 from capture.bench_log import LOG_FILE
 from capture.job_models import JOB_FILE
-from reports.commands.verdicts import written
 from reports.html_parts import answer
 from reports.page import page_words as words
 from reports.page.tray_list import heading
 from reports.page.view import View
 from reports.report_files import PAGE
+from reports.writing import written
 
 LOOK_EVERY_S = 1.0
 ADDRESS = "/report/{stage}?at={at}"

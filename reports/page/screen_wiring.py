@@ -14,7 +14,7 @@ from capture.job import Job
 from dsp.errors import CoilwiseError
 from reports.cautions import JUDGEMENT
 from reports.html_parts import fragments
-from reports.lead_rows import lead_pictures
+from reports.lead_drawing import lead_pictures
 from reports.page import page_words as words
 from reports.page.view import View
 from reports.verdict import Verdict

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.faults import CLIP_TOP
+from reports.page.belief_step import BeliefStep
 from reports.page.svg_parts import ACCENT, FAINT, INK, PAPER, framed, line, text
 from reports.verdict import LIKELY_FROM, SETTLED_FROM
 from reports.words import percent_at_least, unbroken
@@ -41,14 +41,6 @@ LEAST_MOVE = 1.0
 IN_PHASE, OUT_OF_PHASE = "in phase", "out of phase"
 EVEN = 0.5
 MOVED = "{take} moved it most"
-
-
-@dataclass(frozen=True)
-class BeliefStep:
-    """What was believed after a take, or at the start: probability of "in phase", None for no evidence."""
-
-    take: str
-    p_in_phase: float | None
 
 
 def wave_svg(

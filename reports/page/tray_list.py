@@ -11,7 +11,8 @@ from typing import Any
 from nicegui import ui
 
 from reports.page import page_words as words
-from reports.page.uploads import Dropped, Tray
+from reports.page.dropped import Dropped
+from reports.page.uploads import Tray
 from reports.page.view import View
 from reports.words import plain
 

@@ -11,8 +11,6 @@ import filecmp
 import re
 import shutil
 import tempfile
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from threading import Lock
 from uuid import uuid4
@@ -23,6 +21,7 @@ from nicegui import app
 from capture.audio_files import probe
 from capture.errors import RecordingError
 from reports.page import page_words as words
+from reports.page.dropped import Dropped, by_name
 from reports.page.room import Room
 from reports.words import plain
 
@@ -30,21 +29,6 @@ LIMIT_BYTES = 2 * 1024**3
 LIMIT = "2 GB"
 LONGEST_NAME = 100
 _NOT_IN_NAMES = re.compile(r'[/\\:*?"<>|\N{REPLACEMENT CHARACTER}]')
-
-
-@dataclass(frozen=True)
-class Dropped:
-    """A file on the tray: where it lies, how long it lasts and how many channels it has."""
-
-    path: Path
-    seconds: float
-    channels: int
-    cut_off: bool
-
-    @property
-    def name(self) -> str:
-        """Its own name."""
-        return self.path.name
 
 
 class Tray:
@@ -131,13 +115,6 @@ def safe_name(name: str) -> str:
     if not dot or len(suffix) >= LONGEST_NAME // 4:
         return clean[:LONGEST_NAME] or words.NO_NAME
     return f"{stem[: LONGEST_NAME - 1 - len(suffix)] or words.NO_NAME}.{suffix}"
-
-
-def by_name(text: str, paths: Sequence[Path]) -> str:
-    """Return a refusal that speaks of files by their names, not by where they lie for now."""
-    for path in paths:
-        text = text.replace(str(path), path.name)
-    return text
 
 
 def _placed(files: tuple[Dropped, ...], new: Dropped) -> tuple[Dropped, ...]:

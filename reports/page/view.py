@@ -13,10 +13,9 @@ from typing import Any, TypeVar, cast
 from nicegui import run, ui
 
 from dsp.errors import CoilwiseError
-from reports.commands.plainly import our_fault
 from reports.page import page_words
 from reports.page.room import Room
-from reports.words import as_sentence, plain
+from reports.words import as_sentence, our_fault, plain
 
 Result = TypeVar("Result")
 Handler = Callable[..., Any]

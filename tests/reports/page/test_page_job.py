@@ -12,7 +12,7 @@ from capture.errors import JobError, LogError
 from capture.folder import JobFolder
 from capture.job_writing import new_job
 from reports.commands.spelling import pickup_from, setting_from
-from reports.page.fields import number_from
+from reports.entry_places import number_from
 from reports.page.job_said import (
     HOW,
     OFF,

@@ -14,7 +14,8 @@ from capture.job import Job, Member, Pickup, Setting
 from reports.guide.steps import Step
 from reports.page.guitar_view import guitar_svg, relation_mark, setting_mark_svg
 from reports.page.known import known_pickups, setting_rows
-from reports.page.take_view import BeliefStep, belief_svg, wave_svg
+from reports.page.belief_step import BeliefStep
+from reports.page.take_view import belief_svg, wave_svg
 from reports.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
 
 NASTY = "<script>alert(1)</script>"
