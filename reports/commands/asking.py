@@ -11,7 +11,6 @@ import typer
 from capture.errors import JobError
 from capture.job import Pickup, Setting
 from reports.commands.spelling import pickup_from, setting_from
-from reports.entry_places import open_strings
 
 Answer = TypeVar("Answer")
 
@@ -30,6 +29,8 @@ class Answers:
 
 def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: list[str]) -> Answers:
     """Ask for everything that was not given."""
+    from reports.entry_places import open_strings
+
     return Answers(
         title=title or _line("Title of the job"),
         scale_mm=_asked("Scale length in mm", _length) if scale_mm is None else scale_mm,

@@ -11,7 +11,6 @@ import typer
 
 from capture.errors import LogError, RecordingError
 from reports.commands.shared import CoilOption, FolderArgument, StageOption, ToolOption
-from reports.cuts_rows import cuts_picture, cuts_table, told
 
 if TYPE_CHECKING:
     from capture.cutting import Cut, Found
@@ -69,6 +68,7 @@ def bring(
     from capture.folder import JobFolder
     from capture.job_models import CoilNumber
     from reports.commands.order_spelling import order_from
+    from reports.cuts_rows import told
 
     job = JobFolder.open(folder)
     played = order_from(order, job.job, string=string, fret=fret)
@@ -98,6 +98,8 @@ def bring(
 def _show(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> None:
     from rich.console import Console
 
+    from reports.cuts_rows import cuts_table
+
     if onsets:
         Console(highlight=False, markup=False, emoji=False).print(cuts_table(onsets, cuts, title=title))
 
@@ -105,6 +107,8 @@ def _show(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> None:
 def _draw(picture: Path | None, onsets: Sequence[Found], cuts: Sequence[Cut]) -> None:
     if picture is None or not onsets:
         return
+    from reports.cuts_rows import cuts_picture
+
     picture.write_text(cuts_picture(onsets, cuts), encoding="utf-8")
     typer.echo(f"The picture is {picture}")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports.commands.shared import FolderArgument
-from reports.listing import log_table, pickups_table, settings_table
 
 if TYPE_CHECKING:
     pass
@@ -21,6 +20,7 @@ def list_job(folder: FolderArgument) -> None:
     from rich.console import Console
 
     from capture.folder import JobFolder
+    from reports.listing import log_table, pickups_table, settings_table
     from reports.words import plain
 
     job = JobFolder.open(folder)

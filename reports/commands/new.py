@@ -6,8 +6,6 @@ from typing import Annotated
 
 import typer
 
-from reports.entry_places import new_place, place_for_jobs
-
 
 def new(
     *,
@@ -46,6 +44,7 @@ def new(
     from capture.job_writing import new_job
     from reports.commands.asking import ask
     from reports.commands.spelling import pickup_from, setting_from
+    from reports.entry_places import new_place, place_for_jobs
 
     place = new_place(folder, under=place_for_jobs())
     if pickup:

@@ -10,7 +10,6 @@ import typer
 
 from capture.errors import JobError
 from reports.commands.shared import InputOption, InputsOption, RateOption, found_job
-from reports.entry_places import place_for_jobs
 
 NOT_INSTALLED = (
     "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
@@ -55,5 +54,7 @@ def page(
         JobFolder.open(folder)
     load_alone()
     wanted = Wanted(source=source, inputs=inputs, rate=rate)
+    from reports.entry_places import place_for_jobs
+
     room = Room(folder, wanted=wanted, place=place_for_jobs())
     serve(room, port=port, show=show, told=typer.echo)

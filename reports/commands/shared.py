@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from reports.entry_places import DEFAULT_PLACE
-
 if TYPE_CHECKING:
     from capture.bench_log import Change, Meter, Ohms, Pole, Void
 
 
 def found_job(name: Path) -> Path:
     """The job's folder: as given, or, for a bare name that is no folder here, the one under recordings/."""
+    from reports.entry_places import DEFAULT_PLACE
+
     inside = Path(DEFAULT_PLACE) / name
     bare = len(name.parts) == 1
     return inside if bare and not name.exists() and inside.is_dir() else name

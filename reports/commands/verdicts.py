@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from reports.commands.shared import FolderArgument
-from reports.writing import written
 
 if TYPE_CHECKING:
     from reports.judging import Judgement
@@ -57,6 +56,8 @@ def report(
     Example: coilwise report sunday
     """
     judged = _judged(folder)
+    from reports.writing import written
+
     page = written(folder, judged, to)
     typer.echo(f"The report is {page}")
     raise typer.Exit(_status(folder, judged))
@@ -73,6 +74,8 @@ def demo(
     Example: coilwise demo
     """
     judged = _judged(DEMO)
+    from reports.writing import written
+
     page = written(DEMO, judged, to)
     typer.echo(_as_text(judged), nl=False)
     typer.echo(f"\nThe report to print is {page}")
