@@ -1,1 +1,18 @@
-"""What comes from the bench: the job, the bench log, the recordings."""
+"""What comes from the bench: the job, the bench log, the recordings.
+
+What this room refuses. Each text is one line: file, line or field, what is wrong, what to do.
+"""
+
+from dsp import CoilwiseError
+
+
+class JobError(CoilwiseError):
+    """The job folder or its job.toml is at fault."""
+
+
+class LogError(CoilwiseError):
+    """bench.jsonl is at fault, or an entry that was to be added to it."""
+
+
+class RecordingError(CoilwiseError):
+    """An audio file that cannot be used as it is."""

@@ -1,6 +1,7 @@
 """For every test: one thread for linear algebra, since pytest already runs on all cores.
 
-Before the workers start, librosa's functions are compiled once, in one process (dsp/warming.py says why).
+Before the workers start, librosa's functions are compiled once, in one process (reports/evidence/cache.py
+says why).
 """
 
 import os
@@ -18,7 +19,7 @@ for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 def pytest_configure(config: pytest.Config) -> None:
     if not hasattr(config, "workerinput"):
-        from dsp.warming import compile_all
+        from reports.evidence.cache import compile_all
 
         compile_all()
 

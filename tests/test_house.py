@@ -24,7 +24,34 @@ MAY_IMPORT = {
         "sounddevice",
     },
 }
-MOST_LINES = 400
+MOST_LINES = 700
+ROOM_ORDER = (
+    "reports.cli",
+    "reports.page.serving",
+    "reports.page.screens",
+    "reports.page.widgets",
+    "reports.page.server",
+    "reports.session",
+    "reports.entry",
+    "reports.render",
+    "reports.verdict",
+    "reports.plan",
+    "reports.inference",
+    "reports.evidence",
+    "reports.ohms",
+    "reports.messages",
+    "reports.model",
+    "capture.takes",
+    "capture.audio",
+    "capture.log",
+    "capture.job",
+    "dsp.live",
+    "dsp.health",
+    "dsp.methods",
+    "dsp.model",
+    "dsp.signal",
+)
+"""Rooms from top to bottom: each imports only rooms below it."""
 
 
 def modules(room):
@@ -74,8 +101,32 @@ def test_imports_go_one_way(room, path):
 
 
 @pytest.mark.parametrize(("room", "path"), EVERY)
-def test_a_module_reads_in_one_sitting(room, path):
+def test_a_module_has_the_length_of_one_subject(room, path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
+
+
+def dotted(path):
+    return shown(path).removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+
+
+def height(name):
+    """The place of a module's room in the order, counted from the top; None for the packages themselves."""
+    return next((k for k, room in enumerate(ROOM_ORDER) if name == room or name.startswith(room + ".")), None)
+
+
+@pytest.mark.parametrize(("room", "path"), EVERY)
+def test_a_room_imports_only_rooms_below_it(room, path):
+    here = height(dotted(path))
+    if here is None:
+        assert path.name == "__init__.py"
+        return
+    heights = {name: height(name) for name in imported(path)}
+    assert not [name for name, there in heights.items() if there is not None and there < here]
+
+
+def test_every_room_is_in_the_order():
+    rooms = {dotted(p.parent / "__init__.py") for room in ROOMS for p in modules(room)}
+    assert rooms - set(ROOM_ORDER) == {*ROOMS, "reports.page"}
 
 
 @pytest.mark.parametrize("library", ["soundfile", "sounddevice"])
@@ -136,6 +187,6 @@ SLOW = ("scipy", "librosa", "matplotlib", "soundfile", "sounddevice", "numba")
 
 def test_the_command_line_starts_without_the_slow_libraries():
     """Nothing on the way to --help, to a listing or to recording imports librosa, nor matplotlib."""
-    code = f"import sys, reports.commands\nprint(sorted(name for name in {SLOW!r} if name in sys.modules))"
+    code = f"import sys, reports.cli\nprint(sorted(name for name in {SLOW!r} if name in sys.modules))"
     ran = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"

@@ -3,14 +3,14 @@
 import math
 
 import numpy as np
+from simulator.circuits import CoilElectrics, LoadSpec
+from simulator.hum import MainsSpec
+from simulator.interfaces import ChannelSpec, InterfaceSpec
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.rig import Member, SettingSpec, Surroundings
+from simulator.strings import StringSpec
 
-from dsp.bench.circuits import CoilElectrics, LoadSpec
-from dsp.bench.hum import MainsSpec
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
-from dsp.bench.pickups import CoilSpec, PickupSpec
-from dsp.bench.rig import Member, SettingSpec, Surroundings
-from dsp.bench.strings import StringSpec
-from dsp.signs import CoilSigns
+from dsp.model.signs import CoilSigns
 
 RATE = 8000
 SCALE_MM = 648.0

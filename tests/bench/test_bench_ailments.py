@@ -4,8 +4,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 from bench_parts import lines, seeded
-
-from dsp.bench.ailments import (
+from simulator.ailments import (
     Knobs,
     accidental_split,
     ailing_hum,
@@ -15,9 +14,10 @@ from dsp.bench.ailments import (
     series_capacitor,
     shorted_coil,
 )
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import random_bench
-from dsp.errors import SignalError
+from simulator.conditions import Conditions
+from simulator.scenes import random_bench
+
+from dsp import SignalError
 
 RATE = 16_000
 LEAD_IN_S, RINGING_S = 0.2, 0.4

@@ -3,8 +3,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
-from dsp.bench.circuits import (
+from simulator.circuits import (
     Branch,
     CoilElectrics,
     LoadSpec,
@@ -14,7 +13,8 @@ from dsp.bench.circuits import (
     resonance_hz,
     transfers,
 )
-from dsp.errors import SignalError
+
+from dsp import SignalError
 
 OPEN = LoadSpec(volume_ohm=1e12, tone_ohm=None, cable_f=0.0, input_ohm=1e12)
 CABLE = replace(OPEN, cable_f=500e-12)

@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 import pytest
+from simulator.circuits import Branch, CoilElectrics, LoadSpec, equal_coils, jack_voltage, transfers
 
-from dsp.bench.circuits import Branch, CoilElectrics, LoadSpec, equal_coils, jack_voltage, transfers
-from dsp.errors import SignalError
+from dsp import SignalError
 
 HZ = (82.0, 330.0, 1000.0, 3000.0, 6000.0)
 A = CoilElectrics(6200.0, 2.4, 110e-12)

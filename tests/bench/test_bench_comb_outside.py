@@ -9,11 +9,11 @@ import math
 import numpy as np
 import pytest
 from bench_parts import around, lines, pickup, seeded, setting, string
+from simulator.circuits import LoadSpec
+from simulator.strings import PluckSpec
+from simulator.takes import pluck
 
-from dsp.bench.circuits import LoadSpec
-from dsp.bench.strings import PluckSpec
-from dsp.bench.takes import pluck
-from dsp.places import place_factor
+from dsp.model.settings import place_factor
 
 RATE = 16_000
 LOW_E_HZ, SCALE_MM = 82.4, 648.0

@@ -1,14 +1,14 @@
 import numpy as np
 import pytest
 from bench_parts import around, lines, pickup, rms, seeded
+from simulator.drives import START_S, DriveSpec, drive
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.rig import Member, SettingSpec
+from simulator.scenes import random_bench
 
-from dsp.bench.drives import START_S, DriveSpec, drive
-from dsp.bench.pickups import CoilSpec, PickupSpec
-from dsp.bench.rig import Member, SettingSpec
-from dsp.bench.scenes import random_bench
-from dsp.driving import DRIVE_HZ, drive_ratio, drive_waveform, hear_drive
-from dsp.errors import SignalError
-from dsp.signs import CoilSigns
+from dsp import SignalError
+from dsp.methods.driven_coil import DRIVE_HZ, drive_ratio, drive_waveform, hear_drive
+from dsp.model.signs import CoilSigns
 
 RATE = 16_000
 STILL = DriveSpec(sway=0.0, spread_db=0.0, straddle_mm=0.0)

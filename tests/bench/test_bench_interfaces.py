@@ -3,10 +3,10 @@ import math
 import numpy as np
 import pytest
 from bench_parts import RATE, rms, seeded
+from simulator.hum import MainsSpec, capacitive_hum, field_hum, mains_clock
+from simulator.interfaces import ChannelSpec, InterfaceSpec, high_pass, quantise, record
 
-from dsp.bench.hum import MainsSpec, capacitive_hum, field_hum, mains_clock
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec, high_pass, quantise, record
-from dsp.errors import SignalError
+from dsp import SignalError
 
 TONE = np.sin(2 * math.pi * 200.0 * np.arange(4000) / RATE)
 

@@ -5,17 +5,17 @@ from itertools import product
 import numpy as np
 import pytest
 from bench_parts import lines, pickup, rms, seeded
+from simulator.circuits import LoadSpec
+from simulator.conditions import Conditions
+from simulator.gauges import gauge, open_string
+from simulator.hands import Habit
+from simulator.hum import MainsSpec
+from simulator.interfaces import ChannelSpec, InterfaceSpec
+from simulator.takes import hum as hum_take
+from simulator.tools import ToolSpec
+from simulator.workbench import Bench, On
 
-from dsp.bench.circuits import LoadSpec
-from dsp.bench.conditions import Conditions
-from dsp.bench.gauges import gauge, open_string
-from dsp.bench.hands import Habit
-from dsp.bench.hum import MainsSpec
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
-from dsp.bench.takes import hum as hum_take
-from dsp.bench.tools import ToolSpec
-from dsp.bench.workbench import Bench, On
-from dsp.signs import CoilSigns
+from dsp.model.signs import CoilSigns
 
 RATE = 16_000
 STRING = open_string(gauge("A2"), length_m=0.648)

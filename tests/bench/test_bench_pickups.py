@@ -3,14 +3,14 @@ from itertools import product
 import numpy as np
 import pytest
 from bench_parts import RATE, around, lines, pickup, rms, seeded, setting, string
+from simulator.hum import MainsSpec
+from simulator.pickups import CoilSpec, PickupSpec, emf, string_flux
+from simulator.rig import Member, SettingSpec
+from simulator.strings import PluckSpec
+from simulator.takes import paired_pluck, pluck
 
-from dsp.bench.hum import MainsSpec
-from dsp.bench.pickups import CoilSpec, PickupSpec, emf, string_flux
-from dsp.bench.rig import Member, SettingSpec
-from dsp.bench.strings import PluckSpec
-from dsp.bench.takes import paired_pluck, pluck
-from dsp.errors import SignalError
-from dsp.signs import CoilSigns
+from dsp import SignalError
+from dsp.model.signs import CoilSigns
 
 SIGNS = (1, -1)
 SIXTEEN = [

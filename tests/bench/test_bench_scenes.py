@@ -2,10 +2,10 @@ import numpy as np
 import pytest
 from bench_parts import rms, seeded
 from scipy.signal import butter, sosfiltfilt
+from simulator.conditions import Conditions
+from simulator.scenes import On, random_bench
 
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import On, random_bench
-from dsp.errors import SignalError
+from dsp import SignalError
 
 RATE = 16000
 GESTURES = {

@@ -1,13 +1,13 @@
 import numpy as np
 import pytest
 from bench_parts import RATE, around, lines, pickup, seeded, setting, string
+from simulator.hum import MainsSpec
+from simulator.selector import SwitchSpec, selected
+from simulator.strings import PluckSpec
+from simulator.takes import hum, switch
 
-from dsp.bench.hum import MainsSpec
-from dsp.bench.selector import SwitchSpec, selected
-from dsp.bench.strings import PluckSpec
-from dsp.bench.takes import hum, switch
-from dsp.errors import SignalError
-from dsp.signs import CoilSigns
+from dsp import SignalError
+from dsp.model.signs import CoilSigns
 
 PLAIN = CoilSigns(1, 1)
 TURNS = [

@@ -3,9 +3,8 @@ import math
 import numpy as np
 import pytest
 from bench_parts import RATE, SCALE_MM, around, lines, pickup, seeded, setting, string
-
-from dsp.bench.gauges import BASS, GUITAR, gauge, open_string
-from dsp.bench.strings import (
+from simulator.gauges import BASS, GUITAR, gauge, open_string
+from simulator.strings import (
     PluckSpec,
     mode_frequencies,
     place_weights,
@@ -17,8 +16,9 @@ from dsp.bench.strings import (
     tension_for,
     wave_speed,
 )
-from dsp.bench.takes import paired_pluck, pluck
-from dsp.errors import SignalError
+from simulator.takes import paired_pluck, pluck
+
+from dsp import SignalError
 
 AMPLITUDES = [
     pytest.param(0.2, [0.74444, 0.30113, 0.13384, 0.04653, 0, -0.02068, -0.02458, -0.01882], id="S1 Q=0.2"),

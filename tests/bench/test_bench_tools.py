@@ -1,11 +1,10 @@
 import numpy as np
 import pytest
 from bench_parts import RATE, around, first_lobe, pickup, rms, seeded, setting
-
-from dsp.bench.interfaces import ChannelSpec, high_pass
-from dsp.bench.pickups import emf
-from dsp.bench.takes import lift, touch
-from dsp.bench.tools import (
+from simulator.interfaces import ChannelSpec, high_pass
+from simulator.pickups import emf
+from simulator.takes import lift, touch
+from simulator.tools import (
     FAR_MM,
     HALF_MM,
     HandSpec,
@@ -17,8 +16,9 @@ from dsp.bench.tools import (
     tool_flux,
     touch_distance,
 )
-from dsp.errors import SignalError
-from dsp.signs import CoilSigns
+
+from dsp import SignalError
+from dsp.model.signs import CoilSigns
 
 STEEL = ToolSpec()
 STILL = HandSpec()

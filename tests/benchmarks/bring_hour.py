@@ -28,10 +28,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import mir_eval
 import numpy as np
 import soundfile
+from simulator.scenes import random_bench
 
-from capture.folder import JobFolder
 from capture.job import Pickup
-from dsp.bench.scenes import random_bench
+from capture.takes.folder import JobFolder
 
 RATE = 96_000
 STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")

@@ -3,7 +3,7 @@
     python tests/benchmarks/guided_jobs.py [--jobs 30] [--first 100] [--times]
 
 `loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each
-job is played by the simulator through reports.guide.session without a clock, as fast as it is heard; beside
+job is played by the simulator through reports.session.session without a clock, as fast as it is heard; beside
 it the same number of takes in a fixed order: switch takes on E2 and A2 through all settings in turn, or a
 split check and plucks on D3 and G3 in turn. `--times` also prints the time from the end of a take to the
 word, and to what is believed then, beside the time to read the take's file and do one FFT of it.
@@ -26,14 +26,14 @@ import numpy as np
 from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Reader
 
-from capture.audio_files import read_audio
-from capture.folder import JobFolder
-from capture.hands_free import Notice
-from dsp.warming import compile_all
-from reports.guide.candidates import rounds
-from reports.guide.steps import Step
-from reports.judging import sharing_pairs
-from reports.verdict import Verdict
+from capture.audio.files import read_audio
+from capture.takes.folder import JobFolder
+from capture.takes.hands_free import Notice
+from reports.evidence.cache import compile_all
+from reports.model.session import Step
+from reports.model.verdict import Verdict
+from reports.session.candidates import rounds
+from reports.verdict.building import sharing_pairs
 
 MAKERS = {"loose neck": loose_neck, "closed guitar": closed_guitar}
 

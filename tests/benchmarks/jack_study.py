@@ -3,9 +3,10 @@
     python tests/benchmarks/jack_study.py [--jobs 100] [--seed 1] [--only switch] [--pair bridge-neck]
         [--places known|unknown] [--conditions ordinary]
 
-For each gesture and each pair of places, that many benches of dsp.bench.scenes with three pickups, each
-made into a real job folder and judged by reports.judging. `switch`: three takes, on E2, A2 and E2 again,
-every second bench through a stretch of both. `combination`: five plucks on a, on b and on both, D3 and A2.
+For each gesture and each pair of places, that many benches of simulator.scenes with three pickups, each
+made into a real job folder and judged by reports.verdict.building. `switch`: three takes, on E2, A2 and E2
+again, every second bench through a stretch of both. `combination`: five plucks on a, on b and on both, D3 and
+A2.
 `hum level`: two takes each on a, b and both. `hum, two inputs`: a split check and two takes. `drive`: three
 takes each. A row about the winding ("w") counts the jobs of two single coils. Prints one table. All cores.
 """
@@ -24,14 +25,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 import soundfile
+from simulator.conditions import ORDINARY
+from simulator.scenes import random_bench
 
-from capture.folder import JobFolder
 from capture.job import Member, Pickup, Setting
-from dsp.bench.conditions import ORDINARY
-from dsp.bench.scenes import random_bench
-from dsp.warming import compile_all
-from reports.judging import judge
-from reports.verdict import standing_of
+from capture.takes.folder import JobFolder
+from reports.evidence.cache import compile_all
+from reports.model.verdict import standing_of
+from reports.verdict.building import judge
 
 PAIRS = ("bridge-neck", "bridge-middle", "middle-neck")
 GESTURES = ("switch", "combination", "hum level", "hum, two inputs", "drive")

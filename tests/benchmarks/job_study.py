@@ -2,10 +2,10 @@
 
     python tests/benchmarks/job_study.py [--jobs 300] [--seed 1] [--rate 16000] [--conditions sideways]
 
-For each gesture, that many benches of dsp.bench.scenes in ordinary conditions, five takes a side (paired:
+For each gesture, that many benches of simulator.scenes in ordinary conditions, five takes a side (paired:
 a split check and five takes on three strings), each made into a real job folder and judged by
-reports.judging. In the same run, on the same paired takes, the plain way: the largest magnitude of the
-whole-band cross-correlation within 5 ms, majority of the takes. Prints one table. All cores.
+reports.verdict.building. In the same run, on the same paired takes, the plain way: the largest magnitude of
+the whole-band cross-correlation within 5 ms, majority of the takes. Prints one table. All cores.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 import soundfile
+from simulator.conditions import ORDINARY
+from simulator.scenes import random_bench
 
-from capture.folder import JobFolder
 from capture.job import Pickup
-from dsp.bench.conditions import ORDINARY
-from dsp.bench.scenes import random_bench
-from dsp.pulses import correlation_curve
-from dsp.warming import compile_all
-from reports.judging import judge
+from capture.takes.folder import JobFolder
+from dsp.methods.tool_pulse import correlation_curve
+from reports.evidence.cache import compile_all
+from reports.verdict.building import judge
 
 STRINGS = ("D3", "G3", "A2", "D3", "G3")
 GESTURES = ("paired", "paired, places unknown", "pluck in turn", "press in turn", "lift", "lift and paired")

@@ -28,8 +28,8 @@ from guitarist import Guitarist
 from playwright.sync_api import sync_playwright
 from virtual_input import NAME, VirtualInput, alsa_config
 
-from reports.guide.guide_words import ENDED
-from reports.page import page_words as words
+from reports.messages import page as words
+from reports.messages.session import ENDED
 
 WATCH = """
 (ended) => {

@@ -29,10 +29,10 @@ import numpy as np
 import soundfile
 from virtual_input import NAME, RATE, VirtualInput, alsa_config, reason_to_skip
 
-from capture.folder import JobFolder
+from capture.audio.streams import choose_input, open_input
 from capture.job import Pickup
-from capture.recorder import Said, TakeWriter
-from capture.sound import choose_input, open_input
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import Said, TakeWriter
 
 LOW_BITS = 22
 CHUNK = 1 << 20

@@ -14,7 +14,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 from typing import Any
 
-from dsp.warming import compile_all
+from reports.evidence.cache import compile_all
 
 NICE = 10
 

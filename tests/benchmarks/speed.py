@@ -114,10 +114,10 @@ def make_jobs(work: Path) -> None:
     """A job of twenty takes, one take of each length, and the takes that many are made of."""
     import numpy as np
     import soundfile as sf
+    from simulator.scenes import random_bench
 
-    from capture.folder import JobFolder
     from capture.job import Pickup
-    from dsp.bench.scenes import random_bench
+    from capture.takes.folder import JobFolder
 
     rng = np.random.default_rng(5)
     bench = random_bench(rng, pickups=2, mains_hz=50)
@@ -168,9 +168,9 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
     import numpy as np
     import soundfile as sf
 
-    from capture.folder import JobFolder
-    from dsp.warming import compile_all
-    from reports.judging import judge_heard
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import compile_all
+    from reports.verdict.building import judge_heard
 
     compile_all()
     folder = JobFolder.open(work / "twenty")
@@ -195,8 +195,8 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
 
 def growth(work: Path) -> dict[str, tuple[float, float | None]]:
     """One take of growing length, and the most memory."""
-    from capture.folder import JobFolder
-    from dsp.warming import compile_all
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import compile_all
 
     compile_all()
     found: dict[str, tuple[float, float | None]] = {}
@@ -214,9 +214,9 @@ def growth(work: Path) -> dict[str, tuple[float, float | None]]:
 
 def many(work: Path) -> dict[str, tuple[float, float | None]]:
     """Many takes and many readings, judged; heard takes are entered again under other names."""
-    from capture.folder import JobFolder
-    from dsp.warming import compile_all
-    from reports.judging import judge_heard
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import compile_all
+    from reports.verdict.building import judge_heard
 
     compile_all()
     found: dict[str, tuple[float, float | None]] = {}
@@ -261,10 +261,10 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
 def hear(folder, *, workers: int = 1):
     """Hear all takes with whichever checkout this is."""
     if hear_is_new():
-        from reports.hearing.door import hear_takes
+        from reports.evidence.cache import hear_takes
 
         return hear_takes(folder, workers=workers)
-    from reports.analysis import hear_takes
+    from reports.evidence.hearing import hear_takes
 
     return hear_takes(folder)
 

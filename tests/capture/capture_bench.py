@@ -10,7 +10,7 @@ import numpy as np
 import soundfile as sf
 import typer
 
-from reports.commands import register
+from reports.cli import register
 
 JOB = """\
 # a job of ours

@@ -9,7 +9,7 @@ from capture_bench import JOB, bench, write_audio
 from sound_parts import fake_sounddevice
 
 from capture.job import Job, read_job
-from reports.commands.plainly import run_plainly
+from reports.cli.shared import run_plainly
 
 
 @pytest.fixture

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import numpy as np
 from guitarist import Blocks, Guitarist, Reader
+from simulator.scenes import random_bench
+from simulator.workbench import Bench
 
-from capture.folder import JobFolder
 from capture.job import Member, Pickup, Setting
-from dsp.bench.scenes import random_bench
-from dsp.bench.workbench import Bench
-from reports.guide.session import Ended, Options, Session
+from capture.takes.folder import JobFolder
+from reports.session.session import Ended, Options, Session
 
 SLOW_RATE = 16_000
 """Enough for every gesture, and soon computed."""

@@ -15,14 +15,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from simulator.workbench import Bench
 from virtual_input import NAME, RATE, VirtualInput
 
-from capture.hands_free import Notice, Wish
+from capture.audio.streams import Block, Loss
 from capture.job import Job
-from capture.watchdog import Block, Loss
-from dsp.bench.workbench import Bench
-from reports.guide.faces import PlainFace
-from reports.guide.guide_words import READY
+from capture.takes.hands_free import Notice, Wish
+from reports.messages.session import READY
+from reports.session.session import PlainFace
 
 BACKGROUND = 3e-5
 """Of a box that is switched on: an input is never silent, but for what is played into it here."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from capture_bench import RATE
 
-from capture.recorder import Said, TakeWriter
+from capture.takes.recorder import Said, TakeWriter
 
 PLUCK = Said("pluck", ("bridge", "neck"), string="D3")
 FULL = 1 << 23

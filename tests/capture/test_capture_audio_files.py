@@ -17,9 +17,9 @@ from capture_bench import RATE, noise, write_audio
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture import audio_files
-from capture.audio_files import probe, read_audio, sha256_of
-from capture.errors import RecordingError
+from capture import RecordingError
+from capture.audio import files as audio_files
+from capture.audio.files import probe, read_audio, sha256_of
 
 CONTAINERS = {
     "WAV": "wav",

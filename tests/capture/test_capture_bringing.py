@@ -12,13 +12,22 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from capture.audio_files import audio_blocks, read_audio, read_stretch
-from capture.bench_log import LeadsInput, Void, append_entry, made
-from capture.bringing import Saying, bring_in, check_order, listen
-from capture.cut_files import wav_bytes
-from capture.cutting import AROUND, CountsDifferError, Cut, Played, cut, found
-from capture.errors import LogError, RecordingError
-from capture.folder import JobFolder
+from capture import LogError, RecordingError
+from capture.audio.files import audio_blocks, read_audio, read_stretch, wav_bytes
+from capture.log import LeadsInput, Void, append_entry, made
+from capture.takes.folder import JobFolder
+from capture.takes.imported import (
+    AROUND,
+    CountsDifferError,
+    Cut,
+    Played,
+    Saying,
+    bring_in,
+    check_order,
+    cut,
+    found,
+    listen,
+)
 
 RATE = 48_000
 NOISE = 3e-5

@@ -9,9 +9,9 @@ import pytest
 from capture_bench import bench, write_audio, write_log
 from typer.testing import CliRunner
 
-from capture.bench_log import Pole, append_entry, made
 from capture.job import read_job
-from reports import cautions
+from capture.log import Pole, append_entry, made
+from reports.messages import cautions
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
 ROOT = Path(__file__).resolve().parents[2]

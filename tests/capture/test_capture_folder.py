@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from capture_bench import TAKE, noise, write_audio, write_log
 
-from capture import copying
-from capture import folder as folder_module
-from capture.audio_files import sha256_of
-from capture.bench_log import LeadsInput, Void, append_entry, made
-from capture.errors import JobError, LogError, RecordingError
-from capture.folder import JobFolder
+from capture import JobError, LogError, RecordingError
+from capture.audio.files import sha256_of
 from capture.job import Pickup
+from capture.log import LeadsInput, Void, append_entry, made
+from capture.takes import folder as copying
+from capture.takes import folder as folder_module
+from capture.takes.folder import JobFolder
 
 
 @pytest.fixture

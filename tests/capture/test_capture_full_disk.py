@@ -14,10 +14,11 @@ import soundfile as sf
 from capture_bench import JOB, RATE
 from recorder_parts import PLUCK, names, sound
 
-from capture import copying, log_writing
-from capture.errors import LogError, RecordingError
-from capture.folder import JobFolder
-from capture.recorder import TakeWriter, take_in, unfinished
+from capture import LogError, RecordingError
+from capture.log import writing as log_writing
+from capture.takes import folder as copying
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import TakeWriter, take_in, unfinished
 
 
 @pytest.fixture

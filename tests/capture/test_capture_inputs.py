@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sound_parts import LAPTOP, device
 
-from capture import sound
-from capture.inputs import InputDevice, NoSuchInputError, chosen, shown
-from capture.sound import (
+from capture.audio import streams as sound
+from capture.audio.devices import InputDevice, NoSuchInputError, chosen, shown
+from capture.audio.streams import (
     choose_input,
     choose_output,
     list_inputs,

@@ -10,7 +10,7 @@ from capture_bench import JOB
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.errors import JobError
+from capture import JobError
 from capture.job import Member, note_hz, parse_job, read_job
 
 SMALL = 'format = 1\n[[pickup]]\nname = "bridge"\n[[pickup]]\nname = "neck"\n'

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from capture_bench import JOB
 
-from capture.errors import JobError
+from capture import JobError
 from capture.job import Member, Pickup, Setting, read_job
-from capture.job_writing import edit_job, new_job, set_pickup
+from capture.job.writing import edit_job, new_job, set_pickup
 
 PICKUPS = (
     Pickup(name="bridge", centre_mm=44.0),

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 from capture_bench import EXAMPLES, METER, TAKE, write_log
 
-from capture.bench_log import (
+from capture import LogError
+from capture.job import Job
+from capture.log import (
     Change,
     LeadsInput,
     Meter,
@@ -20,8 +22,6 @@ from capture.bench_log import (
     made,
     read_log,
 )
-from capture.errors import LogError
-from capture.job import Job
 
 
 def test_the_examples_of_the_format_are_read(folder: Path, job: Job):

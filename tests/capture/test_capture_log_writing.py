@@ -11,7 +11,9 @@ from capture_bench import EXAMPLES, JOB, METER, TAKE, write_log
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.bench_log import (
+from capture import CoilwiseError, JobError, LogError
+from capture.job import Job, parse_job
+from capture.log import (
     Change,
     LeadsInput,
     Meter,
@@ -23,8 +25,6 @@ from capture.bench_log import (
     made,
     read_log,
 )
-from capture.errors import CoilwiseError, JobError, LogError
-from capture.job import Job, parse_job
 
 
 @pytest.mark.parametrize("torn", [json.dumps(TAKE)[:-9].encode(), b'{"kind": "\xc3', b"\x00\x00\x00"])

@@ -12,12 +12,9 @@ import pytest
 import virtual_input as virtual
 from virtual_input import MORTAL_NAME, NAME, OUTPUT_NAME, RATE, WIDE_NAME, VirtualInput
 
-from capture import watchdog
-from capture.audio_files import read_audio
-from capture.folder import JobFolder
-from capture.playing import play_and_record
-from capture.recorder import Said, TakeWriter, take_in, unfinished
-from capture.sound import (
+from capture.audio import streams as watchdog
+from capture.audio.files import read_audio
+from capture.audio.streams import (
     InputLostError,
     InputStream,
     NoSuchInputError,
@@ -25,8 +22,11 @@ from capture.sound import (
     choose_output,
     list_inputs,
     open_input,
+    play_and_record,
 )
-from dsp.driving import drive_waveform, hear_drive
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import Said, TakeWriter, take_in, unfinished
+from dsp.methods.driven_coil import drive_waveform, hear_drive
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
@@ -170,8 +170,8 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
 
 KILLED = """
 import sys
-from capture.recorder import Said, TakeWriter
-from capture.sound import choose_input, open_input
+from capture.takes.recorder import Said, TakeWriter
+from capture.audio.streams import choose_input, open_input
 with open_input(choose_input(sys.argv[2]), rate=48000) as stream:
     said = Said("pluck", ("bridge", "neck"), string="D3")
     writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=said)

@@ -15,13 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from recorder_parts import FULL, PLUCK, names, sound
 
-from capture import entering
-from capture.audio_files import probe, sha256_of
-from capture.bench_log import LeadsInput, read_log
-from capture.errors import JobError, LogError, RecordingError
-from capture.folder import JobFolder
-from capture.part_files import PartFile
-from capture.recorder import Said, TakeWriter, take_in, unfinished
+from capture import JobError, LogError, RecordingError
+from capture.audio.files import probe, sha256_of
+from capture.log import LeadsInput, read_log
+from capture.takes import folder as entering
+from capture.takes.folder import JobFolder
+from capture.takes.part_files import PartFile
+from capture.takes.recorder import Said, TakeWriter, take_in, unfinished
 
 
 def test_a_take_is_recorded_exactly_and_logged(folder: Path):

@@ -12,7 +12,7 @@ import typer
 from capture_bench import bench
 from typer.testing import CliRunner
 
-from reports.commands.plainly import run_plainly
+from reports.cli.shared import run_plainly
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
 ROOT = Path(__file__).resolve().parents[2]
@@ -72,7 +72,7 @@ def test_a_folder_that_cannot_be_written_is_one_line(call, folder: Path, monkeyp
     def full(*_: object) -> None:
         raise PermissionError(13, "Permission denied", "bench.jsonl")
 
-    monkeypatch.setattr("capture.bench_log.append_entry", full)
+    monkeypatch.setattr("capture.log.append_entry", full)
     status, _, err = call("pole", folder, "bridge", "north")
     assert (status, err) == (
         2,
@@ -85,7 +85,7 @@ def test_stopped_from_the_keyboard(call, folder: Path, monkeypatch, error):
     def stop(*_: object) -> None:
         raise error
 
-    monkeypatch.setattr("capture.bench_log.append_entry", stop)
+    monkeypatch.setattr("capture.log.append_entry", stop)
     assert call("pole", folder, "bridge", "north")[0] == 130
 
 
@@ -93,7 +93,7 @@ def test_a_fault_of_our_own_is_one_line_and_shows_its_trace_on_request(folder: P
     def wrong(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("capture.bench_log.append_entry", wrong)
+    monkeypatch.setattr("capture.log.append_entry", wrong)
     words = ["pole", str(folder), "bridge", "north"]
     assert run_plainly(bench(), words) == 70
     said = capsys.readouterr().err
@@ -113,8 +113,8 @@ def test_help_has_an_example(command):
 
 IN_TURN = """
 import shlex, sys, typer
-from reports.commands import register
-from reports.commands.plainly import run_plainly
+from reports.cli import register
+from reports.cli.shared import run_plainly
 app = typer.Typer(add_completion=False)
 register(app)
 for words in sys.argv[1:]:

@@ -12,16 +12,17 @@ import numpy as np
 import pytest
 from sound_parts import RATE, PortAudioError
 
-from capture import audio_system, playing
-from capture.inputs import NoSuchInputError
-from capture.sound import (
+from capture.audio import devices as audio_system
+from capture.audio import streams as playing
+from capture.audio.devices import NoSuchInputError
+from capture.audio.streams import (
     SoundMissingError,
     choose_input,
     choose_output,
     list_inputs,
     open_input,
 )
-from dsp.errors import SignalError
+from dsp import SignalError
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -30,13 +31,13 @@ MISSING = """
 import ctypes.util, sys
 from types import SimpleNamespace
 ctypes.util.find_library = lambda name: None
-from capture import audio_system, sound
+from capture.audio import devices, streams
 sys.modules.pop("sounddevice", None)
 platform = sys.argv[1]
-audio_system.sys = SimpleNamespace(platform=platform, stderr=sys.stderr)
+devices.sys = SimpleNamespace(platform=platform, stderr=sys.stderr)
 try:
-    sound.list_inputs()
-except sound.SoundMissingError as error:
+    streams.list_inputs()
+except devices.SoundMissingError as error:
     print(error)
 from reports.cli import main
 sys.argv = ["coilwise", "list", sys.argv[2]]

@@ -14,10 +14,10 @@ import soundfile as sf
 from capture_bench import RATE
 from recorder_parts import PLUCK, left_over, names, sound
 
-from capture.bench_log import LeadsInput
-from capture.errors import LogError, RecordingError
-from capture.folder import JobFolder
-from capture.recorder import Said, TakeWriter, set_aside, take_in, unfinished
+from capture import LogError, RecordingError
+from capture.log import LeadsInput
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import Said, TakeWriter, set_aside, take_in, unfinished
 
 PLANS = [
     None,
@@ -140,7 +140,7 @@ def test_ctrl_c_loses_nothing(folder: Path):
 KILLED = """
 import os, signal, sys
 import numpy as np
-from capture.recorder import Said, TakeWriter
+from capture.takes.recorder import Said, TakeWriter
 x = np.load(sys.argv[2])
 pluck = Said("pluck", ("bridge", "neck"), string="D3")
 writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=pluck)

@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sound_parts import RATE
 
-from capture import watchdog
-from capture.sound import (
+from capture.audio import streams as watchdog
+from capture.audio.streams import (
+    Feed,
     InputLostError,
 )
-from capture.watchdog import Feed
 
 
 class Clock:

@@ -8,11 +8,11 @@ from guided_parts import bench_of, loose_neck
 from guitarist import Guitarist, command, last_step, session
 from virtual_input import MORTAL_NAME, OUTPUT_NAME, VirtualInput
 
-from capture.audio_files import sha256_of
-from capture.folder import JobFolder
-from capture.recorder import unfinished
-from reports.guide.guide_words import ONSET, READY
-from reports.judging import judge
+from capture.audio.files import sha256_of
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import unfinished
+from reports.messages.session import ONSET, READY
+from reports.verdict.building import judge
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input

@@ -12,13 +12,13 @@ import pytest
 from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
-from capture import hands_free
-from capture.folder import JobFolder
-from capture.hands_free import Notice
-from capture.log_entries import Take, Void
-from capture.watchdog import Loss
-from reports.commands.keys import KEYS
-from reports.guide.guide_words import KEYS as KEYS_SAID
+from capture.audio.streams import Loss
+from capture.log.entries import Take, Void
+from capture.takes import hands_free
+from capture.takes.folder import JobFolder
+from capture.takes.hands_free import Notice
+from reports.cli.terminal import KEYS
+from reports.messages.session import KEYS as KEYS_SAID
 
 OUT, IN = 0, 3
 """Seeds of benches whose bridge and neck are out of phase, and in phase."""

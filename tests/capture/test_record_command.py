@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from capture_bench import RATE, noise
 
-from capture.hands_free import Notice
-from capture.recorder import Said, TakeWriter, unfinished
-from reports.guide.big_letters import ROWS, big
-from reports.guide.faces import PlainFace
-from reports.guide.steps import Step
+from capture.takes.hands_free import Notice
+from capture.takes.recorder import Said, TakeWriter, unfinished
+from reports.cli.terminal import ROWS, big
+from reports.model.session import Step
+from reports.session.session import PlainFace
 
 
 @pytest.mark.parametrize(

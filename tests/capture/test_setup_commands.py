@@ -19,13 +19,12 @@ from setup_sounds import HUM, RATE, played, pluck, quiet
 from sound_parts import FakeStream, device
 from virtual_input import NAME, VirtualInput
 
-from capture.setup_listening import QUIET_S, SETTLE_S, Moment, listen_to_setup
-from capture.sound import choose_input, open_input
-from dsp.errors import SignalError
-from reports.commands.setup import FIGURES_S, plain_teller
-from reports.questions import BEFORE
-from reports.setup_sheet import DO, setup_lines
-from reports.setup_words import NOTHING_WRONG
+from capture.audio.setup_check import QUIET_S, SETTLE_S, Moment, listen_to_setup
+from capture.audio.streams import choose_input, open_input
+from dsp import SignalError
+from reports.cli.setup import FIGURES_S, plain_teller
+from reports.messages.cautions import BEFORE
+from reports.messages.setup import DO, NOTHING_WRONG, setup_lines
 
 virtual_input = virtual.virtual_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input

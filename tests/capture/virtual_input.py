@@ -136,8 +136,8 @@ def see(name: str) -> None:
     Looking anew ends PortAudio first, and after a daemon was killed that now and then never comes back. So
     both kinds of input are listed before the first one dies, and never looked for again.
     """
-    from capture.audio_system import library
-    from capture.sound import list_inputs, look_again
+    from capture.audio.devices import library
+    from capture.audio.streams import list_inputs, look_again
 
     if not _hung and name not in {device.name for device in list_inputs()}:
         looking = threading.Thread(target=look_again, daemon=True)
@@ -216,7 +216,7 @@ def virtual_input(_running_input: VirtualInput) -> Iterator[VirtualInput]:
 
 @pytest.fixture
 def mortal_input(_running_input: VirtualInput, _virtual_home: Path) -> Iterator[VirtualInput]:
-    from capture.audio_system import library
+    from capture.audio.devices import library
 
     virtual = VirtualInput(_virtual_home / "m", (MORTAL_NAME,), _virtual_home / "asound.conf")
     try:

@@ -23,20 +23,20 @@ from typing import Literal
 
 import numpy as np
 import soundfile as sf
+from simulator.circuits import CoilElectrics, LoadSpec
+from simulator.conditions import ORDINARY
+from simulator.gauges import BASS, open_string
+from simulator.hands import Habit
+from simulator.hum import MainsSpec
+from simulator.interfaces import ChannelSpec, InterfaceSpec
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.tools import ToolSpec
+from simulator.workbench import Bench
 
-from capture.bench_log import Input, LeadsInput, Meter, append_entry, made
-from capture.folder import JobFolder
 from capture.job import Member, Pickup, Setting
-from dsp.bench.circuits import CoilElectrics, LoadSpec
-from dsp.bench.conditions import ORDINARY
-from dsp.bench.gauges import BASS, open_string
-from dsp.bench.hands import Habit
-from dsp.bench.hum import MainsSpec
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
-from dsp.bench.pickups import CoilSpec, PickupSpec
-from dsp.bench.tools import ToolSpec
-from dsp.bench.workbench import Bench
-from dsp.signs import CoilSigns
+from capture.log import Input, LeadsInput, Meter, append_entry, made
+from capture.takes.folder import JobFolder
+from dsp.model.signs import CoilSigns
 
 SEED = 762
 SCALE_MM = 762.0

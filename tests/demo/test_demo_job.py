@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from make_demo import LEAD_IN_S, TAKES, bench, make, samples_of
 
-from capture.bench_log import Meter
-from capture.folder import JobFolder
 from capture.job import note_hz
-from dsp.listening import hear_plucks, hear_pulses
+from capture.log import Meter
+from capture.takes.folder import JobFolder
+from dsp.methods.plucks import hear_plucks, hear_pulses
 
 DEMO = Path(__file__).parents[2] / "recordings" / "demo"
 MOST_BYTES = 6_000_000
@@ -25,7 +25,7 @@ def demo_take(entry_id):
 
 
 def heard(entry_id):
-    """(faults and remarks, events) of one take, as dsp.listening has them."""
+    """(faults and remarks, events) of one take, as dsp.methods.plucks has them."""
     job, take = demo_take(entry_id)
     audio, entry = take.load(), take.entry
     if entry.gesture == "lift":

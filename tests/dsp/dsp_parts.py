@@ -8,17 +8,17 @@ for again is the same array, so nobody may write into it: tests that change one 
 from functools import lru_cache
 
 import numpy as np
+from simulator.gauges import gauge, open_string
+from simulator.hum import MainsSpec
+from simulator.interfaces import ChannelSpec, InterfaceSpec
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.rig import Member, SettingSpec, Surroundings
+from simulator.strings import PluckSpec
+from simulator.takes import lift, paired_pluck, pluck, touch
+from simulator.tools import HandSpec, LiftSpec, ToolSpec, TouchSpec
 
-from dsp.bench.gauges import gauge, open_string
-from dsp.bench.hum import MainsSpec
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
-from dsp.bench.pickups import CoilSpec, PickupSpec
-from dsp.bench.rig import Member, SettingSpec, Surroundings
-from dsp.bench.strings import PluckSpec
-from dsp.bench.takes import lift, paired_pluck, pluck, touch
-from dsp.bench.tools import HandSpec, LiftSpec, ToolSpec, TouchSpec
-from dsp.conditioning import at_analysis_rate
-from dsp.signs import CoilSigns
+from dsp.model.signs import CoilSigns
+from dsp.signal.samples import at_analysis_rate
 
 SCALE_MM = 648.0
 NECK, MIDDLE, BRIDGE = 162.0, 98.0, 41.0

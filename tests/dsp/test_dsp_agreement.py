@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.agreement import dealt_out, station_table
-from dsp.errors import SignalError
+from dsp import SignalError
+from dsp.methods.sequential import dealt_out, station_table
 
 
 def by_hand(ratios, station, gesture, turned):

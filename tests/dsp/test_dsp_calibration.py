@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dsp import calibration, fitted
-from dsp.calibration import mislabelled, paired_ratio, pulse_ratio, split_ratio
+from dsp.model import calibration, fitted
+from dsp.model.calibration import mislabelled, paired_ratio, pulse_ratio, split_ratio
 
 STATISTICS = st.floats(-3, 3)
 SLOPES = ("PAIRED_SLOPE", "TURN_SLOPE", "PULSE_SLOPE", "TOUCH_SLOPE")

@@ -7,7 +7,7 @@ from obspy.signal.cross_correlation import correlate, xcorr_max
 from obspy.signal.trigger import pk_baer
 from scipy.signal import butter, lfilter
 
-from dsp.pulses import compared, correlation_curve, pulses_of
+from dsp.methods.tool_pulse import compared, correlation_curve, pulses_of
 
 HZ = 1000
 

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.driving import DRIVE_HZ, LEVEL, DriveHearing, drive_ratio, drive_waveform, hear_drive
-from dsp.errors import SignalError
+from dsp import SignalError
+from dsp.methods.driven_coil import DRIVE_HZ, LEVEL, DriveHearing, drive_ratio, drive_waveform, hear_drive
+from dsp.signal.samples import ANALYSIS_RATE
 
 settings.load_profile("dsp")
 

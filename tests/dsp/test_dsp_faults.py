@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfilt
 
-from dsp.faults import clipped_share, has_gap, recording_faults, same_signal
-from dsp.listening import hear_plucks, hear_pulses
+from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.signal.faults import clipped_share, has_gap, recording_faults, same_signal
 
 ONSET = int(LEAD_IN_S * RATE)
 QUICK = settings.get_profile("dsp")

@@ -3,16 +3,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.humming.levels import hum_level_table
-from dsp.humming.lines import HumLines, hear_hum, hum_lines, hum_moves
-from dsp.humming.phases import askew_degrees, hum_in_stretches, hum_phase_ratio, hum_phase_table
-from dsp.mixes import Mix, Source
+from dsp.methods.hum import HumLines, hear_hum, hum_lines, hum_moves
+from dsp.methods.hum_windings import (
+    askew_degrees,
+    hum_in_stretches,
+    hum_level_table,
+    hum_phase_ratio,
+    hum_phase_table,
+)
+from dsp.model.settings import Mix, Source
+from dsp.signal.samples import ANALYSIS_RATE
 
 settings.load_profile("dsp")
 
 LINES = {1: 0.0, 2: -14.0, 3: -7.0, 5: -12.0, 7: -18.0}
-"""dB; levels assumed, as in dsp.bench.hum."""
+"""dB; levels assumed, as in simulator.hum."""
 A, B = Mix((Source(0),)), Mix((Source(1),))
 BOTH = Mix((Source(0), Source(1)))
 

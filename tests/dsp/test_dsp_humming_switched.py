@@ -1,14 +1,14 @@
 import numpy as np
 import pytest
+from simulator.hum import MainsSpec, mains_clock
+from simulator.interfaces import ChannelSpec, InterfaceSpec
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.rig import PREROLL_S, Member, SettingSpec, Surroundings, jacks, recorded
+from simulator.selector import SwitchSpec, selected
 
-from dsp.bench.hum import MainsSpec, mains_clock
-from dsp.bench.interfaces import ChannelSpec, InterfaceSpec
-from dsp.bench.pickups import CoilSpec, PickupSpec
-from dsp.bench.rig import PREROLL_S, Member, SettingSpec, Surroundings, jacks, recorded
-from dsp.bench.selector import SwitchSpec, selected
-from dsp.humming.switched import switched_hum
-from dsp.mixes import Mix, Source
-from dsp.signs import CoilSigns
+from dsp.methods.hum_windings import switched_hum
+from dsp.model.settings import Mix, Source
+from dsp.model.signs import CoilSigns
 
 RATE = 16_000
 A, B = Mix((Source(0),)), Mix((Source(1),))

@@ -1,12 +1,12 @@
 import numpy as np
 import pytest
 
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.mains import mains_lines, without_mains
+from dsp.signal.mains import mains_lines, without_mains
+from dsp.signal.samples import ANALYSIS_RATE
 
 QUIET_S, WHOLE_S = 0.4, 1.6
 LINES = {1: 0.0, 2: -14.0, 3: -7.0, 5: -12.0, 7: -18.0}
-"""dB; levels assumed, as in dsp.bench.hum, at phases of our own choice."""
+"""dB; levels assumed, as in simulator.hum, at phases of our own choice."""
 PHASES = {1: 0.3, 2: 2.0, 3: -1.0, 5: 0.7, 7: 3.0}
 
 

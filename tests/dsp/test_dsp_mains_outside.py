@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from dsp_parts import sequence
 
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.mains import mains_lines, without_mains
+from dsp.signal.mains import mains_lines, without_mains
+from dsp.signal.samples import ANALYSIS_RATE
 
 QUIET_S = 0.3
 

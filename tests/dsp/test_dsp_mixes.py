@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from simulator.circuits import millman
 
-from dsp.bench.circuits import millman
-from dsp.mixes import Mix, Source, harmonic_factors, sign_patterns, signs_in, table_of, weights_of
+from dsp.model.settings import Mix, Source, harmonic_factors, sign_patterns, signs_in, table_of, weights_of
 
 COUNTS = (1, 2, 3, 4)
 
@@ -74,7 +74,7 @@ def test_weights_in_parallel(signs, volts):
 
 @given(st.lists(st.floats(1.0, 20.0), min_size=1, max_size=4))
 def test_weights_are_shares_by_conductance(kohm):
-    """C3: each weight is the voltage that source alone gives into the others (dsp.bench.circuits.millman)."""
+    """C3: each weight is the voltage that source alone gives into the others (simulator.circuits.millman)."""
     weights = weights_of(Mix(tuple(Source(i, kohm=k) for i, k in enumerate(kohm))))
     assert float(weights.sum()) == pytest.approx(1.0)
     for i, weight in enumerate(weights):

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from dsp.conditioning import ANALYSIS_RATE, at_analysis_rate
-from dsp.onsets import rough_onsets
-from dsp.watching import Watcher, plan_for
+from dsp.live.watching import Watcher, plan_for
+from dsp.signal.onsets import rough_onsets
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate
 
 RATE = ANALYSIS_RATE
 D8_WINDOW_S = 0.05

@@ -4,11 +4,11 @@ import pytest
 from dsp_parts import BOX_RATE, RATE, STRINGS, analysed, sequence
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
 
-from dsp.bench.scenes import random_bench
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.listening import hear_plucks
-from dsp.onsets import rough_onsets, steepest_rise
+from dsp.methods.plucks import hear_plucks
+from dsp.signal.onsets import rough_onsets, steepest_rise
+from dsp.signal.samples import ANALYSIS_RATE
 
 QUICK = settings.get_profile("dsp")
 TIMES = (0.0, 0.85, 1.5, 2.6)

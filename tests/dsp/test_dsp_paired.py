@@ -15,13 +15,13 @@ from dsp_parts import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import butter, resample_poly, sosfiltfilt
+from simulator.strings import PluckSpec
 
-from dsp.bench.strings import PluckSpec
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.paired import paired_statistic
-from dsp.pitch import Pitch
-from dsp.places import Place
-from dsp.pulses import correlation_curve
+from dsp.methods.paired import paired_statistic
+from dsp.methods.tool_pulse import correlation_curve
+from dsp.model.settings import Place
+from dsp.signal.pitch import Pitch
+from dsp.signal.samples import ANALYSIS_RATE
 
 ONSET = int(LEAD_IN_S * ANALYSIS_RATE)
 QUICK = settings.get_profile("dsp")

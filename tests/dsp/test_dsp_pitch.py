@@ -4,10 +4,10 @@ import librosa
 import numpy as np
 import pytest
 from dsp_parts import BRIDGE, LEAD_IN_S, NECK, STRINGS, analysed, plain_string, sequence
+from simulator.strings import PluckSpec
 
-from dsp.bench.strings import PluckSpec
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.pitch import pitch_of
+from dsp.signal.pitch import pitch_of
+from dsp.signal.samples import ANALYSIS_RATE
 
 ONSET = int(LEAD_IN_S * ANALYSIS_RATE)
 

@@ -2,7 +2,7 @@ import math
 
 import pytest
 
-from dsp.places import Place, harmonic_sign, place_factor
+from dsp.model.settings import Place, harmonic_sign, place_factor
 
 SCALE_MM = 648.0
 NECK, MIDDLE, BRIDGE = 162.0, 98.0, 41.0

@@ -4,14 +4,18 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
 
-from dsp.bench.scenes import random_bench
-from dsp.listening import hear_plucks
-from dsp.mixes import Mix, Source
-from dsp.places import Place
-from dsp.profiles.levels import HARMONICS, PluckLevels, pluck_levels
-from dsp.profiles.losses import fundamental_loss
-from dsp.profiles.profile import ProfilePluck, profile_of
+from dsp.methods.plucks import hear_plucks
+from dsp.methods.profile import (
+    HARMONICS,
+    PluckLevels,
+    ProfilePluck,
+    fundamental_loss,
+    pluck_levels,
+    profile_of,
+)
+from dsp.model.settings import Mix, Place, Source
 
 QUICK = settings(settings.get_profile("dsp"), max_examples=5)
 SCALE_MM = 648.0

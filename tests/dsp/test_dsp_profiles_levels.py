@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.pitch import Pitch
-from dsp.profiles.levels import HARMONICS, pluck_levels
+from dsp.methods.profile import HARMONICS, pluck_levels
+from dsp.signal.pitch import Pitch
+from dsp.signal.samples import ANALYSIS_RATE
 
 QUICK = settings.get_profile("dsp")
 ONSET = 6400

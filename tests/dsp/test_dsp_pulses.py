@@ -6,10 +6,10 @@ import pytest
 from dsp_parts import BOX_RATE, LEAD_IN_S, RATE, analysed, tool_take
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
 
-from dsp.bench.scenes import random_bench
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.pulses import BEFORE_S, compared, pulses_of
+from dsp.methods.tool_pulse import BEFORE_S, compared, pulses_of
+from dsp.signal.samples import ANALYSIS_RATE
 
 QUICK = settings.get_profile("dsp")
 
@@ -92,7 +92,7 @@ def test_touch_is_opposite_to_lift():
         beyond = np.flatnonzero(np.abs(x) > 0.3 * np.abs(x).max())
         areas[gesture, sign] = np.sign(x[beyond[0]]), x.sum() / RATE
     for sign in (1, -1):
-        assert areas["touch", sign][0] == -areas["lift", sign][0] == sign  # convention of dsp.bench.pickups
+        assert areas["touch", sign][0] == -areas["lift", sign][0] == sign  # convention of simulator.pickups
         assert areas["touch", sign][1] == pytest.approx(-areas["lift", sign][1], rel=0.02)
         assert abs(areas["lift", sign][1]) > 1e-3
 

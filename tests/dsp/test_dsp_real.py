@@ -12,12 +12,12 @@ import pytest
 import soundfile
 from scipy.signal import butter, resample_poly, sosfilt
 
-from dsp.conditioning import ANALYSIS_RATE, at_analysis_rate
-from dsp.faults import recording_faults, same_signal
-from dsp.listening import hear_plucks, hear_pulses
-from dsp.onsets import rough_onsets
-from dsp.paired import paired_statistic
-from dsp.pitch import pitch_of
+from dsp.methods.paired import paired_statistic
+from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.signal.faults import recording_faults, same_signal
+from dsp.signal.onsets import rough_onsets
+from dsp.signal.pitch import pitch_of
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "recordings"
 MANIFEST = FOLDER / "manifest.tsv"

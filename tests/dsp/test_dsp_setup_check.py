@@ -4,13 +4,12 @@ import numpy as np
 import pytest
 from dsp_parts import pair, rig, setting
 from scipy import signal
+from simulator.scenes import random_bench
+from simulator.takes import hum
 
-from dsp.bench.scenes import random_bench
-from dsp.bench.takes import hum
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.errors import SignalError
-from dsp.noise_gain import climb_db, raggedness_db
-from dsp.setup_check import check_setup, quiet_levels
+from dsp import SignalError
+from dsp.health.inputs import check_setup, climb_db, quiet_levels, raggedness_db
+from dsp.signal.samples import ANALYSIS_RATE
 
 RATE = ANALYSIS_RATE
 NOISE = 1e-4

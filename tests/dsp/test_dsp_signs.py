@@ -2,7 +2,7 @@ import itertools
 
 import pytest
 
-from dsp.signs import CoilSigns, hum_cancels, in_phase
+from dsp.model.signs import CoilSigns, hum_cancels, in_phase
 
 COILS = [CoilSigns(w, m) for w in (1, -1) for m in (1, -1)]
 

@@ -5,11 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.errors import SignalError
-from dsp.mixes import Mix, Source
-from dsp.places import Place, place_factor
-from dsp.soundness import SoundPluck, findings
-from dsp.soundness.shapes import high_pass_db, low_pass_db, tone_down_db
+from dsp import SignalError
+from dsp.health import SoundPluck, findings
+from dsp.health.pickups import high_pass_db, low_pass_db, tone_down_db
+from dsp.model.settings import Mix, Place, Source, place_factor
 
 SCALE_MM = 648.0
 PLACES = {"bridge": 41.0, "middle": 98.0, "neck": 162.0}
@@ -79,7 +78,7 @@ FAULTS = [
     pytest.param(lambda hz: low_pass_db(hz, 400.0) - 26, {"shorted coil", "far weaker"}, id="shorted coil"),
     pytest.param(lambda hz: np.full(hz.shape, -28.0), {"far weaker"}, id="volume nearly down"),
 ]
-"""The design, section 3: first-order sections and levels worked out under dsp.bench.ailments."""
+"""The design, section 3: first-order sections and levels worked out under simulator.ailments."""
 
 
 @pytest.mark.parametrize("setting", PLACES)

@@ -13,19 +13,19 @@ import soundfile
 from dsp_parts import STRINGS, analysed, sequence, tool_take
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
 
-from dsp.bench.scenes import random_bench
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.errors import SignalError
-from dsp.flux import flux_places
-from dsp.onsets import APART_S, FRAME, HOP, onset_band, rough_onsets, steepest_rise
-from dsp.streamed_onsets import (
+from dsp import SignalError
+from dsp.live.onset_stream import (
     AUDIBLE_DB,
     WINDOW_S,
     OnsetStream,
     StreamedOnset,
     counting,
+    flux_places,
 )
+from dsp.signal.onsets import APART_S, FRAME, HOP, onset_band, rough_onsets, steepest_rise
+from dsp.signal.samples import ANALYSIS_RATE
 
 D3_THRICE = sequence("D3", onsets_s=(0.0, 0.9, 11.3), rate=ANALYSIS_RATE, ringing_s=13.0)
 QUICK = settings.get_profile("dsp")
@@ -62,7 +62,7 @@ def played(bench, rng, settings_played, *, ringing_s=1.5, rate=RATE):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_places_are_those_of_librosa(seed):
-    """librosa 0.11, onset_strength and onset_detect as dsp.onsets calls them: the same places."""
+    """librosa 0.11, onset_strength and onset_detect as dsp.signal.onsets calls them: the same places."""
     rng = np.random.default_rng(seed)
     x, _ = played(random_bench(rng), rng, ["neck", "bridge"])
     heard = onset_band(analysed(x[:, 0], rate=RATE))
@@ -189,7 +189,7 @@ def test_the_tool_coming_back_is_no_lift():
 
 
 def test_a_weak_pickups_lifts_beside_a_strong_ones():
-    """Each is measured against its neighbours: dsp.pulses alone wants 0.35 of the largest of all."""
+    """Each is measured against its neighbours: dsp.methods.tool_pulse wants 0.35 of the largest."""
     strong, weak = (gain * tool_take("lift", rate=RATE, ringing_s=2.0) for gain in (1.0, 0.08))
     assert len(counted(np.concatenate([strong] * 3 + [weak] * 3), gesture="lift")) == 6
 

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 from dsp_parts import BRIDGE, NECK, SCALE_MM, pair, sequence
 
-from dsp.mixes import Mix, Source
-from dsp.places import Place
-from dsp.switched.hearing import hear_switch
+from dsp.methods.switch import hear_switch
+from dsp.model.settings import Mix, Place, Source
 
 RATE = 16_000
 ALONE = tuple(Mix((Source(n, Place(x, SCALE_MM)),)) for n, x in ((0, BRIDGE), (1, NECK)))

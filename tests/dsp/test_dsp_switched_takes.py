@@ -7,18 +7,17 @@ import pytest
 from dsp_parts import BRIDGE, LEAD_IN_S, MIDDLE, NECK, SCALE_MM, plain_string, rig, setting
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.conditions import Conditions
+from simulator.rig import SettingSpec
+from simulator.scenes import random_bench
+from simulator.selector import SwitchSpec
+from simulator.strings import PluckSpec
+from simulator.takes import switch
 
-from dsp.bench.conditions import Conditions
-from dsp.bench.rig import SettingSpec
-from dsp.bench.scenes import random_bench
-from dsp.bench.selector import SwitchSpec
-from dsp.bench.strings import PluckSpec
-from dsp.bench.takes import switch
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.errors import SignalError
-from dsp.mixes import Mix, Source
-from dsp.places import Place
-from dsp.switched.hearing import hear_switch
+from dsp import SignalError
+from dsp.methods.switch import hear_switch
+from dsp.model.settings import Mix, Place, Source
+from dsp.signal.samples import ANALYSIS_RATE
 
 RATE = 16_000
 OPEN_HZ = {"E2": 82.4069, "A2": 110.0, "D3": 146.8324, "G3": 195.9977}

@@ -17,13 +17,13 @@ from dsp_parts import (
 )
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.strings import PluckSpec
 
-from dsp.bench.strings import PluckSpec
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.onsets import Onset, fine_onset
-from dsp.pitch import pitch_of
-from dsp.places import Place
-from dsp.turns import MOST, Turn, turn_ratio
+from dsp.methods.sequential import MOST, Turn, turn_ratio
+from dsp.model.settings import Place
+from dsp.signal.onsets import Onset, fine_onset
+from dsp.signal.pitch import pitch_of
+from dsp.signal.samples import ANALYSIS_RATE
 
 ONSET = int(LEAD_IN_S * ANALYSIS_RATE)
 QUICK = settings.get_profile("dsp")

@@ -6,12 +6,12 @@ import pytest
 from dsp_parts import STRINGS, rig, sequence, setting, tool_take
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
+from simulator.takes import hum
 
-from dsp.bench.scenes import random_bench
-from dsp.bench.takes import hum
-from dsp.conditioning import ANALYSIS_RATE
-from dsp.errors import SignalError
-from dsp.watching import Watcher, plan_for
+from dsp import SignalError
+from dsp.live.watching import Watcher, plan_for
+from dsp.signal.samples import ANALYSIS_RATE
 
 RATE = ANALYSIS_RATE
 QUICK = settings.get_profile("dsp")

@@ -23,8 +23,8 @@ from guitarist import Guitarist
 from playwright.sync_api import Browser, Page
 from virtual_input import VirtualInput
 
-from reports.guide.guide_words import READY
-from reports.page import page_words as words
+from reports.messages import page as words
+from reports.messages.session import READY
 
 QUIETLY = (
     "--no-sandbox",

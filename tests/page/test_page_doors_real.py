@@ -10,10 +10,10 @@ from axe_playwright_python.sync_playwright import Axe
 from browser import DESK, UPRIGHT, Server, opened, page_server
 from playwright.sync_api import Browser, expect
 
-from capture.folder import JobFolder
 from capture.job import Member, Pickup, Setting
-from reports.page import page_words as words
-from reports.page.doors import NO_KEY, WRONG_HOST, WRONG_ORIGIN
+from capture.takes.folder import JobFolder
+from reports.messages import page as words
+from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN
 
 NASTY = "<script>alert(1)</script>"
 SOON_MS = 15_000

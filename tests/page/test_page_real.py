@@ -14,12 +14,12 @@ from guitarist import Guitarist
 from playwright.sync_api import Browser, Locator, Page, expect
 from virtual_input import MORTAL_NAME, NAME, VirtualInput
 
-from capture.audio_files import sha256_of
-from capture.folder import JobFolder
-from capture.recorder import unfinished
-from reports.guide.guide_words import ONSET
-from reports.judging import judge
-from reports.page import page_words as words
+from capture.audio.files import sha256_of
+from capture.takes.folder import JobFolder
+from capture.takes.recorder import unfinished
+from reports.messages import page as words
+from reports.messages.session import ONSET
+from reports.verdict.building import judge
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input

@@ -2,13 +2,13 @@
 
     python tests/benchmarks/calibration/fit.py [--benches 240] [--unseen 80] [--seed 4] [--write]
 
-Draws benches of dsp.bench.scenes with inputs that agree, records a split check, paired plucks, separate
+Draws benches of simulator.scenes with inputs that agree, records a split check, paired plucks, separate
 plucks, lifts and touches, and turns each statistic so that positive is right. Benches with even numbers fit
 the slope of a logistic map through zero (nats a unit); no stroke of a separate pluck is turned here, since
 belief has a rate of its own for that. Odd benches, and benches of the setting `unseen` of simulated.py,
-judge the map as dsp/calibration.py uses it, slope and clip: mean log loss (a coin has 0.693), that of the
-slope that is best in hindsight there, and the expected calibration error. `--write` puts the numbers into
-dsp/fitted.py and the table into FIT.md beside this file. All cores.
+judge the map as dsp/model/calibration.py uses it, slope and clip: mean log loss (a coin has 0.693), that of
+the slope that is best in hindsight there, and the expected calibration error. `--write` puts the numbers into
+dsp/model/fitted.py and the table into FIT.md beside this file. All cores.
 """
 
 from __future__ import annotations
@@ -32,16 +32,16 @@ import numpy as np
 from reckoning import expected_calibration_error
 from scipy.optimize import minimize_scalar
 from simulated import SETTINGS
+from simulator.scenes import random_bench
 
 from capture.job import note_hz
-from dsp.bench.scenes import random_bench
-from dsp.calibration import TURN_SLOPE, paired_ratio, pulse_ratio, split_ratio
-from dsp.listening import hear_plucks, hear_pulses
-from dsp.paired import paired_statistic
-from dsp.places import Place
-from dsp.pulses import compared
-from dsp.turns import Turn, turn_ratio
-from dsp.warming import compile_all
+from dsp.methods.paired import paired_statistic
+from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.sequential import Turn, turn_ratio
+from dsp.methods.tool_pulse import compared
+from dsp.model.calibration import TURN_SLOPE, paired_ratio, pulse_ratio, split_ratio
+from dsp.model.settings import Place
+from reports.evidence.cache import compile_all
 
 RATE = 16_000
 TAKES = 3
@@ -139,7 +139,7 @@ def looks_like(found: Found) -> float:
 
 
 def fitted(found: Found) -> dict[str, float]:
-    """The numbers that go into dsp/fitted.py."""
+    """The numbers that go into dsp/model/fitted.py."""
     raw = {
         "PAIRED_SLOPE": min(fitted_slope(found[name]) for name in PAIRED),
         "TURN_SLOPE": fitted_slope(found[TURNS]),
@@ -181,7 +181,7 @@ def report(fitting: Found, judging: Found, elsewhere: Found, *, command: str) ->
         ]
         lines.append(f"| {name} | {' | '.join(shares)} |")
     numbers = ", ".join(f"{k} {v:g}" for k, v in fitted(fitting).items())
-    return "\n".join([*lines, "", f"Written into dsp/fitted.py: {numbers}."])
+    return "\n".join([*lines, "", f"Written into dsp/model/fitted.py: {numbers}."])
 
 
 def judged(one: Used, values: list[float]) -> list[str]:
@@ -196,12 +196,12 @@ def judged(one: Used, values: list[float]) -> list[str]:
 
 
 def module(found: Found, *, command: str, benches: int) -> str:
-    """The text of dsp/fitted.py."""
+    """The text of dsp/model/fitted.py."""
     numbers = "\n".join(f"{name} = {value!r}" for name, value in fitted(found).items())
     return f'''"""Fitted numbers: what a unit of each statistic is worth. Made by a command, not by hand.
 
-Task: numbers only; dsp/calibration.py uses them. Units: nats a unit of the statistic (`LOOKS_LIKE`: nats).
-Signs: slopes are positive, so every map is odd.
+Task: numbers only; dsp/model/calibration.py uses them. Units: nats a unit of the statistic (`LOOKS_LIKE`:
+nats). Signs: slopes are positive, so every map is odd.
 
 Made on {datetime.date.today()} by
 ``{command}``

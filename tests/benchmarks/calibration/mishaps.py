@@ -1,7 +1,7 @@
 """What goes wrong at a simulated bench, drawn at the rates that the tool assumes, or at a multiple of them.
 
-Task: one `Mishaps` a job. Every rate is that of reports/belief/mistakes.py or dsp/calibration.py, times a
-factor, half at most. Signs: True turns over what it is about.
+Task: one `Mishaps` a job. Every rate is that of reports/inference/error_priors.py or
+dsp/model/calibration.py, times a factor, half at most. Signs: True turns over what it is about.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from simulator.conditions import Conditions
 
-from dsp.bench.conditions import Conditions
-from dsp.calibration import STROKE_TURNED
-from reports.belief.mistakes import MISTAKES, Kind
+from dsp.model.calibration import STROKE_TURNED
+from reports.inference.error_priors import MISTAKES, Kind
 
 MOST = 0.5
 WRONG_STRING = 0.02

@@ -2,7 +2,7 @@
 truth.
 
 Task: `one_job(Work)` gives a row for each letter that the job tells of: "s" (in phase) and, for two single
-coils, "w" (hum cancels). Units: probabilities; seconds of processor time. Signs: dsp/signs.py.
+coils, "w" (hum cancels). Units: probabilities; seconds of processor time. Signs: dsp/model/signs.py.
 
 A job has a bridge pickup that is fitted and another that is loose (two inputs, clips), or two that are fitted
 (one jack). Of a fitted pickup clips and colours are no matter.
@@ -19,15 +19,15 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from mishaps import PLACES_SD_MM, READINGS, WRONG_STRING, Mishaps, Rates, drawn
+from simulator.conditions import ORDINARY
+from simulator.scenes import random_bench
+from simulator.workbench import Bench
 
-from capture.bench_log import Meter, Pole, append_entry, made
-from capture.folder import JobFolder
 from capture.job import Member, Pickup, Setting
-from dsp.bench.conditions import ORDINARY
-from dsp.bench.scenes import random_bench
-from dsp.bench.workbench import Bench
-from reports.judging import judge
-from reports.verdict import standing_of
+from capture.log import Meter, Pole, append_entry, made
+from capture.takes.folder import JobFolder
+from reports.model.verdict import standing_of
+from reports.verdict.building import judge
 
 RATE = 16_000
 LOOSE = ("paired", "lift, loose", "paired and lift", "drive, loose", "meter alone")

@@ -43,18 +43,16 @@ from limit_windings import (
 from numpy.typing import NDArray
 
 from capture.job import note_hz
-from dsp.conditioning import band
-from dsp.faults import sounding_end
-from dsp.humming import phases
-from dsp.humming.lines import lines_together
-from dsp.humming.phases import hum_in_stretches, hum_phase_table
-from dsp.listening import hear_pulses
-from dsp.mixes import Mix, Source
-from dsp.places import Place
-from dsp.pulses import AFTER_S, BEFORE_S, LOW_PASS_HZ, Pulse, compared
-from dsp.switched import hearing
-from dsp.switched.envelopes import envelopes_of
-from dsp.switched.instants import breaks_of
+from dsp.methods import hum_windings as phases
+from dsp.methods import switch as hearing
+from dsp.methods.hum import lines_together
+from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table
+from dsp.methods.plucks import hear_pulses
+from dsp.methods.switch_instants import breaks_of, envelopes_of
+from dsp.methods.tool_pulse import AFTER_S, BEFORE_S, LOW_PASS_HZ, Pulse, compared
+from dsp.model.settings import Mix, Place, Source
+from dsp.signal.faults import sounding_end
+from dsp.signal.samples import band
 
 Array = NDArray[np.float64]
 PARTIALS = 12

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from obspy.signal.cross_correlation import correlate, xcorr_max
 
-from dsp.pulses import correlation_curve
+from dsp.methods.tool_pulse import correlation_curve
 
 Array = NDArray[np.float64]
 

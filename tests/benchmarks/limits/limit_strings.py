@@ -14,18 +14,15 @@ from limit_takes import PROFILES, RATE, Trial
 from numpy.typing import NDArray
 
 from capture.job import note_hz
-from dsp.agreement import station_table
-from dsp.calibration import STROKE_TURNED, TURN_SLOPE
-from dsp.faults import Fault
-from dsp.listening import PluckHearing, hear_plucks
-from dsp.mixes import Mix, Source
-from dsp.onsets import fine_onset
-from dsp.paired import paired_statistic
-from dsp.pitch import Pitch
-from dsp.places import Place
-from dsp.profiles.levels import PluckLevels, pluck_levels
-from dsp.profiles.profile import ProfilePluck, profile_of
-from dsp.turns import Turn, turn_ratio
+from dsp.methods.paired import paired_statistic
+from dsp.methods.plucks import PluckHearing, hear_plucks
+from dsp.methods.profile import PluckLevels, ProfilePluck, pluck_levels, profile_of
+from dsp.methods.sequential import Turn, station_table, turn_ratio
+from dsp.model.calibration import STROKE_TURNED, TURN_SLOPE
+from dsp.model.settings import Mix, Place, Source
+from dsp.signal.faults import Fault
+from dsp.signal.onsets import fine_onset
+from dsp.signal.pitch import Pitch
 
 Array = NDArray[np.float64]
 Shown = list[tuple[int, Pitch] | None]

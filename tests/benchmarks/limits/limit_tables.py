@@ -2,7 +2,7 @@
 
 Task: finished trials (distance.py) to error curves, to the points where they pass 1 % and 10 %, and to
 Markdown. Shapes: decisions (trials, steps), 1 right, 0 wrong, NaN refused or nothing said. Units: dB of
-signal to noise as dsp.bench.conditions has it. Signs: none left; a decision is right or wrong.
+signal to noise as simulator.conditions has it. Signs: none left; a decision is right or wrong.
 
 An error curve counts what was refused as the toss of a coin. It is made to fall (isotonic), since more noise
 can help by chance only, and crossed by straight lines between the steps. Spans are 95 % of 400 draws of the

@@ -2,7 +2,7 @@
 
 Task: for a family of methods, one trial: a bench, the clean takes, the truths, and the distances
 (limit_bounds) of the signals in them at 0 dB. Shapes: a take (frames, channels) at ``RATE``. Units: full
-scale; signal to noise as dsp.bench.conditions has it: RMS of a usual pluck in its first 0.3 s over the RMS
+scale; signal to noise as simulator.conditions has it: RMS of a usual pluck in its first 0.3 s over the RMS
 of the noise, here in the 8 kHz of a rate of 16 kHz. Signs: +1 "agree" (in phase, wound alike), -1 "opposed",
 in the truth and in every decision.
 
@@ -20,11 +20,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-
-from dsp.bench import takes
-from dsp.bench.conditions import ORDINARY, Conditions
-from dsp.bench.hands import draw_switch
-from dsp.bench.scenes import Bench, On, random_bench
+from simulator import takes
+from simulator.conditions import ORDINARY, Conditions
+from simulator.hands import draw_switch
+from simulator.scenes import Bench, On, random_bench
 
 Array = NDArray[np.float64]
 

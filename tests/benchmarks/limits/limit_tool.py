@@ -15,8 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import note_hz
-from dsp.agreement import station_table
-from dsp.calibration import (
+from dsp.methods.paired import paired_statistic
+from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.sequential import Turn, station_table, turn_ratio
+from dsp.methods.tool_pulse import Pulse, compared
+from dsp.model.calibration import (
     CLIPPED_SHARE,
     STROKE_TURNED,
     TURN_SLOPE,
@@ -24,11 +27,7 @@ from dsp.calibration import (
     paired_ratio,
     pulse_ratio,
 )
-from dsp.listening import hear_plucks, hear_pulses
-from dsp.paired import paired_statistic
-from dsp.places import Place
-from dsp.pulses import Pulse, compared
-from dsp.turns import Turn, turn_ratio
+from dsp.model.settings import Place
 
 Array = NDArray[np.float64]
 

@@ -13,13 +13,12 @@ from limit_strings import Said, Why, codes
 from limit_takes import RATE, Trial
 from numpy.typing import NDArray
 
-from dsp import driving
-from dsp.driving import drive_ratio, hear_drive
-from dsp.humming import phases
-from dsp.humming.levels import hum_level_table
-from dsp.humming.lines import HumLines, hear_hum, lines_together
-from dsp.humming.phases import hum_phase_ratio
-from dsp.mixes import Mix, Source
+from dsp.methods import driven_coil as driving
+from dsp.methods import hum_windings as phases
+from dsp.methods.driven_coil import drive_ratio, hear_drive
+from dsp.methods.hum import HumLines, hear_hum, lines_together
+from dsp.methods.hum_windings import hum_level_table, hum_phase_ratio
+from dsp.model.settings import Mix, Source
 
 Array = NDArray[np.float64]
 ALONE = (Mix((Source(0),)), Mix((Source(1),)))
@@ -32,7 +31,7 @@ def against(table: Array) -> float:
 
 
 def phase_score(lines: Sequence[HumLines | None], *, spread_db: float) -> float | None:
-    """As dsp.humming.phases has it, before anything is taken for drowned."""
+    """As dsp.methods.hum_windings has it, before anything is taken for drowned."""
     there = [(one, mix) for one, mix in zip(lines, ALONE, strict=True) if one is not None]
     if len(there) <= 1:
         return None

@@ -31,10 +31,10 @@ from limit_real import Case, real_cases
 from limit_tool import TOOL, WEIGHED, Said, Taken, in_turn, paired, pulses
 from numpy.typing import NDArray
 from scipy.stats import binomtest
+from simulator.scenes import random_bench
 
-from dsp.bench.scenes import random_bench
-from dsp.places import Place
-from dsp.warming import compile_all
+from dsp.model.settings import Place
+from reports.evidence.cache import compile_all
 
 Array = NDArray[np.float64]
 

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from judging_jobs import BRIDGE, JobOnDisk
+from simulator.conditions import Conditions
+from simulator.scenes import random_bench
+from simulator.workbench import On
 
-from capture.folder import JobFolder
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import random_bench
-from dsp.bench.workbench import On
-from reports.coils.leads import pickup_leads
-from reports.judging import judge
+from capture.takes.folder import JobFolder
+from reports.plan.joints import pickup_leads
+from reports.verdict.building import judge
 
 RATE = 16_000
 TOML = f"""format = 1

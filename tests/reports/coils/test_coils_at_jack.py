@@ -3,7 +3,7 @@
 import pytest
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.coils.at_jack import expected_kohm, what_it_says, without_each
+from reports.ohms.at_jack import expected_kohm, what_it_says, without_each
 
 JOB = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", coils=2)))
 

@@ -3,13 +3,13 @@
 import pytest
 from coil_jobs import job_of, leads_of, lifts
 
-from capture.bench_log import LeadsInput, Ohms, Take
-from capture.folder import JobFolder
 from capture.job import Job, Pickup
-from reports.belief.ledger import Ledger
-from reports.coils.leads import coil_relation, next_step
-from reports.judging import judge
-from reports.wires import follow
+from capture.log import LeadsInput, Ohms, Take
+from capture.takes.folder import JobFolder
+from reports.evidence.leads import follow
+from reports.inference.evidence_graph import Ledger
+from reports.plan.joints import coil_relation, next_step
+from reports.verdict.building import judge
 
 HOT = ("violet", "brown")
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.bench_log import Ohms
 from capture.job import Pickup
-from reports.coils.finding import find_coils
+from capture.log import Ohms
+from reports.ohms.coil_ends import find_coils
 
 TWO_COILS = Pickup(name="neck", coils=2, fitted=False)
 ONE_COIL = Pickup(name="neck", coils=1, fitted=False)

@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 
-from reports.coils.like_ends import joining
+from reports.plan.joints import joining
 
 COILS = (("a", "b"), ("c", "d"))
 SURE = 0.99

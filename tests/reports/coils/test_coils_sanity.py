@@ -2,10 +2,16 @@
 
 import pytest
 
-from capture.bench_log import Ohms
 from capture.job import Pickup
-from reports.coils.finding import find_coils
-from reports.coils.sanity import at_temperature, meter_range, remarks_on, slip_of_unit, through_hands
+from capture.log import Ohms
+from reports.ohms.coil_ends import (
+    at_temperature,
+    find_coils,
+    meter_range,
+    remarks_on,
+    slip_of_unit,
+    through_hands,
+)
 
 
 def said(*rows, coils=2):

@@ -6,11 +6,11 @@ import xml.etree.ElementTree as ET
 import pytest
 from coil_jobs import job_of
 
-from capture.folder import JobFolder
-from reports.judging import judge
-from reports.text import as_text
-from reports.verdict import Verdict
-from reports.writing import write_report
+from capture.takes.folder import JobFolder
+from reports.model.verdict import Verdict
+from reports.render.report import write_report
+from reports.render.text import as_text
+from reports.verdict.building import judge
 
 HOT = ("violet", "brown")
 WRONG = (("violet", "brown"), 4.1)

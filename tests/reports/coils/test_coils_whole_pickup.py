@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from capture.bench_log import Meter, Ohms, made
 from capture.job import Job, Pickup
-from reports.jack import measured_kohm
+from capture.log import Meter, Ohms, made
+from reports.evidence.settings import measured_kohm
 
 
 def job(**neck: object) -> Job:

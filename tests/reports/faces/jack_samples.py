@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from dsp.exhibits import Array, HumExhibit, PhaseLine, ProfileExhibit, SwitchExhibit
+from dsp.methods.curves import Array, HumExhibit, PhaseLine, ProfileExhibit, SwitchExhibit
 
 FIVE = ("bridge", "bridge + middle", "middle", "middle + neck", "neck")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dsp.exhibits import PairExhibit, Trace
+from dsp.methods.curves import PairExhibit, Trace
 
 
 def exhibit(a: str = "bridge", b: str = "neck", *, opposed: bool = True, takes: int = 2) -> PairExhibit:

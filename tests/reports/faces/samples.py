@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from reports.cautions import cautions_for
-from reports.verdict import (
+from reports.messages.cautions import cautions_for
+from reports.model.verdict import (
     Conflict,
     Finding,
     HumWord,

@@ -11,15 +11,15 @@ import pytest
 import soundfile as sf
 import typer
 
-from capture.bench_log import LeadsInput
-from capture.cutting import Played
-from capture.errors import LogError
+from capture import LogError
 from capture.job import Job, read_job
-from dsp.streamed_onsets import Envelope
-from reports.bring_plot import MOST_MARKS, Mark, Strip, bring_figure
-from reports.commands import register
-from reports.commands.order_spelling import order_from
-from reports.commands.plainly import run_plainly
+from capture.log import LeadsInput
+from capture.takes.imported import Played
+from dsp.live.onset_stream import Envelope
+from reports.cli import register
+from reports.cli.shared import run_plainly
+from reports.entry.spelling import order_from
+from reports.render.cuts import MOST_MARKS, Mark, Strip, bring_figure
 
 from .svg_parts import described, parts, place, text_place, texts
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from reports import cautions
+from reports.messages import cautions
 
 
 def chosen(**changed: Any) -> tuple[str, ...]:

@@ -10,10 +10,11 @@ from itertools import pairwise
 
 import pytest
 
-from reports import jack_words, words
-from reports.cautions import JUDGEMENT
-from reports.html import JackExhibit, as_html
-from reports.verdict import Verdict
+from reports.messages import wording as jack_words
+from reports.messages import wording as words
+from reports.messages.cautions import JUDGEMENT
+from reports.model.verdict import Verdict
+from reports.render.report import JackExhibit, as_html
 
 from . import jack_samples, pair_samples, samples
 
@@ -260,5 +261,5 @@ def test_what_the_jack_told_is_drawn_after_the_pairs_with_captions() -> None:
     assert jack.count("<svg") == jack.count("<figcaption>") == len(JACK)
     text = Page(jack).text
     for start, key in (("t003, switched string, A2", "switch"), ("both, harmonic profile on D3", "profile")):
-        assert re.search(rf"{start}[^:]*: {re.escape(jack_words.CAPTIONS[key])}", text)
-    assert jack_words.CAPTIONS["hum"] in text
+        assert re.search(rf"{start}[^:]*: {re.escape(jack_words.CAPTIONS_JACK_WORDS[key])}", text)
+    assert jack_words.CAPTIONS_JACK_WORDS["hum"] in text

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.lead_drawing import LeadPicture, lead_figure
+from reports.render.lead_drawing import LeadPicture, lead_figure
 
 from .svg_parts import SVG, described, texts
 

@@ -8,8 +8,9 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from reports import drawing, plots
-from reports.verdict import MethodWord, PairVerdict
+from reports.model.verdict import MethodWord, PairVerdict
+from reports.render import figures as drawing
+from reports.render import figures as plots
 
 from . import pair_samples, samples
 from .svg_parts import SVG, parts, place, shape, texts

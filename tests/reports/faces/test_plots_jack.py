@@ -11,10 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports import drawing, jack_words
-from reports.hum_plot import MOST_SETTINGS, hum_figure
-from reports.profile_plot import profile_figure
-from reports.switch_plot import MOST_LINES, switch_figure
+from reports.messages import wording as jack_words
+from reports.render import figures as drawing
+from reports.render.jack_plots import MOST_LINES, MOST_SETTINGS, hum_figure, profile_figure, switch_figure
 
 from . import jack_samples
 from .svg_parts import dashed, described, parts, place, places, shape, text_place, texts

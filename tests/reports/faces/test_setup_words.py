@@ -8,13 +8,20 @@ from typing import get_args
 
 import pytest
 
-from capture.bench_log import Take, made
-from capture.setup_listening import Moment, SetupHearing
-from capture.watchdog import Loss
-from dsp.setup_check import QuietLevels, SetupCode, SetupFinding
-from reports import cautions
-from reports.setup_sheet import lacks_split_check, level_bar, level_lines, opening_lines, setup_lines
-from reports.setup_words import NOTHING_WRONG, SENTENCES
+from capture.audio.setup_check import Moment, SetupHearing
+from capture.audio.streams import Loss
+from capture.log import Take, made
+from dsp.health.inputs import QuietLevels, SetupCode, SetupFinding
+from reports.messages import cautions
+from reports.messages.setup import (
+    NOTHING_WRONG,
+    SENTENCES,
+    lacks_split_check,
+    level_bar,
+    level_lines,
+    opening_lines,
+    setup_lines,
+)
 
 USUAL = (QuietLevels(1, -72.4, -61.0, 50.02), QuietLevels(2, -71.0, None, None))
 

@@ -8,10 +8,10 @@ import sys
 
 import pytest
 
-from reports import words
-from reports.cautions import JUDGEMENT
-from reports.text import WIDTH, as_text
-from reports.verdict import PairVerdict
+from reports.messages import wording as words
+from reports.messages.cautions import JUDGEMENT
+from reports.model.verdict import PairVerdict
+from reports.render.text import WIDTH, as_text
 
 from . import samples
 
@@ -88,7 +88,7 @@ def test_typed_escapes_do_not_reach_the_terminal() -> None:
 
 def test_printing_a_verdict_loads_nothing_heavy() -> None:
     code = (
-        "import sys, reports.text, reports.cautions, reports.words;"
+        "import sys, reports.render.text, reports.messages.cautions, reports.messages.wording;"
         f"print(sorted(set({HEAVY!r}) & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

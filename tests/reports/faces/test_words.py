@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from reports import jack_words, table_words, words
-from reports.verdict import HumWord, PairVerdict, SettingVerdict, SignRow, WiringRow
+from reports.messages import wording as jack_words
+from reports.messages import wording as table_words
+from reports.messages import wording as words
+from reports.model.verdict import HumWord, PairVerdict, SettingVerdict, SignRow, WiringRow
 
 from . import samples
 

@@ -14,16 +14,14 @@ import pytest
 import soundfile as sf
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from simulator.scenes import random_bench
 
-import reports.analysis
-from capture.folder import JobFolder
+import reports.evidence.hearing
 from capture.job import Member, Pickup, Setting
-from dsp.bench.scenes import random_bench
-from reports.hearing import door
-from reports.hearing.codec import CodecError, decoded, encoded
-from reports.hearing.keys import key_of
-from reports.hearing.shelf import SWITCH, Shelf
-from reports.judging import judge
+from capture.takes.folder import JobFolder
+from reports.evidence import cache as door
+from reports.evidence.cache import SWITCH, CodecError, Shelf, decoded, encoded, key_of
+from reports.verdict.building import judge
 
 RATE = 16_000
 KEY = "k" * 64
@@ -101,7 +99,7 @@ def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkey
     without = judge(folder).verdict.model_dump_json()
     monkeypatch.setenv(SWITCH, str(place))
     first = judge(folder).verdict.model_dump_json()
-    monkeypatch.setattr(reports.analysis, "hear_take", _must_not_hear)
+    monkeypatch.setattr(reports.evidence.hearing, "hear_take", _must_not_hear)
     assert judge(folder).verdict.model_dump_json() == first == without
 
 
@@ -123,7 +121,7 @@ def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
     keys.append(key_of(job.model_copy(update={"scale_mm": 640.0}), take))
     keys.append(key_of(job, replace(take, entry=take.entry.model_copy(update={"fret": 1}))))
     keys.append(key_of(job, replace(take, digest="0" * 64)))
-    monkeypatch.setattr("reports.hearing.keys.code_version", lambda: "another")
+    monkeypatch.setattr("reports.evidence.cache.code_version", lambda: "another")
     keys.append(key_of(job, take))
     assert None not in keys
     assert len(set(keys)) == len(keys)

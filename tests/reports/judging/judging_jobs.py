@@ -16,13 +16,13 @@ from pathlib import Path
 
 import numpy as np
 import soundfile as sf
+from simulator.conditions import Conditions
+from simulator.scenes import random_bench
 
-from capture.folder import JobFolder
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import random_bench
+from capture.takes.folder import JobFolder
 from reports.cli import app
-from reports.commands.plainly import run_plainly
-from reports.judging import judge
+from reports.cli.shared import run_plainly
+from reports.verdict.building import judge
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "recordings" / "demo"

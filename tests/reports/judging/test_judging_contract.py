@@ -7,8 +7,8 @@ import json
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, paired_job, run
 
-from capture.folder import JobFolder
-from reports.judging import judge
+from capture.takes.folder import JobFolder
+from reports.verdict.building import judge
 
 TOP = {
     "format": int, "title": str, "stage": str, "reference": str, "pairs": list, "settings": list,

@@ -12,9 +12,9 @@ import shutil
 import pytest
 from judging_jobs import DEMO, JobOnDisk, called
 
-from capture.folder import JobFolder
-from reports.judging import judge
-from reports.writing import write_report
+from capture.takes.folder import JobFolder
+from reports.render.report import write_report
+from reports.verdict.building import judge
 
 
 def copied(home):

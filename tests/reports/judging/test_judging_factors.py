@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reports.belief.factors import (
+from reports.inference.factor_graph import (
     Factor,
     log_marginal,
     prior_factor,

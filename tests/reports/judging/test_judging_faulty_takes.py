@@ -7,9 +7,8 @@ import re
 import numpy as np
 import pytest
 from judging_jobs import RATE, paired_job, sureness
-
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import random_bench
+from simulator.conditions import Conditions
+from simulator.scenes import random_bench
 
 REMEDY = re.compile(r"\b(record|turn|check|damp|allow|play|export|put|void|name|close|look)\b", re.IGNORECASE)
 SHIFT = 0.25

@@ -1,7 +1,8 @@
 """Two commands started together on a new installation: the second waits until the first has compiled.
 
-Why: two that compile into one cache together leave it so that every later process crashes (dsp/warming.py).
-Compiling itself takes 15 s of a processor, so here a stub stands where it happens, and the lock is real.
+Why: two that compile into one cache together leave it so that every later process crashes
+(reports/evidence/cache.py). Compiling itself takes 15 s of a processor, so here a stub stands where it
+happens, and the lock is real.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ def first_of_librosa(tone):
     sys.exit(0)
 
 fcntl.flock = flock
-import dsp.warming
-dsp.warming.rough_onsets = first_of_librosa
+import reports.evidence.cache
+reports.evidence.cache.rough_onsets = first_of_librosa
 from reports.cli import main
 sys.argv[1:] = ["verdict", sys.argv[1]]
 main()

@@ -10,11 +10,11 @@ import re
 import numpy as np
 import pytest
 from judging_jobs import RATE, JobOnDisk, called
+from simulator.conditions import Conditions
+from simulator.scenes import random_bench
+from simulator.workbench import On
 
-from capture.folder import JobFolder
-from dsp.bench.conditions import Conditions
-from dsp.bench.scenes import random_bench
-from dsp.bench.workbench import On
+from capture.takes.folder import JobFolder
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")
 JOINS = {"rear": ("bridge", "middle"), "front": ("middle", "neck")}

@@ -204,6 +204,6 @@ def test_a_pickup_of_two_coils_has_no_one_winding(tmp_path):
 
 @pytest.mark.parametrize("many", [2, 3, 8])
 def test_readings_with_one_tool_are_never_settled_however_often_it_is_clipped_on_anew(many, tmp_path):
-    """A magnetised tool (2 in 100, reports/belief/mistakes.py) shows w, and shows it every time."""
+    """A magnetised tool (2 in 100, reports/inference/error_priors.py) shows w, and shows it every time."""
     readings = [("bridge", "rises", {"tool": "rod"}), ("neck", "rises", {"tool": "rod"})] * many
     assert pair_of(tmp_path / "job", *readings).standing == "likely"

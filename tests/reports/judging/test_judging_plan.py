@@ -14,14 +14,14 @@ from hypothesis import strategies as st
 from judging_jobs import LEADS, JobOnDisk
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.planning.costs import (
+from reports.evidence.leads import follow
+from reports.model.plan import (
     EXCHANGE_FITTED,
     EXCHANGE_LOOSE,
     REFERENCE_EXTRA,
     TURN_MAGNET,
 )
-from reports.planning.wiring import SignsNow, wiring_plan
-from reports.wires import follow
+from reports.plan.wiring import SignsNow, wiring_plan
 
 PROFILE = settings.get_profile("judging")
 NAMES = ("a", "b", "c", "d")

@@ -10,7 +10,7 @@ import pytest
 from judging_jobs import RATE, STRINGS, JobOnDisk, exchanged_order, paired_job, sureness, turn_job
 from scipy.signal import resample_poly
 
-from reports.verdict import SETTLED_FROM
+from reports.model.verdict import SETTLED_FROM
 
 GESTURES = ["lift", "pluck", "press"]
 OTHER = {"in phase": "out of phase", "out of phase": "in phase", None: None}

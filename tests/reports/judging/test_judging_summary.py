@@ -8,7 +8,7 @@ import shutil
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called
 
-from reports.summary import harmless
+from reports.render.tables import harmless
 
 
 def rows_of(table):

@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.job import Job, Pickup
-from reports.belief.factors import product_factor
-from reports.belief.ledger import Ledger, Piece, now
-from reports.belief.summing import Belief
-from reports.verdict import SETTLED_FROM
-from reports.wires import follow
+from reports.evidence.leads import follow
+from reports.inference.evidence_graph import Ledger, Piece, now
+from reports.inference.factor_graph import product_factor
+from reports.inference.posterior import Belief
+from reports.model.verdict import SETTLED_FROM
 
 PROFILE = settings.get_profile("judging")
 STRONG = 8.0

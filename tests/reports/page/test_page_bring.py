@@ -12,13 +12,13 @@ import soundfile as sf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.errors import RecordingError
-from capture.folder import JobFolder
-from reports.page import bring_in
-from reports.page import page_words as words
-from reports.page.bring_view import came_html, cuts_html, names_html
-from reports.page.uploads import LONGEST_NAME, Tray, safe_name
-from reports.verdict import TakeWord, Verdict
+from capture import RecordingError
+from capture.takes.folder import JobFolder
+from reports.entry import recordings as bring_in
+from reports.messages import page as words
+from reports.model.verdict import TakeWord, Verdict
+from reports.page.screens.bring import came_html, cuts_html, names_html
+from reports.page.server.uploads import LONGEST_NAME, Tray, safe_name
 
 RATE = 16_000
 TIMES = (1.0, 4.0, 7.0)
@@ -130,7 +130,7 @@ def test_the_same_recording_again_is_refused_and_another_of_its_name_is_not(tray
 
 
 def test_too_large_a_recording_is_refused(tray, monkeypatch):
-    monkeypatch.setattr("reports.page.uploads.LIMIT_BYTES", 1000)
+    monkeypatch.setattr("reports.page.server.uploads.LIMIT_BYTES", 1000)
     with pytest.raises(RecordingError, match=r"one\.wav: is larger"):
         drop(tray, "one.wav", plucks(TIMES))
 

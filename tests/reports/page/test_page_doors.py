@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.page.doors import NO_KEY, WRONG_HOST, WRONG_ORIGIN, Doors
-from reports.page.seat import Seat
+from reports.page.server.bench import Seat
+from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN, Doors
 
 KEY = "k" * 32
 PORT = 8471

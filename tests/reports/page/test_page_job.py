@@ -8,24 +8,23 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from capture.errors import JobError, LogError
-from capture.folder import JobFolder
-from capture.job_writing import new_job
-from reports.commands.spelling import pickup_from, setting_from
-from reports.entry_places import number_from
-from reports.page.job_said import (
+from capture import JobError, LogError
+from capture.job.writing import new_job
+from capture.takes.folder import JobFolder
+from reports.entry.new_job import (
     HOW,
     OFF,
     JobSaid,
     PickupSaid,
     SettingSaid,
     begin_job,
+    number_from,
     pickup_of,
     setting_of,
     typed_place,
 )
-from reports.page.jobs_there import jobs_there, stamps_in
-from reports.page.screen_job import open_html
+from reports.entry.spelling import pickup_from, setting_from
+from reports.page.screens.job import jobs_there, open_html, stamps_in
 
 HOSTILE = "<script>alert(1)</script>"
 NECK = PickupSaid(

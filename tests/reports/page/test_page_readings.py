@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from capture.bench_log import append_entry, read_log
-from capture.errors import LogError
+from capture import LogError
 from capture.job import Pickup, read_job
-from capture.job_writing import new_job
-from reports import cautions
-from reports.commands.entering import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
-from reports.page import page_words as words
-from reports.page.log_place import log_rows
-from reports.page.screen_readings import reading_cautions
-from reports.page.stamp import stamp_of
-from reports.verdict import TakeWord, Verdict
+from capture.job.writing import new_job
+from capture.log import append_entry, read_log
+from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
+from reports.messages import cautions
+from reports.messages import page as words
+from reports.model.verdict import TakeWord, Verdict
+from reports.page.screens.readings import log_rows, reading_cautions
+from reports.page.server.bench import stamp_of
 
 METER = {"pickup": "bridge", "move": "away", "reading": "rises", "red": "hot", "black": None, "kohm": 6.6}
 

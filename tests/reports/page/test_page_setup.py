@@ -7,17 +7,16 @@ from dataclasses import replace
 
 import pytest
 
-from capture.inputs import chosen
-from capture.setup_listening import SetupHearing
-from capture.sound import InputDevice, NoSuchInputError, SoundMissingError
-from dsp.setup_check import QuietLevels, SetupFinding
-from reports.guide.defaults import GESTURES
-from reports.page import input_choice
-from reports.page import page_words as words
-from reports.page.board import Moment
-from reports.page.check_place import LastCheck, found_html
-from reports.page.input_choice import BY_ITSELF, inputs_among, look_at_inputs
-from reports.page.level_bars import bars_html
+from capture.audio.devices import chosen
+from capture.audio.setup_check import SetupHearing
+from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError
+from dsp.health.inputs import QuietLevels, SetupFinding
+from reports.messages import page as words
+from reports.model.gestures import GESTURES
+from reports.page.screens.setup import LastCheck, found_html
+from reports.page.server.recording import Moment
+from reports.page.widgets import inputs as input_choice
+from reports.page.widgets.inputs import BY_ITSELF, bars_html, inputs_among, look_at_inputs
 
 BOX = InputDevice(1, "Two In Box", 2, 48_000, "ALSA")
 LAPTOP = InputDevice(0, "Microphone", 1, 44_100, "ALSA")

@@ -11,12 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.guide.steps import Step
-from reports.page.guitar_view import guitar_svg, relation_mark, setting_mark_svg
-from reports.page.known import known_pickups, setting_rows
-from reports.page.belief_step import BeliefStep
-from reports.page.take_view import belief_svg, wave_svg
-from reports.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
+from reports.model.session import Step
+from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
+from reports.page.server.recording import BeliefStep
+from reports.page.widgets.guitar import (
+    guitar_svg,
+    known_pickups,
+    relation_mark,
+    setting_mark_svg,
+    setting_rows,
+)
+from reports.page.widgets.last_take import belief_svg, wave_svg
 
 NASTY = "<script>alert(1)</script>"
 

@@ -8,12 +8,7 @@ import sys
 
 import pytest
 
-from reports.html import as_html
-from reports.html_parts import answer, fragments
-from reports.lead_drawing import LeadPicture
-from reports.page.screen_report import reports_in
-from reports.report_files import PAGE
-from reports.verdict import (
+from reports.model.verdict import (
     AimProof,
     Conflict,
     JackOhms,
@@ -23,6 +18,10 @@ from reports.verdict import (
     Verdict,
     WiringRow,
 )
+from reports.page.screens.report import reports_in
+from reports.render.lead_drawing import LeadPicture
+from reports.render.parts import PAGE, answer, fragments
+from reports.render.report import as_html
 
 HOSTILE = "<script>alert(1)</script>"
 LEADS = (LeadPicture("neck", (("violet", "grey"),), {"grey": "hot", "violet": "ground"}, "own lead"),)
@@ -74,7 +73,7 @@ def test_nothing_typed_is_taken_for_markup():
 
 
 def test_the_parts_come_without_the_plotting_library():
-    code = "import sys, reports.html_parts\nprint('matplotlib' in sys.modules)"
+    code = "import sys, reports.render.parts\nprint('matplotlib' in sys.modules)"
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "False"
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import itertools
 
 from capture.job import Job, Member, Setting
-from reports.planning import costs
-from reports.planning.wiring import SignsNow, wiring_plan
-from reports.wires import follow
+from reports.evidence.leads import follow
+from reports.model import plan as costs
+from reports.plan.wiring import SignsNow, wiring_plan
 
 FOUR_LEADS = {"coils": 2, "hot": "violet", "ground": "grey", "link": ("orange", "brown")}
 

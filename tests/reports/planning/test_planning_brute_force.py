@@ -10,11 +10,9 @@ from hypothesis import strategies as st
 from planning_jobs import FOUR_LEADS, cost, misses, searched, work_of
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.planning.clashes import smallest_clash
-from reports.planning.from_job import demand_for, place_for
-from reports.planning.search import meets_all
-from reports.planning.wiring import SignsNow, wiring_plan
-from reports.wires import follow
+from reports.evidence.leads import follow
+from reports.plan.search import demand_for, meets_all, place_for, smallest_clash
+from reports.plan.wiring import SignsNow, wiring_plan
 
 PROFILE = settings(derandomize=True, deadline=None, max_examples=150, database=None)
 SIGN = st.sampled_from((1, -1))

@@ -6,7 +6,7 @@ import pytest
 from planning_jobs import FOUR_LEADS, on, planned, work_of
 
 from capture.job import Pickup
-from reports.words import instruction
+from reports.messages.wording import instruction
 
 STAYS = (False, set(), False)
 EXCHANGED = (True, set(), False)

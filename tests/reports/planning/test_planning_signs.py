@@ -6,13 +6,12 @@ import pytest
 from planning_jobs import on
 
 from capture.job import Job, Pickup
-from reports.belief.factors import product_factor
-from reports.belief.ledger import Ledger, Piece, now
-from reports.belief.summing import Belief
-from reports.planning.wiring import signs_now, wiring_plan
-from reports.settings import hum_of, p_full, p_hum_cancels, sounds_of
-from reports.stages import work_of
-from reports.wires import Seen, follow
+from reports.evidence.leads import Seen, follow
+from reports.inference.evidence_graph import Ledger, Piece, now
+from reports.inference.factor_graph import product_factor
+from reports.inference.posterior import Belief
+from reports.plan.wiring import signs_now, wiring_plan
+from reports.verdict.settings import hum_of, p_full, p_hum_cancels, sounds_of, work_of
 
 STRONG = 8.0
 JOB = Job(

@@ -1,0 +1,1 @@
+"""Audio files, devices and streams."""

@@ -1,0 +1,462 @@
+"""What comes in, on its way from the audio thread to whoever reads it, and whether it still comes.
+
+Task: `Feed.take` is all that the audio callback does: it copies into a queue. `Feed.read` gives the blocks in
+order and raises `InputLostError` when they stop: at once where the stream said that it ended, and after
+`STALLED_S` of waiting where it says nothing, for an input can stall while it calls itself active.
+
+Lost samples are seen two ways: by the flag that the audio system sets, and by the clock, for a long
+blockage loses samples without a flag. Against the clock, blocks may come late and catch up; what is still
+missing in the best of every `WINDOW_S`, twice in a row, is lost. Shapes: (frames, channels) float32, full
+scale 1; times in seconds of a clock that never goes back.
+
+Recording from the sound card: which inputs there are, and a stream from one of them.
+
+Task: `list_inputs`, `choose_input`, `open_input`; capture.audio.streams plays. Shapes: (frames, channels)
+float32, full scale 1.0, with the sign and the rate of the device; nothing is mixed, resampled or turned here.
+What can go wrong is a `CoilwiseError` with what to do: `SoundMissingError` (no PortAudio), `NoSuchInputError`
+(device, channels, rate), `InputLostError` (it stopped: capture.audio.streams).
+
+Playing something once while an input records: for a small coil that is driven over a pickup.
+
+Task: `play_and_record` yields the blocks of the input while a waveform (dsp.methods.driven_coil) goes out.
+Shapes: a waveform (frames,) or (frames, channels), full scale 1.0, at most `LEVEL` and with its own fades;
+one channel comes out of both of a pair. The sign is kept. Output and input need not share a clock.
+"""
+
+from __future__ import annotations
+
+import queue
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from capture.audio.devices import (
+    BOX_INPUTS,
+    InputDevice,
+    NoSuchInputError,
+    OpenStream,
+    OutputDevice,
+    SoundMissingError,
+    chosen,
+    hushed,
+    library,
+    listed,
+    shown,
+)
+from dsp import CoilwiseError, SignalError
+from dsp.methods.driven_coil import LEVEL
+
+Samples = npt.NDArray[np.float32]
+
+STALLED_S = 0.8
+"""Longer than the latest block of a busy computer (sound comes every hundredth of a second), and still soon
+enough for the person not to go on playing."""
+STARTS_WITHIN_S = 3.0
+"""Inputs take up to a second or two until the first block."""
+SLICE_S = 0.05
+"""Only waiting counts, slice by slice: a computer that slept, or was busy elsewhere, is no lost input."""
+MOST_WAITING_S = 60.0
+"""Of sound that nobody fetched; beyond that it is dropped, and the next block says so."""
+WINDOW_S = 0.5
+LOST_S = 0.1
+"""Smaller losses come with a flag; without one, half a second of buffer has run over. A process whose threads
+compete was late by 0.03 s in the best of two windows and had lost nothing."""
+
+
+class InputLostError(CoilwiseError):
+    """The input stopped in the middle: cable, power, or the audio system itself."""
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Samples (frames, channels); `start` counts frames since the stream began.
+
+    `dropped`: samples were lost before this block, or found to be lost just now.
+    """
+
+    samples: Samples
+    start: int
+    dropped: bool
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Samples that never came; `start` to `stop` are the frames between which they are missing.
+
+    `frames` is how many, as the clock has it; 0 where only a flag speaks of it.
+    """
+
+    start: int
+    stop: int
+    frames: int
+
+
+@dataclass
+class _Clock:
+    """How far the frames that came lag behind the clock: the least of each window.
+
+    `windows`: the frames at which the last window and this one began.
+    """
+
+    rate: int
+    began: float | None = None
+    window_ends: float = 0.0
+    least: float = np.inf
+    windows: tuple[int, int] = (0, 0)
+    before: float | None = None
+    suspected: tuple[float, int] | None = None
+
+    def heard(self, frames: int, at: float) -> Loss | None:
+        """`frames` have come by `at`; return what is found to be lost."""
+        if self.began is None:
+            self.began = at - frames / self.rate
+            self.window_ends = at + WINDOW_S
+        self.least = min(self.least, at - self.began - frames / self.rate)
+        if at < self.window_ends:
+            return None
+        lag, since = self.least, self.windows[0]
+        self.least, self.window_ends = np.inf, at + WINDOW_S
+        self.windows = (self.windows[1], frames)
+        if self.before is None or lag - self.before < LOST_S:
+            self.before, self.suspected = lag, None
+            return None
+        if self.suspected is None:
+            self.suspected = (lag, since)
+            return None
+        missing, start = min(lag, self.suspected[0]) - self.before, self.suspected[1]
+        self.before, self.suspected = lag, None
+        return Loss(start, frames, round(missing * self.rate)) if missing >= LOST_S else None
+
+
+@dataclass
+class Feed:
+    """The queue between the audio thread (`take`, `ended`) and the reader (`read`)."""
+
+    rate: int
+    name: str
+    clock: Callable[[], float] = time.monotonic
+    losses: list[Loss] = field(default_factory=list)
+    flagged: int = 0
+    came: int = 0
+    _queue: queue.SimpleQueue[tuple[Samples, bool, float] | None] = field(default_factory=queue.SimpleQueue)
+    _put: int = 0
+    _overrun: bool = False
+    _waited: float = 0.0
+    _looked: float = field(init=False)
+    _watch: _Clock = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._looked = self.clock()
+        self._watch = _Clock(self.rate)
+
+    def take(self, samples: Samples, overflowed: bool) -> None:
+        """Copy a block into the queue: called by the audio thread, and never waits."""
+        if self.waiting > MOST_WAITING_S * self.rate:
+            self._overrun = True
+            return
+        self._put += len(samples)
+        self._queue.put((samples.copy(), overflowed or self._overrun, self.clock()))
+        self._overrun = False
+
+    def ended(self) -> None:
+        """The stream ended, by itself or because it was closed: called by the audio thread."""
+        self._queue.put(None)
+
+    def read(self, *, timeout_s: float) -> Block | None:
+        """Return the next block, or None if none came within `timeout_s`.
+
+        Raises
+        ------
+        InputLostError
+            No block comes any more; all that had come was read before.
+
+        """
+        end = self.clock() + timeout_s
+        while True:
+            try:
+                item = self._queue.get(timeout=max(0.0, min(SLICE_S, end - self.clock())))
+            except queue.Empty:
+                now = self.clock()
+                self._waited += min(SLICE_S, now - self._looked)
+                self._looked = now
+                self._bark()
+                if now >= end:
+                    return None
+                continue
+            self._looked, self._waited = self.clock(), 0.0
+            if item is None:
+                self._queue.put(None)
+                raise InputLostError(self._words("has ended by itself"))
+            return self._block(*item)
+
+    @property
+    def waiting(self) -> int:
+        """Frames that came and were not read yet."""
+        return self._put - self.came
+
+    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+        """Return the losses that may lie between two frames."""
+        return tuple(loss for loss in self.losses if loss.start < stop and loss.stop >= start)
+
+    def _block(self, samples: Samples, overflowed: bool, at: float) -> Block:
+        start = self.came
+        self.came += len(samples)
+        late = self._watch.heard(self.came, at)
+        if overflowed:
+            self.flagged += 1
+            self.losses.append(Loss(start, start, 0))
+        if late is not None:
+            self.losses.append(late)
+        return Block(samples, start, overflowed or late is not None)
+
+    def _bark(self) -> None:
+        if self._waited < (STALLED_S if self.came else STARTS_WITHIN_S):
+            return
+        raise InputLostError(self._words("gives no more sound" if self.came else "gives no sound at all"))
+
+    def _words(self, what: str) -> str:
+        return (
+            f'the input "{self.name}" {what}; check its cable and power and that no other program took it,'
+            " then start again: what was recorded before is kept"
+        )
+
+
+__all__ = [
+    "Block",
+    "InputDevice",
+    "InputLostError",
+    "InputStream",
+    "Loss",
+    "NoSuchInputError",
+    "OutputDevice",
+    "SoundMissingError",
+    "choose_input",
+    "choose_output",
+    "list_inputs",
+    "list_outputs",
+    "look_again",
+    "open_input",
+    "shown",
+]
+
+BLOCKS_A_SECOND = 100
+LATENCY_S = 0.5
+"""Of buffer between the hardware and us, for a busy computer; blocks come as soon as they are full."""
+READ_S = 0.2
+
+
+def list_inputs() -> tuple[InputDevice, ...]:
+    """Return all inputs as the audio system had them when it was first asked (`look_again` asks anew).
+
+    Raises
+    ------
+    SoundMissingError
+        There is no PortAudio.
+
+    """
+    return tuple(InputDevice(*said) for said in listed("input"))
+
+
+def list_outputs() -> tuple[OutputDevice, ...]:
+    """Return all outputs, likewise."""
+    return tuple(OutputDevice(*said) for said in listed("output"))
+
+
+def choose_input(word: str | None = None) -> InputDevice:
+    """Return the input that a number, a name or a part of one means; without a word, a two-input box.
+
+    Raises
+    ------
+    SoundMissingError
+        There is no PortAudio.
+    NoSuchInputError
+        None fits, or several do.
+
+    """
+    return chosen(list_inputs(), word)
+
+
+def choose_output(word: str | None = None) -> OutputDevice:
+    """Return the output that is meant; without a word, the system's own."""
+    outputs = list_outputs()
+    default = next((d for d in outputs if d.is_default), None)
+    return default if word is None and default is not None else chosen(outputs, word, kind="output")
+
+
+def look_again() -> None:
+    """Let the audio system look for devices anew, after something was plugged in; ends open streams."""
+    sd = library()
+    with hushed():
+        sd._terminate()
+        sd._initialize()
+
+
+class InputStream(OpenStream):
+    """An input that is recording, until the `with` block ends. Blocks wait in a queue until they are read."""
+
+    def __init__(self, device: InputDevice, *, channels: int, rate: int) -> None:
+        self.device, self.channels, self.rate = device, channels, rate
+        self._feed = Feed(rate, device.name)
+        sd = library()
+        super().__init__(
+            sd.InputStream,
+            f"{shown(device)}: cannot record {channels} channels at {rate} Hz",
+            sd,
+            device=device.number,
+            channels=channels,
+            samplerate=rate,
+            dtype="float32",
+            blocksize=max(1, rate // BLOCKS_A_SECOND),
+            latency=LATENCY_S,
+            callback=self._came,
+            finished_callback=self._feed.ended,
+        )
+
+    def read(self, *, timeout_s: float = READ_S) -> Block | None:
+        """Return the next block, or None if none came in time.
+
+        Raises
+        ------
+        InputLostError
+            The input has stopped. All blocks that came before have been read.
+
+        """
+        try:
+            return self._feed.read(timeout_s=timeout_s)
+        except InputLostError:
+            self.close()
+            raise
+
+    @property
+    def lost(self) -> tuple[Loss, ...]:
+        """Where samples were lost so far, by flag and by clock; the clock needs up to 1.5 s to be sure."""
+        return tuple(self._feed.losses)
+
+    @property
+    def waiting(self) -> int:
+        """How many frames have come and were not read yet."""
+        return self._feed.waiting
+
+    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+        """Return the losses that may lie between two frames, counted since the stream began."""
+        return self._feed.lost_between(start, stop)
+
+    def _came(self, samples: npt.NDArray[np.float32], frames: int, when: Any, status: Any) -> None:
+        self._feed.take(samples, bool(status) and bool(status.input_overflow))
+
+
+def open_input(device: InputDevice, *, channels: int | None = None, rate: int | None = None) -> InputStream:
+    """Open an input: two channels where it has them, at its own rate, unless said otherwise.
+
+    Raises
+    ------
+    SoundMissingError
+        There is no PortAudio.
+    NoSuchInputError
+        The device is gone or in use, or has no such rate or channels.
+
+    """
+    wanted = min(device.channels, BOX_INPUTS) if channels is None else channels
+    return InputStream(device, channels=wanted, rate=rate or device.rate_hz)
+
+
+TAIL_S = 0.3
+"""Recorded after the end, so that the fade is whole."""
+SILENCE_S = 0.2
+"""Played after the end: some outputs drop what is still in their buffers when a stream ends."""
+_ROUNDING = 1e-6
+
+
+class Playing(OpenStream):
+    """Something that plays once through an output; `done` when it was played. Ends with the `with` block."""
+
+    def __init__(self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice) -> None:
+        wave = _playable(samples, output, silence=round(SILENCE_S * rate))
+        self._left, self._over = wave, False
+        sd = library()
+        self._stopped = sd.CallbackStop
+        super().__init__(
+            sd.OutputStream,
+            f"{shown(output)}: cannot play at {rate} Hz",
+            sd,
+            device=output.number,
+            channels=wave.shape[1],
+            samplerate=rate,
+            dtype="float32",
+            callback=self._wanted,
+            finished_callback=self._ended,
+        )
+
+    @property
+    def done(self) -> bool:
+        """Whether all was played, or the output has ended."""
+        return self._over
+
+    def _wanted(self, room: npt.NDArray[np.float32], frames: int, when: Any, status: Any) -> None:
+        part, self._left = self._left[:frames], self._left[frames:]
+        room[: len(part)] = part
+        room[len(part) :] = 0.0
+        if len(part) < frames:
+            raise self._stopped
+
+    def _ended(self) -> None:
+        self._over = True
+
+
+def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice | None = None) -> Playing:
+    """Play (frames,) or (frames, channels) once; one channel comes out of both of a pair.
+
+    Raises
+    ------
+    SoundMissingError
+        There is no PortAudio.
+    NoSuchInputError
+        There is no such output, or it does not run at that rate.
+    SignalError
+        Louder than `LEVEL`, or no finite numbers.
+
+    """
+    return Playing(samples, rate=rate, output=output or choose_output())
+
+
+def play_and_record(
+    stream: InputStream,
+    samples: npt.NDArray[np.floating],
+    *,
+    rate: int,
+    output: OutputDevice | None = None,
+    tail_s: float = TAIL_S,
+) -> Iterator[Block]:
+    """Play once while `stream` records, and yield what it records until `tail_s` after the end.
+
+    Raises
+    ------
+    InputLostError
+        The input has stopped; and whatever `play` raises.
+
+    """
+    longest = len(samples) / rate + SILENCE_S + 2 * (tail_s + LATENCY_S) + 1.0
+    with play(samples, rate=rate, output=output) as playing:
+        give_up = time.monotonic() + longest
+        end = give_up
+        while time.monotonic() < min(end, give_up):
+            block = stream.read()
+            if block is not None:
+                yield block
+            if playing.done and end == give_up:
+                end = time.monotonic() + tail_s
+
+
+def _playable(
+    samples: npt.NDArray[np.floating], output: OutputDevice, *, silence: int
+) -> npt.NDArray[np.float32]:
+    wave = np.asarray(samples, dtype=np.float32)
+    wave = wave[:, np.newaxis] if wave.ndim == 1 else wave
+    if not np.isfinite(wave).all() or np.max(np.abs(wave), initial=0.0) > LEVEL + _ROUNDING:
+        raise SignalError(f"what is played has finite samples, at most {LEVEL} of full scale")
+    wave = np.pad(wave, ((0, silence), (0, 0)))
+    return np.repeat(wave, min(BOX_INPUTS, output.channels), axis=1) if wave.shape[1] == 1 else wave

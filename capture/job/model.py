@@ -1,0 +1,190 @@
+"""Names of open strings and their pitch.
+
+A name is a letter A to G, sharps (#) or flats (b), and the octave in scientific pitch notation:
+"E2" is the lowest string of a guitar, A4 = 440 Hz (ISO 16), equal temperament.
+
+The job: what is on the bench, as job.toml has it, read and checked.
+
+`read_job(folder)` gives a frozen `Job` or raises `JobError` with one line that names the file and the
+field. Lengths are millimetres; `centre_mm` runs from the bridge saddle to the pickup's centre. Coil 1
+of a two-coil pickup is the one that `hot` belongs to. A pickup's name is also a setting that holds it
+alone, whether it is listed or not. These are the models alone; capture.job.reading reads and cross-checks.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from capture import JobError
+
+A4_HZ = 440.0  # ISO 16
+HIGHEST_FRET = 36
+
+NO_NOTE = "is no note name; write a letter, # or b, and the octave, as in F#3 or Bb2"
+
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_NAME = re.compile(r"([A-Ga-g])(##?|bb?)?([0-8])", re.ASCII)
+
+
+def semitone(name: str) -> int:
+    """Return the number of the note in semitones, A4 = 69.
+
+    Raises
+    ------
+    JobError
+        `name` is no note name.
+
+    """
+    found = _NAME.fullmatch(name)
+    if found is None:
+        raise JobError(f'"{name}" {NO_NOTE}')
+    letter, turn, octave = found.group(1).upper(), found.group(2) or "", int(found.group(3))
+    return 12 * (octave + 1) + _STEPS[letter] + turn.count("#") - turn.count("b")
+
+
+def note_hz(name: str, *, fret: int = 0) -> float:
+    """Return the pitch in Hz of the open string `name`, or of that string stopped at `fret`.
+
+    Raises
+    ------
+    JobError
+        `name` is no note name.
+
+    """
+    return float(A4_HZ * 2.0 ** ((semitone(name) + fret - 69) / 12))
+
+
+FORMAT: Literal[1] = 1
+JOB_FILE = "job.toml"
+ROLES = ("hot", "ground", "link", "shield")
+
+Join = Literal["parallel", "series"]
+Aim = Literal["in phase", "out of phase"]
+Shield = Literal["own lead", "on ground", "none"]
+
+
+def is_role(word: str) -> bool:
+    """Whether `word` says what a lead does and so cannot be its colour."""
+    return word.strip().casefold() in ROLES
+
+
+def _plain_name(name: str) -> str:
+    if name != name.strip() or not name.isprintable():
+        raise ValueError(f"is {name!r}; leave out spaces at the ends, line breaks and control characters")
+    return name
+
+
+def _colour(name: str) -> str:
+    if is_role(name):
+        raise ValueError(
+            f'is "{name}", which is no colour; write the colour of the lead (hot, ground, link and shield'
+            " say what a lead does)"
+        )
+    return name
+
+
+def _note(name: str) -> str:
+    try:
+        semitone(name)
+    except JobError:
+        raise ValueError(f'is "{name}", which {NO_NOTE}') from None
+    return name
+
+
+def _whole(number: object) -> object:
+    if type(number) is not int:
+        raise ValueError("must be a whole number, without quotes or a decimal point")
+    return number
+
+
+Whole = BeforeValidator(_whole)  # True and 1.0 equal 1, so a literal alone lets them in
+Name = Annotated[str, Field(min_length=1), AfterValidator(_plain_name)]
+Colour = Annotated[Name, AfterValidator(_colour)]
+Note = Annotated[str, AfterValidator(_note)]
+Length = Annotated[float, Field(gt=0, le=10_000)]
+CoilNumber = Annotated[Literal[1, 2], Whole]
+
+
+class Checked(BaseModel):
+    """A frozen record of exact types; NaN and infinity are refused, and so is any key not named here."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Pickup(Checked):
+    """One pickup; lead colours are as typed in, None where they are not known."""
+
+    name: Name
+    centre_mm: Length | None = None
+    coils: CoilNumber = 1
+    fitted: bool = True
+    hot: Colour | None = None
+    ground: Colour | None = None
+    link: tuple[Colour, Colour] | None = None
+    shield: Shield | None = None
+    turnable: bool = False
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """The colours of all leads that are named, hot first."""
+        return tuple(c for c in (self.hot, self.ground, *(self.link or ())) if c is not None)
+
+
+class Member(Checked):
+    """A pickup in a setting: whole or one coil of it, hot and ground reversed or not."""
+
+    pickup: Name
+    coil: CoilNumber | None = None
+    reversed: bool = False
+
+
+class Setting(Checked):
+    """A position of selector and switches; `quiet`: hum should cancel in it."""
+
+    name: Name
+    on: tuple[Member, ...] = Field(min_length=1)
+    join: Join = "parallel"
+    aim: Aim = "in phase"
+    quiet: bool = False
+
+
+class Job(Checked):
+    """All that is known of the guitar before anything is recorded."""
+
+    format: Literal[1] = FORMAT
+    title: str = ""
+    scale_mm: Length | None = None
+    mains_hz: Annotated[Literal[50, 60], Whole] | None = None
+    strings: tuple[Note, ...] = ()
+    pickups: tuple[Pickup, ...]
+    settings: tuple[Setting, ...] = ()
+
+    @property
+    def reference(self) -> Pickup:
+        """The pickup all others are compared with: the first that is fitted, else the first."""
+        return next((p for p in self.pickups if p.fitted), self.pickups[0])
+
+    def pickup(self, name: str) -> Pickup | None:
+        """Return the pickup of that name, or None."""
+        return next((p for p in self.pickups if p.name == name), None)
+
+    def setting(self, name: str) -> Setting | None:
+        """Return the setting of that name, a pickup alone included, or None."""
+        listed = next((s for s in self.settings if s.name == name), None)
+        if listed is None and self.pickup(name) is not None:
+            return Setting(name=name, on=(Member(pickup=name),))
+        return listed
+
+    @property
+    def setting_names(self) -> tuple[str, ...]:
+        """Every name that `setting` knows: the pickups, then the listed settings."""
+        return tuple(dict.fromkeys([*(p.name for p in self.pickups), *(s.name for s in self.settings)]))
+
+    def sounding_mm(self, *, fret: int = 0) -> float | None:
+        """Return the sounding length of a string stopped at `fret`; None where the scale is not known."""
+        if not 0 <= fret <= HIGHEST_FRET:
+            raise ValueError(f"fret {fret} is not from 0 to {HIGHEST_FRET}")
+        return None if self.scale_mm is None else float(self.scale_mm / 2 ** (fret / 12))

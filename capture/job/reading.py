@@ -1,0 +1,294 @@
+"""pydantic's complaints in the bench's words, and "did you mean": wording for job and log alike.
+
+Every function returns text; who calls it puts file and line in front.
+
+From job.toml to a `Job`: every refusal names the file and the field.
+
+`read_job(folder)` opens the file, `parse_job(text)` works on text alone. Raises `JobError` only.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from os import PathLike
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from capture import JobError
+from capture.job.model import FORMAT, JOB_FILE, Checked, Job, Member, Pickup, Setting
+
+_MUST_BE = {
+    "string_type": "must be text in quotes",
+    "string_unicode": "holds characters that are not text",
+    "string_too_short": "must not be empty",
+    "int_type": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "int_parsing_size": "is too large a number",
+    "float_type": "must be a number",
+    "finite_number": "must be a finite number",
+    "bool_type": "must be true or false",
+    "tuple_type": "must be a list",
+    "dict_type": "must be an object",
+    "model_type": "must be an object",
+    "model_attributes_type": "must be an object",
+    "missing": "is missing",
+    "too_long": "has too many items",
+    "too_short": "has too few items",
+}
+_LIMITS = {"greater_than": "above", "greater_than_equal": "at least", "less_than_equal": "at most"}
+_PAIRS = ("link", "between")
+_SHORT = 60
+
+
+def shown(value: object) -> str:
+    """Return `value` as one short line for a message."""
+    text = f'"{value}"' if isinstance(value, str) else repr(value)
+    text = "".join(c if c.isprintable() else "?" for c in text)
+    return text if len(text) <= _SHORT else text[: _SHORT - 1] + "…"
+
+
+def listed(names: Iterable[str], *, last: str = "or") -> str:
+    """Return names as ``"a", "b" or "c"``; "none" where there are none."""
+    quoted = [f'"{name}"' for name in names]
+    if not quoted:
+        return "none"
+    head, tail = quoted[:-1], quoted[-1]
+    return f"{', '.join(head)} {last} {tail}" if head else tail
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return ``; did you mean "x"?`` or, with nothing near, ``; there is "a" and "b"``."""
+    names = list(known)
+    by_case = {name.casefold(): name for name in names}
+    near = difflib.get_close_matches(word.casefold(), by_case, n=1, cutoff=0.6)
+    if near:
+        return f'; did you mean "{by_case[near[0]]}"?'
+    return f"; there is {listed(names, last='and')}"
+
+
+def unknown_key(key: str, known: Iterable[str]) -> str:
+    """Return the complaint about a key that nothing reads."""
+    return f"unknown key {shown(key)}{did_you_mean(key, known)}"
+
+
+def complaint(error: ValidationError, *, model: type[BaseModel]) -> str:
+    """Return the first complaint of `error` in plain words, the field named."""
+    return _in_words(error.errors(include_url=False)[0], model)
+
+
+def _in_words(detail: ErrorDetails, model: type[BaseModel]) -> str:
+    place: Sequence[int | str] = detail["loc"]
+    context: Mapping[str, Any] = detail.get("ctx", {})
+    match detail["type"]:
+        case "value_error" if not place:
+            said = str(context.get("error", detail["msg"]))
+        case "value_error":
+            said = f"{_field(place)} {context.get('error', detail['msg'])}"
+        case "extra_forbidden":
+            said = unknown_key(str(place[-1]), model.model_fields)
+        case "literal_error":
+            said = f"{_field(place)} is {shown(detail['input'])}; write {_quoted(context['expected'])}"
+        case kind if kind in _LIMITS:
+            limit = next(iter(context.values()))
+            said = f"{_field(place)} is {shown(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
+        case "missing" if len(place) == 1:
+            said = f"{_field(place)} {_MUST_BE['missing']}"
+        case "missing" | "too_long" if place[0] in _PAIRS:
+            said = f'"{place[0]}" must name two leads'
+        case kind:
+            must_be = _MUST_BE.get(kind, f"is not as it should be ({detail['msg']})")
+            said = f"{_field(place)} {must_be}, not {shown(detail['input'])}"
+    return said
+
+
+def _quoted(expected: str) -> str:
+    return expected.replace("'", '"')
+
+
+def _field(place: Sequence[int | str]) -> str:
+    name = f'"{place[0]}"' if place else "the entry"
+    numbers = [part for part in place[1:] if isinstance(part, int)]
+    return f"{name} item {numbers[0] + 1}" if numbers else name
+
+
+_TABLES = {"pickup": "pickups", "setting": "settings"}
+_TOP_KEYS = [*(k for k in Job.model_fields if k not in _TABLES.values()), *_TABLES]
+
+Model = TypeVar("Model", bound=Checked)
+
+
+def read_job(folder: str | PathLike[str]) -> Job:
+    """Read and check ``job.toml`` in `folder`; without a title, the folder's name is the title.
+
+    Raises
+    ------
+    JobError
+        The file is missing, cannot be read, is no TOML, or says something that cannot be.
+
+    """
+    path = Path(folder) / JOB_FILE
+    try:
+        raw = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        raise JobError(
+            f'{folder}: there is no {JOB_FILE} here; name the folder of a job, or run "coilwise new"'
+        ) from None
+    except (OSError, ValueError) as error:
+        raise JobError(f"{path}: cannot be read ({getattr(error, 'strerror', None) or error})") from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise JobError(f"{JOB_FILE}: line {line} is not UTF-8 text; save the file as UTF-8") from None
+    return parse_job(text, title=Path(folder).resolve().name)
+
+
+def parse_job(text: str, *, title: str = "") -> Job:
+    """Return the job that `text` describes; `title` is taken where the text gives none.
+
+    Raises
+    ------
+    JobError
+        The text is no TOML, or says something that cannot be.
+
+    """
+    try:
+        table = tomllib.loads(text.replace("\r\n", "\n"))
+    except RecursionError:
+        raise JobError(f"{JOB_FILE}: nested too deeply; see the example in the manual") from None
+    except ValueError as error:
+        raise JobError(f"{JOB_FILE}: not valid TOML: {' '.join(str(error).split())}") from None
+    try:
+        return _job(table, title=title)
+    except JobError as error:
+        raise JobError(f"{JOB_FILE}: {error}") from None
+
+
+def _job(table: dict[str, Any], *, title: str) -> Job:
+    _known_keys(table, _TOP_KEYS)
+    if "format" not in table:
+        raise JobError(f'"format" is missing; write format = {FORMAT} at the top')
+    if type(table["format"]) is not int or table["format"] != FORMAT:
+        raise JobError(
+            f'"format" is {shown(table["format"])}, and this coilwise reads format {FORMAT};'
+            " use the coilwise that wrote the file"
+        )
+    pickups = [_pickup(item, number) for number, item in enumerate(_tables(table, "pickup"), start=1)]
+    if not pickups:
+        raise JobError("no pickup is given; add a [[pickup]] with a name")
+    _no_two_alike("pickup", [p.name for p in pickups])
+    settings = [
+        _setting(item, number, pickups) for number, item in enumerate(_tables(table, "setting"), start=1)
+    ]
+    _no_two_alike("setting", [s.name for s in settings])
+    rest = {k: v for k, v in table.items() if k not in _TABLES}
+    job = _checked(Job, {"title": title, **rest, "pickups": (), "settings": ()})
+    job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
+    for pickup in pickups:
+        if job.scale_mm is not None and pickup.centre_mm is not None and pickup.centre_mm >= job.scale_mm:
+            raise JobError(
+                f'pickup "{pickup.name}": "centre_mm" is {pickup.centre_mm:g}, beyond the scale of'
+                f" {job.scale_mm:g} mm; measure from the bridge saddle"
+            )
+    return job
+
+
+def _tables(table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
+    items = table.get(key, [])
+    if not isinstance(items, list) or not all(isinstance(item, dict) for item in items):
+        raise JobError(f'"{key}" must be a table in double brackets: [[{key}]]')
+    return items
+
+
+def _heading(item: Mapping[str, Any], key: str, number: int) -> str:
+    name = item.get("name")
+    return f"{key} {shown(name)}" if isinstance(name, str) and name else f"{key} number {number}"
+
+
+def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
+    where = _heading(item, "pickup", number)
+    pickup = _checked(Pickup, item, where=where)
+    twice = _alike(pickup.leads)
+    if twice is not None:
+        raise JobError(f'{where}: the colour "{twice}" is used twice; give each lead a name of its own')
+    if pickup.link is not None and pickup.coils == 1:
+        raise JobError(f'{where}: "link" joins two coils, and "coils" is 1; set coils = 2 or leave link out')
+    return pickup
+
+
+def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Setting:
+    where = _heading(item, "setting", number)
+    on = item.get("on")
+    if isinstance(on, list):
+        item = {**item, "on": tuple(_checked(Member, _as_member(m, where), where=f"{where}: on") for m in on)}
+    setting = _checked(Setting, item, where=where)
+    for member in setting.on:
+        pickup = next((p for p in pickups if p.name == member.pickup), None)
+        if pickup is None:
+            hint = did_you_mean(member.pickup, [p.name for p in pickups])
+            raise JobError(f"{where}: no pickup {shown(member.pickup)}{hint}")
+        if member.coil is not None and member.coil > pickup.coils:
+            raise JobError(f'{where}: pickup "{pickup.name}" has one coil, so there is no coil {member.coil}')
+    for name, count in Counter(m.pickup for m in setting.on).items():
+        coils = [m.coil for m in setting.on if m.pickup == name]
+        if count > 1 and (None in coils or len(set(coils)) < count):
+            raise JobError(f'{where}: "{name}" is on twice; name it once, or one coil each')
+    _not_another_pickups_name(setting, pickups, where)
+    return setting
+
+
+def _as_member(item: object, where: str) -> Mapping[str, Any]:
+    if isinstance(item, str):
+        return {"pickup": item}
+    if not isinstance(item, dict):
+        raise JobError(
+            f'{where}: "on" holds {shown(item)}; name a pickup, or write {{pickup = "neck", coil = 1}}'
+        )
+    return item
+
+
+def _not_another_pickups_name(setting: Setting, pickups: list[Pickup], where: str) -> None:
+    names = {p.name.casefold(): p.name for p in pickups}
+    own = names.get(setting.name.casefold())
+    if own is not None and (own != setting.name or setting.on != (Member(pickup=own),)):
+        raise JobError(
+            f'{where}: has the name of pickup "{own}", and that name is that pickup alone;'
+            " give the setting another name"
+        )
+
+
+def _known_keys(item: Mapping[str, Any], known: list[str], where: str = "") -> None:
+    for key in item:
+        if key not in known:
+            raise JobError(f"{where}{unknown_key(key, known)}")
+
+
+def _checked(model: type[Model], item: Mapping[str, Any], *, where: str = "") -> Model:
+    before = f"{where}: " if where else ""
+    _known_keys(item, list(model.model_fields), before)
+    values = {k: tuple(v) if isinstance(v, list) else v for k, v in item.items()}
+    try:
+        return model.model_validate(values)
+    except ValidationError as error:
+        raise JobError(f"{before}{complaint(error, model=model)}") from None
+
+
+def _alike(names: tuple[str, ...] | list[str]) -> str | None:
+    seen: set[str] = set()
+    for name in names:
+        if name.casefold() in seen:
+            return name
+        seen.add(name.casefold())
+    return None
+
+
+def _no_two_alike(key: str, names: list[str]) -> None:
+    twice = _alike(names)
+    if twice is not None:
+        raise JobError(f"two {key}s have the name {listed([twice])}; give each a name of its own")

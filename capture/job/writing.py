@@ -1,0 +1,192 @@
+"""Writing job.toml: a new one with comments, and edits that keep every comment that is there.
+
+What is written is read back first, so no edit can leave a job.toml that the reader refuses. A folder that
+holds anything is never made into a new job.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from os import PathLike
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Array, InlineTable, Table
+
+from capture import JobError
+from capture.job.model import FORMAT, JOB_FILE, Job, Member, Pickup, Setting
+from capture.job.reading import did_you_mean, parse_job, read_job, shown
+
+_TOP = (
+    "What is on the bench. Change it with any editor; comments stay.",
+    "Lengths in millimetres. What is not known is left out.",
+)
+_COMMENTS = {
+    "scale_mm": "nut to bridge saddle",
+    "mains_hz": "50 or 60",
+    "strings": "low to high",
+    "centre_mm": "bridge saddle to the pickup's centre",
+    "coils": "1 or 2",
+    "fitted": "false: loose, not wired in yet",
+    "hot": "lead colours as the maker's sheet has them, or as assumed",
+    "link": "joined between the coils; the first belongs to hot's coil",
+    "shield": '"own lead", "on ground" or "none"',
+    "turnable": "true: the magnet can be turned",
+    "on": "pickups that sound together",
+    "join": '"parallel" or "series"',
+    "aim": '"in phase" or "out of phase"',
+    "quiet": "true: hum should cancel here",
+}
+_SPELT_OUT = ("coils", "fitted", "join", "aim", "quiet")  # written though they are the default
+
+
+def new_job(
+    folder: str | PathLike[str],
+    *,
+    title: str,
+    pickups: Sequence[Pickup],
+    settings: Sequence[Setting] = (),
+    scale_mm: float | None = None,
+    mains_hz: int | None = None,
+    strings: Sequence[str] = (),
+) -> Job:
+    """Make `folder` with a commented job.toml and return the job as it reads.
+
+    Raises
+    ------
+    JobError
+        The folder holds something already, cannot be made, or the job is refused.
+
+    """
+    document = tomlkit.document()
+    for line in _TOP:
+        document.add(tomlkit.comment(line))
+    document["format"] = FORMAT
+    document["title"] = title
+    given = {"scale_mm": scale_mm, "mains_hz": mains_hz, "strings": list(strings) or None}
+    for key, value in given.items():
+        if value is not None:
+            _put(document, key, value)
+    document["pickup"] = _array(_told(p) for p in pickups)
+    if settings:
+        document["setting"] = _array(_told(s) for s in settings)
+    text = tomlkit.dumps(document)
+    job = parse_job(text)
+    home = Path(folder)
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+        if any(home.iterdir()):
+            raise JobError(f"{folder}: the folder holds something already; choose a name that is not taken")
+        with (home / JOB_FILE).open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise JobError(f"{folder}: there is something of that name already; choose another name") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise JobError(f"{folder}: the job folder cannot be made ({reason})") from None
+    return job
+
+
+def edit_job(folder: str | PathLike[str], change: Callable[[tomlkit.TOMLDocument], None]) -> Job:
+    """Let `change` alter the document of job.toml, check the outcome, and put it in place at once.
+
+    Raises
+    ------
+    JobError
+        The job cannot be read or written, or the outcome would be refused; the file is then as it was.
+
+    """
+    read_job(folder)
+    path = Path(folder) / JOB_FILE
+    try:
+        document = tomlkit.parse(path.read_bytes().decode("utf-8-sig"))
+        change(document)
+        text = tomlkit.dumps(document)
+    except TOMLKitError as error:
+        raise JobError(
+            f"{JOB_FILE}: cannot be edited ({' '.join(str(error).split())}); edit it by hand"
+        ) from None
+    job = parse_job(text, title=Path(folder).resolve().name)
+    part = path.with_name(f".{JOB_FILE}-{os.getpid()}")
+    try:
+        try:
+            with part.open("x", encoding="utf-8", newline="") as stream:
+                stream.write(text)
+                stream.flush()
+                os.fsync(stream.fileno())
+            part.chmod(path.stat().st_mode)
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        raise JobError(f"{path}: cannot be written ({error.strerror})") from None
+    return job
+
+
+def set_pickup(folder: str | PathLike[str], name: str, **values: Any) -> Job:
+    """Set keys of one pickup in job.toml; None takes a key out.
+
+    Raises
+    ------
+    JobError
+        No such pickup, or the outcome would be refused.
+
+    """
+
+    def change(document: tomlkit.TOMLDocument) -> None:
+        tables = document.get("pickup", [])
+        table = next((t for t in tables if t.get("name") == name), None)
+        if table is None:
+            hint = did_you_mean(name, [str(t.get("name")) for t in tables])
+            raise JobError(f"{JOB_FILE}: no pickup {shown(name)}{hint}")
+        for key, value in values.items():
+            if value is None:
+                table.pop(key, None)
+            elif key in table:
+                table[key] = list(value) if isinstance(value, tuple) else value
+            else:
+                _put(table, key, list(value) if isinstance(value, tuple) else value)
+
+    return edit_job(folder, change)
+
+
+def _told(record: Pickup | Setting) -> dict[str, Any]:
+    """Return the keys worth writing: what was given, and what a reader of the file looks for."""
+    told: dict[str, Any] = {}
+    for key, info in type(record).model_fields.items():
+        value = getattr(record, key)
+        if value is None or (value == info.default and key not in _SPELT_OUT):
+            continue
+        told[key] = [_member(m) for m in value] if key == "on" else list(value) if key == "link" else value
+    return told
+
+
+def _member(member: Member) -> str | InlineTable:
+    said = member.model_dump(exclude_defaults=True)
+    if list(said) == ["pickup"]:
+        return member.pickup
+    table = tomlkit.inline_table()
+    table.update(said)
+    return table
+
+
+def _array(records: Any) -> AoT:
+    tables = tomlkit.aot()
+    for record in records:
+        table = tomlkit.table()
+        for key, value in record.items():
+            _put(table, key, value)
+        tables.append(table)
+    return tables
+
+
+def _put(table: Table | tomlkit.TOMLDocument, key: str, value: Any) -> None:
+    item: Any = tomlkit.item(value)
+    if isinstance(item, Array):
+        item.multiline(False)
+    if key in _COMMENTS:
+        item.comment(_COMMENTS[key])
+    table[key] = item

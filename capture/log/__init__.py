@@ -1,0 +1,43 @@
+"""The bench log as the rest of the house sees it: entries, reader and writer, under one name."""
+
+from capture.log.checks import doubts, path_in, pickups_of
+from capture.log.entries import (
+    AnyEntry,
+    Change,
+    Gesture,
+    Input,
+    LeadsInput,
+    Meter,
+    Ohms,
+    Pole,
+    Stage,
+    Take,
+    Void,
+    made,
+)
+from capture.log.reading import LOG_FILE, BenchLog, Logged, read_log
+from capture.log.writing import append_entry, now
+
+__all__ = [
+    "LOG_FILE",
+    "AnyEntry",
+    "BenchLog",
+    "Change",
+    "Gesture",
+    "Input",
+    "LeadsInput",
+    "Logged",
+    "Meter",
+    "Ohms",
+    "Pole",
+    "Stage",
+    "Take",
+    "Void",
+    "append_entry",
+    "doubts",
+    "made",
+    "now",
+    "path_in",
+    "pickups_of",
+    "read_log",
+]

@@ -1,0 +1,225 @@
+"""The entries of bench.jsonl as frozen models, one for each kind.
+
+Keys are those of the file. Keys that no model knows are kept (`extra_keys`) and written back. What an
+entry says of itself is checked here; whether its pickups and settings exist is checked against the job
+in capture.log.checks. `id` is empty only before capture.log.writing has given one.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from capture import LogError
+from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Note
+from capture.job.reading import complaint
+
+Gesture = Literal["pluck", "press", "lift", "touch", "switch", "hum", "drive"]
+Stage = Literal["found", "after"]
+Move = Literal["away", "toward"]
+Reading = Literal["rises", "falls", "unclear"]
+Facing = Literal["north", "south"]
+Role = Literal["hot", "ground", "link", "shield"]
+
+_INPUTS = (
+    "must be a setting's name, a list of names, an object with pickup, hot and ground (two colours), or null"
+)
+
+BROUGHT_FROM = "from"
+"""An extension of takes that were cut out of a longer recording: which file, which seconds. An extra key,
+since no field can have that name; nothing is concluded from it."""
+OWN_EXTRA_KEYS = (BROUGHT_FROM,)
+"""Extra keys that this tool writes itself, so that a reader has nothing to wonder about."""
+
+HASH_DIGITS = 64
+Word = Annotated[str, Field(min_length=1)]
+KiloOhms = Annotated[float, Field(ge=0)]
+
+
+def _hash(text: str) -> str:
+    if len(text) != HASH_DIGITS or any(c not in "0123456789abcdef" for c in text):
+        raise ValueError("is no SHA-256; it has 64 digits 0-9 a-f, or leave the key out")
+    return text
+
+
+class Entry(BaseModel):
+    """What all kinds have in common. `after_torn`: the line before this one was torn, and stays as it is."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="allow", strict=True, allow_inf_nan=False, ser_json_inf_nan="constants"
+    )
+
+    id: str = ""
+    at: str | None = None
+    stage: Stage = "found"
+    after_torn: bool = False
+
+    @property
+    def extra_keys(self) -> tuple[str, ...]:
+        """Keys of the line that nothing reads."""
+        return tuple(self.model_extra or ())
+
+    def line(self) -> dict[str, Any]:
+        """Return the entry as it stands in the file: kind and id first, only what was given."""
+        said = self.model_dump(mode="json", exclude_unset=True)
+        kept = {k: v for k, v in said.items() if v is not None or k in self.extra_keys}
+        return {**dict.fromkeys(("kind", "id")), **kept, **{"kind": getattr(self, "kind", ""), "id": self.id}}
+
+
+class LeadsInput(BaseModel):
+    """A channel with a pickup's leads on it: `hot` goes to the tip, `ground` to the sleeve."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    pickup: Word
+    hot: Colour
+    ground: Colour
+
+    @model_validator(mode="after")
+    def _two_leads(self) -> LeadsInput:
+        if self.hot == self.ground:
+            raise ValueError(f'have "{self.hot}" on tip and sleeve both; name two leads')
+        return self
+
+
+Input = Word | tuple[Word, ...] | LeadsInput | None
+
+
+class Take(Entry):
+    """A recording; `inputs` holds one item for each channel of `file`."""
+
+    kind: Literal["take"] = "take"
+    file: Word
+    sha256: Annotated[str, AfterValidator(_hash)] | None = None
+    gesture: Gesture
+    inputs: Annotated[tuple[Input, ...], Field(min_length=1)]
+    string: Note | None = None
+    fret: Annotated[int, Field(ge=0, le=HIGHEST_FRET)] = 0
+    coil: CoilNumber | None = None
+    rig: str | None = None
+    tool: str | None = None
+    anew: bool = False
+    """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
+    dropped: Annotated[int, Field(ge=1)] | bool = False
+    """An extension: samples were lost while it was recorded; how many, where that is known."""
+
+    @property
+    def is_split_check(self) -> bool:
+        """Whether two channels carry the same thing."""
+        said = [i for i in self.inputs if i is not None]
+        return len(said) > len(set(said))
+
+
+class Meter(Entry):
+    """An ohmmeter reading while the steel tool moved; `black` only where `red` is a colour."""
+
+    kind: Literal["meter"] = "meter"
+    pickup: Word
+    move: Move
+    reading: Reading
+    red: Word
+    black: Word | None = None
+    kohm: KiloOhms | None = None
+    tool: str | None = None
+    anew: bool = False
+    """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
+
+    @model_validator(mode="after")
+    def _both_leads(self) -> Meter:
+        role, other = self.red in ("hot", "ground"), {"hot": "ground", "ground": "hot"}.get(self.red)
+        if role and self.black not in (None, other):
+            raise ValueError(
+                f'"red" is on {self.red}, so "black" is on {other}; leave it out, or name two colours'
+            )
+        if not role and self.black is None:
+            raise ValueError(
+                '"red" is a lead\'s colour, so "black" is needed too: the colour the black clip is on'
+            )
+        if self.red == self.black:
+            raise ValueError('"red" and "black" are on the same lead; name two leads')
+        return self
+
+
+class Ohms(Entry):
+    """The resistance between two leads; no `kohm` means an open circuit."""
+
+    kind: Literal["ohms"] = "ohms"
+    pickup: Word
+    between: tuple[Word, Word]
+    kohm: KiloOhms | None = None
+
+    @model_validator(mode="after")
+    def _two_leads(self) -> Ohms:
+        if self.between[0] == self.between[1]:
+            raise ValueError(f'"between" names "{self.between[0]}" twice; name two leads')
+        return self
+
+
+class Pole(Entry):
+    """Which pole faces the strings, as a compass or pole tester has it."""
+
+    kind: Literal["pole"] = "pole"
+    pickup: Word
+    facing: Facing
+    coil: CoilNumber | None = None
+
+
+class Change(Entry):
+    """Leads as they are from here on."""
+
+    kind: Literal["change"] = "change"
+    pickup: Word
+    leads: dict[Colour, Role]
+
+    @model_validator(mode="after")
+    def _hot_and_ground(self) -> Change:
+        for role in ("hot", "ground"):
+            if role not in self.leads.values():
+                raise ValueError(f'"leads" does not say which lead is {role} from here on; name it')
+        return self
+
+
+class Void(Entry):
+    """Takes an earlier entry out of account; a void of a void restores."""
+
+    kind: Literal["void"] = "void"
+    entry: Word
+    why: str = ""
+
+
+AnyEntry = Take | Meter | Ohms | Pole | Change | Void
+KINDS: dict[str, type[AnyEntry]] = {
+    "take": Take,
+    "meter": Meter,
+    "ohms": Ohms,
+    "pole": Pole,
+    "change": Change,
+    "void": Void,
+}
+ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c", "void": "v"}
+
+Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Void)
+
+
+def made(model: type[Made], **said: Any) -> Made:
+    """Return an entry of what was said; None counts as not said.
+
+    Raises
+    ------
+    LogError
+        Says which key is wrong.
+
+    """
+    try:
+        return model.model_validate({k: v for k, v in said.items() if v is not None})
+    except ValidationError as error:
+        raise LogError(input_complaint(error) or complaint(error, model=model)) from None
+
+
+def input_complaint(error: ValidationError) -> str:
+    """Return what is wrong with an item of `inputs`, if that is what the error is about."""
+    place = error.errors(include_url=False)[0]["loc"]
+    return (
+        f'"inputs" item {int(place[1]) + 1} {_INPUTS}' if place[:1] == ("inputs",) and len(place) > 1 else ""
+    )

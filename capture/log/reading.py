@@ -1,0 +1,204 @@
+"""From bench.jsonl to a `BenchLog`: entries with their line numbers, voids resolved.
+
+Line order is time order. A log that is not there is empty. Raises `LogError` with file and line for
+whatever is refused; what is only odd becomes a warning. A torn last line (a recorder was killed, the
+power went) is a warning, and stays one after more has been appended: the next line then says
+``"after_torn": true``.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, field
+from os import PathLike
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from capture import LogError
+from capture.job.model import Job
+from capture.job.reading import complaint, did_you_mean, shown, unknown_key
+from capture.log.checks import doubts, path_in, refuse
+from capture.log.entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_complaint
+
+LOG_FILE = "bench.jsonl"
+
+
+@dataclass(frozen=True)
+class Logged:
+    """An entry, the line it stands on (from 1), and whether a later entry voids it."""
+
+    entry: AnyEntry
+    line: int
+    voided: bool = False
+
+
+@dataclass(frozen=True)
+class BenchLog:
+    """The whole log in time order; `warnings` are full sentences with file and line."""
+
+    entries: tuple[Logged, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def standing(self) -> tuple[AnyEntry, ...]:
+        """The entries that count: neither voided nor voids themselves."""
+        return tuple(e.entry for e in self.entries if not e.voided and not isinstance(e.entry, Void))
+
+    def find(self, entry_id: str) -> Logged | None:
+        """Return the entry of that id, or None."""
+        return next((e for e in self.entries if e.entry.id == entry_id), None)
+
+
+class _RefusedJsonError(ValueError):
+    """JSON that Python would read but nobody else should."""
+
+
+@dataclass
+class _Reader:
+    folder: Path
+    job: Job
+    read: list[Logged] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
+    """Read and check ``bench.jsonl`` in `folder`.
+
+    Raises
+    ------
+    LogError
+        The file cannot be read, or a line is refused.
+
+    """
+    path = Path(folder) / LOG_FILE
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        return BenchLog()
+    except OSError as error:
+        raise LogError(f"{path}: cannot be read ({error.strerror})") from None
+    reader = _Reader(Path(folder), job)
+    lines = [(n, line) for n, line in enumerate(raw.split(b"\n"), start=1) if line.strip()]
+    for index, (number, line) in enumerate(lines):
+        following = lines[index + 1][1] if index + 1 < len(lines) else None
+        try:
+            _take_in(reader, number, line, following)
+        except LogError as error:
+            raise LogError(f"{LOG_FILE} line {number}: {error}") from None
+    return BenchLog(_with_voids(reader.read), tuple(reader.warnings))
+
+
+def parse_line(line: bytes) -> dict[str, Any] | None:
+    """Return the object on a line, or None where the line is broken.
+
+    Raises
+    ------
+    LogError
+        It is JSON, but no object, or holds NaN, Infinity, a key twice or half a character.
+
+    """
+    try:
+        found = json.loads(
+            line.decode("utf-8-sig"),
+            parse_constant=_no_constant,
+            parse_float=_finite,
+            object_pairs_hook=_no_key_twice,
+        )
+        json.dumps(found, ensure_ascii=False).encode()
+    except _RefusedJsonError as error:
+        raise LogError(str(error)) from None
+    except UnicodeEncodeError:
+        raise LogError("holds half a character (a lone surrogate); type the text anew") from None
+    except (ValueError, RecursionError):
+        return None
+    if not isinstance(found, dict):
+        raise LogError('must be an object in braces, such as {"kind": "pole", …}')
+    return found
+
+
+def _take_in(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
+    said = parse_line(line)
+    if said is None:
+        if following is not None and not _vouches(following):
+            raise LogError("broken, not JSON; mend the line by hand, or ask for the job's backup")
+        reader.warnings.append(
+            f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
+        )
+        return
+    entry = _entry(said)
+    if not entry.id:
+        raise LogError('"id" is missing; give the entry one, such as "t001"')
+    twin = next((e for e in reader.read if e.entry.id == entry.id), None)
+    if twin is not None:
+        raise LogError(f"the id {shown(entry.id)} is taken by line {twin.line}; give the entry another")
+    refuse(entry, reader.job)
+    if isinstance(entry, Take):
+        path_in(reader.folder, entry.file)
+    if isinstance(entry, Void) and all(e.entry.id != entry.entry for e in reader.read):
+        raise LogError(f"voids {shown(entry.entry)}, and there is no such entry before it; check the id")
+    reader.read.append(Logged(entry, number))
+    where = f"{LOG_FILE} line {number} ({shown(entry.id)[1:-1]})"
+    known = [k for k in type(entry).model_fields if k != "after_torn"]
+    unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
+    reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
+    reader.warnings += [f"{where}: {doubt}." for doubt in doubts(entry, reader.job)]
+
+
+def _entry(said: dict[str, Any]) -> AnyEntry:
+    kind = said.get("kind")
+    if not isinstance(kind, str) or kind not in KINDS:
+        hint = did_you_mean(kind, KINDS) if isinstance(kind, str) else did_you_mean("", KINDS)
+        raise LogError(
+            f"unknown kind {shown(kind)}{hint}" if kind is not None else f'"kind" is missing{hint}'
+        )
+    model = KINDS[kind]
+    try:
+        return model.model_validate(
+            {k: _frozen(v) if k in model.model_fields else v for k, v in said.items()}
+        )
+    except ValidationError as error:
+        raise LogError(input_complaint(error) or complaint(error, model=model)) from None
+
+
+def _with_voids(read: list[Logged]) -> tuple[Logged, ...]:
+    """Voids reach backwards only, so from the last line up each is known to stand or not when met."""
+    voided: set[str] = set()
+    for logged in reversed(read):
+        if isinstance(logged.entry, Void) and logged.entry.id not in voided:
+            voided.add(logged.entry.entry)
+    return tuple(Logged(e.entry, e.line, e.entry.id in voided) for e in read)
+
+
+def _vouches(line: bytes) -> bool:
+    try:
+        said = parse_line(line)
+    except LogError:
+        return False
+    return said is not None and said.get("after_torn") is True
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(v) for v in value) if isinstance(value, list) else value
+
+
+def _no_constant(word: str) -> float:
+    raise _RefusedJsonError(f"holds {word}, which is no number; leave the key out where nothing was measured")
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if math.isinf(number):
+        raise _RefusedJsonError(f"holds {shown(text)}, too large a number")
+    return number
+
+
+def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in found:
+            raise _RefusedJsonError(f"has the key {shown(key)} twice; keep one")
+        found[key] = value
+    return found

@@ -1,0 +1,384 @@
+"""Putting a file in its place, whole or not at all, and never over another.
+
+A copy is made under a hidden temporary name beside its place, flushed to the disk, and then linked to its
+name; linking fails where the name is taken. File systems without links get an exclusive create instead.
+
+Giving a recording its id, its name under takes/, and its line in the log: in that order, under one lock.
+
+The recording lies beside its place already, whole and flushed, under a hidden name. It gets a name that
+neither the log nor a file has, is never written over another, and is logged after that. Where the log cannot
+be written, the new name goes again, so that no take lies there that nobody knows of.
+
+The job folder: job, log and takes together.
+
+Takes lie under ``takes/`` as ``<id>.<ext>``, byte for byte as they were recorded; none is ever written over
+or deleted. `JobFolder.takes()` looks at each file (hash and head) and says what is wrong with it;
+`TakeFile.load()` reads the samples of one take, and nothing here keeps them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import shutil
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+from uuid import uuid4
+
+from capture import LogError, RecordingError
+from capture.audio.files import Audio, probe, read_audio, sha256_of
+from capture.job.model import Job, Pickup, Setting
+from capture.job.reading import read_job
+from capture.job.writing import new_job
+from capture.log.checks import path_in
+from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, made
+from capture.log.reading import BenchLog, read_log
+from capture.log.writing import OpenLog, now, open_log
+
+_BLOCK = 1 << 20
+
+
+def copy_beside(source: str | PathLike[str], target: Path) -> tuple[Path, str]:
+    """Copy `source` to a temporary name beside `target`; return that path and the SHA-256 of the bytes.
+
+    Raises
+    ------
+    RecordingError
+        The source cannot be read or the folder cannot be written.
+
+    """
+    part = target.with_name(f".{target.stem}-{uuid4().hex}{target.suffix}")
+    digest = hashlib.sha256()
+    try:
+        target.parent.mkdir(exist_ok=True)
+        with Path(source).open("rb") as read, part.open("xb") as write:
+            while block := read.read(_BLOCK):
+                digest.update(block)
+                write.write(block)
+            write.flush()
+            os.fsync(write.fileno())
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise RecordingError(f"{source}: cannot be copied to {target.parent} ({error.strerror})") from None
+    return part, digest.hexdigest()
+
+
+def place(part: Path, target: Path) -> None:
+    """Give a finished copy its name.
+
+    Raises
+    ------
+    RecordingError
+        There is a file of that name, or the folder cannot be written.
+
+    """
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
+    except OSError:
+        _place_without_links(part, target)
+    settle(target.parent)
+
+
+def settle(folder: Path) -> None:
+    """Flush the names in a folder to the disk, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _place_without_links(part: Path, target: Path) -> None:
+    try:
+        write = target.open("xb")
+    except FileExistsError:
+        raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
+    except OSError as error:
+        raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
+    try:
+        with part.open("rb") as read, write:
+            shutil.copyfileobj(read, write, _BLOCK)
+            write.flush()
+            os.fsync(write.fileno())
+    except OSError as error:
+        target.unlink(missing_ok=True)
+        raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
+
+
+TAKES = "takes"
+
+
+def free_take_id(log: OpenLog) -> str:
+    """Return the next id that neither the log nor a file under takes/ has."""
+    folder = log.folder / TAKES
+    if folder.is_dir():
+        log.ids.update(path.name.split(".")[0] for path in folder.iterdir() if not path.name.startswith("."))
+    return log.free_id("take")
+
+
+def check_take(log: OpenLog, said: dict[str, Any]) -> None:
+    """Refuse what would not be logged.
+
+    Raises
+    ------
+    LogError
+        The entry does not fit the job.
+
+    """
+    log.check(made(Take, **said, file=f"{TAKES}/x"))
+
+
+def enter(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict[str, Any]) -> Take:
+    """Name the file `part`, whose SHA-256 is `digest`, and log it; `part` stays as a second name of it.
+
+    Raises
+    ------
+    RecordingError
+        The folder cannot be written.
+    LogError
+        The entry does not fit the job, or the log cannot be written.
+
+    """
+    entry_id = free_take_id(log)
+    file = f"{TAKES}/{entry_id}{suffix}"
+    entry = made(Take, **said, id=entry_id, file=file, sha256=digest)
+    place(part, log.folder / file)
+    try:
+        return log.append(entry)
+    except LogError:
+        (log.folder / file).unlink()
+        raise
+
+
+_LONGEST_SUFFIX = 5
+_CUT_OFF = "cut off before its end; record again, and let it ring out"
+_HASH_MISMATCH = (
+    "the audio is not what was logged (its hash differs), so it is not used; put the recording back as it"
+    " was, or record again"
+)
+
+_SAMPLES_LOST = (
+    "samples were lost while it was recorded, so it is not used; close other programs, then record again"
+)
+
+Problem = Literal[
+    "missing", "hash mismatch", "unreadable", "truncated", "duplicate audio", "channels", "samples lost"
+]
+Status = Literal["usable", "marked", "refused"]
+
+
+@dataclass(frozen=True)
+class TakeFile:
+    """A take of the log with its file.
+
+    ``usable``: nothing is wrong. ``marked``: it can be loaded, but was cut off (`problem` "truncated").
+    ``refused``: it is kept out. `problem` is the reason, `message` says it in a full sentence with a remedy.
+    `digest` is the SHA-256 of the file as it was when it was looked at.
+    """
+
+    entry: Take
+    status: Status
+    path: Path
+    problem: Problem | None = None
+    message: str = ""
+    digest: str | None = None
+
+    def load(self) -> Audio:
+        """Read the samples.
+
+        Raises
+        ------
+        RecordingError
+            The take is refused, or turns out to be unreadable.
+
+        """
+        if self.status == "refused":
+            raise RecordingError(f"{self.entry.id} ({self.entry.file}): {self.message}")
+        return read_audio(self.path)
+
+
+@dataclass(frozen=True)
+class JobFolder:
+    """A job folder, read once; after something was added, open it again."""
+
+    path: Path
+    job: Job
+    log: BenchLog
+
+    @classmethod
+    def open(cls, path: str | PathLike[str]) -> JobFolder:
+        """Read the job and its log.
+
+        Raises
+        ------
+        JobError
+            The folder is no job, or job.toml is refused.
+        LogError
+            bench.jsonl is refused.
+
+        """
+        job = read_job(path)
+        return cls(Path(path), job, read_log(path, job))
+
+    @classmethod
+    def create(
+        cls,
+        path: str | PathLike[str],
+        *,
+        title: str,
+        pickups: Sequence[Pickup],
+        settings: Sequence[Setting] = (),
+        scale_mm: float | None = None,
+        mains_hz: int | None = None,
+        strings: Sequence[str] = (),
+    ) -> JobFolder:
+        """Make a new job folder with a commented job.toml, and open it.
+
+        Raises
+        ------
+        JobError
+            There is a folder of that name with something in it, or the job is refused.
+
+        """
+        new_job(
+            path,
+            title=title,
+            pickups=pickups,
+            settings=settings,
+            scale_mm=scale_mm,
+            mains_hz=mains_hz,
+            strings=strings,
+        )
+        return cls.open(path)
+
+    def takes(self) -> tuple[TakeFile, ...]:
+        """Return the takes that are not voided, in time order, each with what is wrong with its file."""
+        return _looked_at(self.path, (e for e in self.log.standing if isinstance(e, Take)))
+
+    def add_take(
+        self,
+        audio_path: str | PathLike[str],
+        *,
+        gesture: Gesture,
+        inputs: Sequence[Input],
+        string: str | None = None,
+        fret: int = 0,
+        stage: Stage = "found",
+        rig: str | None = None,
+        tool: str | None = None,
+        coil: Literal[1, 2] | None = None,
+        anew: bool = False,
+        at: str | None = None,
+        brought_from: str | None = None,
+    ) -> TakeFile:
+        """Copy a recording into the folder and log it; `at` is now where it is left out.
+
+        `brought_from` says which stretch of which longer recording it is; the entry has it as "from".
+
+        The file is copied byte for byte and never written over; a cut-off or repeated recording is
+        taken in too, and its `TakeFile` says so.
+
+        Raises
+        ------
+        RecordingError
+            The audio cannot be used, or its channels are not as many as `inputs`.
+        LogError
+            The entry does not fit the job, or cannot be written.
+
+        """
+        head = probe(audio_path)
+        said: dict[str, Any] = {"string": string, "rig": rig, "tool": tool, "coil": coil}
+        said |= {"anew": True} if anew else {}
+        said |= {BROUGHT_FROM: brought_from} if brought_from else {}
+        said |= {"fret": fret} if fret or string is not None else {}
+        said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or now()}
+        if len(inputs) != head.channels:
+            raise RecordingError(f"{audio_path}: {_channels(head.channels, len(inputs))}")
+        with open_log(self.path) as log:
+            check_take(log, said)
+            suffix = _suffix(audio_path, head.format)
+            part, digest = copy_beside(audio_path, self.path / TAKES / f"{free_take_id(log)}{suffix}")
+            try:
+                if sha256_of(audio_path) != digest or sha256_of(part) != digest:
+                    raise RecordingError(
+                        f"{audio_path}: changed while it was copied; stop the recorder, then add it"
+                    )
+                entry = enter(log, part, suffix=suffix, digest=digest, said=said)
+            finally:
+                part.unlink(missing_ok=True)
+        return taken(self.path, log.job, entry)
+
+
+def taken(folder: Path, job: Job, entry: Take) -> TakeFile:
+    """Return the take that was entered last, with what is wrong with its file."""
+    before = [e for e in read_log(folder, job).standing if isinstance(e, Take)][:-1]
+    return _looked_at(folder, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
+
+
+def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
+    suffix = Path(audio_path).suffix.lower()
+    if suffix[1:].isascii() and suffix[1:].isalnum() and len(suffix) <= _LONGEST_SUFFIX:
+        return suffix
+    return ".wav" if audio_format in ("WAVEX", "RF64") else f".{audio_format.lower()}"
+
+
+def _channels(channels: int, inputs: int) -> str:
+    return (
+        f"{channels} channel{'s' * (channels != 1)} in the file, {inputs} named in inputs;"
+        " name one for each channel, and null (nothing) where nothing was plugged in"
+    )
+
+
+def _looked_at(
+    folder: Path, entries: Iterable[Take], *, seen: Mapping[str, Take] = MappingProxyType({})
+) -> tuple[TakeFile, ...]:
+    by_hash = dict(seen)
+    found = []
+    for entry in entries:
+        path = path_in(folder, entry.file)
+        problem, message, digest = _problem(entry, path, by_hash)
+        status: Status = "usable" if problem is None else "marked" if problem == "truncated" else "refused"
+        found.append(TakeFile(entry, status, path, problem, _sentence(message), digest))
+    return tuple(found)
+
+
+def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | None, str, str | None]:
+    """What is wrong with a take's file, in words, and the file's hash."""
+    if not os.path.exists(path):
+        return "missing", "the file is not there; put it back, or void the take", None
+    try:
+        digest = sha256_of(path)
+    except RecordingError as error:
+        return "unreadable", str(error).removeprefix(f"{path}: "), None
+    return *_problem_of(entry, path, digest, seen), digest
+
+
+def _problem_of(entry: Take, path: Path, digest: str, seen: dict[str, Take]) -> tuple[Problem | None, str]:
+    if entry.sha256 not in (None, digest):
+        return "hash mismatch", _HASH_MISMATCH
+    try:
+        head = probe(path)
+    except RecordingError as error:
+        return "unreadable", str(error).removeprefix(f"{path}: ")
+    if head.channels != len(entry.inputs):
+        return "channels", _channels(head.channels, len(entry.inputs))
+    first = seen.setdefault(digest, entry)
+    if first is not entry:
+        entered = (first.inputs, first.string, first.fret, first.gesture)
+        alike = entered == (entry.inputs, entry.string, entry.fret, entry.gesture)
+        other = "" if alike else "; they were entered differently: void the wrong one"
+        return "duplicate audio", f"the same audio as {first.id}, so it counts once, as {first.id}{other}"
+    cut_off: tuple[Problem | None, str] = ("truncated", _CUT_OFF) if head.truncated else (None, "")
+    return ("samples lost", _SAMPLES_LOST) if entry.dropped else cut_off
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""

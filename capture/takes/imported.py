@@ -1,0 +1,398 @@
+"""Where a long recording is cut: its onsets shared out to what was played.
+
+Task: `found` lists the onsets of one or many recordings for a person to see, `cut` shares them out to what
+was played, in order, and says where each take begins and ends. Nothing is read or written here. Units: frames
+of the file, seconds from its beginning, dB re full scale.
+
+Onsets are numbered from 1 through all files. One that is left out, or that does not count (`Doubt` of
+dsp.live.onset_stream), is no take, but the takes beside it still keep away from it.
+
+Recordings brought from elsewhere: one long one, or many, cut at their onsets into takes.
+
+Task: `check_order` refuses early, `listen` hears the files as streams, capture.takes.imported cuts, and
+`bring_in` writes each take as a file of its own and logs it. Nothing is written before that, and no file is
+written over; a take's bytes depend on its stretch alone, so what was brought already is not brought again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal, cast, get_args
+
+from capture import LogError, RecordingError
+from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
+from capture.job.model import Job
+from capture.log.checks import doubts, refuse
+from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, made
+from capture.takes.folder import JobFolder, TakeFile
+from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, counting
+from dsp.live.watching import PLANS
+
+
+@dataclass(frozen=True)
+class Around:
+    """How much of a recording belongs to a take: before its onset, and after it at least and at most."""
+
+    before_s: float
+    least_s: float
+    longest_s: float
+
+
+AROUND: Mapping[Streamed, Around] = MappingProxyType(
+    {
+        # quiet to measure the noise and hum in: less than a watcher keeps (dsp.live.watching), which hears an
+        # onset late; a second pluck within 0.4 s spoils a take (dsp.methods.plucks)
+        "pluck": Around(0.5, 0.45, PLANS["pluck"].longest_s),
+        "press": Around(0.5, 0.45, PLANS["press"].longest_s),
+        "switch": Around(0.5, 1.0, PLANS["switch"].longest_s),
+        # dsp.methods.tool_pulse wants 0.14 s after the peak, and the tool comes back soon
+        "lift": Around(PLANS["lift"].preroll_s, 0.2, 1.0),
+        "touch": Around(PLANS["touch"].preroll_s, 0.2, 1.0),
+    }
+)
+LEAST_BEFORE_S = 0.03
+"""A cut nearer to an onset would leave no quiet before it."""
+
+
+class CountsDifferError(RecordingError):
+    """There are more or fewer onsets than were said to be played."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """What was played so many times in a row: an item of the order. `inputs` as in a take's entry."""
+
+    inputs: tuple[Input, ...]
+    count: int
+    string: str | None = None
+    fret: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """A file that was listened to; `stamp` is its size and time then."""
+
+    path: Path
+    header: AudioHeader
+    onsets: tuple[StreamedOnset, ...]
+    envelope: Envelope
+    stamp: tuple[int, int]
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts."""
+        return self.header.frames / self.header.rate
+
+
+@dataclass(frozen=True)
+class Found:
+    """An onset in the list that a person sees; `doubt` or `left_out` where it is no take."""
+
+    number: int
+    heard: Heard
+    frame: int
+    level_db: float
+    doubt: Doubt | None
+    left_out: bool
+
+    @property
+    def at_s(self) -> float:
+        """Seconds from the beginning of its file."""
+        return self.frame / self.heard.header.rate
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is a take."""
+        return self.doubt is None and not self.left_out
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A take to be: frames `start` to before `stop` of a file, and what was played."""
+
+    onset: Found
+    start: int
+    stop: int
+    played: Played
+
+    @property
+    def came_from(self) -> str:
+        """The file and its seconds, as the log has them."""
+        rate = self.onset.heard.header.rate
+        return f"{self.onset.heard.path.name} {self.start / rate:.2f}-{self.stop / rate:.2f} s"
+
+
+def found(
+    recordings: Sequence[Heard], *, gesture: Streamed, left_out: Collection[int] = ()
+) -> tuple[Found, ...]:
+    """All onsets, numbered through all files; `left_out` are numbers of this list.
+
+    Raises
+    ------
+    RecordingError
+        A number of `left_out` is not in the list.
+
+    """
+    listed: list[Found] = []
+    for heard in recordings:
+        here = {n - len(listed) - 1 for n in left_out}
+        renewed = counting(heard.onsets, gesture=gesture, rate=heard.header.rate, left_out=here)
+        first = len(listed) + 1
+        listed += [
+            Found(first + i, heard, o.frame, o.level_db, o.doubt, i in here) for i, o in enumerate(renewed)
+        ]
+    for number in sorted(left_out):
+        if not 1 <= number <= len(listed):
+            raise RecordingError(
+                f"there is no onset {number} to leave out; {len(listed)} were found, numbered from 1"
+            )
+    return tuple(listed)
+
+
+def cut(
+    onsets: Sequence[Found], recordings: Sequence[Heard], order: Sequence[Played], *, gesture: Streamed
+) -> tuple[Cut, ...]:
+    """Share the onsets out to what was played, in order, and cut.
+
+    Raises
+    ------
+    CountsDifferError
+        There are more or fewer onsets than were played, or none in a file.
+    RecordingError
+        Two onsets lie so close that their takes would overlap.
+
+    """
+    for heard in recordings:
+        if not any(o.heard is heard and o.doubt is None for o in onsets):
+            raise CountsDifferError(
+                f"{heard.path}: no onset found in it; was the right gesture named, and was it loud enough?"
+            )
+    takes = [o for o in onsets if o.counts]
+    wanted = [item for item in order for _ in range(item.count)]
+    if len(takes) != len(wanted):
+        where = str(recordings[0].path) if len(recordings) == 1 else f"{len(recordings)} recordings"
+        raise CountsDifferError(
+            f"{where}: {len(takes)} onsets found, and the order has {len(wanted)} takes;"
+            ' correct the order, or name those that are none with "--leave-out" and their numbers'
+        )
+    around = AROUND[gesture]
+    for a, b in pairwise(takes):
+        apart = (b.frame - a.frame) / a.heard.header.rate
+        if a.heard is b.heard and apart < around.least_s:
+            raise RecordingError(
+                f"{a.heard.path}: onsets {a.number} and {b.number} at {a.at_s:.2f} s lie {apart:.2f} s apart,"
+                f" so their takes would overlap; leave one out (--leave-out {b.number}), or both"
+            )
+    return tuple(
+        _cut_at(onset, [o for o in onsets if o.heard is onset.heard], item, around=around)
+        for onset, item in zip(takes, wanted, strict=True)
+    )
+
+
+def _cut_at(onset: Found, beside: Sequence[Found], item: Played, *, around: Around) -> Cut:
+    """Keep away from the onsets on either side, but run through those that come too soon to be takes."""
+    header = onset.heard.header
+    least = int(around.least_s * header.rate)
+    earlier = max((o.frame for o in beside if o.frame < onset.frame), default=None)
+    later = min((o.frame for o in beside if o.frame >= onset.frame + least), default=None)
+    start = onset.frame - int(around.before_s * header.rate)
+    stop = onset.frame + int(around.longest_s * header.rate)
+    if earlier is not None:
+        start = max(start, _boundary(earlier, onset.frame, around=around, rate=header.rate))
+    if later is not None:
+        stop = min(stop, _boundary(onset.frame, later, around=around, rate=header.rate))
+    return Cut(onset, max(0, start), min(header.frames, stop), item)
+
+
+def _boundary(earlier: int, later: int, *, around: Around, rate: int) -> int:
+    """Where the take of the onset `earlier` ends at the latest, and that of `later` begins at the earliest.
+
+    The quiet before `later` is its own, but half of what lies between them at most; and `earlier` gets the
+    least it needs.
+    """
+    before = min(int(around.before_s * rate), (later - earlier) // 2)
+    least = min(earlier + int(around.least_s * rate), later - int(LEAST_BEFORE_S * rate))
+    return max(later - before, least)
+
+
+_TOUCHING_S = 0.02  # takes that follow each other may seem to overlap by as much, for "from" is rounded
+_FROM = re.compile(r"(.*) (\d+\.\d+)-(\d+\.\d+) s", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Saying:
+    """What is entered for all takes alike."""
+
+    stage: Stage = "found"
+    rig: str | None = None
+    tool: str | None = None
+    coil: Literal[1, 2] | None = None
+
+
+@dataclass(frozen=True)
+class Brought:
+    """A cut in the job: the `take` it has become, or the entry it already was `before`.
+
+    `same_seconds`: ids of takes that came from the same seconds of a file of that name.
+    """
+
+    cut: Cut
+    take: TakeFile | None
+    before: Take | None = None
+    same_seconds: tuple[str, ...] = ()
+
+
+def check_order(
+    job: Job, paths: Sequence[Path], order: Sequence[Played], *, gesture: Gesture, saying: Saying
+) -> Streamed:
+    """Refuse what cannot come to anything, before hours are listened to; return the gesture.
+
+    Raises
+    ------
+    RecordingError
+        A file cannot be read or is named twice, or has another number of channels than the order.
+    LogError
+        The order names what the job does not have, or the gesture has no onset.
+
+    """
+    if gesture in get_args(Gesture) and gesture not in STREAMED:
+        raise LogError(f'a {gesture} take has no onset to cut at; add each recording with "coilwise take"')
+    if not order or not paths:
+        raise LogError('say what was played, in order, as in "neck 5, both 5, bridge 5"')
+    for item in order:
+        entry = made(Take, **_said(item, gesture, saying), file="takes/x")
+        refuse(entry, job)
+        for doubt in doubts(entry, job):
+            raise LogError(doubt)
+    for index, path in enumerate(paths):
+        if any(path.resolve() == other.resolve() for other in paths[:index]):
+            raise RecordingError(f"{path}: is named twice; name each recording once, in the order played")
+        channels = probe(path).channels
+        for item in order:
+            if len(item.inputs) != channels:
+                raise RecordingError(
+                    f"{path}: has {channels} channel{'s' * (channels != 1)}, and an item of the order names"
+                    f' {len(item.inputs)}; name one input for each channel, as in "neck|nothing 5"'
+                )
+    return cast(Streamed, gesture)
+
+
+def listen(
+    paths: Sequence[Path],
+    order: Sequence[Played],
+    *,
+    gesture: Streamed,
+    mains_hz: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> tuple[Heard, ...]:
+    """Hear every file as a stream; `progress` is told the seconds heard of all files so far.
+
+    Raises
+    ------
+    RecordingError
+        A file cannot be read to its end.
+
+    """
+    plugged = sorted({i for item in order for i, what in enumerate(item.inputs) if what is not None})
+    heard: list[Heard] = []
+    past_s = 0.0
+    for path in paths:
+        header, stamp = probe(path), _stamp(path)
+        stream = OnsetStream(gesture=gesture, rate=header.rate, channels=plugged, mains_hz=mains_hz)
+        frames = 0
+        for block in audio_blocks(path):
+            stream.feed(block)
+            frames += len(block)
+            if progress is not None:
+                progress(past_s + frames / header.rate)
+        past_s += header.frames / header.rate
+        heard.append(Heard(path, header, stream.finish(), stream.envelope, stamp))
+    return tuple(heard)
+
+
+def bring_in(
+    folder: JobFolder, cuts: Sequence[Cut], *, gesture: Gesture, saying: Saying
+) -> tuple[Brought, ...]:
+    """Write and log each take; one that is in the job already, byte for byte, is left as it is.
+
+    Raises
+    ------
+    RecordingError
+        A file has changed since it was heard or cannot be read, or the folder cannot be written.
+    LogError
+        A take was entered otherwise before, or the log cannot be written.
+
+    """
+    standing = [e for e in folder.log.standing if isinstance(e, Take)]
+    by_hash = {e.sha256: e for e in reversed(standing) if e.sha256}
+    known = [by_hash.get(hashlib.sha256(_wav(c)).hexdigest()) for c in cuts]
+    for one, before in zip(cuts, known, strict=True):
+        if before is not None and not _entered_alike(before, one.played, gesture, saying):
+            raise LogError(
+                f"{one.came_from}: is in the job as {before.id}, entered otherwise; void {before.id} first"
+            )
+    brought: list[Brought] = []
+    with tempfile.TemporaryDirectory(prefix="coilwise-") as place:
+        for one, before in zip(cuts, known, strict=True):
+            if before is not None:
+                brought.append(Brought(one, None, before))
+                continue
+            part = Path(place) / f"take-{one.onset.number}.wav"
+            part.write_bytes(_wav(one))
+            take = folder.add_take(part, **_said(one.played, gesture, saying), brought_from=one.came_from)
+            part.unlink()
+            same = tuple(e.id for e in standing if _same_seconds(e, one))
+            brought.append(Brought(one, take, same_seconds=same))
+    return tuple(brought)
+
+
+def _said(item: Played, gesture: Gesture, saying: Saying) -> dict[str, Any]:
+    return {
+        "gesture": gesture,
+        "inputs": item.inputs,
+        "string": item.string,
+        "fret": item.fret,
+        "stage": saying.stage,
+        "rig": saying.rig,
+        "tool": saying.tool,
+        "coil": saying.coil,
+    }
+
+
+def _entered_alike(entry: Take, item: Played, gesture: Gesture, saying: Saying) -> bool:
+    said = _said(item, gesture, saying)
+    return all(getattr(entry, key) == value for key, value in said.items() if value is not None)
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    try:
+        said = os.stat(path)
+    except OSError as error:
+        raise RecordingError(f"{path}: cannot be read ({error.strerror})") from None
+    return said.st_size, said.st_mtime_ns
+
+
+def _wav(one: Cut) -> bytes:
+    heard = one.onset.heard
+    if _stamp(heard.path) != heard.stamp:
+        raise RecordingError(f"{heard.path}: changed while it was read; stop the recorder, then bring it")
+    return wav_bytes(read_stretch(heard.path, start=one.start, stop=one.stop))
+
+
+def _same_seconds(entry: Take, one: Cut) -> bool:
+    """Whether an entry came from a file of that name and from seconds that overlap."""
+    said = (entry.model_extra or {}).get(BROUGHT_FROM)
+    match = _FROM.fullmatch(said) if isinstance(said, str) else None
+    if match is None or match[1] != one.onset.heard.path.name:
+        return False
+    rate = one.onset.heard.header.rate
+    overlap = min(float(match[3]), one.stop / rate) - max(float(match[2]), one.start / rate)
+    return overlap > _TOUCHING_S

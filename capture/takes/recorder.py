@@ -1,0 +1,352 @@
+"""What is said of a take that is recorded here, and its way into the log.
+
+`Said` holds the keys of a take's line that a person, or the plan, knows beforehand; `checked` refuses early
+what would be refused late; `entered` names and logs a recording that lies hidden in its place.
+
+Recordings that were not finished: found at the next start, then taken in or set aside, never deleted.
+
+Whatever ends a program while it records (a crash, a kill, a full disk) leaves a hidden part file under takes/
+(capture.takes.part_files); all whole frames of it can be read.
+
+Takes recorded straight into the job: written as they come, named when whole, logged after that.
+
+Task: a `TakeWriter` is fed with blocks and finished with what was `Said` about them. Whatever ends the
+program leaves every finished take as it was and at most the running one `unfinished`: those are offered at
+the next start, to be taken in or set aside. Nothing is written over; only a take that holds no gesture is
+thrown away.
+
+Shapes: (frames, channels), full scale 1.0, with the sign they came with; files are 24-bit WAV.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from capture import LogError, RecordingError
+from capture.audio.devices import ClosedAtEnd
+from capture.audio.files import sha256_of
+from capture.job.reading import read_job
+from capture.log.checks import doubts, path_in, refuse
+from capture.log.entries import Gesture, Input, Stage, Take, made
+from capture.log.reading import read_log
+from capture.log.writing import now, open_log
+from capture.takes.folder import TAKES, TakeFile, check_take, enter, place, taken
+from capture.takes.part_files import PART, LeftOver, PartFile, forget, note_of
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a take is entered as; one item of `inputs` for each channel, as in the log."""
+
+    gesture: Gesture
+    inputs: Sequence[Input]
+    string: str | None = None
+    fret: int = 0
+    stage: Stage = "found"
+    rig: str | None = None
+    tool: str | None = None
+    coil: Literal[1, 2] | None = None
+    anew: bool = False
+
+    def keys(self) -> dict[str, Any]:
+        """Return the keys of the log line."""
+        said: dict[str, Any] = {"gesture": self.gesture, "inputs": tuple(self.inputs), "string": self.string}
+        said |= {"fret": self.fret} if self.fret or self.string is not None else {}
+        said |= {"stage": self.stage, "rig": self.rig, "tool": self.tool, "coil": self.coil}
+        return said | ({"anew": True} if self.anew else {})
+
+
+def checked(folder: Path, said: Said, channels: int) -> dict[str, Any]:
+    """Refuse what would not be logged, and return it as it would be.
+
+    Raises
+    ------
+    JobError, LogError
+        The folder is no job, or what is said does not fit it.
+    RecordingError
+        Other inputs are named than there are channels.
+
+    """
+    job = read_job(folder)
+    entry = made(Take, **said.keys(), file=f"{TAKES}/x")
+    if len(entry.inputs) != channels:
+        raise RecordingError(
+            f"{channels} channel{'s' * (channels != 1)} recorded, {len(entry.inputs)} named in inputs;"
+            " name one for each channel, and null (nothing) where nothing was plugged in"
+        )
+    refuse(entry, job)
+    for doubt in doubts(entry, job):
+        raise LogError(doubt)
+    return entry.line()
+
+
+def entered(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
+    """Name and log the recording that lies hidden at `part`.
+
+    Raises
+    ------
+    LogError, RecordingError
+        See capture.takes.folder.
+
+    """
+    digest = sha256_of(part)
+    with open_log(folder) as log:
+        check_take(log, keys)
+        entry = enter(log, part, suffix=".wav", digest=digest, said=keys)
+    return taken(folder, log.job, entry)
+
+
+def planned_of(line: object) -> Said | None:
+    """Return what a note says that a take was to be, if it says that."""
+    if not isinstance(line, Mapping):
+        return None
+    known = {k: v for k, v in line.items() if k in Take.model_fields and k not in ("id", "kind")}
+    try:
+        entry = made(Take, **{k: _tuples(v) for k, v in known.items()})
+    except LogError:
+        return None
+    return Said(
+        gesture=entry.gesture,
+        inputs=entry.inputs,
+        string=entry.string,
+        fret=entry.fret,
+        stage=entry.stage,
+        rig=entry.rig,
+        tool=entry.tool,
+        coil=entry.coil,
+        anew=entry.anew,
+    )
+
+
+def _tuples(value: Any) -> Any:
+    return tuple(_tuples(v) for v in value) if isinstance(value, list) else value
+
+
+SET_ASIDE = "set-aside"
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """A recording that was not finished: how much of it can be read, when it began, what it was to be."""
+
+    folder: Path
+    path: Path
+    rate: int
+    channels: int
+    frames: int
+    at: str | None
+    planned: Said | None
+    dropped: int | bool
+
+    @property
+    def seconds(self) -> float:
+        """How long it is."""
+        return self.frames / self.rate
+
+
+def unfinished(folder: str | PathLike[str]) -> tuple[Unfinished, ...]:
+    """Return the recordings that a crash, a kill or a full disk left, oldest first.
+
+    One that is being recorded just now is none, nor one that holds no frame. One that was logged and whose
+    hidden name alone was left (killed in between) loses that name.
+
+    Raises
+    ------
+    JobError, LogError
+        The folder is no job, or its log is refused.
+
+    """
+    home = Path(folder)
+    job = read_job(home)
+    parts = sorted((home / TAKES).glob(f".*{PART}"))
+    logged = (
+        {e.entry.sha256 for e in read_log(home, job).entries if isinstance(e.entry, Take)} if parts else ()
+    )
+    found = []
+    for path in parts:
+        try:
+            left = LeftOver(path)
+            known = sha256_of(path) in logged
+        except RecordingError:
+            continue
+        if known:
+            forget(path)
+        if known or not left.frames or not left.rate:
+            continue
+        note = left.note()
+        found.append(
+            Unfinished(
+                folder=home,
+                path=path,
+                rate=left.rate,
+                channels=left.channels,
+                frames=left.frames,
+                at=note["at"] if isinstance(note.get("at"), str) else None,
+                planned=planned_of(note.get("planned")),
+                dropped=note["dropped"] if isinstance(note.get("dropped"), int) else False,
+            )
+        )
+    return tuple(found)
+
+
+def take_in(left: Unfinished, said: Said | None = None) -> TakeFile:
+    """Make a take of an unfinished recording; without `said` it is what it was to be.
+
+    Raises
+    ------
+    RecordingError
+        It is not there any more or being recorded, has other channels, or the folder cannot be written.
+    LogError
+        Nothing is said of it, it does not fit the job, or cannot be logged.
+
+    """
+    said = said or left.planned
+    if said is None:
+        raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
+    checked(left.folder, said, left.channels)
+    LeftOver(left.path).mend()
+    _drop_second_name(left)
+    keys = said.keys() | ({"at": left.at} if left.at else {})
+    take = entered(left.folder, left.path, keys | ({"dropped": left.dropped} if left.dropped else {}))
+    forget(left.path)
+    return take
+
+
+def set_aside(left: Unfinished) -> Path:
+    """Move an unfinished recording to takes/set-aside/, where it is offered no more, and return its path.
+
+    Raises
+    ------
+    RecordingError
+        It is not there any more or being recorded, or the folder cannot be written.
+
+    """
+    LeftOver(left.path).mend()
+    target = left.folder / TAKES / SET_ASIDE / f"{left.path.name.removesuffix(PART).lstrip('.')}.wav"
+    try:
+        target.parent.mkdir(exist_ok=True)
+    except OSError as error:
+        raise RecordingError(f"{target.parent}: cannot be made ({error.strerror})") from None
+    place(left.path, target)
+    if note_of(left.path).exists():
+        place(note_of(left.path), target.with_suffix(".json"))
+    forget(left.path)
+    return target
+
+
+def _drop_second_name(left: Unfinished) -> None:
+    """Take away a take's name that it got but was not logged under: killed in between."""
+    log = read_log(left.folder, read_job(left.folder))
+    logged = {left.folder / e.entry.file for e in log.entries if isinstance(e.entry, Take)}
+    for path in (left.folder / TAKES).glob("t*.wav"):
+        if path not in logged and os.path.samefile(path, left.path):
+            path.unlink()
+
+
+__all__ = ["Said", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
+
+
+class TakeWriter(ClosedAtEnd):
+    """A take that is being recorded into a job folder.
+
+    As a context manager it never loses anything: left by an error, by Ctrl-C or just so, what was written
+    stays unfinished and is offered later.
+    """
+
+    def __init__(
+        self, folder: str | PathLike[str], *, rate: int, channels: int, planned: Said | None = None
+    ) -> None:
+        """Begin a take; `planned` is what it is going to be, and is refused now rather than afterwards.
+
+        Raises
+        ------
+        JobError
+            The folder is no job.
+        LogError
+            What is planned does not fit the job.
+        RecordingError
+            The folder cannot be written.
+
+        """
+        self._folder, self._at, self._dropped = Path(folder), now(), 0
+        self._marked = self._closed = False
+        path_in(self._folder, f"{TAKES}/x")
+        note: dict[str, Any] = {"at": self._at}
+        if planned is not None:
+            note["planned"] = checked(self._folder, planned, channels)
+        self._part = PartFile(self._folder / TAKES, rate=rate, channels=channels, note=note)
+
+    @property
+    def frames(self) -> int:
+        """How many frames are in the file."""
+        return self._part.frames
+
+    @property
+    def path(self) -> Path:
+        """The hidden file; another name of the take once it is finished."""
+        return self._part.path
+
+    def write(self, samples: npt.NDArray[np.floating], *, dropped: int | bool = False) -> None:
+        """Append (frames, channels); `dropped` says that samples are missing, and how many if that is known.
+
+        Raises
+        ------
+        RecordingError
+            The disk is full or gone; what was written stays.
+
+        """
+        if dropped:
+            self.mark_dropped(dropped)
+        self._part.write(samples)
+
+    def mark_dropped(self, frames: int | bool = True) -> None:
+        """Enter the take as one with missing samples; frames add up."""
+        self._marked = True
+        self._dropped += 0 if frames is True else int(frames)
+        self._part.mark(dropped=self._dropped or True)
+
+    def finish(self, said: Said, *, keep_to: int | None = None) -> TakeFile:
+        """Flush, name and log the take; `keep_to` leaves away what comes after so many frames.
+
+        Raises
+        ------
+        RecordingError
+            No sound, other channels than inputs, or the folder cannot be written. It stays unfinished.
+        LogError
+            What is said does not fit the job, or cannot be logged. It stays unfinished.
+
+        """
+        if self._closed:
+            raise RecordingError(f"{self.path}: this take was finished or left before")
+        checked(self._folder, said, self._part.channels)
+        if not self.frames or keep_to == 0:
+            raise RecordingError(f"{self.path}: nothing was recorded; check the input, then record again")
+        if keep_to is not None:
+            self._part.cut(keep_to)
+        self._part.complete()
+        keys = said.keys() | {"at": self._at} | ({"dropped": self._dropped or True} if self._marked else {})
+        take = entered(self._folder, self.path, keys)
+        self._closed = True
+        self._part.remove()
+        return take
+
+    def abandon(self, *, holds_gesture: bool = False) -> None:
+        """End without logging; the file stays, unfinished, only if it holds a gesture."""
+        if not self._closed and not holds_gesture:
+            self._closed = True
+            self._part.remove()
+        self.close()
+
+    def close(self) -> None:
+        """Let go; what is not finished is offered later."""
+        if not self._closed:
+            self._closed = True
+            self._part.close()

@@ -1,0 +1,51 @@
+"""What is wrong with a pickup, a knob or a selector beyond phase, from the levels of plucks.
+
+Task: find a pickup that is thin alone (a series capacitor, an open coil), shorted, far weaker, dulled, split
+by accident, and two settings that cannot be told apart. Shapes: levels (harmonics,) a pluck. Units: dB re
+full scale, Hz, mm. Signs: none; levels carry no polarity, and turning a signal over changes no finding.
+
+Volume and tone knobs that all settings go through cannot be heard from levels alone: nothing is said, and the
+person has to be asked. Sources: the design, section 3; S1, S3, C1, P1, P2 as named in the modules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from dsp.health.pickups import SURE_TWINS, Likeness, humming, likenesses, twins, unsound
+from dsp.model.string_levels import Code, Finding, SoundPluck
+
+__all__ = ["Code", "Finding", "Likeness", "SoundPluck", "findings", "likenesses"]
+
+PERHAPS = 0.2
+"""The selector was perhaps not moved: a balance that does not fit the place may be another place's."""
+WEAK: frozenset[Code] = frozenset({"open coil", "shorted coil", "far weaker"})
+"""These say how weak a setting is, and that is no matter of place."""
+
+
+def findings(
+    plucks: Sequence[SoundPluck], *, hum_db: Mapping[str, float] | None = None
+) -> tuple[Finding, ...]:
+    """All that is not as it should be; empty where nothing is sure.
+
+    ``plucks``: of all settings, on one jack with one gain. ``hum_db``: level of the hum on settings, strings
+    damped, dB re full scale, by setting.
+    """
+    faulty = unsound([p for p in plucks if p.mix.alone])
+    maybe = twins(plucks, least=PERHAPS)
+    elsewhere = {s for t in maybe if _both_alone(t, plucks) for s in (t.setting, t.other)}
+    faulty = tuple(f for f in faulty if f.code in WEAK or f.setting not in elsewhere)
+    alike = [t for t in maybe if t.sure >= SURE_TWINS and not _explained(t, faulty, plucks)]
+    loud = humming(plucks, hum_db=hum_db or {})
+    return (*faulty, *alike, *(f for f in loud if f.other not in {one.setting for one in faulty}))
+
+
+def _both_alone(twin: Finding, plucks: Sequence[SoundPluck]) -> bool:
+    return all(p.mix.alone for p in plucks if p.setting in (twin.setting, twin.other))
+
+
+def _explained(twin: Finding, faulty: Sequence[Finding], plucks: Sequence[SoundPluck]) -> bool:
+    """Whether two settings are alike because what one has more than the other hardly sounds."""
+    held = {p.setting: {source.sign for source in p.mix.sources} for p in plucks}
+    dead = {sign for one in faulty if one.setting is not None for sign in held[one.setting]}
+    return bool((held[str(twin.setting)] ^ held[str(twin.other)]) & dead)

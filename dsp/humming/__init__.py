@@ -1,1 +1,0 @@
-"""Mains hum as evidence: its lines, their levels from take to take, their phases within one."""

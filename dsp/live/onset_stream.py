@@ -1,0 +1,376 @@
+"""Where the spectrum changes: spectral flux in mel bands, without librosa.
+
+Task: the places that librosa's onset_strength and onset_detect give with the settings of
+dsp.signal.onsets.rough_onsets, for who cannot afford to load librosa: its compiler alone takes 130 MB.
+Shapes: a signal (frames,) at the analysis rate. Units: samples at that rate, Hz, dB. Signs: none.
+
+Sources: the definitions of librosa 0.11 (mel scale and bands of equal area: Slaney), with which tests/dsp
+compares every place.
+
+Where gestures begin in a recording too long to hold: block by block, in bounded memory.
+
+Task: take in a recording as a stream and give the frames at which plucks, presses, lifts, touches or switch
+takes begin, with their levels, and a coarse envelope to draw. Shapes: blocks (frames, channels) at the
+stream's own rate, of any length. Units: frames at that rate, seconds, dB re full scale. Signs: none; turning
+a channel over changes nothing here.
+
+Strings are heard as dsp.signal.onsets.rough_onsets hears them, in windows that overlap; tools are heard by
+dsp.methods.tool_pulse. Between windows nothing is kept but what was found, so memory does not grow with the
+recording, but for one number each 20 ms to draw. librosa is not loaded: that takes more memory than all of
+this.
+
+What counts depends on the onsets around it, and so can only be said at the end: `counting` does, and again
+after some were left out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Literal
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from dsp import SignalError
+from dsp.methods.tool_pulse import APART_S as PULSES_APART_S
+from dsp.methods.tool_pulse import LOW_PASS_HZ, pulses_of
+from dsp.signal.onsets import APART_S, FRAME, HOP, STEP_S, onset_band, onsets_among
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked, level_db
+
+Array = NDArray[np.float64]
+
+BANDS = 40
+LOWEST_HZ, HIGHEST_HZ = 35.0, 4000.0
+MEL_BREAK_HZ, MEL_BREAK = 1000.0, 15.0
+LEAST_POWER = 1e-10
+DEEPEST_DB = 80.0
+AT_ONCE = 512
+"""Frames transformed together, for memory."""
+DELTA = 0.06
+PEAK_S = 0.03
+MEAN_S = 0.1
+
+
+def flux_places(heard: Array) -> list[int]:
+    """Samples at which the spectrum of ``heard`` (frames,), at the analysis rate, changes most; in order.
+
+    As librosa's onset_strength and onset_detect have it: half a frame after the centre of the frame that
+    differs most from the one before it.
+    """
+    levels = _mel_levels(heard)
+    flux = np.maximum(np.diff(levels, axis=0, prepend=levels[:1]), 0.0).mean(axis=1)
+    flux -= flux.min()
+    if flux.max() <= 0:
+        return []
+    flux /= flux.max()
+    per_s = ANALYSIS_RATE / HOP
+    before, around = int(PEAK_S * per_s), int(MEAN_S * per_s)
+    largest = scipy.ndimage.maximum_filter1d(flux, before + 1, origin=before // 2, mode="nearest")
+    mean = scipy.ndimage.uniform_filter1d(flux, 2 * around + 1, mode="nearest")
+    peaks = np.flatnonzero((flux >= largest) & (flux >= mean + DELTA))
+    places: list[int] = []
+    for frame in peaks:
+        at = int(frame) * HOP + FRAME // 2
+        if not places or at - places[-1] > APART_S * ANALYSIS_RATE:
+            places.append(at)
+    return [at for at in places if at < len(heard)]
+
+
+def _mel_levels(heard: Array) -> Array:
+    """Level in each mel band, dB, (frames, BANDS); the frames are centred at multiples of ``HOP``."""
+    padded = np.pad(heard, FRAME // 2)
+    frames = np.lib.stride_tricks.sliding_window_view(padded, FRAME)[::HOP]
+    window = np.hanning(FRAME + 1)[:-1]
+    parts = []
+    for start in range(0, len(frames), AT_ONCE):
+        spectrum = np.abs(np.fft.rfft(frames[start : start + AT_ONCE] * window, axis=1)) ** 2
+        parts.append(spectrum @ _mel_bands())
+    levels: Array = 10 * np.log10(np.maximum(np.concatenate(parts), LEAST_POWER))
+    floored: Array = np.maximum(levels, levels.max() - DEEPEST_DB)
+    return floored
+
+
+@cache
+def _mel_bands() -> Array:
+    """Triangles of equal area, evenly spaced in mel: (FRAME // 2 + 1, BANDS)."""
+    low, high = _mel(LOWEST_HZ), _mel(HIGHEST_HZ)
+    edges = np.array([_hz(mel) for mel in np.linspace(low, high, BANDS + 2)])
+    hz = np.fft.rfftfreq(FRAME, 1 / ANALYSIS_RATE)[:, np.newaxis]
+    rising = (hz - edges[:-2]) / (edges[1:-1] - edges[:-2])
+    falling = (edges[2:] - hz) / (edges[2:] - edges[1:-1])
+    shapes: Array = np.maximum(0.0, np.minimum(rising, falling)) * 2.0 / (edges[2:] - edges[:-2])
+    return shapes
+
+
+def _mel(hz: float) -> float:
+    """Slaney's scale: even up to 1000 Hz, logarithmic above."""
+    if hz < MEL_BREAK_HZ:
+        return hz * 3 / 200
+    return MEL_BREAK + 27 * math.log(hz / MEL_BREAK_HZ) / math.log(6.4)
+
+
+def _hz(mel: float) -> float:
+    return mel * 200 / 3 if mel < MEL_BREAK else MEL_BREAK_HZ * 6.4 ** ((mel - MEL_BREAK) / 27)
+
+
+Single = NDArray[np.float32]
+Streamed = Literal["pluck", "press", "switch", "lift", "touch"]
+"""Gestures with an onset. A hum has none, and a driven coil begins faded in."""
+Doubt = Literal["soft", "still ringing", "other gesture"]
+
+STREAMED: tuple[Streamed, ...] = ("pluck", "press", "switch", "lift", "touch")
+TOOLS = ("lift", "touch")
+
+WINDOW_S = 12.0
+"""Heard at once: short enough for memory, long enough that a window seldom holds nothing but noise."""
+MARGIN_S = 0.5
+"""Either end of a window is left to its neighbour: filters settle, and the level before an onset is there."""
+PULSE_WINDOW_S = 3.0
+"""Pulses are compared with the largest in a window, so tool takes get short ones: a weak pickup's lift
+is not to be measured against a strong one's."""
+PULSE_MARGIN_S = 1.0
+AUDIBLE_DB = -36.0
+"""An onset this far below the loudest near it is no gesture. dsp.signal.onsets has -26 dB within a take; but
+here one setting follows another, and two pickups that oppose each other lie 26 dB below one alone on the
+simulated bench."""
+NEAR_S = 10.0
+FAINT_DB = -60.0
+"""Further below the loudest than this, an onset is not even listed."""
+SWITCHED_S = 2.5
+"""For so long after the pluck of a switch take, whatever begins is the selector. Where two settings cancel,
+what it does rises by 35 dB on the simulated bench, as much as a pluck: the level does not tell them apart."""
+OUT_OF_QUIET_DB = 10.0
+"""And later, what rises less than this over the string that rings on."""
+DAMPED_DB = -6.0
+"""What begins this much softer than the string rang before is the hand that stops it."""
+QUIET_S = 0.3
+SURELY_OTHER = 1.3
+"""Nats of shape beyond which a pulse is the other gesture: lifts of the simulated bench stay within 1.1."""
+HUM_S = 0.1
+"""Five periods of 50 Hz, six of 60 Hz."""
+FEWEST_BLOCKS = 8
+STANDS_OUT = 2.0
+"""Peak of a tenth of a second over that of the quiet quarter: noise alone stays below 1.9, and a pulse that
+dsp.methods.tool_pulse finds clear has 2.0 and more."""
+LEFT_OF_HUM = 0.5
+"""And where no more than this is left of the largest, the largest is hum, and any pulse far below it."""
+BIN_S = 0.02
+
+
+@dataclass(frozen=True)
+class StreamedOnset:
+    """Something that begins: ``frame`` of the stream, level of its first 0.09 s on the loudest channel.
+
+    For tools the level is that of the pulse's peak. ``rise_db`` is over the ``QUIET_S`` before. ``doubt``
+    says why it does not count as a gesture of its own, None where it does.
+    """
+
+    frame: int
+    level_db: float
+    rise_db: float
+    channel: int
+    doubt: Doubt | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Envelope:
+    """Largest magnitude in each stretch of ``bin_s``; ``peaks`` (bins, channels)."""
+
+    bin_s: float
+    peaks: Single
+
+
+def counting(
+    onsets: Sequence[StreamedOnset], *, gesture: Streamed, rate: int, left_out: Collection[int] = ()
+) -> tuple[StreamedOnset, ...]:
+    """The onsets with those doubts renewed that depend on the others.
+
+    "soft": against the loudest near it. "still ringing": softer than the string rang before; in a switch
+    take also so soon after a pluck that counts, or so little over what rings, that it is the selector's.
+    ``left_out`` are indices; those stay as they are and are no measure for others.
+    """
+    measures = [o for i, o in enumerate(onsets) if i not in left_out and o.doubt != "other gesture"]
+    renewed: list[StreamedOnset] = []
+    plucked = -math.inf
+    for i, onset in enumerate(onsets):
+        if i in left_out or onset.doubt == "other gesture":
+            renewed.append(onset)
+            continue
+        near = (o.level_db for o in measures if abs(o.frame - onset.frame) <= NEAR_S * rate)
+        doubt: Doubt | None = "soft" if onset.level_db <= max(near) + AUDIBLE_DB else None
+        if doubt is None and gesture == "switch":
+            over = onset.rise_db < OUT_OF_QUIET_DB or onset.frame - plucked < SWITCHED_S * rate
+            doubt = "still ringing" if over else None
+        elif doubt is None and gesture not in TOOLS:
+            doubt = "still ringing" if onset.rise_db < DAMPED_DB else None
+        plucked = onset.frame if doubt is None else plucked
+        renewed.append(replace(onset, doubt=doubt))
+    return tuple(renewed)
+
+
+class OnsetStream:
+    """Feed it blocks, then `finish`; ``channels`` are the columns that carry a pickup, counted from 0."""
+
+    def __init__(
+        self, *, gesture: Streamed, rate: int, channels: Sequence[int], mains_hz: int | None = None
+    ) -> None:
+        """Begin a stream.
+
+        Raises
+        ------
+        SignalError
+            The gesture has no onset, or no channel is named.
+
+        """
+        if gesture not in STREAMED:
+            raise SignalError(f"a {gesture} has no onset to find; only {', '.join(STREAMED)} have")
+        if not channels:
+            raise SignalError("no channel is named, so there is nothing to hear")
+        self.gesture: Streamed = gesture
+        self.rate = rate
+        self.channels = tuple(channels)
+        self.mains_hz = mains_hz
+        self._margin = int(MARGIN_S * rate) if gesture not in TOOLS else int(PULSE_MARGIN_S * rate)
+        self._waiting: list[Single] = []
+        self._waiting_frames = 0
+        self._begins = 0
+        self._found: list[StreamedOnset] = []
+        self._bin = max(1, int(BIN_S * rate))
+        self._peaks: list[Single] = []
+        self._rest: Single = np.zeros((0, 0), dtype=np.float32)
+
+    def feed(self, samples: NDArray[np.floating]) -> None:
+        """Take in the next block, (frames, channels).
+
+        Raises
+        ------
+        SignalError
+            The block is not (frames, channels) or holds NaN or infinity, or the rate cannot be read.
+
+        """
+        if not len(samples):
+            return
+        checked(np.asarray(samples[:1], dtype=np.float64), rate=self.rate)
+        block = np.asarray(samples, dtype=np.float32).reshape(len(samples), -1)
+        if not np.isfinite(block).all():
+            raise SignalError("the recording holds values that are no numbers (NaN or infinity)")
+        self._draw(block)
+        window = int(WINDOW_S * self.rate)
+        kept = np.ascontiguousarray(block[:, self.channels])
+        while len(kept):
+            piece = kept[: window - self._waiting_frames]
+            kept = kept[len(piece) :]
+            self._waiting.append(piece.copy())
+            self._waiting_frames += len(piece)
+            if self._waiting_frames >= window:
+                self._hear(last=False)
+
+    def finish(self) -> tuple[StreamedOnset, ...]:
+        """All onsets of the stream in order, those that do not count included."""
+        if self._waiting_frames:
+            self._hear(last=True)
+        apart = (PULSES_APART_S if self.gesture in TOOLS else APART_S) * self.rate
+        merged = counting(_merged(self._found, apart=apart), gesture=self.gesture, rate=self.rate)
+        loudest = max((o.level_db for o in merged), default=-math.inf)
+        return tuple(o for o in merged if o.level_db > loudest + FAINT_DB)
+
+    @property
+    def envelope(self) -> Envelope:
+        """What was fed so far, coarsely, all channels of it."""
+        rest = [np.abs(self._rest).max(axis=0, keepdims=True)] if len(self._rest) else []
+        parts = [*self._peaks, *rest]
+        return Envelope(self._bin / self.rate, np.concatenate(parts) if parts else self._rest)
+
+    def _draw(self, block: Single) -> None:
+        whole = np.concatenate([self._rest, block]) if len(self._rest) else block
+        bins = len(whole) // self._bin
+        if bins:
+            used = np.ascontiguousarray(whole[: bins * self._bin].T).reshape(whole.shape[1], bins, self._bin)
+            self._peaks.append(np.maximum(used.max(axis=2), -used.min(axis=2)).T)
+        self._rest = whole[bins * self._bin :].copy()
+
+    def _hear(self, *, last: bool) -> None:
+        window = np.concatenate(self._waiting)
+        self._waiting = []
+        first = self._begins == 0
+        half = (0 if self.gesture in TOOLS else int(APART_S * self.rate)) // 2
+        low = 0 if first else self._margin - half
+        high = len(window) if last else len(window) - self._margin + half
+        for place, channel in enumerate(self.channels):
+            x = at_analysis_rate(window[:, place].astype(np.float64), rate=self.rate)
+            heard = self._pulses(x, channel) if self.gesture in TOOLS else self._strings(x, channel)
+            self._found += [replace(o, frame=o.frame + self._begins) for o in heard if low <= o.frame < high]
+        kept = window[max(0, len(window) - 2 * self._margin) :].copy()
+        self._begins += len(window) - len(kept)
+        self._waiting, self._waiting_frames = [kept], len(kept)
+
+    def _strings(self, x: Array, channel: int) -> list[StreamedOnset]:
+        if len(x) < 4 * FRAME or not np.any(x):
+            return []
+        heard = onset_band(x)
+        found = []
+        for at in onsets_among(x, flux_places(heard), heard=heard, audible_db=AUDIBLE_DB):
+            level = level_db(heard[at : at + int(3 * STEP_S * ANALYSIS_RATE)])
+            found.append(StreamedOnset(self._frame(at), level, level - _level_before(heard, at), channel))
+        return found
+
+    def _pulses(self, x: Array, channel: int) -> list[StreamedOnset]:
+        """Pulses in short stretches of ``x``; each answers for its middle, the first also for its start."""
+        length = int(PULSE_WINDOW_S * ANALYSIS_RATE)
+        step = length - 2 * int(PULSE_MARGIN_S * ANALYSIS_RATE)
+        found = []
+        for start in range(0, max(1, len(x) - length + step), step):
+            piece = x[start : start + length]
+            piece = piece - float(np.mean(piece))
+            slow = band(piece, low_hz=None, high_hz=LOW_PASS_HZ) if len(piece) > FRAME else piece
+            if not _stands_out(slow):
+                continue
+            low = 0 if start == 0 else (length - step) // 2
+            high = length if start + length >= len(x) else (length + step) // 2
+            for pulse in pulses_of(piece, mains_hz=self.mains_hz):
+                if not low <= pulse.sample < high:
+                    continue
+                level = 20 * math.log10(max(abs(float(slow[pulse.sample])), 1e-12))
+                rise = level - _level_before(slow, pulse.sample)
+                towards = 1.0 if self.gesture == "lift" else -1.0
+                other = pulse.abrupt_start * towards < -SURELY_OTHER
+                at = self._frame(start + pulse.sample)
+                found.append(StreamedOnset(at, level, rise, channel, "other gesture" if other else None))
+        return found
+
+    def _frame(self, sample: int) -> int:
+        return round(sample * self.rate / ANALYSIS_RATE)
+
+
+def _stands_out(slow: Array) -> bool:
+    """Whether a pulse can be in a stretch, seen cheaply: noise and steady hum are spared the look at mains.
+
+    The difference over ``HUM_S`` takes hum away, and leaves a pulse as it is.
+    """
+    lag = int(HUM_S * ANALYSIS_RATE)
+    blocks = (len(slow) - lag) // lag
+    if blocks < FEWEST_BLOCKS:
+        return True
+    size = np.abs(slow[lag:] - slow[:-lag])[: blocks * lag].reshape(blocks, lag).max(axis=1)
+    least = max(STANDS_OUT * float(np.quantile(size, 0.25)), LEFT_OF_HUM * float(np.abs(slow).max()))
+    return bool(size.max() > least)
+
+
+def _level_before(heard: Array, at: int) -> float:
+    before = heard[max(0, at - int(QUIET_S * ANALYSIS_RATE)) : max(0, at - int(0.02 * ANALYSIS_RATE))]
+    return level_db(before) if len(before) else -math.inf
+
+
+def _merged(found: Sequence[StreamedOnset], *, apart: float) -> list[StreamedOnset]:
+    """One of each group that lies within ``apart`` frames of its first: the loudest."""
+    groups: list[list[StreamedOnset]] = []
+    for onset in sorted(found, key=lambda o: (o.frame, o.channel)):
+        if groups and onset.frame - groups[-1][0].frame <= apart:
+            groups[-1].append(onset)
+        else:
+            groups.append([onset])
+    return [max(group, key=lambda o: (o.doubt is None, o.level_db)) for group in groups]

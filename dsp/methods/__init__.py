@@ -1,0 +1,1 @@
+"""The methods, from signals to statistics: one module a gesture or witness."""

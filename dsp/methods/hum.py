@@ -1,0 +1,429 @@
+"""The least squares behind the mains lines.
+
+Task: one stretch of a signal, with a string's partials beside the hum where one rings; the mains frequency
+that makes the lines of several stretches stand out most. Shapes: a signal (frames,); amplitudes and errors
+(lines,), complex amplitudes referred to the middle of the stretch. Units: Hz, seconds, full scale 1.0. Signs:
+turning the signal over turns every amplitude by half a turn.
+
+Sources: 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals (sources F2);
+in practice within 0.4 % (common practice). Lines and window as in the trials of the methods.
+
+Mains lines as complex numbers, and hum takes: strings damped, nothing moves.
+
+Task: amplitudes of mains lines 1, 2, 3, 5 and 7 on one or several stretches that share one clock, the mains
+frequency left free; whether hum is all that sounds. Shapes: a signal (frames,) at the analysis rate, a
+recording (frames, channels) at its own; amplitudes (lines,) complex. Units: full scale 1.0, Hz, dB, seconds,
+samples. Signs: an amplitude ``a`` of line n stands for Re(a exp(2 pi i n f (t - t_ref))); turning the signal
+over turns every amplitude by half a turn.
+
+Sources: those of dsp.methods.hum; that magnetic hum rises and falls as the guitar is turned: design,
+section 3.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from dsp.signal.faults import OFFSET_FAULT, Fault, recording_faults
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+NOMINAL_HZ = (50, 60)
+NUMBERS = (1, 2, 3, 5, 7)
+"""The lines that carry hum (trials); the others are weak in a magnetic field."""
+FREEDOM = 0.004
+STEPS = 81
+"""A step is a hundredth of a per cent: a tenth of what three seconds resolve on line 7."""
+THIN_RATE = 1600
+"""Enough for line 7, at 420 Hz."""
+SHORTEST_S = 0.12
+"""Six periods of 50 Hz: below that a window as sharp as this one mixes the lines."""
+FINE = 30.0
+"""Seconds to which a stretch is padded where the mains frequency is looked for: a thirtieth of a hertz."""
+RIDGE = 1e-9
+"""Keeps the least squares defined where a partial lies on a line; such a line is not used."""
+KAISER_BETA = 7.0
+"""Sidelobes 51 dB down."""
+LOBE = 2.5
+"""Half width of that window's main lobe, in units of one over its length."""
+AROUND = (2.6, 3.2, 3.8, 4.4, 5.0)
+"""Where the noise around a line is measured, in the same units."""
+BETWEEN_LINES = 0.45
+"""At most so far from a line, in spacings of the lines: the next one leaks beyond."""
+FAITH = 0.01
+"""No amplitude is better than this part of itself: mains lines waver."""
+PARTIAL_LEFT = 0.1
+"""Part of a partial that its fit leaves: it beats and glides."""
+CLOCK_HZ = 0.005
+"""The mains frequency wanders so much within a take (common practice: some thousandths of a hertz)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One stretch, thinned, with its window; ``t`` counts seconds from ``centre``."""
+
+    x: Array
+    t: Array
+    window: Array
+    centre: float
+    partials_hz: tuple[float, ...]
+
+    @classmethod
+    def of(
+        cls, x: Array, *, start: int, stop: int, partials_hz: tuple[float, ...], rate: int
+    ) -> Piece | None:
+        """Samples ``start`` to ``stop`` of ``x``; None where they are too few."""
+        start, stop = max(0, start), min(len(x), stop)
+        if stop - start < SHORTEST_S * rate:
+            return None
+        step = max(1, rate // THIN_RATE)
+        piece = x[start:stop] - np.mean(x[start:stop])
+        thin = scipy.signal.resample_poly(piece, 1, step) if step > 1 else piece
+        centre = (start + stop) / 2
+        t = (start + step * np.arange(len(thin)) - centre) / rate
+        window = scipy.signal.windows.kaiser(len(thin), KAISER_BETA)
+        below = tuple(hz for hz in partials_hz if hz < 0.9 * rate / step / 2)
+        return cls(np.asarray(thin), t, window, centre, below)
+
+    @property
+    def seconds(self) -> float:
+        """Its length."""
+        return float(len(self.t) * (self.t[1] - self.t[0]))
+
+    def peeled(self, hz: float) -> Array:
+        """The stretch without the string's partials, as fitted beside mains lines at ``hz``."""
+        if not self.partials_hz:
+            return self.x
+        basis, weights = self._solved(hz)
+        behind = 2 * len(NUMBERS)
+        return np.asarray(self.x - basis[:, behind:] @ weights[behind:])
+
+    def power(self, hz: Array, x: Array) -> Array:
+        """How clearly lines of each fundamental in ``hz`` stand out, (len(hz),), nats, lines added up."""
+        size = 1 << int(np.ceil(np.log2(FINE / (self.t[1] - self.t[0]))))
+        spectrum = np.abs(np.fft.rfft(self.window * x, size)) ** 2
+        bins = size * float(self.t[1] - self.t[0])
+        places = np.arange(len(spectrum))
+        total = np.zeros(len(hz))
+        for n in NUMBERS:
+            middle = float(np.mean(hz))
+            if self._covered(n * middle):
+                continue
+            level = np.interp(n * hz * bins, places, spectrum)
+            noise = float(np.mean(np.interp(self._around(n, middle) * bins, places, spectrum)))
+            total += np.log1p(level / max(noise, FAITH**2 * float(level.max()), 1e-30))
+        return total
+
+    def fitted(self, hz: float) -> tuple[ComplexArray, Array]:
+        """(amplitudes, errors), (lines,), referred to the middle."""
+        basis, weights = self._solved(hz)
+        count = len(NUMBERS)
+        amplitudes = np.asarray(weights[:count] - 1j * weights[count : 2 * count])
+        left = self.x - basis @ weights
+        partials = np.array(
+            [np.hypot(weights[2 * count + 4 * k], weights[2 * count + 4 * k + 1]) for k in self._partials()]
+        )
+        errors = np.empty(count)
+        for k, n in enumerate(NUMBERS):
+            if self._covered(n * hz):
+                errors[k] = np.inf
+                continue
+            noise = np.mean(np.abs(self._at(left, self._around(n, hz))) ** 2) / 2
+            leak = sum(
+                (PARTIAL_LEFT * size * self._leak(n * hz - partial)) ** 2
+                for size, partial in zip(partials, self.partials_hz, strict=True)
+            )
+            errors[k] = np.sqrt(noise + leak + (FAITH * abs(amplitudes[k])) ** 2)
+        return amplitudes, errors
+
+    def _partials(self) -> range:
+        return range(len(self.partials_hz))
+
+    def _covered(self, hz: float) -> bool:
+        return any(abs(hz - partial) < LOBE / self.seconds for partial in self.partials_hz)
+
+    def _around(self, n: int, hz: float) -> Array:
+        off = np.array(AROUND) / self.seconds
+        off = off * min(1.0, BETWEEN_LINES * hz / off[-1])
+        return np.concatenate([n * hz - off, n * hz + off])
+
+    def _leak(self, off_hz: float) -> float:
+        turning = np.exp(-2j * np.pi * off_hz * self.t)
+        return float(abs(np.sum(self.window * turning)) / np.sum(self.window))
+
+    def _at(self, x: Array, hz: Array) -> ComplexArray:
+        waves = np.exp(-2j * np.pi * np.outer(hz, self.t))
+        return np.asarray(2 * (waves @ (self.window * x)) / np.sum(self.window))
+
+    def _solved(self, hz: float) -> tuple[Array, Array]:
+        """Windowed least squares: cosines, sines of the lines, then each partial with its growth, then 1."""
+        angles = 2 * np.pi * hz * np.outer(self.t, NUMBERS)
+        columns = [np.cos(angles), np.sin(angles)]
+        half = self.seconds / 2
+        for partial in self.partials_hz:
+            angle = 2 * np.pi * partial * self.t
+            wave = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+            columns += [wave, wave * (self.t / half)[:, np.newaxis]]
+        basis = np.concatenate([*columns, np.ones((len(self.t), 1))], axis=1)
+        weighed = basis * self.window[:, np.newaxis]
+        square = basis.T @ weighed
+        square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
+        return basis, np.asarray(np.linalg.solve(square, weighed.T @ self.x))
+
+
+def likeliest_hz(pieces: Sequence[Piece], nominal: tuple[int, ...]) -> float:
+    """The fundamental, near one of the ``nominal``, whose lines stand out most, all pieces added up."""
+    best = (-1.0, 0.0)
+    for hz in nominal:
+        grid = hz * (1 + np.linspace(-FREEDOM, FREEDOM, STEPS))
+        power = np.sum([piece.power(grid, piece.peeled(float(hz))) for piece in pieces], axis=0)
+        k = int(np.clip(np.argmax(power), 1, STEPS - 2))
+        left, middle, right = power[k - 1 : k + 2]
+        bend = left - 2 * middle + right
+        shift = float(np.clip(0.5 * (left - right) / bend, -1, 1)) if bend < 0 else 0.0
+        best = max(best, (float(power[k]), float(grid[k] + shift * (grid[1] - grid[0]))))
+    return best[1]
+
+
+def clock_error(pieces: Sequence[Piece], fits: Sequence[tuple[ComplexArray, Array]]) -> float:
+    """One standard deviation of the common mains frequency, Hz, from the lines' clearness."""
+    known = 0.0
+    numbers = np.array(NUMBERS)
+    for piece, (amplitudes, errors) in zip(pieces, fits, strict=True):
+        clear = np.where(np.isfinite(errors), np.abs(amplitudes) / np.maximum(errors, 1e-30), 0.0)
+        known += float(np.sum((numbers * clear * piece.seconds) ** 2))
+    return float(np.hypot(CLOCK_HZ, 0.7 / np.sqrt(known) if known > 0 else 1.0))
+
+
+CLEAR_HUM = 45.0
+"""``HumLines.clearness`` from which on there is hum: four hundred stretches of noise alone reached 36."""
+QUARTERS = 4
+UNSTEADY_DB = 3.0
+"""Hum whose level moves so much within a take: the guitar or a hand moves."""
+STEADY_ENOUGH = 150.0
+"""The level of a quarter is known to half a decibel from here on."""
+SOUNDS_HZ = (60.0, 1400.0)
+"""Where strings are looked for."""
+STANDS_OUT = 300.0
+"""Power of a string's partial over the median around: the largest of noise reaches 20."""
+AS_LOUD = 0.35
+"""A partial of this part of the strongest line's amplitude is no hum take."""
+MAINS_WIDTH_HZ = 3.0
+LOWEST_AMPLITUDE = 3e-5
+"""-90 dB re full scale: what sounds below that is nobody's string."""
+CLEAR_LINE = 4.0
+"""Standard deviations from which on a line's level is told."""
+MOVES_DB = 6.0
+"""So much does magnetic hum of one setting change when the guitar is turned: half the field."""
+
+
+@dataclass(frozen=True, eq=False)
+class HumLines:
+    """Mains lines of one stretch, (lines,), referred to sample ``reference``.
+
+    ``error``: one standard deviation of an amplitude's real or imaginary part from the noise around the
+    line, infinite where a string's partial covers it. ``centre``: the middle sample of the stretch.
+    """
+
+    fundamental_hz: float
+    numbers: tuple[int, ...]
+    amplitudes: ComplexArray
+    error: Array
+    reference: float
+    seconds: float
+    centre: float
+    fundamental_error_hz: float
+
+    @property
+    def usable(self) -> NDArray[np.bool_]:
+        """Lines that no partial covers, (lines,)."""
+        return np.isfinite(self.error)
+
+    @property
+    def clearness(self) -> float:
+        """Power of each line over the noise that would pass for it, added up; about 5 for noise."""
+        use = self.usable
+        return float(np.sum(np.abs(self.amplitudes[use]) ** 2 / (2 * self.error[use] ** 2 + 1e-30)))
+
+    def level_db(self) -> float:
+        """RMS of all lines together, noise taken off, in dB re full scale; minus infinity for none."""
+        use = self.usable
+        power = float(np.sum(np.abs(self.amplitudes[use]) ** 2 - 2 * self.error[use] ** 2)) / 2
+        return 10 * float(np.log10(power)) if power > 0 else -float("inf")
+
+    def referred_to(self, reference: float, *, rate: int = ANALYSIS_RATE) -> HumLines:
+        """The same lines with their phases taken at another sample."""
+        turns = np.array(self.numbers) * self.fundamental_hz * (reference - self.reference) / rate
+        moved = np.asarray(self.amplitudes * np.exp(2j * np.pi * turns))
+        return replace(self, amplitudes=moved, reference=reference)
+
+
+def hum_lines(
+    x: Array,
+    *,
+    start: int,
+    stop: int,
+    mains_hz: int | None,
+    fundamental_hz: float | None = None,
+    rate: int = ANALYSIS_RATE,
+) -> HumLines | None:
+    """Mains lines of samples ``start`` to ``stop``, referred to their middle; None where it is too short.
+
+    ``mains_hz`` None tries 50 and 60; with ``fundamental_hz`` the mains frequency is known already.
+    """
+    return lines_together(
+        [x], stretches=[(start, stop)], mains_hz=mains_hz, fundamental_hz=fundamental_hz, rate=rate
+    )[0]
+
+
+def lines_together(
+    signals: Sequence[Array],
+    *,
+    stretches: Sequence[tuple[int, int]],
+    mains_hz: int | None,
+    fundamental_hz: float | None = None,
+    partials_hz: Sequence[float] | None = None,
+    reference: float | None = None,
+    rate: int = ANALYSIS_RATE,
+) -> tuple[HumLines | None, ...]:
+    """Mains lines of several stretches with one common mains frequency: one signal or one a stretch.
+
+    ``partials_hz``: a string that rings in them; its partials are fitted beside the lines. ``reference``
+    None: each stretch is referred to its own middle.
+    """
+    whole = list(signals) * len(stretches) if len(signals) == 1 else list(signals)
+    pieces = [
+        Piece.of(x, start=start, stop=stop, partials_hz=tuple(partials_hz or ()), rate=rate)
+        for x, (start, stop) in zip(whole, stretches, strict=True)
+    ]
+    there = [piece for piece in pieces if piece is not None]
+    if not there:
+        return (None,) * len(stretches)
+    nominal = NOMINAL_HZ if mains_hz is None else (mains_hz,)
+    hz = fundamental_hz if fundamental_hz is not None else likeliest_hz(there, nominal)
+    fits = [None if piece is None else piece.fitted(hz) for piece in pieces]
+    unsure = clock_error(there, [fit for fit in fits if fit is not None])
+    found: list[HumLines | None] = []
+    for piece, fit in zip(pieces, fits, strict=True):
+        if piece is None or fit is None:
+            found.append(None)
+            continue
+        lines = HumLines(hz, NUMBERS, fit[0], fit[1], piece.centre, piece.seconds, piece.centre, unsure)
+        found.append(lines if reference is None else lines.referred_to(reference, rate=rate))
+    return tuple(found)
+
+
+@dataclass(frozen=True, eq=False)
+class HumHearing:
+    """Lines of each channel asked for, in order (None: nothing usable), and what is wrong."""
+
+    channels: tuple[HumLines | None, ...]
+    faults: tuple[Fault, ...]
+    remarks: tuple[Fault, ...]
+
+
+def hear_hum(
+    samples: Array,
+    *,
+    rate: int,
+    channels: tuple[int, ...],
+    mains_hz: int | None = None,
+    may_cancel: tuple[int, ...] = (),
+) -> HumHearing:
+    """Mains lines of the ``channels`` (columns counted from 0) of one take.
+
+    ``may_cancel``: channels on which hum may well be gone (several pickups together, a whole humbucker):
+    there "too little hum" is a remark, since the silence is the finding.
+
+    Raises
+    ------
+    SignalError
+        If the samples cannot be worked on (dsp.signal.samples.checked).
+
+    """
+    samples = checked(samples, rate=rate)
+    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=channels)
+    faults = [fault for fault in found if not small_offset(fault)]
+    remarks = [fault for fault in found if small_offset(fault)]
+    spoiled = {fault.channel for fault in faults}
+    fine = [column for column in channels if column + 1 not in spoiled]
+    signals = {column: at_analysis_rate(samples[:, column], rate=rate) for column in fine}
+    frames = next((len(x) for x in signals.values()), 0)
+    lines = dict.fromkeys(channels, None) | dict(
+        zip(
+            fine,
+            lines_together(
+                [signals[column] for column in fine], stretches=[(0, frames)] * len(fine), mains_hz=mains_hz
+            ),
+            strict=True,
+        )
+    )
+    for column in fine:
+        heard = lines[column]
+        if heard is None:
+            faults.append(Fault("too little hum", column + 1))
+            continue
+        if sounds_besides(signals[column], heard) or _unsteady(signals[column], heard):
+            faults.append(Fault("strings not damped", column + 1))
+        if heard.clearness < CLEAR_HUM:
+            little = remarks if column in may_cancel else faults
+            little.append(Fault("too little hum", column + 1, detail=heard.clearness))
+    return HumHearing(tuple(lines[column] for column in channels), tuple(faults), tuple(remarks))
+
+
+def small_offset(fault: Fault) -> bool:
+    """Whether it is an offset that can be taken out."""
+    return fault.code == "offset" and (fault.detail or 0.0) <= OFFSET_FAULT
+
+
+def sounds_besides(x: Array, lines: HumLines, *, rate: int = ANALYSIS_RATE) -> bool:
+    """Whether ``x`` (frames,) holds a tone that is no multiple of the mains and not far below the hum."""
+    windowed = x * np.hanning(len(x))
+    size = 1 << int(np.ceil(np.log2(2 * len(x))))
+    amplitude = np.abs(np.fft.rfft(windowed, size)) * 4 / len(x)
+    hz = np.arange(len(amplitude)) * rate / size
+    width = max(MAINS_WIDTH_HZ, 3 * rate / len(x))
+    off = np.abs(hz - lines.fundamental_hz * np.round(hz / lines.fundamental_hz))
+    looked = (hz > SOUNDS_HZ[0]) & (hz < SOUNDS_HZ[1]) & (off > width)
+    if not looked.any():
+        return False
+    largest = float(amplitude[looked].max())
+    usual = float(np.median(amplitude[looked]))
+    strongest = float(np.abs(lines.amplitudes).max())
+    return largest > max(AS_LOUD * strongest, LOWEST_AMPLITUDE) and largest**2 > STANDS_OUT * usual**2
+
+
+def _unsteady(x: Array, lines: HumLines) -> bool:
+    length = len(x) // QUARTERS
+    if length < SHORTEST_S * ANALYSIS_RATE:
+        return False
+    quarters = lines_together(
+        [x],
+        stretches=[(k * length, (k + 1) * length) for k in range(QUARTERS)],
+        mains_hz=None,
+        fundamental_hz=lines.fundamental_hz,
+    )
+    levels = [one.level_db() for one in quarters if one is not None and one.clearness > STEADY_ENOUGH]
+    return len(levels) == QUARTERS and max(levels) - min(levels) > UNSTEADY_DB
+
+
+def hum_moves(levels: Sequence[HumLines]) -> bool:
+    """Whether one setting's hum rose or fell by 6 dB or more from take to take, as magnetic hum does.
+
+    Judged by the strongest line that all takes share, where it is clear.
+    """
+    if len(levels) <= 1:
+        return False
+    sizes = np.array([np.abs(one.amplitudes) for one in levels])
+    clear = np.all([sizes[k] > CLEAR_LINE * one.error for k, one in enumerate(levels)], axis=0)
+    if not clear.any():
+        return False
+    line = int(np.argmax(np.where(clear, sizes.mean(axis=0), 0.0)))
+    return bool(20 * np.log10(sizes[:, line].max() / sizes[:, line].min()) >= MOVES_DB)

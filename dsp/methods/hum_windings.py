@@ -1,0 +1,576 @@
+"""Whether hum comes out of two settings in step or turned over, within one take.
+
+Task: windings from the phases of the mains lines: two channels of a hum take, or the stretches of a switch
+take. Shapes: lines as in dsp.methods.hum, tables (2,) * count over winding signs as in dsp.model.settings.
+Units: natural logarithms; angles in degrees. Signs: a positive ratio says "wound alike", index 0 of a table
+is +1; turning a signal over changes no relation within a channel and turns a ratio between channels over.
+
+What stays unsure: hum that comes in by capacitance ignores the winding (design, section 2), so it always
+looks "wound alike". A relation far from none or half a turn shows that some of it is there; then "all
+alike" is marked down, and the others are not. The real-gain likelihood is that of the trials; a line may mean
+nothing.
+
+A switch take without a string: only hum, while the selector moves.
+
+Task: find the steps of the selector in the hum, then the windings from the phases on either side. Shapes: one
+channel (frames,) at its own rate; stretches in samples at the analysis rate; tables (2,) * count over winding
+signs as in dsp.model.settings. Units: Hz, seconds, natural logarithms. Signs: as in dsp.methods.hum_windings.
+
+A step shows in the lines' level or phase, or as a pop; a pop alone counts where the lines show too few steps,
+since two pickups that hum alike step invisibly.
+
+Windings from hum levels alone: pickups one by one, and together, in takes of their own.
+
+Task: two pickups wound alike hum together about as loud as each; wound against each other they cancel.
+Shapes: lines as in dsp.methods.hum; tables (2,) * count over winding signs as in dsp.model.settings. Units:
+natural logarithms; levels in dB. Signs: only magnitudes are looked at, so turning any take over changes
+nothing; index 0 of a table is +1. What is not known is drawn and averaged: levels of takes and pickups,
+weights, stray hum.
+
+Source: |both| = |lambda V_a +/- (1 - lambda) V_b| after C3 (Millman's theorem); hum and windings: P1, P2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.methods.hum import (
+    CLEAR_HUM,
+    NUMBERS,
+    SHORTEST_S,
+    HumLines,
+    hum_moves,
+    lines_together,
+    small_offset,
+    sounds_besides,
+)
+from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
+from dsp.signal.faults import Fault, FaultCode, recording_faults
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+MOST = 4.0
+"""Nats between the best and the worst pattern: no single take is certain."""
+LINE_MEANS_NOTHING = 0.05
+"""Chance that one line has nothing to do with the windings (trials)."""
+INCOHERENT = 0.2
+"""Part of an amplitude that follows no winding: other sources of field, stray hum."""
+RESIDUE = 0.05
+"""What is left where everything cancels, as a part of one pickup."""
+PICKUPS_DB = 4.0
+"""Standard deviation of a pickup's hum against another's: areas, and a field that is not even."""
+CHANNELS_DB = 8.0
+"""The same between two channels, whose gains are not known."""
+WEIGHTS_DB = 2.0
+"""Standard deviation of a weight in a sum: impedances at hum are not resistances alone."""
+WHOLE_HUMBUCKER_DB = (-20.0, 6.0)
+"""What two coils leave of the hum of one (mean, standard deviation), of either sign."""
+DRAWS = 120
+SCALES = (0.03, 0.1, 0.3, 1.0)
+"""Powers at which a line is tried, relative to its largest."""
+CLOCK_STEPS = np.linspace(-2.4, 2.4, 9)
+"""Mains frequencies tried, in standard deviations of its error."""
+STRAIGHT_DEG = 12.0
+"""Pickups wound alike stood within this of each other on simulated benches: loads differ."""
+ASKEW_DEG = 30.0
+"""From here on "all alike" says nothing: half the hum's power or more is stray."""
+BETWEEN_DEG = (40.0, 70.0)
+"""Where even the straightest line is further off, little is said, and nothing from the second on."""
+CLEAR_LINE = 8.0
+
+
+def hum_phase_ratio(a: HumLines, b: HumLines, *, rate: int = ANALYSIS_RATE) -> float:
+    """Log ratio "wound alike : against each other" of two channels of one take, or of two stretches.
+
+    Negating either turns it over, exchanging the two changes nothing, noise gives 0. Where the lines stand
+    askew, "alike" is marked down towards 0 and "against" is not; so give a channel that is known to invert
+    turned over.
+    """
+    both = [(a, Mix((Source(0),))), (b, Mix((Source(1),)))]
+    if any(_drowned(lines, mix) for lines, mix in both):
+        return 0.0
+    scores = _scores(both, count=2, spread_db=CHANNELS_DB, rate=rate)
+    alike, against = _marked_down(scores, angles=_askew(both, rate=rate))
+    return float(np.clip(alike - against, -MOST, MOST))
+
+
+def hum_phase_table(
+    stretches: Sequence[tuple[HumLines, Mix]], *, count: int, rate: int = ANALYSIS_RATE
+) -> Array:
+    """Log likelihoods over winding signs, (2,) * count, from stretches of one channel of one take.
+
+    A pickup whose two coils both sound cancels by itself: the table is flat along its axis.
+    """
+    heard = [(lines, mix) for lines, mix in stretches if not _drowned(lines, mix)]
+    if len(heard) <= 1:
+        return np.zeros((2,) * count)
+    scores = _scores(heard, count=count, spread_db=PICKUPS_DB, rate=rate)
+    scores = _marked_down(scores, angles=_askew(heard, rate=rate))
+    return table_of(clipped(scores), count)
+
+
+def hum_in_stretches(
+    x: Array,
+    *,
+    stretches: Sequence[tuple[int, int]],
+    mains_hz: int | None,
+    partials_hz: Sequence[float] | None = None,
+    rate: int = ANALYSIS_RATE,
+) -> tuple[HumLines | None, ...]:
+    """Lines of the stretches of one take, all referred to one sample, with one mains frequency.
+
+    ``partials_hz``: partials of a string that rings meanwhile; a line next to one of them has an infinite
+    error. None for a stretch that is too short.
+    """
+    middles = [(start + stop) / 2 for start, stop in stretches]
+    return lines_together(
+        [x],
+        stretches=stretches,
+        mains_hz=mains_hz,
+        partials_hz=partials_hz,
+        reference=float(np.mean(middles)) if middles else 0.0,
+        rate=rate,
+    )
+
+
+def askew_degrees(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int = ANALYSIS_RATE) -> float:
+    """How far, at most, a clear line of two single coils stands from none or half a turn, beyond its error.
+
+    0 to 90; a large angle means that part of the hum ignores the winding: it is not magnetic.
+    """
+    return max(_askew(stretches, rate=rate), default=0.0)
+
+
+def _askew(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[float]:
+    """Angles of all clear lines of all pairs of single coils, from none or half a turn, less their error."""
+    single = [lines for lines, mix in stretches if mix.alone and mix.sources[0].coils == 1]
+    found: list[float] = []
+    for i, a in enumerate(single):
+        for b in single[i + 1 :]:
+            aligned = b.referred_to(a.reference, rate=rate)
+            clear_a = np.abs(a.amplitudes) / np.maximum(a.error, 1e-30)
+            clear_b = np.abs(aligned.amplitudes) / np.maximum(aligned.error, 1e-30)
+            use = (clear_a > CLEAR_LINE) & (clear_b > CLEAR_LINE)
+            if not use.any():
+                continue
+            product = aligned.amplitudes[use] * np.conj(a.amplitudes[use])
+            angle = np.degrees(np.abs(np.angle(product)))
+            apart_s = abs(b.centre - a.centre) / rate
+            clock = 2 * np.pi * np.array(a.numbers)[use] * a.fundamental_error_hz * apart_s
+            unsure = np.degrees(np.sqrt(1 / clear_a[use] ** 2 + 1 / clear_b[use] ** 2 + clock**2))
+            found += np.maximum(np.minimum(angle, 180 - angle) - 2 * unsure, 0.0).tolist()
+    return found
+
+
+def clipped(scores: Array) -> Array:
+    """Scores whose worst lies at most ``MOST`` below the best."""
+    return np.asarray(np.maximum(scores, scores.max() - MOST))
+
+
+def drawn_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int) -> Array:
+    """Signed gain of each mix, (patterns, draws, mixes), for every pattern of winding signs.
+
+    ``pickups`` (draws, count): magnitudes. Weights are drawn from their spread, the same for all patterns;
+    what a whole humbucker leaves has a drawn sign of its own, whatever the pattern.
+    """
+    rng = np.random.default_rng(0)
+    mean_db, sd_db = WHOLE_HUMBUCKER_DB
+    left = 10 ** ((mean_db + sd_db * rng.standard_normal((draws, count))) / 20)
+    left = left * rng.choice([-1.0, 1.0], size=(draws, count))
+    patterns = sign_patterns(count)
+    gains = np.zeros((len(patterns), draws, len(mixes)))
+    loose_of: dict[Mix, Array] = {}
+    for column, mix in enumerate(mixes):
+        if mix not in loose_of:
+            loose_of[mix] = WEIGHTS_DB * rng.standard_normal((draws, len(mix.sources)))
+        loose = 10 ** (loose_of[mix] / 20) if not mix.alone else np.ones((draws, 1))
+        weights = weights_of(mix) * loose
+        if mix.join == "parallel":
+            weights = weights / weights.sum(axis=1, keepdims=True)
+        for row, signs in enumerate(patterns):
+            for k, (source, sign) in enumerate(zip(mix.sources, signs_in(mix, signs), strict=True)):
+                if source.coils == 1:
+                    gains[row, :, column] += sign * weights[:, k] * pickups[:, source.sign]
+                else:
+                    gains[row, :, column] += weights[:, k] * left[:, source.sign]
+    return gains
+
+
+def _drowned(lines: HumLines, mix: Mix) -> bool:
+    """Whether one coil's hum cannot be told from noise."""
+    return mix.alone and mix.sources[0].coils == 1 and lines.clearness < CLEAR_HUM
+
+
+def _marked_down(scores: Array, *, angles: Sequence[float]) -> Array:
+    """Scores (patterns,) in which every pattern may look like the first, "all alike", by stray hum."""
+    if not angles:
+        return scores
+    stray = _share(max(angles), STRAIGHT_DEG, ASKEW_DEG)
+    if stray > 0:
+        scores = np.asarray(np.maximum(scores, scores[0] + np.log(stray)))
+    between = _share(min(angles), *BETWEEN_DEG)
+    if between > 0:
+        scores = np.asarray(np.maximum(scores, scores.max() + np.log(between)))
+    return scores
+
+
+def _share(value: float, low: float, high: float) -> float:
+    return float(np.clip((value - low) / (high - low), 0.0, 1.0))
+
+
+def _scores(stretches: Sequence[tuple[HumLines, Mix]], *, count: int, spread_db: float, rate: int) -> Array:
+    """Log likelihood of each pattern, (patterns,): one unknown field a line, seen through real gains."""
+    reference = stretches[0][0].reference
+    lines = [one.referred_to(reference, rate=rate) for one, _ in stretches]
+    apart_s = np.array([one.centre for one in lines]) / rate
+    apart_s = apart_s - apart_s.mean()
+    unsure_hz = max(one.fundamental_error_hz for one in lines)
+    steps = unsure_hz * CLOCK_STEPS if np.ptp(apart_s) > 0 else np.zeros(1)
+    prior = -0.5 * CLOCK_STEPS**2 if len(steps) > 1 else np.zeros(1)
+    pickups = 10 ** (spread_db * np.random.default_rng(2).standard_normal((DRAWS, count)) / 20)
+    gains = drawn_gains([mix for _, mix in stretches], count=count, pickups=pickups, draws=DRAWS)
+    amplitudes = np.array([one.amplitudes for one in lines])
+    errors = np.array([one.error for one in lines])
+    numbers = lines[0].numbers
+    total = np.zeros((len(steps), *gains.shape[:2]))
+    for k, n in enumerate(numbers):
+        use = np.isfinite(errors[:, k])
+        if np.count_nonzero(use) <= 1:
+            continue
+        noise = 2 * errors[use, k] ** 2
+        for step, off_hz in enumerate(steps):
+            turned = amplitudes[use, k] * np.exp(-2j * np.pi * n * off_hz * apart_s[use])
+            total[step] += _line_score(turned, noise=noise, gains=gains[:, :, use])
+    total += (prior - np.logaddexp.reduce(prior))[:, np.newaxis, np.newaxis]
+    return np.asarray(np.logaddexp.reduce(np.logaddexp.reduce(total, axis=0), axis=1))
+
+
+def _line_score(x: ComplexArray, *, noise: Array, gains: Array) -> Array:
+    """Log likelihood of one line on all stretches, (patterns, draws)."""
+    top = float(np.max(np.abs(x) ** 2))
+    means, nothing = [], []
+    for scale in SCALES:
+        power = scale * top
+        spread = noise + power * (INCOHERENT**2 * gains**2 + RESIDUE**2)
+        along = np.sum(gains * x / spread, axis=-1)
+        stands = 1 + power * np.sum(gains**2 / spread, axis=-1)
+        fit = np.sum(np.abs(x) ** 2 / spread, axis=-1) - power * np.abs(along) ** 2 / stands
+        means.append(-fit - np.sum(np.log(spread), axis=-1) - np.log(stands))
+        loose = noise + power * (gains**2 + RESIDUE**2)
+        nothing.append(-np.sum(np.abs(x) ** 2 / loose + np.log(loose), axis=-1))
+    share = LINE_MEANS_NOTHING
+    return np.asarray(
+        np.logaddexp(
+            np.logaddexp.reduce(means, axis=0) + np.log(1 - share),
+            np.logaddexp.reduce(nothing, axis=0) + np.log(share),
+        )
+    )
+
+
+PIECE_S = 0.4
+"""Pieces on which the mains frequency is looked for: one of them may hold a step, most do not."""
+HOP_S = 0.01
+WINDOW_S = 0.06
+"""Three periods of 50 Hz: a Hann window of that length keeps the lines apart."""
+DEAD_S = 0.12
+"""A step with its window, its gap (up to 40 ms) and its bounces: nothing is asked of the lines there."""
+LONGEST_EXCESS = 2
+"""So many steps beyond those entered are looked for, to say that there are too many."""
+PENALTY = 30.0
+"""Nats a step must gain: three times what leaving out its dead time gains in noise."""
+WAVERS = 0.05
+"""Part of a line, times the root of its number, that its phase and level drift by themselves."""
+BESIDE_JUMP_S = 0.2
+"""On so much of either side a jump is measured."""
+JUMP = 0.15
+"""A jump of less than this part of the lines is drift."""
+POP_ABOVE_HZ = 700.0
+POP_HOP_S = 0.002
+POP_STANDS_OUT = 30.0
+"""Energy of two milliseconds over the median: the largest of a take's noise reaches 5."""
+POP_APART_S = 0.12
+BESIDE_S = 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class SwitchedHum:
+    """What a switch take of hum alone gave: ``table`` (2,) * count, None with a fault.
+
+    ``stretches``: samples at the analysis rate, one (start, stop) a setting; ``lines`` belong to them.
+    """
+
+    table: Array | None
+    stretches: tuple[tuple[int, int], ...]
+    lines: tuple[HumLines | None, ...]
+    faults: tuple[Fault, ...]
+    remarks: tuple[Fault, ...]
+
+
+def switched_hum(
+    x: Array, *, rate: int, mixes: Sequence[Mix], count: int, mains_hz: int | None = None
+) -> SwitchedHum:
+    """Hear one channel, shape (frames,), in which the selector goes through ``mixes``.
+
+    Raises
+    ------
+    SignalError
+        If the samples cannot be worked on (dsp.signal.samples.checked).
+
+    """
+    samples = checked(x, rate=rate)
+    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
+    remarks = tuple(fault for fault in found if small_offset(fault) or fault.code == "clipped")
+    faults = tuple(fault for fault in found if fault not in remarks)
+    if faults:
+        return SwitchedHum(None, (), (), faults, remarks)
+    signal = at_analysis_rate(samples[:, 0], rate=rate)
+    size = int(PIECE_S * ANALYSIS_RATE)
+    pieces = [(at, at + size) for at in range(0, len(signal) - size + 1, size)] or [(0, len(signal))]
+    heard = [one for one in lines_together([signal], stretches=pieces, mains_hz=mains_hz) if one is not None]
+    if not heard or max(one.clearness for one in heard) < CLEAR_HUM:
+        return _refused("too little hum", remarks)
+    loudest = max(heard, key=lambda one: one.level_db())
+    if sounds_besides(signal, loudest):
+        return _refused("strings not damped", remarks)
+    wanted = len(mixes) - 1
+    steps = _line_steps(signal, hz=loudest.fundamental_hz, most=wanted + LONGEST_EXCESS)
+    events = _events(steps, _pops(signal), wanted=wanted)
+    if len(events) != wanted:
+        code: FaultCode = "too many steps" if len(events) > wanted else "too few steps"
+        return _refused("not switched" if not events else code, remarks, detail=float(len(events)))
+    beside = int(BESIDE_S * ANALYSIS_RATE)
+    starts = [0, *(stop + beside for _, stop in events)]
+    stops = [*(start - beside for start, _ in events), len(signal)]
+    stretches = tuple(zip(starts, stops, strict=True))
+    lines = hum_in_stretches(
+        signal, stretches=stretches, mains_hz=round(loudest.fundamental_hz / 10) * 10, partials_hz=None
+    )
+    usable = [(one, mix) for one, mix in zip(lines, mixes, strict=True) if one is not None]
+    return SwitchedHum(hum_phase_table(usable, count=count), stretches, lines, (), remarks)
+
+
+def _refused(code: FaultCode, remarks: tuple[Fault, ...], *, detail: float | None = None) -> SwitchedHum:
+    return SwitchedHum(None, (), (), (Fault(code, 1, detail=detail),), remarks)
+
+
+def _line_steps(x: Array, *, hz: float, most: int) -> list[tuple[int, int]]:
+    """(start, stop) of each step of the lines, in samples: the cheapest pieces between dead times."""
+    track = _track(x, hz=hz)
+    dead, shortest = round(DEAD_S / HOP_S), round(SHORTEST_S / HOP_S)
+    cost = _costs(track, shortest=shortest)
+    best = [cost[0]]
+    behind: list[NDArray[np.intp]] = []
+    for _ in range(most):
+        before = np.full(len(cost), np.inf)
+        before[dead:] = best[-1][:-dead]
+        ways = before[:, np.newaxis] + cost
+        behind.append(np.argmin(ways, axis=0))
+        best.append(np.min(ways, axis=0))
+    totals = [one[-1] + PENALTY * k for k, one in enumerate(best)]
+    count = int(np.argmin(totals))
+    end, found = len(cost) - 1, []
+    for k in range(count - 1, -1, -1):
+        start = int(behind[k][end])
+        found.append((start - dead, start))
+        end = start - dead
+    kept = _jumps(track, found[::-1])
+    hop = round(HOP_S * ANALYSIS_RATE)
+    half = round(WINDOW_S * ANALYSIS_RATE) // 2
+    return [(a * hop + half, b * hop + half) for a, b in kept]
+
+
+def _jumps(track: ComplexArray, steps: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Those steps, in hops, at which the lines jump: what drifts by itself drifts little across one."""
+    reach = round(BESIDE_JUMP_S / HOP_S)
+    kept = list(steps)
+    while kept:
+        ends = [0, *(b for _, b in kept)], [*(a for a, _ in kept), len(track)]
+        sizes = []
+        for k, (a, b) in enumerate(kept):
+            left = track[max(ends[0][k], a - reach) : a]
+            right = track[b : min(ends[1][k + 1], b + reach)]
+            before, after = left.mean(axis=0), right.mean(axis=0)
+            jump = float(np.sum(np.abs(after - before) ** 2))
+            level = max(float(np.sum(np.abs(before) ** 2)), float(np.sum(np.abs(after) ** 2)))
+            noise = PENALTY * (1 / len(left) + 1 / len(right))
+            sizes.append(jump / (noise + JUMP**2 * level))
+        least = int(np.argmin(sizes))
+        if sizes[least] >= 1:
+            return kept
+        del kept[least]
+    return kept
+
+
+def _track(x: Array, *, hz: float) -> ComplexArray:
+    """Lines over time in units of their own uncertainty, (hops, lines)."""
+    size, hop = round(WINDOW_S * ANALYSIS_RATE), round(HOP_S * ANALYSIS_RATE)
+    t = np.arange(len(x)) / ANALYSIS_RATE
+    window = np.hanning(size) * 2 / np.hanning(size).sum()
+    apart = round(WINDOW_S / HOP_S)
+    lines = []
+    for n in NUMBERS:
+        turned = x * np.exp(-2j * np.pi * n * hz * t)
+        line = np.lib.stride_tricks.sliding_window_view(turned, size)[::hop] @ window
+        noise = float(np.median(np.abs(line[apart:] - line[:-apart]) ** 2)) / 2 / np.log(2)
+        wavers = WAVERS**2 * n * float(np.median(np.abs(line) ** 2))
+        lines.append(line / np.sqrt(noise + wavers + 1e-30))
+    return np.asarray(np.stack(lines, axis=1) / np.sqrt(apart))
+
+
+def _costs(track: ComplexArray, *, shortest: int) -> Array:
+    """Misfit of one constant from hop i to hop j, (hops + 1, hops + 1); infinite below ``shortest``."""
+    sums = np.concatenate([np.zeros((1, track.shape[1])), np.cumsum(track, axis=0)])
+    squares = np.concatenate([[0.0], np.cumsum(np.sum(np.abs(track) ** 2, axis=1))])
+    length = np.arange(len(sums))[np.newaxis, :] - np.arange(len(sums))[:, np.newaxis]
+    along = np.sum(np.abs(sums[np.newaxis, :, :] - sums[:, np.newaxis, :]) ** 2, axis=-1)
+    cost = squares[np.newaxis, :] - squares[:, np.newaxis] - along / np.maximum(length, 1)
+    return np.asarray(np.where(length >= shortest, cost, np.inf))
+
+
+def _pops(x: Array) -> list[tuple[int, int]]:
+    """(start, stop) of each click or pop, in samples, those close together as one."""
+    high = band(x, low_hz=POP_ABOVE_HZ, high_hz=None)
+    hop = round(POP_HOP_S * ANALYSIS_RATE)
+    energy = np.square(high[: len(high) // hop * hop]).reshape(-1, hop).sum(axis=1)
+    loud = np.flatnonzero(energy > POP_STANDS_OUT * np.median(energy))
+    apart = round(POP_APART_S / POP_HOP_S)
+    found: list[tuple[int, int]] = []
+    for k in loud.tolist():
+        start, stop = k * hop, (k + 1) * hop
+        if found and start - found[-1][1] < apart * hop:
+            found[-1] = (found[-1][0], stop)
+        else:
+            found.append((start, stop))
+    return found
+
+
+def _events(
+    steps: list[tuple[int, int]], pops: list[tuple[int, int]], *, wanted: int
+) -> list[tuple[int, int]]:
+    """Steps, and where they are too few the pops beside them too; a step and its pop are one event."""
+    lone = [pop for pop in pops if not any(a <= pop[1] and pop[0] <= b for a, b in steps)]
+    if len(steps) >= wanted:
+        return steps
+    return sorted([*steps, *lone])
+
+
+TAKE_DB = 3.0
+"""Standard deviation of the room's hum from take to take: the guitar moves, loads come and go."""
+PICKUP_DB = 3.0
+"""Standard deviation of a pickup's hum against the others, before its own takes are heard."""
+LINE_DB = 2.5
+"""The same of one line against the take's level: several fields, each of its own direction."""
+STRAY_DB = (-20.0, 7.0)
+"""Hum that ignores the winding, re that of one pickup (mean, standard deviation)."""
+NOTHING_DB = 20.0
+"""How far a line that means nothing may lie from where it should."""
+DRAWS_LEVELS = 800
+TAKE_STEPS = np.linspace(-4.0, 4.0, 17)
+"""Levels of a take that are tried, in ``TAKE_DB``; their prior is a t of four degrees: somebody turned."""
+MOSTLY_STRAY = (0.08, 0.03)
+"""Chance that nearly all hum ignores the winding, so that every setting is about as loud; the second once one
+setting's hum was seen to move. It holds "wound alike" by level to about 3 nats and leaves "against" alone."""
+MOSTLY_DB = (0.0, 3.0)
+"""How loud such hum is, re that of one pickup (mean, standard deviation)."""
+HARDLY = 0.3
+"""What comes in by the windings then."""
+CLEAR_LINE_LEVELS = 4.0
+"""A line under this is not used for a pickup's own level."""
+FAR_BELOW_DB = -120.0
+
+
+def hum_level_table(takes: Sequence[tuple[HumLines, Mix]], *, count: int) -> Array:
+    """Log likelihoods over winding signs, (2,) * count, from the levels of takes of their own.
+
+    Takes of single sources say how loud each is, takes of several together what is left; without a take of
+    several, or without one of a single source, the table is flat. Flat too along the axis of a pickup that
+    only sounds with both its coils.
+    """
+    single = [(lines, mix) for lines, mix in takes if mix.alone]
+    joined = [(lines, mix) for lines, mix in takes if not mix.alone]
+    field = _field(single)
+    if field is None or not joined:
+        return np.zeros((2,) * count)
+    rng = np.random.default_rng(1)
+    pickups = _pickups_db(single, field, count=count, rng=rng)
+    mostly = np.arange(DRAWS_LEVELS) % 4 == 0
+    share = MOSTLY_STRAY[1] if _any_moves(single) else MOSTLY_STRAY[0]
+    weight = np.where(mostly, np.log(share / np.mean(mostly)), np.log((1 - share) / np.mean(~mostly)))
+    usual_db = STRAY_DB[0] + STRAY_DB[1] * rng.standard_normal(DRAWS_LEVELS)
+    most_db = MOSTLY_DB[0] + MOSTLY_DB[1] * rng.standard_normal(DRAWS_LEVELS)
+    stray = 10 ** (np.where(mostly, most_db, usual_db) / 20)
+    gains = drawn_gains(
+        [mix for _, mix in joined], count=count, pickups=10 ** (pickups / 20), draws=DRAWS_LEVELS
+    )
+    gains[:, mostly] *= HARDLY
+    total = np.tile(weight, (len(sign_patterns(count)), 1))
+    for column, (lines, _) in enumerate(joined):
+        total += _take_score(lines, field=field, gains=gains[:, :, column], stray=stray)
+    scores = np.logaddexp.reduce(total, axis=1)
+    return table_of(clipped(np.asarray(scores)), count)
+
+
+def _any_moves(single: Sequence[tuple[HumLines, Mix]]) -> bool:
+    """Whether the takes of any one pickup show hum that rises and falls."""
+    mixes = {mix for _, mix in single if mix.sources[0].coils == 1}
+    return any(hum_moves([lines for lines, other in single if other == mix]) for mix in mixes)
+
+
+def _field(single: Sequence[tuple[HumLines, Mix]]) -> Array | None:
+    """Typical magnitude of each line in the takes of single coils, (lines,); 0 where it is not clear."""
+    coils = [lines for lines, mix in single if mix.sources[0].coils == 1]
+    if not coils:
+        return None
+    sizes = np.array([np.abs(one.amplitudes) for one in coils])
+    clear = np.array([np.abs(one.amplitudes) > CLEAR_LINE_LEVELS * one.error for one in coils])
+    field = np.zeros(sizes.shape[1])
+    for k in np.flatnonzero(clear.any(axis=0)):
+        field[k] = np.exp(np.mean(np.log(sizes[clear[:, k], k])))
+    return field if np.any(field) else None
+
+
+def _pickups_db(
+    single: Sequence[tuple[HumLines, Mix]], field: Array, *, count: int, rng: np.random.Generator
+) -> Array:
+    """Drawn level of each source re ``field``, (draws, count), given the takes of it alone."""
+    drawn = np.empty((DRAWS_LEVELS, count))
+    for sign in range(count):
+        precision, weighed = 1 / PICKUP_DB**2, 0.0
+        for lines, mix in single:
+            if mix.sources[0].sign != sign or mix.sources[0].coils != 1:
+                continue
+            size = np.abs(lines.amplitudes)
+            use = (field > 0) & (size > CLEAR_LINE_LEVELS * lines.error)
+            if use.any():
+                variance = TAKE_DB**2 + LINE_DB**2 / int(use.sum())
+                precision += 1 / variance
+                weighed += float(np.mean(20 * np.log10(size[use] / field[use]))) / variance
+        drawn[:, sign] = weighed / precision + rng.standard_normal(DRAWS_LEVELS) / np.sqrt(precision)
+    return drawn
+
+
+def _take_score(lines: HumLines, *, field: Array, gains: Array, stray: Array) -> Array:
+    """Log likelihood of one take of several sources, (patterns, draws), its level left free."""
+    steps = []
+    for off in TAKE_STEPS:
+        score = np.full(gains.shape, -2.5 * np.log1p(off**2 / 4))
+        for k, size in enumerate(field):
+            if size == 0 or not np.isfinite(lines.error[k]):
+                continue
+            noise = 2 * float(lines.error[k]) ** 2
+            hum = size**2 * (gains**2 + stray**2) * 10 ** (TAKE_DB * off / 10)
+            expected_db = 10 * np.log10(hum + noise)
+            found_db = max(10 * np.log10(abs(lines.amplitudes[k]) ** 2 + 1e-30), FAR_BELOW_DB)
+            rough = 10 * np.log10(1 + noise / (hum + noise))
+            spread_db = np.sqrt(LINE_DB**2 + (2 * rough) ** 2)
+            fits = np.exp(-0.5 * ((found_db - expected_db) / spread_db) ** 2) / spread_db
+            nothing = np.exp(-0.5 * ((found_db - 20 * np.log10(size)) / NOTHING_DB) ** 2) / NOTHING_DB
+            score += np.log((1 - LINE_MEANS_NOTHING) * fits + LINE_MEANS_NOTHING * nothing)
+        steps.append(score)
+    return np.asarray(np.logaddexp.reduce(steps, axis=0))

@@ -1,0 +1,123 @@
+"""Paired plucks: one pluck, two inputs.
+
+Task: does the string come out with the same sign on both channels? Shapes: two signals (frames,) at the
+analysis rate, of one recording, and the pluck's onset. Units: statistic from -1 to 1. Signs: +1 the
+same sign on both channels, -1 opposed; exchanging the channels changes nothing, negating one turns it.
+
+Per harmonic: the real part of the normalised complex correlation of the two channels' narrow-band
+envelopes, weighted by how far both stand above their own noise, times the sign the places give it
+(dsp/model/settings.py). The fundamental leads, harmonics 2 and 3 follow, higher ones vote where places are
+known. Two pickups are either in step or opposed: a harmonic at some other angle says little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.model.settings import KNOWN_HARMONICS, Place, harmonic_sign
+from dsp.signal.pitch import Pitch
+from dsp.signal.samples import ANALYSIS_RATE
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+WINDOW_S = 0.45
+"""Ringing that is compared, from the onset on."""
+VOICE = {1: 1.0, 2: 0.6, 3: 0.45, 4: 0.3, 5: 0.25, 6: 0.2, 7: 0.15, 8: 0.15}
+"""How much each harmonic has to say when it is clean and its sign is sure (assumed, then calibrated)."""
+
+
+@dataclass(frozen=True)
+class HarmonicVote:
+    """One harmonic: its correlation, and the voice it was given after noise and places."""
+
+    n: int
+    correlation: float
+    expected_sign: int
+    voice: float
+
+
+@dataclass(frozen=True)
+class PairedStatistic:
+    """The weighed vote of the harmonics, from -1 (opposed) to 1 (the same sign)."""
+
+    value: float
+    votes: tuple[HarmonicVote, ...]
+
+
+def paired_statistic(
+    a: Array,
+    b: Array,
+    *,
+    onset: int,
+    pitch: Pitch,
+    quiet: int | None = None,
+    place_a: Place | None = None,
+    place_b: Place | None = None,
+    fret: int = 0,
+    rate: int = ANALYSIS_RATE,
+) -> PairedStatistic:
+    """Signed agreement of two channels on one pluck; 0 where neither channel says anything.
+
+    The noise of each channel is measured before sample ``quiet``: the take's first onset, ``onset`` itself
+    if left out.
+    """
+    stop = onset + int(WINDOW_S * rate)
+    votes = []
+    weighed, total = 0.0, 0.0
+    for n, voice in VOICE.items():
+        expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
+        if n > KNOWN_HARMONICS or expected.certainty == 0 or pitch.partial_hz(n) > 0.4 * rate:
+            continue
+        hz = pitch.partial_hz(n)
+        envelope_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
+        envelope_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
+        noise_a = _envelope(
+            a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
+        )
+        noise_b = _envelope(
+            b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
+        )
+        clear = _clear_of_noise(envelope_a, noise_a) * _clear_of_noise(envelope_b, noise_b)
+        correlation = _in_step(envelope_a, envelope_b)
+        given = voice * expected.certainty
+        total += given
+        weighed += given * clear * expected.sign * correlation
+        votes.append(HarmonicVote(n, correlation, expected.sign, given * clear))
+    return PairedStatistic(weighed / total if total else 0.0, tuple(votes))
+
+
+def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int, rate: int) -> ComplexArray:
+    """Complex envelope at ``hz`` in overlapping Hann windows of three periods of the fundamental."""
+    piece = x[max(0, start) : stop]
+    width = int(3 * rate / spacing)
+    if len(piece) < width:
+        return np.zeros(0, dtype=np.complex128)
+    t = np.arange(len(piece)) / rate
+    turned = piece * np.exp(-2j * np.pi * hz * t)
+    window = np.hanning(width)
+    frames = np.lib.stride_tricks.sliding_window_view(turned, width)[:: max(1, width // 4)]
+    return np.asarray(frames @ (window / window.sum()))
+
+
+def _clear_of_noise(signal: ComplexArray, noise: ComplexArray) -> float:
+    if not len(signal):
+        return 0.0
+    power = float(np.mean(np.abs(signal) ** 2))
+    floor = float(np.mean(np.abs(noise) ** 2)) if len(noise) else 0.0
+    return max(0.0, power - floor) / power if power > 0 else 0.0
+
+
+def _in_step(a: ComplexArray, b: ComplexArray) -> float:
+    """Real part of the normalised correlation, less where the angle is neither none nor half a turn."""
+    size = float(np.sqrt(np.sum(np.abs(a) ** 2) * np.sum(np.abs(b) ** 2)))
+    if size == 0:
+        return 0.0
+    product = complex(np.sum(a * np.conj(b))) / size
+    if product == 0:
+        return 0.0
+    straight = max(0.0, float(np.cos(2 * np.angle(product))))
+    return float(product.real) * straight

@@ -1,0 +1,427 @@
+"""The partials of a ringing string as complex envelopes in short cells.
+
+Task: from a signal to one complex number a partial and cell, in a frame that turns with the partial.
+Shapes: a signal (frames,) at the analysis rate in; envelopes (partials, cells) complex out. Units: Hz,
+samples, full scale 1.0. Signs: turning the signal over turns every envelope by half a turn.
+
+A cell is a Hann window of an even number of periods: it has its nulls at all other harmonics, so the
+partials do not leak into each other.
+
+When the selector moved.
+
+Task: cut the ringing into pieces on each of which every partial goes on smoothly, with whatever lies
+between two pieces (a break, bounces, a pop) left out. Shapes: envelopes (partials, cells) in, pieces
+as (first cell, one past the last) out. Units: cells, Hz, natural logarithms. Signs: none; half a turn of a
+partial is a break like any other.
+
+Each cell is predicted from up to ``MEMORY`` cells before it in its piece, as a narrow line would go on; the
+best cutting is the most probable way through "goes on", "between two pieces" and "begins anew"
+(Viterbi's search). A pop alone cuts too, but the partials go on behind it as before, and then the two
+pieces are joined.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.signal.mains import MainsLines
+from dsp.signal.pitch import Pitch
+from dsp.signal.samples import ANALYSIS_RATE
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+Integers = NDArray[np.int64]
+
+PARTIALS = 8
+"""Higher ones may not vote: the places are not known well enough (dsp.model.settings)."""
+HIGHEST_HZ = 2600.0
+SHORTEST_HOP_S = 0.0075
+"""Cells of high strings take several periods, so that noise and cost stay small."""
+HUM_RISE = 2.0
+"""Hum may be so much stronger (power) on another setting than before the pluck (assumed)."""
+SLOPE_CELLS = (1, 4, 12)
+"""Lags in cells over which a partial's frequency is refined, coarse to fine."""
+REFINE_S = (0.08, 0.60)
+"""What part of the ringing it is refined on, counted from the onset."""
+FEWEST_CELLS = 3
+FLOOR_QUANTILE = 0.2
+"""The partial that is weakest this often shows the noise while the string rings."""
+DEEPEST = 1e-7
+"""What lies 70 dB under the loudest partial is noise, whatever it is."""
+
+
+@dataclass(frozen=True, eq=False)
+class Hum:
+    """One mains line as it comes through a partial's cells: offset in Hz and power there."""
+
+    offset_hz: float
+    power: float
+
+
+@dataclass(frozen=True, eq=False)
+class Envelopes:
+    """``values`` (partials, cells) turn with ``hz`` (partials,), phase counted from sample 0.
+
+    ``centres`` (cells,) in samples; a cell covers ``reach`` samples to either side. ``noise``
+    (partials,) is the mean power of noise in a cell; ``hum`` has the mains lines of each partial.
+    """
+
+    numbers: tuple[int, ...]
+    hz: Array
+    centres: Integers
+    reach: int
+    values: ComplexArray
+    noise: Array
+    hum: tuple[tuple[Hum, ...], ...]
+
+    @property
+    def seconds(self) -> Array:
+        """Time of each cell, (cells,)."""
+        return np.asarray(self.centres / ANALYSIS_RATE)
+
+    @property
+    def noise_with_hum(self) -> Array:
+        """Mean power in a cell where no string rings, (partials,)."""
+        return np.asarray(self.noise + np.array([sum(line.power for line in lines) for lines in self.hum]))
+
+    def retuned(self, hz: Array) -> Envelopes:
+        """The same envelopes in frames that turn with ``hz``."""
+        turn = np.exp(-2j * np.pi * np.outer(hz - self.hz, self.seconds))
+        hum = tuple(
+            tuple(Hum(line.offset_hz + float(old - new), line.power) for line in lines)
+            for lines, old, new in zip(self.hum, self.hz, hz, strict=True)
+        )
+        return replace(self, hz=hz, values=self.values * turn, hum=hum)
+
+
+def envelopes_of(x: Array, *, onset: int, end: int, pitch: Pitch, mains: MainsLines | None) -> Envelopes:
+    """The partials of the string that rings from ``onset`` to ``end`` (samples of ``x``)."""
+    numbers = tuple(n for n in range(1, PARTIALS + 1) if pitch.partial_hz(n) < HIGHEST_HZ)
+    hz = np.array([pitch.partial_hz(n) for n in numbers])
+    periods = max(1, round(SHORTEST_HOP_S * pitch.f0_hz))
+    reach = round(periods * ANALYSIS_RATE / pitch.f0_hz)
+    centres = np.arange(onset + 2 * reach, end - reach, reach)
+    still = x if mains is None else x - mains.waveform(len(x))
+    before = np.arange(reach, onset - 2 * reach, reach)
+    values = _cells(x, centres, reach=reach, hz=hz)
+    power = np.square(np.abs(values))
+    floor = np.quantile(power, FLOOR_QUANTILE, axis=1).min() if len(centres) else 0.0
+    floor = max(float(floor), DEEPEST * float(power.max(initial=0.0)))
+    noise = np.full(len(hz), floor)
+    if len(before) >= FEWEST_CELLS:
+        quiet = np.square(np.abs(_cells(still, before, reach=reach, hz=hz)))
+        noise = np.maximum(quiet.mean(axis=1), floor)
+    hum = tuple(_hum_near(f, reach=reach, mains=mains) for f in hz)
+    found = Envelopes(numbers, hz, centres, reach, values, noise, hum)
+    low, high = (onset + s * ANALYSIS_RATE for s in REFINE_S)
+    early = np.flatnonzero((centres >= low) & (centres <= high))
+    return recentred(found, [(int(early[0]), int(early[-1]) + 1)]) if len(early) else found
+
+
+def _cells(x: Array, centres: Integers, *, reach: int, hz: Array) -> ComplexArray:
+    window = np.hanning(2 * reach + 1)
+    window *= 2 / window.sum()
+    offsets = np.arange(-reach, reach + 1)
+    pieces = x[centres[:, np.newaxis].astype(int) + offsets] * window
+    turned = pieces @ np.exp(-2j * np.pi * np.outer(offsets / ANALYSIS_RATE, hz))
+    absolute = np.exp(-2j * np.pi * np.outer(hz, centres / ANALYSIS_RATE))
+    return np.asarray(turned.T * absolute)
+
+
+def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[Hum, ...]:
+    """The mains lines that come through the cells of a partial, at their level before the pluck."""
+    if mains is None:
+        return ()
+    window = np.hanning(2 * reach + 1)
+    t = np.arange(-reach, reach + 1) / ANALYSIS_RATE
+    lines = []
+    for n, amplitude in mains.amplitudes.items():
+        offset = n * mains.fundamental_hz - hz
+        if abs(offset) * reach < ANALYSIS_RATE:
+            passed = float(np.sum(window * np.cos(2 * np.pi * offset * t)) / window.sum())
+            lines.append(Hum(offset, HUM_RISE * (abs(amplitude) * passed) ** 2))
+    return tuple(lines)
+
+
+def recentred(found: Envelopes, pieces: Sequence[tuple[int, int]]) -> Envelopes:
+    """The same envelopes in frames that turn as the partials do on ``pieces``.
+
+    Each piece counts alike, however strong the partial is there.
+    """
+    for lag in SLOPE_CELLS:
+        turned = np.zeros(len(found.hz), dtype=complex)
+        for a, b in pieces:
+            z = found.values[:, a:b]
+            if b - a >= lag + FEWEST_CELLS:
+                power = np.sum(np.square(np.abs(z)), axis=1) + 1e-30
+                turned += np.sum(z[:, lag:] * np.conj(z[:, :-lag]), axis=1) / power
+        step = np.angle(turned) / (2 * np.pi) * ANALYSIS_RATE / (lag * found.reach)
+        found = found.retuned(found.hz + np.where(np.abs(turned) > 0, step, 0.0))
+    return found
+
+
+Piece = tuple[int, int]
+
+MEMORY = 6
+WIDTH_HZ = 0.6
+WIDTH_RISE = 0.25
+"""Width of a line, Gaussian: beating and glide grow with the number of the partial (assumed)."""
+NOISE_GRID: Array = np.asarray(10.0 ** np.arange(-4.0, 1.5, 0.5), dtype=np.float64)
+"""Ratios of noise to line power for which predictors are worked out."""
+UNEVEN = 3e-3
+"""Part of a line's power that never goes on as predicted."""
+RANGE_NATS = 14.0
+"""A cell that nothing is known of lies anywhere within 60 dB: ln(10^6)."""
+ODD_CELL = 0.03
+"""How often a partial does in one cell what its line would not (assumed)."""
+BREAK_NATS = 12.0
+BETWEEN_NATS = 0.3
+"""What a break costs, and each cell of each partial between two pieces: breaks are short and few."""
+SHORTEST_CELLS = 3
+EDGE_CELLS = 6
+EDGE_S = 0.15
+"""What is looked at on either side of a break: long enough to tell most mains lines from a partial."""
+CHANGE_FLOOR = 0.15
+"""A partial that goes on may be off by so much of itself across a break."""
+CHANGE_LEAK = 1e-3
+"""And by so much of the power of the strongest one: what is left of a pop is broad."""
+CHANGE_CLIP = 8.0
+CHANGED = 2.0
+"""Nats beyond which something changed across a break."""
+SURELY_NOT = -8.0
+"""Below this a break is a pop and no step, whatever was looked for."""
+MARKED = -2.0
+"""The mean over all breaks above which they may be steps between settings that sound alike; pops alone
+give about -10."""
+TRIMMED_CELLS = 9
+LONGEST_SILENCE_S = 0.08
+BRIEF_S = 0.09
+"""A piece as brief as this need not be a setting of its own."""
+SILENCE = 10.0**-1.7
+"""A piece that is so short and so much weaker (power) than its neighbours is a break of the selector."""
+LEAST_LINE = 0.1
+"""A partial is taken to hold at least this part of the power in its cells."""
+
+
+def pieces_of(found: Envelopes) -> list[Piece]:
+    """The pieces on which all partials go on, in order."""
+    anything, going_on = _scores(found)
+    cells = anything.shape[0]
+    states = MEMORY + 2
+    best = np.full(states, -np.inf)
+    best[0] = anything[0]
+    came = np.zeros((cells, states), dtype=int)
+    between = BETWEEN_NATS * len(found.numbers)
+    for k in range(1, cells):
+        new = np.full(states, -np.inf)
+        piece = int(np.argmax(best[: MEMORY + 1]))
+        gap = best[states - 1]
+        for m in range(1, MEMORY + 1):
+            sources = (m - 1, m) if m == MEMORY else (m - 1,)
+            source = max(sources, key=lambda s: float(best[s]))
+            new[m], came[k, m] = best[source] + going_on[m, k], source
+        leaves = best[piece] - BREAK_NATS
+        came[k, 0] = states - 1 if gap > leaves else piece
+        new[0] = max(gap, leaves) + anything[k]
+        came[k, states - 1] = came[k, 0]
+        new[states - 1] = max(gap, leaves) + anything[k] - between
+        best = new
+    return [p for p in _walked_back(best, came) if p[1] - p[0] >= SHORTEST_CELLS]
+
+
+@dataclass(frozen=True)
+class Breaks:
+    """Pieces of ringing and, for each border between two, by how many nats something changed there."""
+
+    pieces: tuple[Piece, ...]
+    changes: tuple[float, ...]
+
+    def joined(self, border: int) -> tuple[Piece, ...]:
+        """The pieces with those on both sides of a border made one."""
+        whole = (self.pieces[border][0], self.pieces[border + 1][1])
+        return (*self.pieces[:border], whole, *self.pieces[border + 2 :])
+
+
+def breaks_of(found: Envelopes, *, steps: int) -> Breaks:
+    """The pieces between which something changed, with those that only a pop parts joined.
+
+    Of several steps, one that changes little still counts if a break marks it and others are sure, or if
+    there are just as many breaks as the ``steps`` that were looked for.
+    """
+    kept = _without_silence(found, _trimmed(pieces_of(found)))
+    breaks = _measured(found, kept)
+    while breaks.changes:
+        least = int(np.argmin(breaks.changes))
+        change = breaks.changes[least]
+        wanted = 1 < len(breaks.changes) <= steps and change > SURELY_NOT
+        marked = len(breaks.changes) == steps and float(np.mean(breaks.changes)) > MARKED
+        if change >= CHANGED or (wanted and (marked or max(breaks.changes) >= CHANGED)):
+            break
+        breaks = _measured(found, breaks.joined(least))
+    return _without_the_briefest(found, breaks, steps=steps)
+
+
+def _without_the_briefest(found: Envelopes, breaks: Breaks, *, steps: int) -> Breaks:
+    """Leave out brief pieces where there are too many: the selector's way through, or a pop's tail."""
+    while len(breaks.changes) > steps:
+        inner = breaks.pieces[1:-1]
+        briefest = min(range(len(inner)), key=lambda i: inner[i][1] - inner[i][0], default=None)
+        if briefest is None:
+            break
+        a, b = inner[briefest]
+        if (b - a) * found.reach > BRIEF_S * ANALYSIS_RATE:
+            break
+        breaks = _measured(found, [*breaks.pieces[: briefest + 1], *breaks.pieces[briefest + 2 :]])
+    return breaks
+
+
+def _measured(found: Envelopes, pieces: Sequence[Piece]) -> Breaks:
+    changes = (change_across(found, a, b) for a, b in pairwise(pieces))
+    return Breaks(tuple(pieces), tuple(changes))
+
+
+def _trimmed(pieces: list[Piece]) -> list[Piece]:
+    """Long pieces without their outermost cells, into which a pop may reach."""
+    return [(a + 1, b - 1) if b - a >= TRIMMED_CELLS else (a, b) for a, b in pieces]
+
+
+def _without_silence(found: Envelopes, pieces: list[Piece]) -> list[Piece]:
+    """Leave out short silences: nothing is connected while the selector is on its way."""
+    if not pieces:
+        return []
+    level = [float(np.mean(np.sum(np.square(np.abs(found.values[:, a:b])), axis=0))) for a, b in pieces]
+    level = [one + float(np.sum(found.noise)) for one in level]
+    kept = []
+    for i, (a, b) in enumerate(pieces):
+        short = (b - a) * found.reach < LONGEST_SILENCE_S * ANALYSIS_RATE
+        beside = min(level[max(0, i - 1) : i] + level[i + 1 : i + 2], default=0.0)
+        if not (short and level[i] < SILENCE * beside):
+            kept.append((a, b))
+    return kept
+
+
+def change_across(found: Envelopes, left: Piece, right: Piece) -> float:
+    """How much more than a smooth line may the partials change across a border, in nats; 0 or less: not."""
+    middle = 0.5 * (found.seconds[left[1] - 1] + found.seconds[right[0]])
+    before, before_var = carried(found, left, at_s=middle, last=True)
+    after, after_var = carried(found, right, at_s=middle, last=False)
+    power = np.maximum(np.square(np.abs(before)), np.square(np.abs(after)))
+    expected = before_var + after_var + CHANGE_FLOOR**2 * power + CHANGE_LEAK * float(power.max())
+    square = np.square(np.abs(after - before)) / expected
+    usual = np.log1p(power / expected)
+    return float(np.sum(np.clip(square - usual, -usual, CHANGE_CLIP)))
+
+
+def carried(found: Envelopes, piece: Piece, *, at_s: float, last: bool) -> tuple[ComplexArray, Array]:
+    """Each partial's envelope carried from the near end of a piece to ``at_s``, with its variance.
+
+    Hum is told from the partial by its own frequency, as far as the piece is long enough for that.
+    """
+    count = min(max(EDGE_CELLS, round(EDGE_S * ANALYSIS_RATE / found.reach)), piece[1] - piece[0])
+    cells = np.arange(piece[1] - count, piece[1]) if last else np.arange(piece[0], piece[0] + count)
+    t = found.seconds[cells]
+    values = np.zeros(len(found.numbers), dtype=complex)
+    variance = np.zeros(len(found.numbers))
+    for i, n in enumerate(found.numbers):
+        z = found.values[i, cells]
+        mean = _mean_power(z)
+        power = max(mean - float(found.noise_with_hum[i]), LEAST_LINE * mean)
+        towards = power * _alike(at_s - t, _width(n))
+        around = power * _alike(np.subtract.outer(t, t), _width(n)) + hum_covariance(found, i, t)
+        around = around + (float(found.noise[i]) + UNEVEN * power) * np.eye(len(t))
+        weights = np.linalg.solve(around, towards).conj()
+        values[i] = weights @ z
+        variance[i] = power * (1 + UNEVEN) - float(np.real(weights @ towards))
+    return values, variance
+
+
+def hum_covariance(found: Envelopes, row: int, t: Array) -> ComplexArray:
+    """Covariance of the mains lines that come through the cells of one partial, (cells, cells)."""
+    lag = np.subtract.outer(t, t)
+    out = np.zeros(lag.shape, dtype=complex)
+    for line in found.hum[row]:
+        out += line.power * np.exp(2j * np.pi * line.offset_hz * lag)
+    return out
+
+
+def _mean_power(z: ComplexArray) -> float:
+    return float(np.mean(np.square(np.abs(z)))) + 1e-30
+
+
+def _width(n: int) -> float:
+    return WIDTH_HZ + WIDTH_RISE * (n - 1)
+
+
+def _predictor(t: Array, at_s: float, *, width_hz: float, noise: float) -> tuple[Array, float]:
+    """Weights with which a line of unit power is predicted at ``at_s`` from ``t``, and the variance left."""
+    around = _alike(np.subtract.outer(t, t), width_hz) + (noise + UNEVEN) * np.eye(len(t))
+    towards = _alike(at_s - t, width_hz)
+    weights = np.linalg.solve(around, towards)
+    return np.asarray(weights), float(1 - weights @ towards) + UNEVEN
+
+
+def _alike(lag_s: Array, width_hz: float) -> Array:
+    return np.asarray(np.exp(-0.5 * np.square(2 * np.pi * width_hz * lag_s)))
+
+
+def _scores(found: Envelopes) -> tuple[Array, Array]:
+    """Log density of each cell by itself, (cells,), and from m cells before it, (MEMORY + 1, cells)."""
+    cells = found.values.shape[1]
+    alone = np.zeros(cells)
+    going_on = np.zeros((MEMORY + 1, cells))
+    hop_s = found.reach / ANALYSIS_RATE
+    for i, n in enumerate(found.numbers):
+        z = found.values[i]
+        noise = float(found.noise_with_hum[i]) + 1e-9 * float(np.max(np.square(np.abs(z)))) + 1e-20
+        anything = -np.log(np.pi * RANGE_NATS * (np.square(np.abs(z)) + noise))
+        alone += anything
+        wrong, spread = _misses(z, noise, width_hz=_width(n), hop_s=hop_s)
+        usual = np.median(wrong[MEMORY, MEMORY:] / spread[MEMORY, MEMORY:]) / np.log(2)
+        spread *= max(1.0, float(usual))
+        for m in range(1, MEMORY + 1):
+            line = -wrong[m] / spread[m] - np.log(np.pi * spread[m])
+            going_on[m] += np.logaddexp(np.log1p(-ODD_CELL) + line, np.log(ODD_CELL) + anything)
+    return alone, going_on
+
+
+def _misses(z: ComplexArray, noise: float, *, width_hz: float, hop_s: float) -> tuple[Array, Array]:
+    """Squared error of each prediction and the variance it should have, (MEMORY + 1, cells) each."""
+    wrong = np.ones((MEMORY + 1, len(z)))
+    spread = np.ones((MEMORY + 1, len(z)))
+    past_s: Array = np.asarray(-hop_s * np.arange(1, MEMORY + 1), dtype=np.float64)
+    power = np.concatenate([[0.0], np.cumsum(np.square(np.abs(z)))])
+    for m in range(1, MEMORY + 1):
+        tables = [_predictor(past_s[:m], 0.0, width_hz=width_hz, noise=float(ratio)) for ratio in NOISE_GRID]
+        k = np.arange(m, len(z))
+        line = np.maximum((power[k] - power[k - m]) / m - noise, 0.05 * noise)
+        which = np.clip(np.round(2 * (np.log10(noise / line) + 4)).astype(int), 0, len(NOISE_GRID) - 1)
+        weights = np.array([w for w, _ in tables])[which]
+        past = np.stack([z[k - j] for j in range(1, m + 1)], axis=1)
+        wrong[m, m:] = np.square(np.abs(z[m:] - np.sum(weights * past, axis=1)))
+        spread[m, m:] = line * np.array([v for _, v in tables])[which] + noise
+    return wrong, spread
+
+
+def _walked_back(best: Array, came: NDArray[np.int64]) -> list[Piece]:
+    """The pieces on the best way through."""
+    states = np.zeros(len(came), dtype=int)
+    states[-1] = int(np.argmax(best))
+    for k in range(len(came) - 1, 0, -1):
+        states[k - 1] = came[k, states[k]]
+    between = len(best) - 1
+    pieces: list[Piece] = []
+    start: int | None = None
+    for k, state in enumerate(states):
+        if start is not None and state in (0, between):
+            pieces.append((start, k))
+            start = None
+        if state == 0:
+            start = k
+    if start is not None:
+        pieces.append((start, len(states)))
+    return pieces

@@ -1,0 +1,1 @@
+"""What the signals mean: signs, settings and places, string levels, calibration of statistics."""

@@ -1,0 +1,168 @@
+"""The sign of a place on the string, harmonic by harmonic.
+
+Task: two pickups that are in phase rightly oppose each other on the harmonics that have a node between
+them; this says which harmonics may vote, with which sign, and how surely. Shapes: scalars. Units:
+places in mm from the bridge, sounding length in mm. Signs: sin(n pi x_a / L) sin(n pi x_b / L).
+
+Source: S3 and S4 of the sources: J. D. Tillman, "Response Effects of Guitar Pickup Mixing", till.com.
+
+What several pickups give together on one jack, harmonic by harmonic.
+
+Task: the settings of a selector as sums of sources, and the factor with which harmonic n of a string comes
+out of one, for given signs. Shapes: signs (sources,), weights (sources,), factors (harmonics,). Units:
+places in mm, resistances in kilo-ohm, factors relative to an antinode under one pickup alone.
+Signs: ``Source.sign`` numbers an unknown sign; a table of log likelihoods has one axis of length 2 for
+each number, index 0 for +1. Only relations count: turning all signs over changes nothing.
+
+Sources: the sign of a place S3, S4; parallel sources C3 (Millman's theorem): each counts by its conductance;
+in series each counts in full.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+TOLERANCE_MM = 5.0
+"""How far a measured centre may be off, one standard deviation (assumed)."""
+NECK_FRACTION = 0.26
+"""Where no places are known, every pickup is taken to lie within this part of the open string."""
+UNKNOWN_HARMONICS = 3
+CLEAR_OF_NODE = 0.85
+KNOWN_HARMONICS = 8
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a pickup sits under a sounding string; ``centre_mm`` or ``length_mm`` None: not known."""
+
+    centre_mm: float | None = None
+    length_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class HarmonicSign:
+    """The sign two pickups in phase have to each other on one harmonic, and how sure it is (0 to 1)."""
+
+    sign: int
+    certainty: float
+
+
+def place_factor(n: int, *, centre_mm: float, length_mm: float) -> float:
+    """sin(n pi x / L): what harmonic ``n`` moves at the place, relative to its antinode."""
+    return math.sin(n * math.pi * centre_mm / length_mm)
+
+
+def harmonic_sign(n: int, a: Place, b: Place, *, fret: int = 0) -> HarmonicSign:
+    """Sign of harmonic ``n`` between pickups ``a`` and ``b``.
+
+    With both places known, the sign of the product and the chance that neither place is on the other
+    side of a node, given ``TOLERANCE_MM``. Otherwise only the harmonics that have no node up to a
+    quarter of the open string vote; ``fret`` shortens the string under them.
+    """
+    if a.centre_mm is None or b.centre_mm is None or a.length_mm is None or b.length_mm is None:
+        furthest = n * NECK_FRACTION * 2 ** (fret / 12)
+        if n > UNKNOWN_HARMONICS or furthest >= CLEAR_OF_NODE:
+            return HarmonicSign(1, 0.0)
+        return HarmonicSign(1, 1.0)
+    if n > KNOWN_HARMONICS:
+        return HarmonicSign(1, 0.0)
+    product = place_factor(n, centre_mm=a.centre_mm, length_mm=a.length_mm) * place_factor(
+        n, centre_mm=b.centre_mm, length_mm=b.length_mm
+    )
+    certainty = _clear(n, a.centre_mm, a.length_mm) * _clear(n, b.centre_mm, b.length_mm)
+    return HarmonicSign(1 if product >= 0 else -1, certainty)
+
+
+def _clear(n: int, centre_mm: float, length_mm: float) -> float:
+    """How surely a place lies on its side of the nearest node; the bridge itself is no node to cross."""
+    spacing = length_mm / n
+    nearest = max(1, round(centre_mm / spacing))
+    return math.erf(abs(centre_mm - nearest * spacing) / (TOLERANCE_MM * math.sqrt(2)))
+
+
+Array = NDArray[np.float64]
+
+NOWHERE = Place()
+"""The place of a source that was not measured."""
+COIL_OFFSET_MM = 9.0
+"""Each coil of a humbucker lies about so far from its centre (common practice)."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One pickup, or one coil of it, in a setting; ``coils``: how many of its coils sound.
+
+    ``reversed``: the setting has its hot and ground exchanged. ``kohm`` None: not measured.
+    """
+
+    sign: int
+    place: Place = NOWHERE
+    coils: Literal[1, 2] = 1
+    reversed: bool = False
+    kohm: float | None = None
+
+
+@dataclass(frozen=True)
+class Mix:
+    """What one setting of the selector puts on the jack."""
+
+    sources: tuple[Source, ...]
+    join: Literal["parallel", "series"] = "parallel"
+
+    @property
+    def alone(self) -> bool:
+        """Whether one source sounds by itself."""
+        return len(self.sources) == 1
+
+
+def harmonic_factors(
+    numbers: Array | NDArray[np.int64], *, fractions: Array, coils: int = 1, length_mm: float | None = None
+) -> Array:
+    """sin(n pi x / L) of harmonics ``numbers`` at ``fractions`` of the string, (places, harmonics).
+
+    Of two coils the mean, where the sounding length is known (sources S3).
+    """
+    factors = np.sin(np.pi * np.outer(fractions, numbers))
+    if coils > 1 and length_mm is not None:
+        factors = factors * np.cos(np.pi * numbers * COIL_OFFSET_MM / length_mm)
+    return np.asarray(factors)
+
+
+def weights_of(mix: Mix) -> Array:
+    """Share of each source in the sum, (sources,): 1 each in series, by conductance in parallel.
+
+    Sources of unknown resistance count as the mean of the known ones, or alike.
+    """
+    if mix.join == "series":
+        return np.ones(len(mix.sources))
+    known = [s.kohm for s in mix.sources if s.kohm]
+    usual = math.exp(sum(math.log(k) for k in known) / len(known)) if known else 1.0
+    conductance = np.array([1.0 / (s.kohm or usual) for s in mix.sources])
+    return np.asarray(conductance / conductance.sum())
+
+
+def sign_patterns(count: int) -> Array:
+    """All patterns of ``count`` signs up to turning all over, (2 ** (count - 1), count): the first is +1."""
+    rest = 1 - 2 * ((np.arange(2 ** (count - 1))[:, np.newaxis] >> np.arange(count - 1)) & 1)
+    return np.concatenate([np.ones((len(rest), 1)), rest], axis=1)
+
+
+def table_of(scores: Array, count: int) -> Array:
+    """Log likelihoods in the order of ``sign_patterns`` as a table, (2,) * count, largest value 0."""
+    table = np.zeros((2,) * count)
+    for score, signs in zip(scores, sign_patterns(count), strict=True):
+        index = tuple(0 if s > 0 else 1 for s in signs)
+        table[index] = score
+        table[tuple(1 - k for k in index)] = score
+    return np.asarray(table - table.max())
+
+
+def signs_in(mix: Mix, signs: Sequence[float] | Array) -> Array:
+    """The sign with which each source of a mix comes out, (sources,), for the pattern ``signs``."""
+    return np.array([signs[s.sign] * (-1 if s.reversed else 1) for s in mix.sources])

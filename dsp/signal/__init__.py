@@ -1,0 +1,1 @@
+"""Signal tools: samples, mains, onsets, pitch, partials, faults of a recording."""

@@ -1,0 +1,205 @@
+"""Which note rings, and how stiff its string is.
+
+Task: the fundamental of one pluck, and whether it is the string that was named. Shapes: a signal
+(frames,) at the analysis rate that begins at the pluck's onset. Units: Hz; the stiffness B has none
+(f_n = n f0 sqrt(1 + B n^2), sources S6). Signs: none; pitch carries no polarity.
+
+Sources: librosa.yin (de Cheveigne and Kawahara's method) for the first estimate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import librosa
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from dsp.signal.samples import ANALYSIS_RATE, band
+
+Array = NDArray[np.float64]
+
+LOWEST_HZ = 28.0
+HIGHEST_HZ = 1400.0
+TONE_S = 0.5
+"""How much of the ringing is looked at."""
+ATTACK_S = 0.015
+"""What is left out at the start: the pick itself."""
+OFF_BY_CENTS = 70.0
+"""Beyond this it is another note than the one named: a guitar on the bench may be 30 cents out."""
+PARTIALS = 8
+OCTAVES = (0.5, 2.0, 4.0)
+MULTIPLES = (*OCTAVES, 1 / 3, 3.0, 5.0)
+"""What an ear for pitch takes for the fundamental now and then."""
+
+FEWEST_FOR_STIFFNESS = 3
+STIFFEST = 2e-3
+"""No guitar string is stiffer; a fit that says so has caught a wrong line."""
+
+Match = Literal["as named", "octave", "other", "none"]
+
+
+@dataclass(frozen=True)
+class Pitch:
+    """The fundamental and the stiffness, and how the note compares with the one that was named."""
+
+    f0_hz: float
+    stiffness: float
+    match: Match
+
+    def partial_hz(self, n: int) -> float:
+        """Frequency of partial ``n``."""
+        return float(n * self.f0_hz * np.sqrt(1 + self.stiffness * n * n))
+
+
+def pitch_of(ringing: Array, *, named_hz: float | None = None, rate: int = ANALYSIS_RATE) -> Pitch | None:
+    """Pitch of a pluck from its ringing, shape (frames,); None where there is no tone.
+
+    The note is the one librosa.yin hears; where that is a multiple or a part of ``named_hz``, the named
+    note stands if its own lines, the odd ones too, carry the sound and no lines lie between them.
+    """
+    tone = ringing[int(ATTACK_S * rate) : int((ATTACK_S + TONE_S) * rate)]
+    if len(tone) < 0.12 * rate or not np.any(tone):
+        return None
+    spectrum = _Spectrum.of(tone, rate=rate)
+    heard = _heard_hz(tone, rate=rate, spectrum=spectrum)
+    if named_hz is None:
+        return None if heard is None else _refined(spectrum, heard, match="none")
+    return None if heard is None else _compared(spectrum, heard=heard, named_hz=named_hz)
+
+
+def _compared(spectrum: _Spectrum, *, heard: float, named_hz: float) -> Pitch:
+    """The heard note against the named one; a multiple that was heard by mistake is put right."""
+    if _cents(heard, named_hz) < OFF_BY_CENTS:
+        return _refined(spectrum, heard, match="as named")
+    for factor in MULTIPLES:
+        if _cents(heard, named_hz * factor) < OFF_BY_CENTS:
+            named = _nearest_line(spectrum, named_hz)
+            if named is not None and spectrum.is_comb(named):
+                return _refined(spectrum, named, match="as named")
+            return _refined(spectrum, heard, match="octave" if factor in OCTAVES else "other")
+    return _refined(spectrum, heard, match="other")
+
+
+@dataclass(frozen=True, eq=False)
+class _Spectrum:
+    """Magnitude spectrum of a tone in a Hann window, finely interpolated by zero padding."""
+
+    magnitude: Array
+    step_hz: float
+    width_hz: float
+    floor: float
+
+    @classmethod
+    def of(cls, tone: Array, *, rate: int) -> _Spectrum:
+        size = 1 << int(np.ceil(np.log2(len(tone) * 8)))
+        magnitude = np.abs(np.fft.rfft(tone * scipy.signal.windows.hann(len(tone)), size))
+        top = int(5000 / rate * size)
+        return cls(magnitude, rate / size, 2 * rate / len(tone), float(np.median(magnitude[:top])))
+
+    def peak(self, hz: float, *, within_hz: float) -> tuple[float, float]:
+        """(frequency, magnitude) of the largest value within ``within_hz`` of ``hz``."""
+        low = max(1, int((hz - within_hz) / self.step_hz))
+        high = min(len(self.magnitude) - 1, int((hz + within_hz) / self.step_hz) + 2)
+        if high <= low:
+            return hz, 0.0
+        k = low + int(np.argmax(self.magnitude[low:high]))
+        return k * self.step_hz, float(self.magnitude[k])
+
+    def comb_power(self, f0: float, *, shift: float = 0.0) -> Array:
+        """Power at (n + shift) f0 for the first partials."""
+        within = min(0.12 * f0, max(self.width_hz, 0.02 * f0))
+        return np.array(
+            [self.peak((n + shift) * f0, within_hz=within)[1] ** 2 for n in range(1, PARTIALS + 1)]
+        )
+
+    def is_comb(self, f0: float) -> bool:
+        """Whether lines stand at f0's multiples, odd ones too, and not between them."""
+        on = self.comb_power(f0)
+        between = self.comb_power(f0, shift=-0.5)
+        odd = float(on[0] + on[2] + on[4])
+        even = float(on[1] + on[3] + on[5])
+        total = float(on.sum())
+        strongest = float(self.magnitude[int(LOWEST_HZ / self.step_hz) :].max()) ** 2
+        stands = on.max() > (8 * self.floor) ** 2 and on.max() > 0.03 * strongest
+        return bool(
+            stands
+            and odd > 0.02 * even
+            and float(between.sum()) < 0.25 * total
+            and self._thirds(f0) < 0.25 * total
+        )
+
+    def _thirds(self, f0: float) -> float:
+        return float(self.comb_power(f0, shift=-1 / 3).sum() + self.comb_power(f0, shift=-2 / 3).sum()) / 2
+
+
+def _heard_hz(tone: Array, *, rate: int, spectrum: _Spectrum) -> float | None:
+    smooth = band(tone, low_hz=LOWEST_HZ * 0.7, high_hz=3000.0, rate=rate)
+    frame = 2048
+    if len(smooth) < frame + 512:
+        frame = 1024
+    track = librosa.yin(
+        smooth.astype(np.float32),
+        fmin=max(LOWEST_HZ, 2.1 * rate / frame),
+        fmax=HIGHEST_HZ,
+        sr=rate,
+        frame_length=frame,
+        hop_length=256,
+        center=False,
+    )
+    if not len(track):
+        return None
+    coarse = float(np.median(track))
+    line = _nearest_line(spectrum, coarse)
+    return coarse if line is None else line
+
+
+def _nearest_line(spectrum: _Spectrum, hz: float) -> float | None:
+    """The fundamental near ``hz`` that the first partials agree on, or None where none stands there."""
+    reach = 2 ** (OFF_BY_CENTS / 1200) - 1
+    grid = hz * (1 + np.linspace(-reach, reach, 141))
+    scores = np.zeros(len(grid))
+    for n in range(1, 6):
+        at = np.clip(np.round(n * grid / spectrum.step_hz).astype(int), 0, len(spectrum.magnitude) - 1)
+        scores += np.log(spectrum.magnitude[at] / spectrum.floor + 1.0)
+    best = int(np.argmax(scores))
+    if best in (0, len(grid) - 1):
+        return None
+    return float(grid[best])
+
+
+def _refined(spectrum: _Spectrum, f0: float, *, match: Match) -> Pitch:
+    """Robust fit of (f_n / n)^2 = f0^2 (1 + B n^2) to the peaks that stand out."""
+    numbers, squares, weights = [], [], []
+    for n in range(1, PARTIALS + 1):
+        hz, magnitude = spectrum.peak(n * f0, within_hz=min(0.3 * f0, max(spectrum.width_hz, 0.012 * n * f0)))
+        if magnitude > 6 * spectrum.floor:
+            numbers.append(n)
+            squares.append((hz / n) ** 2)
+            weights.append(n * min(1.0, magnitude / (60 * spectrum.floor)))
+    if not numbers:
+        return Pitch(f0, 0.0, match)
+    n2 = np.square(np.array(numbers, dtype=float))
+    y, w = np.array(squares), np.array(weights)
+    intercept, slope = float(np.average(y, weights=w)), 0.0
+    for _ in range(4):
+        if len(numbers) >= FEWEST_FOR_STIFFNESS:
+            intercept, slope = _weighted_line(n2, y, w)
+            if not 0 <= slope / intercept < STIFFEST:
+                intercept, slope = float(np.average(y, weights=w)), 0.0
+        off = np.abs(y - intercept - slope * n2)
+        scale = max(1.5 * float(np.median(off)), 1e-5 * intercept)
+        w = np.array(weights) / (1 + np.square(off / scale / 3))
+    return Pitch(float(np.sqrt(intercept)), slope / intercept, match)
+
+
+def _weighted_line(x: Array, y: Array, w: Array) -> tuple[float, float]:
+    mx, my = np.average(x, weights=w), np.average(y, weights=w)
+    slope = float(np.sum(w * (x - mx) * (y - my)) / max(float(np.sum(w * np.square(x - mx))), 1e-30))
+    return float(my - slope * mx), slope
+
+
+def _cents(a: float, b: float) -> float:
+    return float(abs(1200 * np.log2(a / b)))

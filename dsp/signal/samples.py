@@ -1,0 +1,82 @@
+"""From samples as recorded to samples as analysed.
+
+Task: refuse what cannot be worked on, take out the offset, bring every recording to one rate, cut a
+band. Shapes: a recording is (frames, channels), a signal (frames,). Units: full scale is 1.0, rates in
+Hz. Signs: nothing here turns a signal over; every filter is zero-phase, so no lobe moves or flips.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from dsp import SignalError
+
+Array = NDArray[np.float64]
+
+ANALYSIS_RATE = 16_000
+LOWEST_RATE = 16_000
+HIGHEST_RATE = 192_000
+
+
+def checked(samples: Array, *, rate: int) -> Array:
+    """Return ``samples`` as float64 of shape (frames, channels).
+
+    Raises
+    ------
+    SignalError
+        If the array is not one- or two-dimensional, is empty, or holds NaN or infinity.
+    SignalError
+        If the rate is outside 16 000 to 192 000 Hz.
+
+    """
+    array = np.asarray(samples, dtype=np.float64)
+    if array.ndim == 1:
+        array = array[:, np.newaxis]
+    if array.ndim != len(("frames", "channels")) or array.size == 0:
+        raise SignalError(f"the recording has shape {np.shape(samples)}; (frames, channels) is needed")
+    if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+        raise SignalError(
+            f"the recording has {rate} samples a second; {LOWEST_RATE} to {HIGHEST_RATE} can be read"
+        )
+    if not np.isfinite(array).all():
+        raise SignalError("the recording holds values that are no numbers (NaN or infinity)")
+    return array
+
+
+def at_analysis_rate(channel: Array, *, rate: int) -> Array:
+    """Return one channel, shape (frames,), without its offset and at ``ANALYSIS_RATE``.
+
+    Source of the resampler: scipy.signal.resample_poly (polyphase FIR, linear phase, delay removed).
+    """
+    centred = channel - float(np.mean(channel))
+    if rate == ANALYSIS_RATE:
+        return centred
+    common = math.gcd(rate, ANALYSIS_RATE)
+    resampled: Array = scipy.signal.resample_poly(centred, ANALYSIS_RATE // common, rate // common)
+    return resampled
+
+
+def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = ANALYSIS_RATE) -> Array:
+    """Return ``x`` within a band, zero-phase (second-order Butterworth sections run both ways)."""
+    if high_hz is not None and high_hz >= 0.95 * rate / 2:
+        high_hz = None
+    if low_hz is not None and high_hz is not None:
+        sos = scipy.signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
+    elif high_hz is not None:
+        sos = scipy.signal.butter(2, high_hz, "lowpass", fs=rate, output="sos")
+    elif low_hz is not None:
+        sos = scipy.signal.butter(2, low_hz, "highpass", fs=rate, output="sos")
+    else:
+        return x
+    filtered: Array = scipy.signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
+    return filtered
+
+
+def level_db(x: Array) -> float:
+    """RMS level in dB re full scale; minus infinity for nothing."""
+    power = float(np.mean(np.square(x))) if len(x) else 0.0
+    return 10 * math.log10(power) if power > 0 else -math.inf

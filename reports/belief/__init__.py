@@ -1,1 +1,0 @@
-"""From evidence to belief: hidden signs, shared mistakes, exact sums over both."""

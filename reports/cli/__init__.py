@@ -1,0 +1,85 @@
+"""The commands with which things are entered at the bench; `register(app)` puts them on the main command.
+
+Only typer is imported on the way to a help text; what a command needs it imports when it runs.
+
+The command line: `coilwise`.
+
+Thin commands over functions that return text. Nothing heavy is imported on the way to a help text; what a
+command needs it imports when it runs. Exit status: 0 all settled or likely, 3 something unsettled or in
+conflict, 2 the call or the job is at fault.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+
+import typer
+
+from reports.cli.bring import bring
+from reports.cli.listing import list_job
+from reports.cli.new import new
+from reports.cli.page import page
+from reports.cli.readings import change, meter, ohms, pole, void
+from reports.cli.record import record
+from reports.cli.setup import inputs, setup
+from reports.cli.shared import run_plainly
+from reports.cli.summary import summary
+from reports.cli.take import take
+from reports.cli.verdict import jack, register_verdicts
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of the bench to `app`."""
+    for command in (new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, void):
+        app.command()(command)
+    app.command(name="list")(list_job)
+    app.command()(summary)
+
+
+HELP = """Tell which pickups are in phase by listening to them.
+
+You record each pickup while a string or a steel tool moves over it, enter what the meter said if you
+used one, and ask for the verdict. Everything about one guitar lies in one folder, the job.
+
+\b
+  coilwise demo                     the whole job on an invented bass, with a report to look at
+  coilwise new sunday               begin a job: which pickups, which settings
+  coilwise setup sunday             listen to the inputs: is anything wrong?
+  coilwise record sunday            record hands-free: it says what to play, and judges it at once
+  coilwise take sunday pluck.wav    add a recording made elsewhere
+  coilwise meter sunday bridge ...  add a meter reading
+  coilwise verdict sunday           what is in phase, how sure that is, what to exchange
+  coilwise report sunday            the same as a page to print and hand over
+  coilwise page sunday              all of it in the browser, in type that reads from a metre
+  coilwise summary recordings       all jobs below a folder in one table
+
+Unplug the guitar from any amplifier first. The tool advises; local codes and a licensed technician's
+judgement go first.
+"""
+
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""Set before numpy is imported: the matrices are small, and several threads cost more than they save."""
+
+SELDOM = 200_000
+"""Objects between two collections: a tenth of a short run went into collecting what imports made."""
+
+app = typer.Typer(
+    help=HELP,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+register(app)
+register_verdicts(app)
+
+
+def main() -> None:
+    """Run the command line and leave with its exit status."""
+    for threads in ONE_THREAD:
+        os.environ.setdefault(threads, "1")
+    gc.set_threshold(SELDOM)
+    sys.exit(run_plainly(app))

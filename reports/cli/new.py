@@ -1,0 +1,149 @@
+"""The questions of ``coilwise new``. An empty answer leaves a thing out; a wrong one is asked again.
+
+``coilwise new``: a new job folder, from options or by asking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, TypeVar
+
+import typer
+
+from capture import JobError
+from capture.job import Pickup, Setting
+from reports.entry.spelling import pickup_from, setting_from
+
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What was answered, options included."""
+
+    title: str
+    scale_mm: float | None
+    mains_hz: int | None
+    strings: list[str]
+    pickups: list[Pickup]
+    settings: list[Setting]
+
+
+def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: list[str]) -> Answers:
+    """Ask for everything that was not given."""
+    from reports.entry.new_job import open_strings
+
+    return Answers(
+        title=title or _line("Title of the job"),
+        scale_mm=_asked("Scale length in mm", _length) if scale_mm is None else scale_mm,
+        mains_hz=_asked("Mains, 50 or 60 Hz", _mains) if mains_hz is None else mains_hz,
+        strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", open_strings),
+        pickups=_pickups(),
+        settings=_many("Setting, as in both=bridge+neck (Enter: no more)", setting_from),
+    )
+
+
+def _pickups() -> list[Pickup]:
+    question = "Pickup, as in bridge:44 or neck:168:coils=2:loose (Enter: no more)"
+    while not (pickups := _many(question, pickup_from)):
+        typer.echo("One pickup at least.")
+    return pickups
+
+
+def _many(question: str, read: Callable[[str], Answer]) -> list[Answer]:
+    found: list[Answer] = []
+    while text := _line(question):
+        try:
+            found.append(read(text))
+        except JobError as error:
+            typer.echo(str(error))
+    return found
+
+
+def _asked(question: str, read: Callable[[str], Answer]) -> Answer:
+    while True:
+        try:
+            return read(_line(f"{question} (Enter: not known)"))
+        except JobError as error:
+            typer.echo(str(error))
+
+
+def _line(question: str) -> str:
+    return str(typer.prompt(question, default="", show_default=False)).strip()
+
+
+def _length(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise JobError(f'"{text}" is no number of millimetres; write 648 or press Enter') from None
+
+
+def _mains(text: str) -> int | None:
+    if text not in ("", "50", "60"):
+        raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
+    return int(text) if text else None
+
+
+def new(
+    *,
+    folder: Annotated[
+        str, typer.Argument(help="The folder to make. A bare name goes under recordings/, if there is one.")
+    ],
+    title: Annotated[str, typer.Option(help="What stands on the ticket, in your words.")] = "",
+    pickup: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A pickup, name first: bridge:44 gives the millimetres from the saddle. Add :coils=2, :loose"
+            " (not wired in yet), :turnable (its magnet), :hot=violet, :ground=grey, :link=orange/brown,"
+            " :shield=on ground. Once for each pickup."
+        ),
+    ] = None,
+    setting: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="What a selector position joins: both=bridge+neck. Add :series, :out of phase or :quiet;"
+            " neck/1 is one coil. A pickup alone needs no setting of its own."
+        ),
+    ] = None,
+    scale_mm: Annotated[float | None, typer.Option(help="Scale length in millimetres.")] = None,
+    mains: Annotated[int | None, typer.Option(help="Mains frequency where you are, 50 or 60.")] = None,
+    string: Annotated[
+        list[str] | None, typer.Option(help="An open string, low to high: E2. Once for each.")
+    ] = None,
+) -> None:
+    """Start a job: a folder for one guitar.
+
+    Say what is on the bench with options, or give the folder alone and answer the questions. What you do not
+    know you leave out; job.toml in the folder is a plain text file to add it later.
+
+    Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
+    """
+    from capture.job.writing import new_job
+    from reports.cli.new import ask
+    from reports.entry.new_job import new_place, place_for_jobs
+    from reports.entry.spelling import pickup_from, setting_from
+
+    place = new_place(folder, under=place_for_jobs())
+    if pickup:
+        pickups = [pickup_from(text) for text in pickup]
+        settings = [setting_from(text) for text in setting or []]
+    else:
+        answers = ask(title=title, scale_mm=scale_mm, mains_hz=mains, strings=string or [])
+        title, scale_mm, mains, string = answers.title, answers.scale_mm, answers.mains_hz, answers.strings
+        pickups = answers.pickups
+        settings = [setting_from(text) for text in setting] if setting else answers.settings
+    job = new_job(
+        place,
+        title=title or place.name,
+        pickups=pickups,
+        settings=settings,
+        scale_mm=scale_mm,
+        mains_hz=mains,
+        strings=string or [],
+    )
+    typer.echo(f"{place}: made, with {', '.join(p.name for p in job.pickups)}.")
+    typer.echo(f'Next: "coilwise record {place}", or enter what you have with coilwise take, meter or ohms.')

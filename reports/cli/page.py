@@ -1,0 +1,60 @@
+"""``coilwise page``: the guided session and everything else, on a page in the browser."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from capture import JobError
+from reports.cli.shared import InputOption, InputsOption, RateOption, found_job
+
+NOT_INSTALLED = (
+    "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
+    "'.[page]'), then try again; everything else works without it"
+)
+
+
+def _found(name: Path | None) -> Path | None:
+    return None if name is None else found_job(name)
+
+
+def page(
+    *,
+    folder: Annotated[
+        Path | None,
+        typer.Argument(help="The job; left out, one is begun or opened on the page.", callback=_found),
+    ] = None,
+    source: InputOption = None,
+    inputs: InputsOption = None,
+    rate: RateOption = None,
+    port: Annotated[
+        int | None,
+        typer.Option(help="The port on this machine; a free one if left out.", min=1024, max=65535),
+    ] = None,
+    show: Annotated[bool, typer.Option("--show/--no-show", help="Open it in the browser.")] = True,
+) -> None:
+    """Open the bench page: the same job, in type that reads from a metre, with no click between takes.
+
+    It answers this machine alone, at the address that is printed. Ctrl-C ends it; nothing recorded is lost.
+
+    Example: coilwise page sunday
+    """
+    if find_spec("nicegui") is None:
+        raise JobError(NOT_INSTALLED)
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import load_alone
+    from reports.page.server.bench import Room
+    from reports.page.server.recording import Wanted
+    from reports.page.serving import serve
+
+    if folder is not None:
+        JobFolder.open(folder)
+    load_alone()
+    wanted = Wanted(source=source, inputs=inputs, rate=rate)
+    from reports.entry.new_job import place_for_jobs
+
+    room = Room(folder, wanted=wanted, place=place_for_jobs())
+    serve(room, port=port, show=show, told=typer.echo)

@@ -1,0 +1,144 @@
+"""What is entered by hand: ``meter``, ``ohms``, ``pole``, ``change`` and ``void``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from reports.cli.shared import (
+    ClipsAnewOption,
+    CoilOption,
+    FolderArgument,
+    PickupArgument,
+    StageOption,
+    ToolOption,
+    caution,
+    enter,
+)
+
+
+def meter(
+    *,
+    folder: FolderArgument,
+    pickup: PickupArgument,
+    move: Annotated[str, typer.Option(help="away or toward: how the tool moved from or to the pole.")],
+    reading: Annotated[str, typer.Option(help="rises, falls or unclear, as it moved.")],
+    red: Annotated[str, typer.Option(help="Where the red clip is: hot, ground, or a lead's colour.")],
+    black: Annotated[str | None, typer.Option(help="The black clip's lead, if red is a colour.")] = None,
+    kohm: Annotated[float | None, typer.Option(help="The reading at rest, in kilohms.")] = None,
+    tool: ToolOption = None,
+    clips_anew: ClipsAnewOption = False,
+    stage: StageOption = "found",
+) -> None:
+    """Write down which way the ohmmeter swung.
+
+    Unplug the guitar. Hold a steel tool on the pole, pull it away, watch the reading. No ohmmeter into active
+    electronics, and tape over bare coil wire before a tool comes near.
+
+    Example: coilwise meter sunday-job bridge --move away --reading rises --red hot --kohm 6.6
+    """
+    from capture.job import read_job
+    from reports.entry.spelling import meter_entry
+    from reports.messages.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND
+
+    swing = meter_entry(
+        pickup=pickup,
+        move=move,
+        reading=reading,
+        red=red,
+        black=black,
+        kohm=kohm,
+        tool=tool,
+        stage=stage,
+        anew=clips_anew,
+    )
+    enter(folder, swing)
+    fitted = (p for p in read_job(folder).pickups if p.name == pickup and p.fitted)
+    caution(AMPLIFIER, ACTIVE, BARE_COIL, *(COMMON_GROUND for _ in fitted))
+
+
+def ohms(
+    *,
+    folder: FolderArgument,
+    pickup: PickupArgument,
+    first: Annotated[str, typer.Argument(help="One lead: its colour, or hot, ground, shield.")],
+    second: Annotated[str, typer.Argument(help="The other lead.")],
+    kohm: Annotated[float | None, typer.Option(help="Kilohms between them.")] = None,
+    no_connection: Annotated[bool, typer.Option("--open", help="The meter shows an open circuit.")] = False,
+    stage: StageOption = "found",
+) -> None:
+    """Write down the resistance between two leads.
+
+    Give --kohm, or --open where the meter shows nothing at all. No ohmmeter into active electronics.
+
+    Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
+    """
+    from capture import LogError
+    from reports.entry.spelling import ohms_entry
+    from reports.messages.cautions import ACTIVE, AMPLIFIER
+
+    if (kohm is None) != no_connection:
+        raise LogError("give either --kohm with the reading, or --open for an open circuit")
+    enter(folder, ohms_entry(pickup=pickup, first=first, second=second, kohm=kohm, stage=stage))
+    caution(AMPLIFIER, ACTIVE)
+
+
+def pole(
+    *,
+    folder: FolderArgument,
+    pickup: PickupArgument,
+    facing: Annotated[str, typer.Argument(help="north or south: the pole that faces the strings.")],
+    coil: CoilOption = None,
+    stage: StageOption = "found",
+) -> None:
+    """Write down which magnet pole faces the strings.
+
+    A compass or a pole tester over the pickup tells. Of a two-coil pickup name the coil.
+
+    Example: coilwise pole sunday-job neck north --coil 1
+    """
+    from reports.entry.spelling import pole_entry
+
+    enter(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
+
+
+def change(
+    *,
+    folder: FolderArgument,
+    pickup: PickupArgument,
+    leads: Annotated[
+        list[str], typer.Argument(help="Leads as they are from here on: grey=hot violet=ground.")
+    ],
+    stage: StageOption = "after",
+) -> None:
+    """Write down that leads were soldered another way.
+
+    Name every lead that is now hot, ground, link or shield. Earlier evidence still counts, by its leads.
+
+    Example: coilwise change sunday-job neck grey=hot violet=ground
+    """
+    from capture.job import read_job
+    from reports.entry.spelling import change_entry
+    from reports.messages.cautions import SHIELD, SOLDERING
+
+    enter(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
+    joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
+    caution(SOLDERING, *(SHIELD for _ in joined))
+
+
+def void(
+    *,
+    folder: FolderArgument,
+    entry: Annotated[str, typer.Argument(help="The id of the entry, such as t002.")],
+    why: Annotated[str, typer.Option(help="Why, in your words.")] = "",
+) -> None:
+    """Take an entry out of account.
+
+    Nothing is deleted: the entry stays in the log, and voiding the void brings it back.
+
+    Example: coilwise void sunday-job t002 --why "buzzing fret"
+    """
+    from reports.entry.spelling import void_entry
+
+    enter(folder, void_entry(entry=entry, why=why))

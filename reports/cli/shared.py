@@ -1,0 +1,120 @@
+"""Arguments and options that several commands have, and how an entry or a caution is spoken of.
+
+Running the command line so that a person only ever reads one plain line when something is refused.
+
+`run_plainly(app, args)` returns the exit status: what the command gave (0 if nothing), 2 for a call or a
+job at fault, 70 for a fault of the tool itself, 130 where it was stopped from the keyboard. The line
+goes to standard error.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dsp import CoilwiseError
+
+if TYPE_CHECKING:
+    from capture.log import Change, Meter, Ohms, Pole, Void
+
+
+def found_job(name: Path) -> Path:
+    """The job's folder: as given, or, for a bare name that is no folder here, the one under recordings/."""
+    from reports.entry.new_job import DEFAULT_PLACE
+
+    inside = Path(DEFAULT_PLACE) / name
+    bare = len(name.parts) == 1
+    return inside if bare and not name.exists() and inside.is_dir() else name
+
+
+FolderArgument = Annotated[
+    Path,
+    typer.Argument(
+        help="The job: its folder, or the bare name of one under recordings/.", callback=found_job
+    ),
+]
+PickupArgument = Annotated[str, typer.Argument(help="The pickup, by its name in the job.")]
+InputOption = Annotated[
+    str | None,
+    typer.Option("--input", help="Which input: number, name or a part of it; see coilwise inputs."),
+]
+InputsOption = Annotated[
+    int | None, typer.Option(help="How many inputs of the box are used, 1 or 2.", min=1, max=2)
+]
+RateOption = Annotated[int | None, typer.Option(help="Samples a second; the input's own if left out.")]
+StageOption = Annotated[str, typer.Option(help="found (before any work) or after.")]
+ToolOption = Annotated[str | None, typer.Option(help="Which steel tool, in your words.")]
+ClipsAnewOption = Annotated[
+    bool,
+    typer.Option(
+        "--clips-anew", help="The clips were taken off, the leads read anew, the clips put on again."
+    ),
+]
+CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
+
+
+def enter(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
+    """Append an entry to the log and say under which id."""
+    from capture.log import append_entry
+    from reports.messages.wording import WRITTEN_DOWN
+
+    written = append_entry(folder, entry)
+    typer.echo(WRITTEN_DOWN.format(id=written.id))
+
+
+def caution(*cautions: str) -> None:
+    """Print cautions, one a line."""
+    for text in cautions:
+        typer.echo(f"Caution: {text}")
+
+
+AT_FAULT = 2
+STOPPED = 130
+BROKEN = 70
+PROGRAM = "coilwise"
+
+
+def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:
+    """Run `app` with `args` (the process's own where left out) and return the exit status."""
+    try:
+        status = app(
+            args=list(sys.argv[1:] if args is None else args), prog_name=PROGRAM, standalone_mode=False
+        )
+        sys.stdout.flush()
+    except (KeyboardInterrupt, typer.Abort):
+        return _say("stopped; what was written down before this command is kept", status=STOPPED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return AT_FAULT
+    except Exception as error:  # nothing is above it but the interpreter, which would print a traceback
+        wording = _wording(error)
+        if wording:
+            return _say(wording, status=AT_FAULT)
+        from reports.messages.wording import TRACE, our_fault
+
+        if os.environ.get(TRACE):
+            raise
+        return _say(our_fault(error), status=BROKEN)
+    return status if isinstance(status, int) else 0
+
+
+def _wording(error: Exception) -> str:
+    """What to say of a refusal; nothing for a fault of the tool itself."""
+    if isinstance(error, CoilwiseError):
+        return str(error)
+    if isinstance(error, OSError):
+        place = f"{error.filename}: " if error.filename else ""
+        return f"{place}{error.strerror or error}; check permissions and free space, then try again"
+    usage = getattr(error, "format_message", None)  # usage errors, whichever click stands behind typer
+    return f'{usage()} "{PROGRAM} --help" shows how it is called.' if usage else ""
+
+
+def _say(text: str, *, status: int) -> int:
+    line = " ".join(text.split())
+    sys.stderr.write(f"{PROGRAM}: {line}\n")
+    return status

@@ -1,0 +1,1 @@
+"""What a person typed or dropped, into log entries; the same for terminal and page."""

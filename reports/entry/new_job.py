@@ -1,0 +1,239 @@
+"""Where jobs lie.
+
+What was typed into the form for a new job, as pickups and settings.
+
+Task: from text and choices to the records of job.toml, refused with the same words as on the command line.
+Shapes: none. Units: millimetres, Hz. Signs: none. Rows in which nothing was typed are left out.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from capture import JobError, LogError
+from capture.job import Member, Pickup, Setting, note_hz
+from capture.job.writing import new_job
+from reports.entry.spelling import checked
+from reports.messages import page as words
+from reports.messages.wording import plain
+
+DEFAULT_PLACE = "recordings"
+
+
+def place_for_jobs() -> Path:
+    """Where new jobs go: recordings/ of the folder one stands in, if there is one, else that folder."""
+    jobs = Path(DEFAULT_PLACE)
+    return jobs if jobs.is_dir() else Path()
+
+
+def new_place(folder: str, *, under: Path) -> Path:
+    """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
+    given = Path(folder)
+    bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
+    return under / given if bare else given
+
+
+def open_strings(text: str) -> list[str]:
+    """Return the names of the open strings, with blanks or commas between them.
+
+    Raises
+    ------
+    JobError
+        One is no note.
+
+    """
+    names = text.replace(",", " ").split()
+    for name in names:
+        note_hz(name)
+    return names
+
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+
+
+def number_from(text: str, *, what: str) -> float | None:
+    """Return the number that was typed, with a point or a comma; None where nothing was.
+
+    Raises
+    ------
+    LogError
+        It is no number; ``what`` names the field.
+
+    """
+    said = text.strip()
+    if not said:
+        return None
+    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
+    if not math.isfinite(number):
+        raise LogError(words.NO_NUMBER.format(what=what, text=plain(said)))
+    return number
+
+
+OFF = "off"
+HOW: Mapping[str, tuple[int | None, bool]] = MappingProxyType(
+    {
+        "whole": (None, False),
+        "whole reversed": (None, True),
+        "coil 1": (1, False),
+        "coil 2": (2, False),
+        "coil 1 reversed": (1, True),
+        "coil 2 reversed": (2, True),
+    }
+)
+"""How a pickup can be on in a setting: which coil, and whether reversed."""
+TWO_COILS = 2
+
+
+@dataclass(frozen=True)
+class PickupSaid:
+    """One row of the pickups; text as it was typed."""
+
+    name: str = ""
+    centre: str = ""
+    coils: int = 1
+    fitted: bool = True
+    turnable: bool = False
+    hot: str = ""
+    ground: str = ""
+    link: tuple[str, str] = ("", "")
+    shield: str = ""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing was typed."""
+        return not any((self.name, self.centre, self.hot, self.ground, *self.link))
+
+
+@dataclass(frozen=True)
+class SettingSaid:
+    """One row of the settings; ``on`` has pickups by name with how each is on (a key of HOW, or OFF)."""
+
+    name: str = ""
+    on: tuple[tuple[str, str], ...] = ()
+    join: str = "parallel"
+    aim: str = "in phase"
+    quiet: bool = False
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing was typed or chosen."""
+        return not self.name and all(how == OFF for _, how in self.on)
+
+
+@dataclass(frozen=True)
+class JobSaid:
+    """The whole form."""
+
+    folder: str = ""
+    title: str = ""
+    scale: str = ""
+    mains_hz: int | None = None
+    strings: str = ""
+    pickups: tuple[PickupSaid, ...] = ()
+    settings: tuple[SettingSaid, ...] = ()
+
+
+def begin_job(said: JobSaid, *, under: Path) -> Path:
+    """Make the job's folder, a bare name ``under`` the place for jobs, and return it.
+
+    Raises
+    ------
+    JobError
+        Something is missing or refused, or the folder is taken.
+
+    """
+    if not said.folder:
+        raise JobError(words.NO_FOLDER_NAME)
+    pickups = [pickup_of(p, n) for n, p in enumerate(said.pickups, start=1) if not p.blank]
+    if not pickups:
+        raise JobError(words.NO_PICKUP)
+    settings = [setting_of(s, n) for n, s in enumerate(said.settings, start=1) if not s.blank]
+    place = typed_place(said.folder, under=under)
+    new_job(
+        place,
+        title=said.title or place.name,
+        pickups=pickups,
+        settings=settings,
+        scale_mm=_number(said.scale, what=words.SCALE_FIELD),
+        mains_hz=said.mains_hz,
+        strings=open_strings(said.strings),
+    )
+    return place
+
+
+def typed_place(folder: str, *, under: Path) -> Path:
+    """Return the folder that was typed; the home folder may be a tilde, as in a terminal."""
+    try:
+        whole = str(Path(folder).expanduser()) if folder.startswith("~") else folder
+    except RuntimeError:
+        whole = folder
+    return new_place(whole, under=under)
+
+
+def pickup_of(said: PickupSaid, number: int) -> Pickup:
+    """Return the pickup of one row.
+
+    Raises
+    ------
+    JobError
+        It has no name, or something in it is refused.
+
+    """
+    where = words.PICKUP_NAMED.format(name=said.name) if said.name else words.PICKUP_NUMBER.format(n=number)
+    if not said.name:
+        raise JobError(words.NO_NAME_IN.format(where=where))
+    told: dict[str, Any] = {
+        "name": said.name,
+        "centre_mm": _number(said.centre, what=f"{where}: {words.CENTRE_FIELD}"),
+        "coils": said.coils,
+        "fitted": said.fitted,
+        "turnable": said.turnable,
+        "hot": said.hot or None,
+        "ground": said.ground or None,
+        "shield": said.shield or None,
+    }
+    if said.coils == TWO_COILS and any(said.link):
+        if not all(said.link):
+            raise JobError(words.ONE_LINK.format(where=where))
+        told["link"] = said.link
+    return checked(Pickup, told, where)
+
+
+def setting_of(said: SettingSaid, number: int) -> Setting:
+    """Return the setting of one row.
+
+    Raises
+    ------
+    JobError
+        It has no name, nothing is on in it, or something in it is refused.
+
+    """
+    where = words.SETTING_NAMED.format(name=said.name) if said.name else words.SETTING_NUMBER.format(n=number)
+    if not said.name:
+        raise JobError(words.NO_NAME_IN.format(where=where))
+    on = _members([(name, how) for name, how in said.on if how != OFF], where)
+    if not on:
+        raise JobError(words.NOTHING_ON_IN.format(where=where))
+    told = {"name": said.name, "on": on, "join": said.join, "aim": said.aim, "quiet": said.quiet}
+    return checked(Setting, told, where)
+
+
+def _members(on: Sequence[tuple[str, str]], where: str) -> tuple[Member, ...]:
+    found = []
+    for name, how in on:
+        coil, turned = HOW[how]
+        found.append(checked(Member, {"pickup": name, "coil": coil, "reversed": turned}, where))
+    return tuple(found)
+
+
+def _number(text: str, *, what: str) -> float | None:
+    try:
+        return number_from(text, what=what)
+    except LogError as error:
+        raise JobError(str(error)) from None

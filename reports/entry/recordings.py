@@ -1,0 +1,261 @@
+"""Files that were dropped on the page.
+
+Recordings from elsewhere into the job, as `coilwise take` and `coilwise bring` do it, for the page.
+
+Task: plain functions that a screen calls off its own thread; nothing here knows a browser. Units: seconds, dB
+re full scale. Signs: none. What is refused of one file is one sentence, and the other files go on.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+
+from capture import RecordingError
+from capture.job.model import CoilNumber
+from capture.log import Gesture, Stage
+from capture.takes.folder import JobFolder
+from capture.takes.imported import (
+    CountsDifferError,
+    Cut,
+    Found,
+    Heard,
+    Played,
+    Saying,
+    bring_in,
+    check_order,
+    cut,
+    found,
+    listen,
+)
+from dsp import CoilwiseError
+from dsp.live.onset_stream import Streamed
+from reports.entry.spelling import input_from, order_from
+from reports.messages import page as words
+from reports.model.verdict import Verdict
+from reports.render.cuts import spoken, told
+from reports.render.tables import described
+
+
+@dataclass(frozen=True)
+class Dropped:
+    """A file on the tray: where it lies, how long it lasts and how many channels it has."""
+
+    path: Path
+    seconds: float
+    channels: int
+    cut_off: bool
+
+    @property
+    def name(self) -> str:
+        """Its own name."""
+        return self.path.name
+
+
+def by_name(text: str, paths: Sequence[Path]) -> str:
+    """Return a refusal that speaks of files by their names, not by where they lie for now."""
+    for path in paths:
+        text = text.replace(str(path), path.name)
+    return text
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a person says of the files on the tray, as it was typed; empty where nothing was said."""
+
+    gesture: str
+    string: str = ""
+    fret: int = 0
+    stage: Stage = "found"
+    rig: str = ""
+    tool: str = ""
+    coil: int | None = None
+
+    def saying(self) -> Saying:
+        """Return what is entered for all takes alike."""
+        coil = cast(CoilNumber, self.coil)
+        return Saying(stage=self.stage, rig=self.rig or None, tool=self.tool or None, coil=coil)
+
+
+@dataclass(frozen=True)
+class CameIn:
+    """A take that is in the job now; ``note`` is what was said of it when it came in."""
+
+    id: str
+    what: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of the files: the takes, the files that they were made of, and a sentence a refusal."""
+
+    came: tuple[CameIn, ...]
+    done: tuple[Dropped, ...]
+    refused: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Listened:
+    """Files that were listened to for one gesture on some inputs."""
+
+    files: tuple[Dropped, ...]
+    recordings: tuple[Heard, ...]
+    gesture: Streamed
+    plugged: frozenset[int]
+
+
+@dataclass(frozen=True, eq=False)
+class Cuts:
+    """Onsets with their cuts; ``refusal`` where they do not fit the order, then there are no cuts."""
+
+    listened: Listened
+    saying: Saying
+    onsets: tuple[Found, ...]
+    cuts: tuple[Cut, ...]
+    refusal: str = ""
+
+
+def add_each(
+    folder: JobFolder, files: Sequence[Dropped], said: Said, *, on: Sequence[str], clips_anew: bool
+) -> Outcome:
+    """Take each file in as one take."""
+    inputs = [input_from(text, folder.job) for text in on]
+    came, done, refused = [], [], []
+    for file in files:
+        if file.channels != len(inputs):
+            said_so = words.OTHER_CHANNELS.format(name=file.name, channels=file.channels, named=len(inputs))
+            refused.append(said_so)
+            continue
+        try:
+            take = folder.add_take(
+                file.path,
+                gesture=cast(Gesture, said.gesture),
+                inputs=inputs,
+                string=said.string or None,
+                fret=said.fret,
+                stage=said.stage,
+                rig=said.rig or None,
+                tool=said.tool or None,
+                coil=cast(CoilNumber, said.coil),
+                anew=clips_anew,
+            )
+        except CoilwiseError as error:
+            refused.append(by_name(str(error), [file.path]))
+            continue
+        came.append(CameIn(take.entry.id, f"{described(take.entry)} ({file.name})", take.message))
+        done.append(file)
+    return Outcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
+
+
+def order_of(folder: JobFolder, files: Sequence[Dropped], said: Said, order: str) -> tuple[Played, ...]:
+    """Return what was played, checked against the job and the files before anything is listened to.
+
+    Raises
+    ------
+    LogError, RecordingError
+        The order cannot come to anything.
+
+    """
+    played = order_from(order, folder.job, string=said.string or None, fret=said.fret)
+    paths = [f.path for f in files]
+    try:
+        check_order(folder.job, paths, played, gesture=cast(Gesture, said.gesture), saying=said.saying())
+    except RecordingError as error:
+        raise RecordingError(by_name(str(error), paths)) from None
+    return played
+
+
+def listen_to(
+    folder: JobFolder,
+    files: Sequence[Dropped],
+    said: Said,
+    played: Sequence[Played],
+    *,
+    before: Listened | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Listened:
+    """Hear the files, unless they were heard alike ``before``; slow.
+
+    Raises
+    ------
+    RecordingError
+        A file cannot be read to its end.
+
+    """
+    gesture = cast(Streamed, said.gesture)
+    plugged = frozenset(k for item in played for k, what in enumerate(item.inputs) if what is not None)
+    files = tuple(files)
+    if before is not None and (before.files, before.gesture, before.plugged) == (files, gesture, plugged):
+        return before
+    paths = [f.path for f in files]
+    try:
+        heard = listen(paths, played, gesture=gesture, mains_hz=folder.job.mains_hz, progress=progress)
+    except RecordingError as error:
+        raise RecordingError(by_name(str(error), paths)) from None
+    return Listened(files, heard, gesture, plugged)
+
+
+def cut_up(
+    listened: Listened, played: Sequence[Played], saying: Saying, *, left_out: Collection[int]
+) -> Cuts:
+    """Share the onsets out to what was played; quick."""
+    onsets = found(listened.recordings, gesture=listened.gesture, left_out=left_out)
+    try:
+        cuts = cut(onsets, listened.recordings, played, gesture=listened.gesture)
+    except RecordingError as error:
+        refusal = _refusal(error, listened, onsets, played)
+        return Cuts(listened, saying, onsets, (), refusal)
+    return Cuts(listened, saying, onsets, cuts)
+
+
+def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
+    """Write and log each take.
+
+    Raises
+    ------
+    RecordingError, LogError
+        See capture.takes.imported.bring_in.
+
+    """
+    files = cuts.listened.files
+    try:
+        brought = bring_in(folder, cuts.cuts, gesture=cuts.listened.gesture, saying=cuts.saying)
+    except RecordingError as error:
+        raise RecordingError(by_name(str(error), [f.path for f in files])) from None
+    came = []
+    for one in brought:
+        entry = one.before if one.take is None else one.take.entry
+        if entry is None:
+            raise AssertionError("a cut is brought in, or was in before")
+        _, _, sentence = told(one).partition(": ")
+        note = sentence if one.before is not None else sentence.partition(" Note: ")[2]
+        came.append(CameIn(entry.id, f"{spoken(one.cut.played)} ({one.cut.came_from})", note))
+    return Outcome(tuple(came), files)
+
+
+def heard_of(came: CameIn, verdict: Verdict | None) -> str:
+    """Return what the tool heard in a take: its faults and remarks in words, or that it counts."""
+    take = None if verdict is None else next((t for t in verdict.takes if t.id == came.id), None)
+    if take is None:
+        return came.note or words.NOT_JUDGED
+    said = [*take.faults, *take.remarks]
+    said += [came.note] if came.note and came.note not in said else []
+    counts = words.COUNTS if take.used else words.COUNTS_NOT
+    return " ".join((counts, *said))
+
+
+def _refusal(
+    error: RecordingError, listened: Listened, onsets: Sequence[Found], played: Sequence[Played]
+) -> str:
+    """The refusal as the page says it: it has boxes to tick where the command line has an option."""
+    paths = [h.path for h in listened.recordings]
+    silent = any(all(o.heard is not h or o.doubt is not None for o in onsets) for h in listened.recordings)
+    if isinstance(error, CountsDifferError) and not silent:
+        counting = sum(o.counts for o in onsets)
+        return words.COUNTS_DIFFER.format(found=counting, wanted=sum(item.count for item in played))
+    text = re.sub(r" \(--leave-out (\d+)\)", "", by_name(str(error), paths))
+    return text

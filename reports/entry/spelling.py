@@ -1,0 +1,292 @@
+"""How pickups, settings and inputs are spelt on the command line.
+
+pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable]``, as in ``neck:168:coils=2:loose:hot=violet``.
+setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet]``; a member is a pickup, or one coil of it as
+``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between,
+``PICKUP:HOT/GROUND``, or ``nothing``. Raises JobError or LogError with the text that was not understood.
+
+How the order of what was played is spelt: ``neck 5, both 5, bridge 5``.
+
+An item is ``INPUTS [STRING[/FRET]] COUNT``, items with commas between. INPUTS: one input, or one for each
+channel with ``|`` between (``neck|nothing``); an input is spelt as for ``coilwise take``, but a selector
+turned while a string rings is ``bridge>both>neck``. Read from the right, so names may hold spaces; a name of
+the job goes before any spelling. Raises LogError with the text that was not understood.
+
+What is entered by hand, as entries of the log: the commands and the page write the same ones.
+
+Task: one function a kind, from what a person says to the entry, dated now. Units: kilohms. Signs: none.
+Raises LogError where an entry contradicts itself; whether it fits the job is checked when it is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from capture import JobError, LogError
+from capture.job.model import semitone
+from capture.log import Change, Meter, Ohms, Pole, Void, made, now
+from reports.messages.wording import NOTHING
+
+if TYPE_CHECKING:
+    from capture.job import Job, Member, Pickup, Setting
+    from capture.log import Input
+
+    Record = TypeVar("Record", Pickup, Setting, Member)
+    from capture.takes.imported import Played
+
+
+_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield")
+_PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
+_SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
+
+
+def pickup_from(text: str) -> Pickup:
+    """Return the pickup that `text` spells.
+
+    Raises
+    ------
+    JobError
+        A part is not understood.
+
+    """
+    from capture.job import Pickup
+
+    name, *parts = text.split(":")
+    said: dict[str, Any] = {"name": name.strip()}
+    for part in (p.strip() for p in parts):
+        key, equals, value = part.partition("=")
+        if part == "loose":
+            said["fitted"] = False
+        elif part == "turnable":
+            said["turnable"] = True
+        elif equals and key in _PICKUP_KEYS:
+            said[key] = _value(key, value)
+        else:
+            said["centre_mm"] = _number(
+                part, f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}'
+            )
+    return checked(Pickup, said, f'pickup "{text}"')
+
+
+def setting_from(text: str) -> Setting:
+    """Return the setting that `text` spells.
+
+    Raises
+    ------
+    JobError
+        A part is not understood.
+
+    """
+    from capture.job import Member, Setting
+
+    where = f'setting "{text}"'
+    name, equals, rest = text.partition("=")
+    members, *parts = rest.split(":")
+    if not equals or not members.strip():
+        raise JobError(f"{where}: says nothing of what is on; {_SETTING_SPELLING}")
+    on = tuple(checked(Member, _member(m.strip(), where), where) for m in members.split("+"))
+    said: dict[str, Any] = {"name": name.strip(), "on": on}
+    for part in (p.strip() for p in parts):
+        if part in ("series", "parallel"):
+            said["join"] = part
+        elif part in ("in phase", "out of phase"):
+            said["aim"] = part
+        elif part == "quiet":
+            said["quiet"] = True
+        else:
+            raise JobError(f'{where}: "{part}" is not understood; {_SETTING_SPELLING}')
+    return checked(Setting, said, where)
+
+
+def input_from(text: str, job: Job) -> Input:
+    """Return what one channel of a recording had plugged in; a name of the job goes before any spelling.
+
+    Raises
+    ------
+    LogError
+        Leads are spelt wrong.
+
+    """
+    from capture.log import LeadsInput
+
+    word = text.strip()
+    if job.setting(word) is not None:
+        return word
+    if word == NOTHING:
+        return None
+    pickup, colon, leads = word.rpartition(":")
+    if colon:
+        hot, stroke, ground = (part.strip() for part in leads.partition("/"))
+        if not (hot and stroke and ground):
+            raise LogError(f'"{text}" is not understood; spell leads as neck:violet/orange, the tip first')
+        try:
+            return LeadsInput(pickup=pickup.strip(), hot=hot, ground=ground)
+        except ValueError:
+            raise LogError(
+                f'"{text}" is not understood; name two different lead colours, the tip first'
+            ) from None
+    if "," in word:
+        return tuple(name.strip() for name in word.split(","))
+    return word
+
+
+def leads_from(words: list[str]) -> dict[str, str]:
+    """Return lead colours with what each is, from words such as ``grey=hot``.
+
+    Raises
+    ------
+    LogError
+        A word is spelt wrong, or names a lead that was named before.
+
+    """
+    leads: dict[str, str] = {}
+    for word in words:
+        colour, equals, role = (part.strip() for part in word.rpartition("="))
+        if not equals or not colour:
+            raise LogError(f'"{word}" is not understood; spell it as grey=hot')
+        if colour in leads:
+            raise LogError(f'the lead "{colour}" is named twice; name each lead once')
+        leads[colour] = role
+    return leads
+
+
+def checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
+    """Return the record of what was said.
+
+    Raises
+    ------
+    JobError
+        It is refused; the text begins with ``where``.
+
+    """
+    from pydantic import ValidationError
+
+    from capture.job.reading import complaint
+
+    try:
+        return model.model_validate(said)
+    except ValidationError as error:
+        raise JobError(f"{where}: {complaint(error, model=model)}") from None
+
+
+def _value(key: str, value: str) -> Any:
+    if key == "link":
+        return tuple(part.strip() for part in value.split("/"))
+    return int(value) if key == "coils" and value.isascii() and value.isdigit() else value.strip()
+
+
+def _member(text: str, where: str) -> dict[str, Any]:
+    name, *parts = (part.strip() for part in text.split("/"))
+    said: dict[str, Any] = {"pickup": name}
+    for part in parts:
+        if part == "reversed":
+            said["reversed"] = True
+        elif part in ("1", "2"):
+            said["coil"] = int(part)
+        else:
+            raise JobError(
+                f'{where}: "{text}" is not understood; write neck/1 for a coil, neck/reversed, or neck'
+            )
+    return said
+
+
+def _number(text: str, refusal: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise JobError(refusal) from None
+
+
+MOST = 10_000
+_SPELLING = 'write it as in "neck 5, both 5, bridge 5", or "neck D3 5" with the string'
+
+
+def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0) -> tuple[Played, ...]:
+    """Return what was played, in order; `string` and `fret` are for items that do not say.
+
+    Raises
+    ------
+    LogError
+        An item is not understood.
+
+    """
+    return tuple(_item(part.strip(), job, string=string, fret=fret) for part in text.split(","))
+
+
+def _item(text: str, job: Job, *, string: str | None, fret: int) -> Played:
+    from capture.takes.imported import Played
+
+    words, _, number = text.rpartition(" ")
+    words = words.strip()
+    if not text:
+        raise LogError(f"the order has an empty item; {_SPELLING}")
+    if not words or not (number.isascii() and number.isdigit()):
+        raise LogError(f'order item "{text}": does not say how many in a row; {_SPELLING}')
+    if not 0 < len(number) <= len(str(MOST)) or not 0 < int(number) <= MOST:
+        raise LogError(f'order item "{text}": {number} in a row cannot be; {_SPELLING}')
+    if job.setting(words) is None:
+        before, _, last = words.rpartition(" ")
+        note, stroke, stopped = last.partition("/")
+        if before.strip() and _is_note(note):
+            if stroke and not (stopped.isascii() and stopped.isdigit()):
+                raise LogError(f'order item "{text}": "{last}" is no string and fret; write D3/5')
+            words, string, fret = before.strip(), note, int(stopped) if stroke else 0
+    inputs = tuple(_input(part.strip(), job) for part in _channels(words, job))
+    return Played(inputs, int(number), string, fret)
+
+
+def _channels(words: str, job: Job) -> list[str]:
+    return [words] if job.setting(words) is not None else words.split("|")
+
+
+def _input(word: str, job: Job) -> Input:
+    if job.setting(word) is None and ">" in word:
+        return tuple(part.strip() for part in word.split(">"))
+    return input_from(word, job)
+
+
+def _is_note(word: str) -> bool:
+    try:
+        semitone(word)
+    except JobError:
+        return False
+    return True
+
+
+def meter_entry(
+    *,
+    pickup: str,
+    move: str,
+    reading: str,
+    red: str,
+    black: str | None,
+    kohm: float | None,
+    tool: str | None,
+    stage: str,
+    anew: bool = False,
+) -> Meter:
+    """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
+    said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
+    clips: dict[str, bool] = {"anew": True} if anew else {}
+    return made(Meter, at=now(), **said, tool=tool, stage=stage, **clips)
+
+
+def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stage: str) -> Ohms:
+    """Return the resistance between two leads; without ``kohm`` the meter shows an open circuit."""
+    return made(Ohms, at=now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage)
+
+
+def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pole:
+    """Return which magnet pole faces the strings."""
+    return made(Pole, at=now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
+
+
+def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:
+    """Return leads as they are from here on, from words such as ``grey=hot``."""
+    return made(Change, at=now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage)
+
+
+def void_entry(*, entry: str, why: str) -> Void:
+    """Return what takes an entry out of account."""
+    return made(Void, at=now(), entry=entry, why=why)

@@ -1,0 +1,189 @@
+"""What is not a matter of phase: found, said, and kept out of the verdict on phase.
+
+Task: from the levels of plucks at one jack to findings in words, and to the settings whose plucks may not
+vote. Signs: none; levels carry no polarity. Only settings of one rig, stage and gesture are compared.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture.job import Job
+from dsp import health as soundness
+from dsp.health import SoundPluck
+from dsp.methods.profile import PluckLevels
+from reports.evidence.results import NO_RIG, HeardTake
+from reports.evidence.settings import is_alone, on_jack
+from reports.messages import wording as words
+from reports.model.verdict import Finding
+
+EVERYWHERE = "all settings"
+WORDS: dict[soundness.Code, tuple[str, str]] = {
+    "fundamental missing": (
+        "Thin by itself: its fundamental is about {db} dB weaker than the rest of its sound explains. That "
+        "is no matter of phase: a capacitor in series, or a coil that is open.",
+        "Measure it with the ohmmeter from hot to ground, and look for a capacitor in its lead.",
+    ),
+    "open coil": (
+        "Nearly dead by itself, about {db} dB weaker than the others and thin: the coil is probably open, "
+        "and what is heard comes through by capacitance.",
+        "Measure it with the ohmmeter: no reading means an open coil or a broken lead.",
+    ),
+    "shorted coil": (
+        "Nearly dead by itself, about {db} dB weaker than the others and dull: the coil is probably shorted.",
+        "Measure it with the ohmmeter: far too few ohms mean a short in the coil, the lead or the switch.",
+    ),
+    "far weaker": (
+        "About {db} dB weaker than {other}: more than makers' differences explain. That is no matter of "
+        "phase.",
+        "See that its volume knob is full up, raise the pickup, and measure it with the ohmmeter.",
+    ),
+    "dull": (
+        "Dull: its treble is about {db} dB weaker than it should be. A tone or volume knob is probably not "
+        "full up.",
+        "Turn volume and tone full up and record again.",
+    ),
+    "twin settings": (
+        "It cannot be told from {other} by harmonics or level. Either the selector was not moved, or both "
+        "positions put the same thing on the jack. This is not taken for in phase.",
+        "Tap each pickup's cover in both positions, and record again.",
+    ),
+    "hums although it has two coils": (
+        "It hums, although it has two coils: about {db} dB over {other}. It may be split by accident, or its "
+        "coils may be joined the wrong way.",
+        "Look at the split switch, and measure both coils with the ohmmeter.",
+    ),
+}
+MOST_PLUCKS = 24
+NO_VOTE = 'The pluck is not compared, because something other than phase is wrong with {}: see "{}".'
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Findings, the settings whose plucks may not vote, and remarks by take id.
+
+    ``alike``: for two settings, how alike their plucks are: log odds that one thing was on the jack.
+    """
+
+    findings: tuple[Finding, ...] = ()
+    unsound: frozenset[str] = frozenset()
+    alike: dict[frozenset[str], float] = field(default_factory=dict)
+    remarks: dict[str, str] = field(default_factory=dict)
+
+    def without_unsound(self, take: HeardTake) -> HeardTake:
+        """The take without plucks that may not be compared."""
+        return replace(take, single=()) if take.entry.id in self.remarks else take
+
+
+def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
+    """All findings on the plucks of a job, group by group."""
+    said: dict[tuple[str, str], Finding] = {}
+    unsound: set[str] = set()
+    alike: dict[frozenset[str], float] = {}
+    for takes in _groups(heard).values():
+        plucks = _some_of_each(_sound_plucks(job, takes))
+        if plucks:
+            for pair in soundness.likenesses(plucks):
+                key = frozenset(pair.settings)
+                alike[key] = max(pair.nats, alike.get(key, pair.nats))
+            for one in soundness.findings(plucks, hum_db=_hum_db(heard, takes[0])):
+                finding = _worded(one)
+                said.setdefault((one.code, finding.pickup_or_setting), finding)
+                unsound |= _spoiled(job, one)
+    remarks = {
+        take.entry.id: NO_VOTE.format(take.plucks[0].setting, words.SECTIONS["findings"])
+        for take in heard
+        if take.single and take.plucks and take.plucks[0].setting in unsound
+    }
+    return Found(tuple(said.values()), frozenset(unsound), alike, remarks)
+
+
+def _some_of_each(plucks: Sequence[SoundPluck]) -> list[SoundPluck]:
+    """No more than ``MOST_PLUCKS`` of each setting, evenly from first to last.
+
+    Their levels are compared with each other, and more of them would cost more than they tell.
+    """
+    kept: list[SoundPluck] = []
+    for setting in dict.fromkeys(p.setting for p in plucks):
+        mine = [p for p in plucks if p.setting == setting]
+        step = max(1.0, len(mine) / MOST_PLUCKS)
+        kept += [mine[int(k * step)] for k in range(min(len(mine), MOST_PLUCKS))]
+    return kept
+
+
+def _groups(heard: Sequence[HeardTake]) -> dict[Hashable, list[HeardTake]]:
+    groups: dict[Hashable, list[HeardTake]] = defaultdict(list)
+    for take in heard:
+        if take.plucks and not take.faults:
+            groups[take.entry.rig or NO_RIG, take.entry.stage, take.entry.gesture].append(take)
+    return groups
+
+
+def _sound_plucks(job: Job, takes: Sequence[HeardTake]) -> list[SoundPluck]:
+    names = list(dict.fromkeys(p.setting for take in takes for p in take.plucks))
+    stage = takes[0].entry.stage
+    mixes = {
+        fret: on_jack(job, [(n, 0) for n in names], stage=stage, fret=fret).mixes
+        for fret in {take.entry.fret for take in takes}
+    }
+    return [
+        SoundPluck(
+            setting=p.setting,
+            levels_db=_at_most(p.levels),
+            usable=p.levels.usable,
+            f0_hz=p.levels.f0_hz,
+            mix=mixes[take.entry.fret][names.index(p.setting)],
+            string=take.entry.string,
+            fret=take.entry.fret,
+        )
+        for take in takes
+        for p in take.plucks
+    ]
+
+
+def _at_most(levels: PluckLevels) -> NDArray[np.float64]:
+    """Levels of the harmonics; of those that noise covers, what it leaves."""
+    covered = np.maximum(levels.levels_db, levels.floor_db)
+    return np.asarray(np.where(levels.usable, levels.levels_db, covered))
+
+
+def _hum_db(heard: Sequence[HeardTake], like: HeardTake) -> Mapping[str, float]:
+    """Hum of settings on the same rig and stage, the loudest take of each."""
+    found: dict[str, float] = {}
+    for take in heard:
+        same = (take.entry.rig, take.entry.stage) == (like.entry.rig, like.entry.stage)
+        for hum in take.hums if same and not take.faults else ():
+            found[hum.setting] = max(hum.lines.level_db(), found.get(hum.setting, -200.0))
+    return found
+
+
+def _worded(one: soundness.Finding) -> Finding:
+    what, then = WORDS[one.code]
+    other = f'"{one.other}"' if one.other else "the others"
+    return Finding(
+        pickup_or_setting=one.setting or EVERYWHERE,
+        what=what.format(db=f"{abs(one.detail_db):.0f}", other=other),
+        next=then,
+    )
+
+
+def _spoiled(job: Job, one: soundness.Finding) -> set[str]:
+    """Settings that may not vote: of twins the sums, or both where both are of one pickup."""
+    if one.setting is None or one.code == "hums although it has two coils":
+        return set()
+    if one.code == "twin settings":
+        pair = {name for name in (one.setting, one.other) if name}
+        sums = {name for name in pair if not is_alone(job.setting(name))}
+        return sums or pair
+    held = _pickups(job, one.setting)
+    return {name for name in job.setting_names if held & _pickups(job, name)}
+
+
+def _pickups(job: Job, name: str) -> set[str]:
+    setting = job.setting(name)
+    return set() if setting is None else {m.pickup for m in setting.on}

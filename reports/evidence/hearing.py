@@ -1,0 +1,369 @@
+"""What one output jack tells: takes of a moving selector, of hum, and of a driven coil.
+
+Task: from samples to the tables and lines that evidence is made of. Shapes and signs as in
+reports.evidence.results; the mixes of a take's settings come from reports.evidence.settings.
+
+Each take of a job, heard: from files to events and faults.
+
+Task: load one take at a time, hear what its gesture asks for, keep only what evidence and drawings need.
+Shapes: signals are at the analysis rate of dsp.signal.samples. Signs: every event keeps the sign with
+which it was recorded; nothing is compared here.
+
+A take that cannot be used has ``faults`` (full sentences) and no events; ``remarks`` mark it down or
+inform. Memory is bounded by the longest take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture import RecordingError
+from capture.audio.files import Audio
+from capture.job import Job, note_hz
+from capture.log import LeadsInput, Take
+from capture.takes.folder import TakeFile
+from dsp import SignalError
+from dsp.methods.driven_coil import hear_drive
+from dsp.methods.hum import hear_hum
+from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table, switched_hum
+from dsp.methods.paired import paired_statistic
+from dsp.methods.plucks import Pluck, PluckHearing, hear_plucks, hear_pulses
+from dsp.methods.profile import pluck_levels
+from dsp.methods.sequential import Turn
+from dsp.methods.switch import SwitchHearing, hear_switch
+from dsp.model.settings import Mix
+from dsp.signal.faults import Fault
+from dsp.signal.onsets import SETTLES_PERIODS
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
+from reports.evidence.results import (
+    PLUCKED,
+    HeardTake,
+    JackHum,
+    JackPluck,
+    JackTable,
+    PairedPluck,
+    SinglePluck,
+    Station,
+)
+from reports.evidence.settings import OnJack, coil_of, is_alone, on_jack, place_of, settings_of, station_of
+from reports.messages.faults import LEADS_AND_SETTINGS, NO_LIST, SEVERAL_PULSES, TOGETHER, fault_sentence
+from reports.messages.wording import as_sentence
+
+SWITCH = "switch, string"
+SWITCH_HUM = "switch, hum"
+HUM_PHASE = "hum, two inputs"
+COVERING_PARTIALS = 12
+"""Of a string, that may lie over a mains line."""
+
+
+def switched(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
+    columns = [k for k, item in enumerate(entry.inputs) if isinstance(item, tuple)]
+    if len(columns) != 1:
+        return HeardTake(entry, faults=(NO_LIST,))
+    (column,) = columns
+    listed = [(name, c) for name, c in settings_of(entry.inputs) if c == column]
+    jack = on_jack(job, listed, stage=entry.stage, fret=entry.fret)
+    if entry.string is None:
+        return _switched_hum(job, entry, audio, jack)
+    hearing = hear_switch(
+        audio.samples[:, column],
+        rate=audio.rate,
+        mixes=jack.mixes,
+        count=jack.count,
+        named_hz=note_hz(entry.string, fret=entry.fret),
+        mains_hz=job.mains_hz,
+    )
+    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    if faults or hearing.table is None:
+        return HeardTake(entry, jack.stations, faults=faults, remarks=remarks)
+    tables = [JackTable(SWITCH, "s", jack.stations, hearing.table)]
+    humming = _hum_beside(job, audio, hearing, jack, column=column)
+    if humming is not None:
+        tables.append(JackTable(SWITCH_HUM, "w", jack.stations, humming))
+    alone = tuple(
+        (m.sources[0].sign, -1 if m.sources[0].reversed else 1) if m.alone else None for m in jack.mixes
+    )
+    return HeardTake(entry, jack.stations, tables=tuple(tables), switch=hearing, alone=alone, remarks=remarks)
+
+
+def _hum_beside(
+    job: Job, audio: Audio, hearing: SwitchHearing, jack: OnJack, *, column: int
+) -> np.ndarray | None:
+    """What the mains lines beside a ringing string say of the windings; None where they say nothing."""
+    x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
+    partials = None
+    if hearing.f0_hz is not None:
+        partials = tuple(hearing.f0_hz * n for n in range(1, COVERING_PARTIALS + 1))
+    lines = hum_in_stretches(
+        x,
+        stretches=[(s.start, s.stop) for s in hearing.stretches],
+        mains_hz=job.mains_hz,
+        partials_hz=partials,
+    )
+    heard = [(one, mix) for one, mix in zip(lines, jack.mixes, strict=True) if one is not None]
+    return hum_phase_table(heard, count=jack.count) if len(heard) > 1 else None
+
+
+def _switched_hum(job: Job, entry: Take, audio: Audio, jack: OnJack) -> HeardTake:
+    column = next(k for k, item in enumerate(entry.inputs) if isinstance(item, tuple))
+    hearing = switched_hum(
+        audio.samples[:, column],
+        rate=audio.rate,
+        mixes=jack.mixes,
+        count=jack.count,
+        mains_hz=job.mains_hz,
+    )
+    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    tables: tuple[JackTable, ...] = ()
+    if not faults and hearing.table is not None:
+        tables = (JackTable(SWITCH_HUM, "w", jack.stations, hearing.table),)
+    return HeardTake(entry, jack.stations, tables=tables, faults=faults, remarks=remarks)
+
+
+def hummed(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """A take of hum alone: its lines on every channel, and the phases between two channels."""
+    if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
+        return HeardTake(entry, faults=(LEADS_AND_SETTINGS,))
+    named = settings_of(entry.inputs)
+    mixes = on_jack(job, named, stage=entry.stage).mixes
+    hearing = hear_hum(
+        audio.samples,
+        rate=audio.rate,
+        channels=tuple(column for _, column in named),
+        mains_hz=job.mains_hz,
+        may_cancel=tuple(column for (_, column), mix in zip(named, mixes, strict=True) if _may_be_quiet(mix)),
+    )
+    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    if faults:
+        return HeardTake(entry, faults=faults, remarks=remarks)
+    heard = [(n, c, one) for (n, c), one in zip(named, hearing.channels, strict=True) if one is not None]
+    jack = on_jack(job, [(name, column) for name, column, _ in heard], stage=entry.stage)
+    tables: tuple[JackTable, ...] = ()
+    if len(heard) > 1 and not entry.is_split_check:
+        phases = hum_phase_table(
+            [(one, mix) for (_, _, one), mix in zip(heard, jack.mixes, strict=True)], count=jack.count
+        )
+        tables = (JackTable(HUM_PHASE, "w", jack.stations, phases),)
+    hums = tuple(JackHum(name, column, one) for name, column, one in heard)
+    return HeardTake(entry, jack.stations, hums=hums, tables=tables, remarks=remarks)
+
+
+def _may_be_quiet(mix: Mix) -> bool:
+    """Whether hum can cancel in a setting: several pickups, or one of two coils."""
+    return not mix.alone or mix.sources[0].coils > 1
+
+
+def driven(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
+    """A take with a driven coil over one pickup."""
+    hearing = hear_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
+    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    drives = () if faults or hearing.turn is None else (hearing,)
+    return HeardTake(entry, (station,), drives=drives, faults=faults, remarks=remarks)
+
+
+def _said(
+    entry: Take, faults: Sequence[Fault], remarks: Sequence[Fault]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return (
+        tuple(fault_sentence(f, entry=entry) for f in faults),
+        tuple(fault_sentence(f, entry=entry, remark=True) for f in remarks),
+    )
+
+
+Array = NDArray[np.float64]
+
+TRACE_PERIODS = 5.0
+LAST_VOICE_PARTIAL = 3.5
+CLEARLY_LARGER = 3.0
+JACK = {"switch": switched, "hum": hummed}
+
+
+def hear_take(job: Job, take: TakeFile) -> HeardTake:
+    """Hear one take of a job."""
+    entry = take.entry
+    message = (take.message,) if take.message else ()
+    if take.status != "usable":
+        return HeardTake(entry, problem=take.problem, faults=message)
+    try:
+        audio = take.load()
+        samples = checked(audio.samples, rate=audio.rate)
+    except (RecordingError, SignalError) as error:
+        return HeardTake(
+            entry,
+            problem="unreadable" if isinstance(error, RecordingError) else None,
+            faults=(
+                fault_sentence(Fault("no numbers"))
+                if isinstance(error, SignalError) and "NaN" in str(error)
+                else as_sentence(str(error).removeprefix(f"{take.path}: ")),
+            ),
+        )
+    return _by_gesture(job, entry, Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated))
+
+
+def _by_gesture(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """Hear a sound recording as what its gesture is."""
+    if entry.gesture in JACK:
+        return JACK[entry.gesture](job, entry, audio)
+    stations = _stations(job, entry)
+    if stations is None:
+        return _on_together(job, entry, audio)
+    if entry.gesture in PLUCKED:
+        return _plucked(job, entry, audio, stations)
+    station = _struck(audio, stations)
+    if station is None:
+        return HeardTake(entry, stations, faults=(SEVERAL_PULSES,))
+    return (driven if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
+
+
+def _stations(job: Job, entry: Take) -> tuple[Station, ...] | None:
+    """What each channel carried; None where a channel carried several pickups together."""
+    found: list[Station] = []
+    for column, item in enumerate(entry.inputs):
+        if item is None:
+            continue
+        if isinstance(item, LeadsInput):
+            found.append(Station(item.pickup, coil_of(job, item.pickup, entry.coil), False, column, True))
+            continue
+        setting = None if isinstance(item, tuple) else job.setting(item)
+        if setting is None or not is_alone(setting):
+            return None
+        (member,) = setting.on
+        coil = member.coil if member.coil is not None else entry.coil
+        station = station_of(job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage)
+        found.append(Station(station.pickup, station.coil, member.reversed, column, station.clips))
+    return tuple(found)
+
+
+def _on_together(job: Job, entry: Take, audio: Audio) -> HeardTake:
+    """A take with several pickups on a channel: plucks at one jack tell by their harmonics, no more."""
+    named = settings_of(entry.inputs)
+    if entry.gesture not in PLUCKED or len(named) != 1 or len(entry.inputs) != 1:
+        return HeardTake(entry, remarks=(TOGETHER,))
+    hearing, faults, remarks = _listened(job, entry, audio, (0,))
+    if faults:
+        return HeardTake(entry, faults=faults, remarks=remarks)
+    return HeardTake(entry, plucks=_levels(job, entry, hearing, named[0][0]), remarks=remarks)
+
+
+def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...]) -> HeardTake:
+    columns = tuple(s.column for s in stations)
+    hearing, faults, remarks = _listened(job, entry, audio, columns)
+    if faults:
+        return HeardTake(entry, stations, faults=faults, remarks=remarks)
+    if len(stations) == 1:
+        single = tuple(
+            SinglePluck(
+                Turn(
+                    onset,
+                    pluck.pitch,
+                    entry.string,
+                    entry.fret,
+                    place_of(job, stations[0].pickup, fret=entry.fret),
+                ),
+                _trace(hearing.channels[0], pluck, at=onset.sample),
+            )
+            for pluck in hearing.plucks
+            if (onset := pluck.onsets[0]) is not None
+        )
+        named = settings_of(entry.inputs)
+        plucks = _levels(job, entry, hearing, named[0][0]) if named else ()
+        return HeardTake(entry, stations, single=single, plucks=plucks, remarks=remarks)
+    places = [place_of(job, s.pickup, fret=entry.fret) for s in stations]
+    paired = tuple(
+        PairedPluck(
+            (i, j),
+            paired_statistic(
+                hearing.channels[i],
+                hearing.channels[j],
+                onset=pluck.rough,
+                pitch=pluck.pitch,
+                quiet=hearing.plucks[0].rough,
+                place_a=places[i],
+                place_b=places[j],
+                fret=entry.fret,
+            ).value,
+            pluck.pitch.f0_hz,
+            (
+                _trace(hearing.channels[i], pluck, at=pluck.rough),
+                _trace(hearing.channels[j], pluck, at=pluck.rough),
+            ),
+        )
+        for pluck in hearing.plucks
+        for i, j in combinations(range(len(stations)), 2)
+    )
+    return HeardTake(entry, stations, paired=paired, remarks=remarks)
+
+
+def _listened(
+    job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]
+) -> tuple[PluckHearing, tuple[str, ...], tuple[str, ...]]:
+    """The plucks of a take with its faults and remarks in words."""
+    hearing = hear_plucks(
+        audio.samples,
+        rate=audio.rate,
+        channels=columns,
+        inputs_differ=not entry.is_split_check,
+        named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
+        mains_hz=job.mains_hz,
+    )
+    faults = tuple(fault_sentence(f, entry=entry) for f in hearing.faults)
+    return hearing, faults, tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
+
+
+def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple[JackPluck, ...]:
+    """The levels of the harmonics of every pluck at the jack."""
+    quiet = hearing.plucks[0].rough
+    return tuple(
+        JackPluck(
+            setting,
+            pluck_levels(
+                hearing.channels[0], onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz
+            ),
+        )
+        for p in hearing.plucks
+    )
+
+
+def _pulsed(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
+    hearing = hear_pulses(
+        audio.samples,
+        rate=audio.rate,
+        channel=station.column,
+        toward=entry.gesture == "touch",
+        mains_hz=job.mains_hz,
+    )
+    return HeardTake(
+        entry,
+        (station,),
+        pulses=hearing.pulses,
+        clipped=any(f.code == "clipped" for f in hearing.remarks),
+        faults=tuple(fault_sentence(f, entry=entry) for f in hearing.faults),
+        remarks=tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks),
+    )
+
+
+def _struck(audio: Audio, stations: tuple[Station, ...]) -> Station | None:
+    """The channel whose pole the tool (or the driven coil) was on: clearly more came from it."""
+    peaks = [float(np.max(np.abs(x - np.mean(x)))) for x in (audio.samples[:, s.column] for s in stations)]
+    order = np.argsort(peaks)
+    if len(stations) > 1 and peaks[order[-1]] < CLEARLY_LARGER * peaks[order[-2]]:
+        return None
+    return stations[int(order[-1])]
+
+
+def _trace(x: Array, pluck: Pluck, *, at: int) -> Array:
+    """The low partials around an onset, from one period before, largest magnitude 1."""
+    f0 = pluck.pitch.f0_hz
+    period = ANALYSIS_RATE / f0
+    start, length = max(0, int(at - period)), int((TRACE_PERIODS + 1) * period)
+    first = max(0, start - int(SETTLES_PERIODS * period))
+    around = x[first : start + length + int(SETTLES_PERIODS * period)]
+    low = band(around, low_hz=0.6 * f0, high_hz=LAST_VOICE_PARTIAL * f0)
+    piece = low[start - first : start - first + length]
+    top = float(np.max(np.abs(piece))) if len(piece) else 0.0
+    return piece / top if top > 0 else piece

@@ -1,0 +1,143 @@
+"""What was heard in a take: the records that evidence and drawings are made of.
+
+Task: models only. Shapes: signals are at the analysis rate of dsp.signal.samples. Signs: every event keeps
+the sign with which it was recorded; nothing is compared here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture.log import Take
+from capture.takes.folder import Problem
+from dsp.methods.driven_coil import DriveHearing
+from dsp.methods.hum import HumLines
+from dsp.methods.profile import PluckLevels
+from dsp.methods.sequential import Turn
+from dsp.methods.switch import SwitchHearing
+from dsp.methods.tool_pulse import Pulse
+
+Array = NDArray[np.float64]
+Letter = Literal["s", "w"]
+
+PLUCKED = ("pluck", "press")
+PULSED = ("lift", "touch")
+LOST: tuple[Problem, ...] = ("missing", "hash mismatch", "unreadable")
+"""Problems of a file that take away what the take said, and that putting the file back would mend."""
+
+
+@dataclass(frozen=True)
+class Station:
+    """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
+
+    ``turned``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
+    ``clips``: leads were named, so clips were on them.
+    """
+
+    pickup: str
+    coil: int | None
+    turned: bool
+    column: int
+    clips: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PairedPluck:
+    """One pluck on two channels: the statistic of dsp.methods.paired, and both channels' waveforms to draw.
+
+    ``between`` are the two stations' numbers in ``HeardTake.stations``.
+    """
+
+    between: tuple[int, int]
+    statistic: float
+    f0_hz: float
+    traces: tuple[Array, Array]
+
+
+@dataclass(frozen=True, eq=False)
+class SinglePluck:
+    """One pluck on one channel, to be compared with others, and its waveform to draw."""
+
+    turn: Turn
+    trace: Array
+
+
+@dataclass(frozen=True, eq=False)
+class JackPluck:
+    """One pluck on one setting: the levels of its harmonics."""
+
+    setting: str
+    levels: PluckLevels
+
+
+@dataclass(frozen=True, eq=False)
+class JackHum:
+    """The mains lines of one setting on one channel of a take."""
+
+    setting: str
+    column: int
+    lines: HumLines
+
+
+@dataclass(frozen=True, eq=False)
+class JackTable:
+    """What one take says at once of the signs of several stations.
+
+    ``log`` has one axis of length 2 for each of ``stations`` (dsp.model.settings); ``letter`` is the sign it
+    is about.
+    """
+
+    method: str
+    letter: Letter
+    stations: tuple[Station, ...]
+    log: Array
+
+
+@dataclass(frozen=True, eq=False)
+class HeardTake:
+    """One take after listening; which of the event lists is filled follows from gesture and inputs.
+
+    ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
+    setting has it reversed; None for a setting of several. ``problem``: what is wrong with its file.
+    """
+
+    entry: Take
+    stations: tuple[Station, ...] = ()
+    paired: tuple[PairedPluck, ...] = ()
+    single: tuple[SinglePluck, ...] = ()
+    pulses: tuple[Pulse, ...] = ()
+    plucks: tuple[JackPluck, ...] = ()
+    hums: tuple[JackHum, ...] = ()
+    tables: tuple[JackTable, ...] = ()
+    drives: tuple[DriveHearing, ...] = ()
+    switch: SwitchHearing | None = None
+    alone: tuple[tuple[int, int] | None, ...] = ()
+    clipped: bool = False
+    problem: Problem | None = None
+    faults: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def lost(self) -> bool:
+        """Whether its recording is missing, or is not what was logged: then what it said is not known."""
+        return self.problem in LOST
+
+    @property
+    def says_something(self) -> bool:
+        """Whether anything in it can be evidence or a measurement."""
+        return bool(
+            self.paired
+            or self.single
+            or self.pulses
+            or self.plucks
+            or self.hums
+            or self.tables
+            or self.drives
+        )
+
+
+NO_RIG = "the rig in use"

@@ -1,0 +1,128 @@
+"""What each setting of a job puts on the jack, as the mixes that dsp works with.
+
+Task: from settings' names to dsp.model.settings.Mix, and to the stations whose signs the tables' axes stand
+for. Shapes: one axis for each pickup (or coil of it) on a channel. Units: mm, kilo-ohm. Signs: a member that
+a setting has reversed is ``Source.reversed``; a station itself is as wired.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from capture.job import Job, Member, Setting
+from capture.log import AnyEntry, Input, LeadsInput, Meter, Ohms, Stage
+from dsp.model.settings import Mix, Place, Source
+from reports.evidence.results import Station
+
+PLAUSIBLE_KOHM = (0.3, 100.0)
+"""Outside of this a reading is no pickup between hot and ground, or was typed in another unit."""
+
+
+@dataclass(frozen=True)
+class OnJack:
+    """The settings of one take (or of many) with their mixes, and the stations that carry the signs."""
+
+    settings: tuple[str, ...]
+    mixes: tuple[Mix, ...]
+    stations: tuple[Station, ...]
+
+    @property
+    def count(self) -> int:
+        """How many signs the mixes hold."""
+        return len(self.stations)
+
+
+def on_jack(
+    job: Job,
+    settings: Sequence[tuple[str, int]],
+    *,
+    stage: Stage,
+    fret: int = 0,
+    kohm: Mapping[str, float] | None = None,
+) -> OnJack:
+    """Mixes of settings, each given with the channel it was on; they share the numbering of signs."""
+    stations: dict[Station, int] = {}
+    mixes = []
+    for name, column in settings:
+        setting = job.setting(name)
+        members = setting.on if setting is not None else ()
+        sources = []
+        for member in members:
+            station = station_of(job, member, column=column, stage=stage)
+            number = stations.setdefault(station, len(stations))
+            sources.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
+        mixes.append(Mix(tuple(sources), join="parallel" if setting is None else setting.join))
+    return OnJack(tuple(name for name, _ in settings), tuple(mixes), tuple(stations))
+
+
+def station_of(job: Job, member: Member, *, column: int, stage: Stage) -> Station:
+    """Where a member of a setting stands; a loose pickup has clips on it before the work."""
+    pickup = job.pickup(member.pickup)
+    loose = pickup is not None and not pickup.fitted and stage == "found"
+    return Station(member.pickup, coil_of(job, member.pickup, member.coil), False, column, loose)
+
+
+def coil_of(job: Job, name: str, coil: int | None) -> int | None:
+    """The coil that is meant; None for a pickup that has only one."""
+    pickup = job.pickup(name)
+    return None if pickup is None or pickup.coils == 1 else coil
+
+
+def place_of(job: Job, name: str, *, fret: int = 0) -> Place:
+    """Where a pickup sits under a string that sounds from ``fret``."""
+    pickup = job.pickup(name)
+    return Place(None if pickup is None else pickup.centre_mm, job.sounding_mm(fret=fret))
+
+
+def settings_of(inputs: Iterable[Input]) -> list[tuple[str, int]]:
+    """The settings named by a take's inputs, in order, each with its channel; leads name none."""
+    named: list[tuple[str, int]] = []
+    for column, item in enumerate(inputs):
+        if item is None or isinstance(item, LeadsInput):
+            continue
+        named.extend((name, column) for name in ((item,) if isinstance(item, str) else item))
+    return named
+
+
+def measured_kohm(job: Job, entries: Iterable[AnyEntry]) -> dict[str, float]:
+    """Resistance of each pickup from hot to ground, the last reading of each that is plausible."""
+    found: dict[str, float] = {}
+    low, high = PLAUSIBLE_KOHM
+    for entry in entries:
+        if not isinstance(entry, Meter | Ohms):
+            continue
+        between = _clips(entry) if isinstance(entry, Meter) else entry.between
+        if _across(job, entry.pickup, between) and entry.kohm and low <= entry.kohm <= high:
+            found[entry.pickup] = entry.kohm
+    return found
+
+
+def _clips(swing: Meter) -> tuple[str, ...]:
+    """Where the meter's clips were; with red on hot or ground, black is on the other."""
+    return (swing.red,) if swing.black is None else (swing.red, swing.black)
+
+
+def _across(job: Job, name: str, between: Iterable[str]) -> bool:
+    """Whether a reading is of the whole pickup, from hot to ground; other leads may be of one coil."""
+    pickup = job.pickup(name)
+    ends = {"hot", "ground"} if pickup is None else {"hot", "ground", pickup.hot, pickup.ground}
+    return set(between) <= ends or (pickup is not None and pickup.coils == 1)
+
+
+def is_alone(setting: Setting | None) -> bool:
+    """Whether a setting holds one pickup, or one coil of it."""
+    return setting is not None and len(setting.on) == 1
+
+
+def _source(job: Job, member: Member, number: int, *, fret: int, kohm: Mapping[str, float]) -> Source:
+    pickup = job.pickup(member.pickup)
+    coil = coil_of(job, member.pickup, member.coil)
+    whole = pickup is not None and pickup.coils > 1 and coil is None
+    return Source(
+        sign=number,
+        place=place_of(job, member.pickup, fret=fret),
+        coils=2 if whole else 1,
+        reversed=member.reversed,
+        kohm=kohm.get(member.pickup) if coil is None else None,
+    )

@@ -1,0 +1,90 @@
+"""Evidence from the bench without sound: meter swings and compass readings.
+
+Task: from log entries to pieces of evidence. Signs: a swing is +1 where the reading rises as the tool
+goes away with red on hot; the meter coming the other way, falling, or red on ground each turn it over
+(common practice: all pickups that do the same on pull-away are in phase). What a swing of +1 means in
+itself is not known: it is one unknown sign that all readings share. A pole facing north is ``m`` = +1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from capture.log import AnyEntry, Meter, Pole
+from reports.evidence.leads import Seen
+from reports.inference.evidence_graph import Ledger, MeterRuns, Piece, Unknown
+from reports.inference.factor_graph import Variable, product_factor
+from reports.inference.sequential import THE_TOOL, magnetised
+
+METER = "meter swing"
+COMPASS = "compass"
+METER_SENSE = Unknown("meter", "")
+
+
+def read_meter(ledger: Ledger, entries: Iterable[AnyEntry]) -> dict[str, str]:
+    """Add every meter reading that tells; returns why by entry id for those that could not be placed."""
+    runs = MeterRuns()
+    left_out: dict[str, str] = {}
+    for entry in entries:
+        if not isinstance(entry, Meter):
+            continue
+        run = runs.of(entry)
+        if entry.reading == "unclear":
+            continue
+        seen = _seen(ledger, entry)
+        if seen is None:
+            left_out[entry.id] = (
+                f"{entry.id}: the meter's leads are not on leads of {entry.pickup} that job.toml names, "
+                "so the reading is not used; enter the pickup's leads, or void the reading"
+            )
+            continue
+        variables, sign = ledger.sign_of(seen)
+        sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
+        shared: list[Variable] = [
+            METER_SENSE,
+            ledger.mistake("meter leads", entry.pickup, run, label=entry.pickup),
+            ledger.mistake("misread swing", entry.id, label=f"{entry.pickup} ({entry.id})"),
+        ]
+        pickup = ledger.wires.job.pickup(entry.pickup)
+        if pickup is not None and not pickup.fitted and entry.stage == "found":
+            shared.append(ledger.mistake("colours", entry.pickup, label=entry.pickup))
+        swing = product_factor((*variables, *shared), sign * np.inf)
+        ledger.pieces.append(
+            Piece(
+                METER,
+                (magnetised(ledger, swing, tool=entry.tool or THE_TOOL),),
+                frozenset((entry.pickup,)),
+                entries=(entry.id,),
+            )
+        )
+    return left_out
+
+
+def read_compass(ledger: Ledger, entries: Iterable[AnyEntry]) -> None:
+    """Add every compass reading: with the sign of the string it gives the winding."""
+    for entry in entries:
+        if not isinstance(entry, Pole):
+            continue
+        seen = ledger.wires.seen(entry, entry.pickup, coil=entry.coil)
+        still = Seen(seen.pickup, seen.coil, False, seen.era, seen.now, False)
+        (s,), _ = ledger.sign_of(still)
+        (w,), _ = ledger.sign_of(still, letter="w")
+        turned = ledger.mistake("compass", entry.pickup, label=entry.pickup)
+        north = 1 if entry.facing == "north" else -1
+        ledger.pieces.append(
+            Piece(
+                COMPASS,
+                (product_factor((s, w, turned), north * np.inf),),
+                frozenset((entry.pickup,)),
+                entries=(entry.id,),
+                about="w",
+            )
+        )
+
+
+def _seen(ledger: Ledger, entry: Meter) -> Seen | None:
+    if entry.black is not None and entry.red not in ("hot", "ground"):
+        return ledger.wires.seen_at_leads(entry, entry.pickup, hot=entry.red, ground=entry.black)
+    return ledger.wires.seen(entry, entry.pickup, turned=entry.red == "ground")

@@ -1,0 +1,259 @@
+"""Evidence from separate takes on one rig: plucks, presses, lifts, touches, driven coils, each with each.
+
+Task: from heard takes and what they show of their pickups to one piece of evidence for each group.
+Signs: a station is one pickup as it was on one channel; its heard sign is the product of the pickup's
+``s`` and of everything that may have turned it over (reports.inference.evidence_graph).
+
+A stroke the other way and a gesture with the wrong name turn single takes; a hand that always plucks
+one pickup the other way turns a station; a magnetised tool shows the winding and so says nothing of
+``s``. A lift and a touch are not compared with each other. A driven coil tells ``w``, turned over where the
+coil's other face was down.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.methods.driven_coil import DriveHearing, drive_ratio
+from dsp.methods.sequential import dealt_out, station_table, turn_ratio
+from dsp.methods.tool_pulse import Pulse, compared
+from dsp.model.calibration import (
+    CLIPPED_SHARE,
+    DRIVE_TURNED,
+    PRESS_TURNED,
+    STROKE_TURNED,
+    TURN_SLOPE,
+    mislabelled,
+    pulse_ratio,
+)
+from reports.evidence.results import PULSED, HeardTake, SinglePluck
+from reports.inference.error_priors import MISTAKES
+from reports.inference.evidence_graph import Hidden, Ledger, Piece, Shown, Unknown
+from reports.inference.factor_graph import Factor, Variable, product_factor, spread
+
+Array = NDArray[np.float64]
+
+METHODS = {
+    "pluck": "plucks in turn",
+    "press": "presses in turn",
+    "lift": "lift",
+    "touch": "touch",
+    "drive": "driven coil",
+}
+THE_TOOL = "the tool"
+MOST_CLIP_UPS = 2
+"""More clip-ups than this of one pickup in a group count as chance turns of single takes."""
+MOST_STATIONS = 6
+
+
+@dataclass(frozen=True)
+class Station:
+    """One pickup as it was on one channel, with the tool that was used; its heard sign is a variable."""
+
+    gesture: str
+    shown: Shown
+    tool: str
+
+    def __str__(self) -> str:
+        """Sort by gesture, pickup and tool."""
+        return f"station {self.gesture} {self.shown.pickup} {self.tool} {self.shown.variables}"
+
+
+@dataclass(frozen=True, eq=False)
+class Event:
+    """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
+
+    take: HeardTake
+    heard: SinglePluck | Pulse | DriveHearing
+    station: Station
+    turned: float
+
+
+def compare_in_turn(
+    ledger: Ledger,
+    takes: Sequence[tuple[HeardTake, Shown]],
+    *,
+    gesture: str,
+    alike: Mapping[frozenset[str], float],
+) -> None:
+    """Add what separate takes of one gesture on one rig say of their pickups.
+
+    ``alike``: how alike the plucks of two settings are, log odds that one thing was on the jack.
+    """
+    events = _events(takes, gesture=gesture)
+    by_station: dict[Station, list[Event]] = defaultdict(list)
+    for event in events:
+        by_station[event.station].append(event)
+    for stations in _groups(by_station):
+        if len({(s.shown.pickup, s.shown.coil) for s in stations}) > 1:
+            chosen = [e for s in stations for e in by_station[s]]
+            _add_piece(ledger, stations, chosen, gesture=gesture, alike=alike)
+
+
+def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
+    """``straight`` (about ``s``), or, if the tool carries a pole of its own, that pull instead of ``s``.
+
+    A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however
+    often it is tried, and with the winding not known otherwise as likely either way.
+    """
+    magnet = ledger.mistake("magnetised tool", tool, label=tool)
+    signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, Unknown) and v.letter == "s"}
+    pulls = [replace(v, letter=f"pull of {tool}") for v in signs.values()]
+    true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
+    false = true
+    for axis, place in enumerate(signs):
+        false = np.swapaxes(false, axis, len(pulls) + place)
+    variables = (*pulls, *straight.variables)
+    shape = (2,) * len(variables)
+    return Factor((magnet, *variables), np.stack([np.broadcast_to(f, shape) for f in (true, false)]))
+
+
+def _events(takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> list[Event]:
+    clip_ups: dict[str, set[Variable]] = defaultdict(set)
+    for _, shown in takes:
+        clip_ups[shown.pickup] |= {v for v in shown.variables if isinstance(v, Hidden) and v.kind == "clips"}
+    events = []
+    for take, shown in takes:
+        many = clip_ups[shown.pickup] if len(clip_ups[shown.pickup]) > MOST_CLIP_UPS else set()
+        chance = MISTAKES["clips"].probability if many & set(shown.variables) else 0.0
+        station = Station(
+            gesture,
+            replace(shown, variables=tuple(v for v in shown.variables if v not in many)),
+            (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
+        )
+        for heard in take.pulses or take.single or take.drives:
+            rate = _rate(take, heard)
+            events.append(Event(take, heard, station, rate + chance - 2 * rate * chance))
+    return events
+
+
+def _groups(by_station: dict[Station, list[Event]]) -> Iterator[list[Station]]:
+    """All stations together, or, where they are many, in groups around the one with most takes."""
+    stations = list(by_station)
+    if len(stations) <= MOST_STATIONS:
+        yield stations
+        return
+    centre = max(stations, key=lambda s: len(by_station[s]))
+    others = [s for s in stations if s is not centre]
+    for start in range(0, len(others), MOST_STATIONS - 1):
+        yield [centre, *others[start : start + MOST_STATIONS - 1]]
+
+
+def _add_piece(
+    ledger: Ledger,
+    stations: list[Station],
+    events: list[Event],
+    *,
+    gesture: str,
+    alike: Mapping[frozenset[str], float],
+) -> None:
+    table = _table(stations, events)
+    names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
+    factors = [Factor(tuple(stations), table)]
+    for k, station in enumerate(stations):
+        tie = _tie(ledger, station, gesture=gesture)
+        earlier = [s for s in stations[:k] if s.shown.pickup != station.shown.pickup]
+        factors += _or_not_moved(ledger, tie, station, earlier, names=names, alike=alike)
+    ledger.pieces.append(
+        Piece(
+            METHODS[gesture],
+            tuple(factors),
+            frozenset(s.shown.pickup for s in stations),
+            takes=tuple(dict.fromkeys(e.take.entry.id for e in events)),
+            about="w" if gesture == "drive" else "s",
+        )
+    )
+
+
+def _table(stations: list[Station], events: list[Event]) -> Array:
+    """What the events say of the stations' signs; compared within rounds, so that many cost no more each."""
+    place = {s: k for k, s in enumerate(stations)}
+    station = np.array([place[e.station] for e in events])
+    table = np.zeros((2,) * len(stations))
+    for chosen in dealt_out(station):
+        mine = [events[k] for k in chosen]
+        ratios = np.zeros((len(mine), len(mine)))
+        for i, j in combinations(range(len(mine)), 2):
+            ratios[i, j] = ratios[j, i] = _ratio(mine[i], mine[j])
+        table = table + station_table(
+            ratios,
+            station=station[chosen],
+            gesture=np.ones(len(mine), dtype=np.int64),
+            turned=np.array([e.turned for e in mine]),
+            stations=len(stations),
+        )
+    return np.asarray(table - table.max())
+
+
+def _or_not_moved(
+    ledger: Ledger,
+    tie: Factor,
+    station: Station,
+    earlier: Sequence[Station],
+    *,
+    names: Mapping[Station, str],
+    alike: Mapping[frozenset[str], float],
+) -> list[Factor]:
+    """``tie``, or, if the selector was not moved, the sign of the station that it sounds most like.
+
+    Then the two always look in phase. How alike their plucks are is a word on that mistake.
+    """
+    told = {
+        s: alike.get(frozenset((names[s], names[station])))
+        for s in earlier
+        if station in names and s in names
+    }
+    known = {s: nats for s, nats in told.items() if nats is not None}
+    if not known:
+        return [tie]
+    other = max(known, key=lambda s: known[s])
+    label = " and ".join(sorted((other.shown.pickup, station.shown.pickup)))
+    twice = ledger.mistake("same setting twice", names[other], names[station], label=label)
+    variables = (twice, other, *tie.variables)
+    same = product_factor((other, station), np.inf)
+    copied = spread(same, variables[1:])
+    straight = np.broadcast_to(tie.log, copied.shape)
+    return [
+        Factor(variables, np.stack([straight, copied])),
+        Factor((twice,), np.array([0.0, known[other]])),
+    ]
+
+
+def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:
+    """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
+    shown = station.shown
+    if gesture in PULSED:
+        straight = product_factor((station, *shown.variables), shown.sign * np.inf)
+        return magnetised(ledger, straight, tool=station.tool)
+    if gesture == "drive":
+        face = ledger.mistake("coil's face", shown.pickup, label=shown.pickup)
+        return product_factor((station, *shown.variables, face), shown.sign * np.inf)
+    hand = ledger.mistake("hand", shown.pickup, gesture, label=shown.pickup)
+    return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
+
+
+def _ratio(a: Event, b: Event) -> float:
+    left, right = a.heard, b.heard
+    if isinstance(left, Pulse) and isinstance(right, Pulse):
+        touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
+        share = CLIPPED_SHARE ** (a.take.clipped + b.take.clipped)
+        return float(share * pulse_ratio(compared(left, right), touches=touches))
+    if isinstance(left, DriveHearing) and isinstance(right, DriveHearing):
+        return drive_ratio(left, right)
+    if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
+        return TURN_SLOPE * turn_ratio(left.turn, right.turn)
+    return 0.0
+
+
+def _rate(take: HeardTake, event: SinglePluck | Pulse | DriveHearing) -> float:
+    if isinstance(event, DriveHearing):
+        return DRIVE_TURNED
+    if isinstance(event, Pulse):
+        return mislabelled(event.abrupt_start, touch=take.entry.gesture == "touch")
+    return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

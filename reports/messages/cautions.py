@@ -1,0 +1,126 @@
+"""The cautions that go with a job, each stored once, and the choice of those that apply.
+
+Task: from what was done and what is to be done, pick the warnings of the bench. Every caution is a short
+paragraph of plain sentences. Order: danger to people, danger to ears and gear, danger to the pickup, the
+plan; the last one always says whose judgement goes first.
+
+What no recording can tell, and so has to be asked.
+
+Task: from the gestures of a job to the questions that the person at the bench answers before the verdict is
+believed. Signs: none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+AMPLIFIER = (
+    "Unplug the guitar from any amplifier before clips, a meter or a tool go on it. "
+    "Never open an amplifier for this job."
+)
+TINGLE = (
+    "If the strings or any metal part give a tingle: stop, unplug, and have the wiring of the room and the "
+    "gear checked."
+)
+EARTH = "Keep the protective earth connected. Never lift it to chase hum."
+PHANTOM = "Switch phantom power off before a pickup is plugged in."
+THUMP = (
+    "Turn monitors down, take headphones off and switch direct monitoring off before a tool touches a pole "
+    "piece or a clip goes on: the thump is loud."
+)
+BARE_COIL = "Tape over exposed coil wire before a tool comes near: one slip kills a pickup."
+MAGNETS = (
+    "Never push rod magnets out of a coil that is wound directly on them. Loose magnets pinch, break, and "
+    "are dangerous to people with a pacemaker."
+)
+ACTIVE = "No ohmmeter into active electronics. Take the battery out before metering or soldering."
+SHIELD = (
+    "A cover or braid that is joined to one lead must be separated from it before the leads are exchanged. "
+    "Otherwise it ends up on the hot side, hums, and mutes the guitar where it touches the strings."
+)
+COMMON_GROUND = (
+    "Clips on a fitted pickup may be shorted by a common ground: check before you trust a reading."
+)
+SOLDERING = (
+    "Iron and fumes: work with air moving, and wear eye protection when clipping leads or strings. Slacken "
+    "the strings before lifting a pickup. Wash your hands after leaded solder."
+)
+JUDGEMENT = "This report advises. Local codes and the judgement of a licensed technician go first, always."
+
+_TOOL_GESTURES = frozenset({"lift", "touch", "drive"})
+
+
+def cautions_for(
+    *,
+    gestures: Collection[str],
+    meter_used: bool,
+    any_loose: bool,
+    any_shield_on_ground: bool,
+    any_fitted: bool = False,
+    soldering: bool = False,
+    turning_magnet: bool = False,
+) -> tuple[str, ...]:
+    """Cautions that apply to a job, in the order in which they are to be read.
+
+    ``gestures``: names of the gestures of all takes (section 3 of the design); ``any_loose``: a pickup
+    not fitted, so that clips go on its leads; ``any_shield_on_ground``: a pickup whose braid or cover is
+    joined to its ground lead, or whose shield is not known; ``soldering``: the plan exchanges leads;
+    ``turning_magnet``: the plan turns a magnet.
+    """
+    listened = bool(gestures)
+    tool = meter_used or bool(_TOOL_GESTURES & set(gestures))
+    clips = meter_used or any_loose
+    chosen = (
+        (AMPLIFIER, tool or clips or soldering),
+        (TINGLE, listened),
+        (EARTH, listened),
+        (PHANTOM, listened),
+        (THUMP, listened and (tool or any_loose)),
+        (BARE_COIL, tool),
+        (MAGNETS, turning_magnet),
+        (ACTIVE, meter_used or soldering),
+        (SHIELD, any_shield_on_ground),
+        (COMMON_GROUND, meter_used and any_fitted),
+        (SOLDERING, soldering),
+        (JUDGEMENT, True),
+    )
+    return tuple(caution for caution, applies in chosen if applies)
+
+
+ORDER = "Was the selector moved through the settings in the order that is listed, and through no other?"
+KNOBS = "Were volume and tone full up in every take?"
+PHASE_SWITCH = (
+    "Was every phase, series or split switch at rest, or is its position among the settings of job.toml?"
+)
+PLUG = "Is the plug of the right kind and pushed home? A stereo plug in a mono jack can leave a pickup out."
+BATTERY = "If there is a battery inside: is it fresh, and was the plug in?"
+PHANTOM_QUESTIONS = "Was phantom power off on every input?"
+SAME_STRING = "Was the string that is named the one that was played, and played by the same hand each time?"
+
+BEFORE = (
+    "Is phantom power off on every input?",
+    "Are volume and tone full up?",
+    "Is every phase, series or split switch at rest?",
+    "If there is a battery inside: is it fresh?",
+    "Is the plug a mono one, not a stereo one, and pushed home?",
+)
+"""The same before anything is recorded, while it can still be put right."""
+
+_PLAYED = frozenset({"pluck", "press", "switch"})
+
+
+def questions_for(gestures: Collection[str]) -> tuple[str, ...]:
+    """The questions that go with these gestures; none where nothing was recorded."""
+    if not gestures:
+        return ()
+    played = bool(_PLAYED & set(gestures))
+    asked = (
+        (ORDER, "switch" in gestures),
+        (KNOBS, True),
+        (PHASE_SWITCH, True),
+        (PLUG, True),
+        (BATTERY, True),
+        (PHANTOM_QUESTIONS, True),
+        (SAME_STRING, played),
+    )
+    return tuple(question for question, applies in asked if applies)

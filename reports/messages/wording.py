@@ -1,0 +1,584 @@
+"""Wording that more than one face of the verdict uses; pure functions, no layout.
+
+Units: probabilities in 0..1, None where nothing is known. No probability is ever worded as certain:
+beyond 99.9 % the words stay at "more than 99.9 %", and chances are rounded to the careful side.
+Text that somebody typed goes through ``plain`` before it is shown anywhere.
+
+Wording in the cells of the tables on settings and signs; pure functions, no layout.
+
+Units: dB, probabilities in 0..1; None where nothing is known. Signs: as in reports/model/verdict.py. What
+several faces use is in reports/messages/wording.py.
+
+Wording inside and under the drawings of what the jack told; pure functions, no layout.
+
+Units: dB. Signs: a step of the selector as in dsp/methods/curves.py. What several faces use is in
+reports/messages/wording.py.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import sys
+import traceback
+import unicodedata
+from collections.abc import Sequence
+from math import floor
+
+from capture.log import Input, LeadsInput
+from reports.model.verdict import (
+    LIKELY_FROM,
+    SETTLED_FROM,
+    HumWord,
+    LeadsRow,
+    MethodWord,
+    PairVerdict,
+    SettingVerdict,
+    SignRow,
+    StageRow,
+    TakeWord,
+    Verdict,
+    WiringRow,
+)
+
+NEARLY_CERTAIN = 0.999
+NOT_KNOWN = "not known"
+NOT_MEASURED = "not measured"
+NO_EVIDENCE = "no evidence"
+SET_ASIDE = "set aside"
+LEADS_STAY = "as they are"
+EITHER = "could be either"
+OUT_OF_PHASE = "out of phase"
+IN_PHASE = "in phase"
+CANCELS = "cancels"
+CANCELS_NOT = "does not cancel"
+SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
+CLOSE_TO_EVEN = 0.55
+"""Below it a probability leans nowhere."""
+
+SECTIONS = {
+    "verdict": "Verdict",
+    "leads": "What to exchange, lead by lead",
+    "coil_leads": "Which lead is which",
+    "proof": "What the plan makes of every setting",
+    "nearest": "The nearest plan",
+    "jack_ohms": "What a meter should read at the jack",
+    "pairs": "Pickups in pairs",
+    "settings": "What each setting does now",
+    "stages": "Found, planned, after the work",
+    "findings": "Not a matter of phase",
+    "signs": "Signs of each pickup",
+    "jack": "What the jack told",
+    "conflicts": "Where the evidence disagrees",
+    "refused": "Takes that do not count",
+    "remarks": "Remarks on takes",
+    "next": "What to do next",
+    "warnings": "Warnings",
+    "ask": "What no recording can tell: was it so?",
+    "cautions": "Cautions",
+    "provenance": "What this report was made from",
+}
+
+MEANING = {
+    IN_PHASE: "In phase: played together, the two pickups add up and the sound is full.",
+    OUT_OF_PHASE: "Out of phase: played together, the two pickups take from each other and the sound is "
+    "thin and weak, although each of them is fine alone.",
+    None: "Unsettled: what was heard and measured so far does not say which of the two it is.",
+}
+
+CAPTIONS = {
+    "belief": "What each method alone makes of the pair, and all of them together.",
+    "traces": "the takes over each other, as recorded, no sign changed. Pickups in phase move the same way.",
+    "correlation": "the higher of the two marked peaks decides; how far it beats the other one says how "
+    "much this take is worth.",
+}
+
+SIGNS = {IN_PHASE: "+ +", OUT_OF_PHASE: "+ −", None: "+ ?"}
+
+SAME_SIGN_PEAK = "best same-sign peak"
+OPPOSED_PEAK = "best opposed peak"
+
+_CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|Hz|kHz|mm|ms|s|kohm)(?!\w))|(?<=±) (?=\d)")
+SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
+_STAGES = {"found": "as found", "after": "after the work"}
+_PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
+_DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def plain(text: str) -> str:
+    """``text`` in one line that cannot steer a terminal or break a file.
+
+    White space becomes single blanks; control, surrogate and direction characters a visible mark.
+    """
+    marked = "".join(
+        "\N{REPLACEMENT CHARACTER}"
+        if c in _DIRECTION or (unicodedata.category(c) in {"Cc", "Cs"} and not c.isspace())
+        else c
+        for c in text
+    )
+    return " ".join(marked.split())
+
+
+def as_sentence(text: str) -> str:
+    """``text`` with a capital letter in front and a full stop behind, to stand before another sentence."""
+    said = text.strip()
+    return f"{said[:1].upper()}{said[1:]}" + ("" if said.endswith((".", "!", "?")) else ".")
+
+
+def unbroken(text: str) -> str:
+    """``text`` with no number parted from its unit where lines are broken."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
+
+
+def percent(p: float | None) -> str:
+    """Per cent of a probability, never 0 or 100."""
+    if p is None:
+        return NOT_KNOWN
+    if p > NEARLY_CERTAIN:
+        return f"more than {100 * NEARLY_CERTAIN:.1f} %"
+    if p < 1 - NEARLY_CERTAIN:
+        return f"less than {100 * (1 - NEARLY_CERTAIN):.1f} %"
+    close_to_certain = not 1 - SETTLED_FROM <= p <= SETTLED_FROM
+    return f"{100 * p:.1f} %" if close_to_certain else f"{100 * p:.0f} %"
+
+
+def percent_at_least(p: float) -> str:
+    """How sure the better of two answers is, rounded down, so that it never claims more."""
+    return f"{floor(1000 * max(p, 1 - p)) / 10} %"
+
+
+def chance_wrong(p: float | None) -> str:
+    """How likely the better of two answers is wrong: "about 1 chance in 200 that this is wrong"."""
+    if p is None:
+        return NO_EVIDENCE
+    right = max(p, 1 - p)
+    if right < CLOSE_TO_EVEN:
+        return EITHER
+    if right < LIKELY_FROM:
+        return f"about {round(10 * (1 - right)) or 1} chances in 10 that this is wrong".replace(
+            "1 chances", "1 chance"
+        )
+    if 1 - right < 1 / _CHANCES[-1]:
+        return f"less than 1 chance in {_CHANCES[-1]} that this is wrong"
+    careful = max((n for n in _CHANCES if n * (1 - right) <= 1 + 1e-9), default=_CHANCES[0])
+    return f"about 1 chance in {careful} that this is wrong"
+
+
+def leaning(p: float | None) -> str:
+    """Which way a probability of "in phase" leans, and by how much: "out of phase, 98 %"."""
+    return _leaning(p, yes=IN_PHASE, no=OUT_OF_PHASE)
+
+
+def leaning_hum(p: float | None) -> str:
+    """Which way a probability of "hum cancels" leans, and by how much: "does not cancel, 98 %"."""
+    return _leaning(p, yes=CANCELS, no=CANCELS_NOT)
+
+
+def _leaning(p: float | None, *, yes: str, no: str) -> str:
+    if p is None:
+        return "says nothing"
+    if max(p, 1 - p) < CLOSE_TO_EVEN:
+        return EITHER
+    return f"{yes if p > 1 - p else no}, {percent(max(p, 1 - p))}"
+
+
+def pair_name(pair: PairVerdict) -> str:
+    """Both pickups of a pair."""
+    return f"{plain(pair.a)} and {plain(pair.b)}"
+
+
+def phase_label(pair: PairVerdict) -> str:
+    """Answer for a pair, in capitals where it is the one that needs work."""
+    if pair.phase is None:
+        return "UNSETTLED" if pair.p_in_phase is not None else NOT_KNOWN.upper()
+    return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
+
+
+def how_sure(pair: PairVerdict) -> str:
+    """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
+    return f"{pair.standing}: {sureness(pair)}" if pair.phase else sureness(pair)
+
+
+def sureness(pair: PairVerdict) -> str:
+    """Chance that the answer for a pair is wrong, or where it leans while there is none."""
+    if pair.p_in_phase is None:
+        return f"{NO_EVIDENCE} connects them"
+    if pair.phase is not None:
+        return chance_wrong(pair.p_in_phase)
+    said = leaning(pair.p_in_phase)
+    return said if said == EITHER else f"leans to {said}"
+
+
+def hum_of_pair(p: float | None) -> str:
+    """Hum in a combination of the pair."""
+    if p is None:
+        return NOT_KNOWN
+    right = max(p, 1 - p)
+    if right < LIKELY_FROM:
+        return f"unsettled, cancels {percent(p)}"
+    return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(right)}"
+
+
+def method_says(word: MethodWord) -> str:
+    """Answer of one method, with where it comes from: "out of phase, 98 % (t002)"."""
+    sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
+    return leaning(word.p_in_phase) + (f" ({sources})" if sources else "")
+
+
+def hum_says(word: HumWord) -> str:
+    """Answer of one method on the hum of a pair, with where it comes from: "cancels, 98 % (t002)"."""
+    sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
+    return leaning_hum(word.p_hum_cancels) + (f" ({sources})" if sources else "")
+
+
+def sounds_label(setting: SettingVerdict) -> str:
+    """How a setting sounds as the guitar stands."""
+    return SOUNDS[setting.sounds] + (", likely" if setting.standing == "likely" else "")
+
+
+def hum_label(setting: SettingVerdict) -> str:
+    """Hum from outside in a setting, and whether that is as wanted: "HUMS, 99 %, wanted quiet"."""
+    if setting.hum == "unknown":
+        said = NOT_KNOWN
+    elif setting.hum == "hums" and setting.wanted_quiet:
+        said = "HUMS"
+    else:
+        said = setting.hum
+    if setting.p_hum_cancels is not None and setting.hum != "unknown":
+        said += (
+            f", {percent(setting.p_hum_cancels if setting.hum == 'cancels' else 1 - setting.p_hum_cancels)}"
+        )
+    if not setting.wanted_quiet:
+        return said
+    return f"{said}, as wanted" if setting.hum == "cancels" else f"{said}, wanted quiet"
+
+
+def members(setting: SettingVerdict) -> str:
+    """Pickups of a setting and how they are joined."""
+    names = " + ".join(plain(n) for n in setting.on)
+    return f"{names}, {plain(setting.join)}" if len(setting.on) > 1 else names
+
+
+def as_wanted(setting: SettingVerdict) -> str:
+    """Whether a setting comes out as its aim has it."""
+    if setting.sounds == "unknown":
+        return NOT_KNOWN
+    return "yes" if (setting.sounds == "thin") == (setting.aim == OUT_OF_PHASE) else "NO"
+
+
+def instruction(row: WiringRow) -> str:
+    """Work at one pickup, in capitals where there is work."""
+    if row.exchange is None and not row.turn_magnet:
+        return "not known yet: do not solder"
+    work = ["EXCHANGE hot and ground"] if row.exchange else []
+    if row.open_braid:
+        work = ["Do NOT solder the braid to hot: HAVE THE PICKUP OPENED to exchange hot and ground inside"]
+    if row.coils_exchanged:
+        work.append(f"EXCHANGE the two leads of coil {' and of coil '.join(map(str, row.coils_exchanged))}")
+    work += ["TURN the magnet over"] if row.turn_magnet else []
+    if row.join_coils:
+        work = ["JOIN its coils and wire it as below"]
+    return " and ".join(work) or "leave as it is"
+
+
+def is_work(row: WiringRow) -> bool:
+    """Whether something is to be done at a pickup."""
+    return bool(row.exchange or row.turn_magnet or row.coils_exchanged or row.join_coils)
+
+
+def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """Each lead and the place where it ends; empty where nothing is known or no lead has a name."""
+    if row.exchange is None or row.open_braid:
+        return ()
+    leads = row.leads or ({"hot": "ground", "ground": "hot"} if row.exchange else {})
+    return tuple((_lead_name(lead), _PLACES.get(role, plain(role))) for lead, role in leads.items())
+
+
+def lead_steps(row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """Each lead and what it becomes, as the rest of a sentence."""
+    verb = "becomes" if row.exchange or row.coils_exchanged else "is"
+    return tuple(
+        (lead, f"{'joins' if place == _PLACES['link'] else verb} {place}") for lead, place in lead_places(row)
+    )
+
+
+def _lead_name(lead: str) -> str:
+    return f"the lead that is {lead} now" if lead in _PLACES else plain(lead)
+
+
+def stage_label(stage: str) -> str:
+    """When the guitar was in the state that the verdict is about."""
+    return _STAGES.get(stage, plain(stage))
+
+
+def headline(verdict: Verdict) -> str:
+    """Verdict in one or two sentences; its own where it has one."""
+    if verdict.headline:
+        return plain(verdict.headline)
+    if not verdict.pairs:
+        return "There is no pair of pickups to compare."
+    open_pairs = [pair_name(p) for p in verdict.pairs if p.phase is None]
+    against = [
+        pair_name(p) + ("" if p.standing == "settled" else f" ({p.standing})")
+        for p in verdict.pairs
+        if p.phase == OUT_OF_PHASE
+    ]
+    if len(open_pairs) == len(verdict.pairs):
+        return "Which pickups are in phase is not settled yet."
+    said = [f"Out of phase: {'; '.join(against)}."] if against else []
+    if not against and not open_pairs:
+        sure = all(p.standing == "settled" for p in verdict.pairs)
+        return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
+    return " ".join(said + ([f"Not settled yet: {'; '.join(open_pairs)}."] if open_pairs else []))
+
+
+def to_do(verdict: Verdict) -> str:
+    """Work in one sentence a pickup, lead by lead."""
+    if not verdict.wiring:
+        if verdict.plan_reason:
+            return plain(verdict.plan_reason)
+        if verdict.pairs and all(p.phase is None for p in verdict.pairs):
+            return "Do not solder yet: there is not enough evidence."
+        return "There is no wiring plan for this job."
+    said = [_work_at(r) for r in verdict.wiring if is_work(r)]
+    unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
+    if unknown:
+        said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
+    return " ".join(
+        (said or ["Nothing to exchange."]) + ([plain(verdict.plan_reason)] if verdict.plan_reason else [])
+    )
+
+
+def _work_at(row: WiringRow) -> str:
+    leads = ", ".join(f"{lead} {becomes}" for lead, becomes in lead_steps(row) if row.leads)
+    return f"At {plain(row.pickup)}, {instruction(row).lower()}" + (f": {leads}." if leads else ".")
+
+
+def disagreement(verdict: Verdict) -> str:
+    """One sentence that says where evidence disagrees; empty where it does not."""
+    pairs = dict.fromkeys(f"{plain(c.pair[0])} and {plain(c.pair[1])}" for c in verdict.conflicts)
+    if not pairs:
+        return ""
+    return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
+
+
+def first_step(verdict: Verdict) -> str:
+    """Say what would settle most, where something is unsettled or in conflict; else empty."""
+    asked = [c.next for c in verdict.conflicts]
+    asked += [p.next for p in verdict.pairs if p.phase is None]
+    if asked:
+        asked += verdict.next
+    return next((plain(s) for s in asked if s), "")
+
+
+def refused(verdict: Verdict) -> tuple[TakeWord, ...]:
+    """List the takes that do not count."""
+    return tuple(t for t in verdict.takes if not t.used or t.faults)
+
+
+def remarked(verdict: Verdict) -> tuple[TakeWord, ...]:
+    """List the takes that count, with a remark."""
+    return tuple(t for t in verdict.takes if t.used and not t.faults and t.remarks)
+
+
+def take_label(take: TakeWord) -> str:
+    """Id of a take with what it was: "t001, pluck A2, bridge / neck"."""
+    played = " ".join(plain(x) for x in (take.gesture, take.string or "") if x)
+    where = " / ".join(plain(i) for i in take.inputs)
+    return ", ".join(x for x in (plain(take.id), played, where) if x)
+
+
+def steps(verdict: Verdict) -> tuple[str, ...]:
+    """List what to do next, each thing once: the verdict's own list, then what pairs and conflicts ask."""
+    asked = (
+        *verdict.next,
+        *(p.next for p in verdict.pairs if p.next),
+        *(c.next for c in verdict.conflicts if c.next),
+    )
+    return tuple(dict.fromkeys(plain(s) for s in asked))
+
+
+WRITTEN_DOWN = "{id}: written down."
+
+
+TRACE = "COILWISE_TRACE"
+
+OUR_FAULT = (
+    "a fault of the tool itself ({}: {}). Nothing recorded was changed. Please report it, with what is "
+    f"printed when {TRACE}=1 is set"
+)
+
+
+def our_fault(error: Exception) -> str:
+    """What to say of a fault of the tool itself; where it is, on standard error, for who asked for it."""
+    if os.environ.get(TRACE):
+        traceback.print_exception(error, file=sys.stderr)
+    return OUR_FAULT.format(type(error).__name__, error)
+
+
+def on_words(item: Input) -> str:
+    """What one input carried, in words."""
+    if item is None:
+        return "nothing"
+    if isinstance(item, LeadsInput):
+        return f"{item.pickup} ({item.hot} on tip, {item.ground} on sleeve)"
+    return item if isinstance(item, str) else ", ".join(item)
+
+
+NOTHING = "nothing"
+
+REFERENCE = "reference"
+ALONE = "one pickup alone"
+LOSS_MEANING = (
+    "Fundamental: its measured level against what the pickups alone give if they add up; well below 0 dB "
+    "it is lost, and the setting is thin."
+)
+SIGN_HEADS = ("Pickup", "On the strings, s", "Winding, w", "Magnet, m")
+
+
+def wanted_label(setting: SettingVerdict) -> str:
+    """What a setting is for, and whether it comes out so: "in phase: yes"."""
+    if len(setting.on) == 1:
+        return ALONE
+    return f"{plain(setting.aim)}: {as_wanted(setting)}"
+
+
+def loss_label(setting: SettingVerdict) -> str:
+    """Measured loss of the fundamental against what the pickups alone give: "−11.2 dB ± 1.5 dB"."""
+    if setting.loss_db is None or not math.isfinite(setting.loss_db):
+        return NOT_MEASURED
+    lost = f"{round(setting.loss_db, 1) + 0.0:+.1f} dB".replace("-", "−")
+    error = setting.loss_error_db
+    return lost if error is None or not math.isfinite(error) else f"{lost} ± {abs(error):.1f} dB"
+
+
+def any_loss(verdict: Verdict) -> bool:
+    """Whether the loss of any setting was measured."""
+    return any(loss_label(s) != NOT_MEASURED for s in verdict.settings)
+
+
+def sign_label(row: SignRow, p_same: float | None, *, reference: str) -> str:
+    """One sign of a pickup against the reference: "same as bridge, 99.2 %"."""
+    if row.pickup == reference:
+        return REFERENCE
+    if p_same is None:
+        return NOT_KNOWN
+    right = max(p_same, 1 - p_same)
+    if right < CLOSE_TO_EVEN:
+        return EITHER
+    answer = f"same as {plain(reference)}" if p_same > 1 - p_same else "opposite"
+    return f"{'' if right >= LIKELY_FROM else 'unsettled, leans to '}{answer}, {percent(right)}"
+
+
+def stage_cell(sounds: str, hum: str, *, p_full: float | None = None) -> str:
+    """How a setting sounds and hums at one stage: "full, 99 %, hum cancels"."""
+    said = [SOUNDS[sounds]]
+    if p_full is not None and sounds != "unknown":
+        said.append(percent(p_full if sounds == "full" else 1 - p_full))
+    if hum != "unknown":
+        said.append({"cancels": "hum cancels", "hums": "hums"}[hum])
+    return ", ".join(said)
+
+
+def as_planned(row: StageRow) -> str:
+    """Whether a setting came out as planned, in capitals where it did not."""
+    return {"yes": "yes", "no": "NO", "unknown": NOT_KNOWN}[row.as_planned]
+
+
+def proof_lines(verdict: Verdict) -> tuple[str, ...]:
+    """What the plan makes of every setting, a line each; nothing where all of it is unknown.
+
+    Nothing either of a setting with a pickup that is not to be soldered yet: no plan has been made for it.
+    """
+    known = any(p.aim_met is not None for p in verdict.proof)
+    held = {row.pickup for row in verdict.wiring if row.exchange is None}
+    on = {s.name: {m.split(" coil ")[0] for m in s.on} for s in verdict.settings}
+    lines = (p.says for p in verdict.proof if p.says and not held & on.get(p.setting, set()))
+    return tuple(lines) if known else ()
+
+
+def coils_label(row: LeadsRow) -> str:
+    """The ends of each coil with its resistance: "coil 1 grey and brown (4.1 k), coil 2 ..."."""
+    each = [
+        f"coil {k} {plain(a)} and {plain(b)}" + (f" ({kohm:g} k)" if kohm is not None else "")
+        for k, ((a, b), kohm) in enumerate(zip(row.coils, row.kohm, strict=True), start=1)
+    ]
+    return ", ".join(each) or "no coil is known yet"
+
+
+def leads_lines(row: LeadsRow) -> tuple[str, ...]:
+    """What is known, contradicts or is missing of a pickup's leads, in sentences."""
+    sure = f"{row.standing.capitalize()}, {100 * row.p:.1f} %." if row.p is not None else ""
+    asked = row.next if row.next not in row.contradictions else ""
+    said = (row.why, sure, *row.contradictions, asked, *row.also, *row.remarks)
+    return tuple(line for line in said if line)
+
+
+def jack_table(verdict: Verdict) -> list[tuple[str, ...]]:
+    """Head and rows of what a meter should read at the jack, everything full up; the head alone if none."""
+    pots = list(dict.fromkeys(pot for row in verdict.jack_ohms for pot in row.with_pot))
+    head = ("setting", "no pot", *(f"{pot} k volume pot" for pot in pots))
+    rows = [
+        (plain(row.setting), _kohm(row.kohm), *(_kohm(row.with_pot.get(pot)) for pot in pots))
+        for row in verdict.jack_ohms
+    ]
+    return [head, *rows]
+
+
+def _kohm(value: float | None) -> str:
+    return NOT_KNOWN if value is None else f"{value:.3g} k"
+
+
+STEPS = {1: "no turn: same sign", -1: "half a turn: opposed", 0: "not told"}
+IF_ADDING = "if they add"
+IF_OPPOSED = "if they oppose"
+MEASURED = "measured"
+WOULD_HUM = "wound alike: would hum"
+WOULD_CANCEL = "wound against each other: would cancel"
+WOULD_HUM_SHORT = "would hum"
+WOULD_CANCEL_SHORT = "would cancel"
+NOISE = "noise"
+IN_NOISE = "in the noise"
+
+CAPTIONS_JACK_WORDS = {
+    "switch": "the phase of each partial of a string that rings on while the selector moves; no turn at a "
+    "step is the same sign, half a turn is opposed. Behind a setting of several pickups, a label tells how "
+    "the new pickup stands to the last single one.",
+    "profile": "the points are what the setting gave, harmonic by harmonic; see which of the two curves they "
+    "follow, that of pickups that add up or that of pickups that take from each other.",
+    "hum": "the dot is the hum of a setting; near the one mark its pickups are wound alike and hum together, "
+    "near the other they are wound against each other and cancel it.",
+}
+
+
+def decibels(value: float | None) -> str:
+    """Level with its unit; a number that could not be had is said not to be measured."""
+    if value is None or not math.isfinite(value):
+        return NOT_MEASURED
+    return f"{value:.1f} dB".replace("-", "−")
+
+
+def turned_by_place(partials: Sequence[int]) -> str:
+    """Which partials turn over because of where the pickups lie: "partial 5 turns by its place"."""
+    if len(partials) == 1:
+        return f"partial {partials[0]} turns by its place"
+    listed = ", ".join(map(str, partials[:-1]))
+    return f"partials {listed} and {partials[-1]} turn by their places"
+
+
+def nearer_curve(adding_db: float | None, opposed_db: float | None, *, by: float) -> str:
+    """Which predicted curve the measured points lie nearer to, in one sentence."""
+    if adding_db is None or opposed_db is None:
+        return "Too few harmonics were measured to tell the curves apart."
+    off = f"{decibels(min(adding_db, opposed_db))} off against {decibels(max(adding_db, opposed_db))}"
+    if abs(adding_db - opposed_db) < by:
+        return f"The points lie about as near to one curve as to the other: {off}."
+    return f'The points lie nearer to "{IF_ADDING if adding_db < opposed_db else IF_OPPOSED}": {off}.'
+
+
+def hum_axis(mains_hz: float, *, shaded: bool = False) -> str:
+    """What the hum of settings is drawn against, and what is shaded there."""
+    mains = f"{mains_hz:.0f} Hz mains" if math.isfinite(mains_hz) else "mains"
+    return f"hum of the {mains} (dB, full scale = 0)" + (f"; shaded: {NOISE}" if shaded else "")

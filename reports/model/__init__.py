@@ -1,0 +1,1 @@
+"""Records that all rooms of reports share: the verdict, steps of a session, the plan."""

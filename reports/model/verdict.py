@@ -1,0 +1,281 @@
+"""The verdict as one frozen data model; every face (text, HTML, JSON, exit status) is a view of it.
+
+Signs: ``p_in_phase`` is the probability that ``s_a = s_b``, ``p_hum_cancels`` that ``w_a = -w_b``
+(dsp/model/signs.py). A number that could not be had is None, never a guess. The JSON form is
+``Verdict.model_dump_json()``: a contract that others read, extended but never broken; a file with
+another ``format`` is refused.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+FORMAT: Final = 1
+SETTLED_FROM: Final = 0.99
+LIKELY_FROM: Final = 0.90
+"""Standing of the better of two answers; below the second it is unsettled."""
+
+Phase = Literal["in phase", "out of phase"]
+Standing = Literal["settled", "likely", "unsettled"]
+Sounds = Literal["full", "thin", "unknown"]
+Hum = Literal["cancels", "hums", "unknown"]
+
+Probability = Field(default=None, ge=0.0, le=1.0)
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class MethodWord(_Frozen):
+    """What one method alone says of a pair, under an even prior."""
+
+    method: str
+    p_in_phase: float | None = Probability
+    takes: tuple[str, ...] = ()
+    entries: tuple[str, ...] = ()
+
+
+class HumWord(_Frozen):
+    """What one method alone says of the hum of a pair, under an even prior."""
+
+    method: str
+    p_hum_cancels: float | None = Probability
+    takes: tuple[str, ...] = ()
+    entries: tuple[str, ...] = ()
+
+
+class PairVerdict(_Frozen):
+    """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
+
+    ``because`` is one plain sentence why it is not settled (empty when it is), ``next`` what to do.
+    ``hum_by`` is what each method alone says of the windings.
+    """
+
+    a: str
+    b: str
+    p_in_phase: float | None = Probability
+    phase: Phase | None
+    standing: Standing
+    p_hum_cancels: float | None = Probability
+    by: tuple[MethodWord, ...] = ()
+    hum_by: tuple[HumWord, ...] = ()
+    because: str = ""
+    next: str = ""
+
+
+class SettingVerdict(_Frozen):
+    """What a selector setting does as the guitar stands now; ``p_full``: all members add.
+
+    ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
+    (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
+    """
+
+    name: str
+    sounds: Sounds
+    p_full: float | None = Probability
+    hum: Hum
+    on: tuple[str, ...] = ()
+    join: str = "parallel"
+    aim: str = "in phase"
+    standing: Standing | None = None
+    loss_db: float | None = None
+    loss_error_db: float | None = None
+    p_hum_cancels: float | None = Probability
+    wanted_quiet: bool = False
+    notes: tuple[str, ...] = ()
+
+
+class SignRow(_Frozen):
+    """The signs of one pickup relative to the reference: on the strings, of the winding, of the magnet."""
+
+    pickup: str
+    p_same_s: float | None = Probability
+    p_same_w: float | None = Probability
+    p_same_m: float | None = Probability
+
+
+class StageRow(_Frozen):
+    """One setting as found, planned and after the work; ``p_after``: full, from the takes after it alone."""
+
+    setting: str
+    found: Sounds
+    planned: Sounds
+    after: Sounds
+    p_after: float | None = Probability
+    as_planned: Literal["yes", "no", "unknown"]
+    hum_found: Hum = "unknown"
+    hum_planned: Hum = "unknown"
+    hum_after: Hum = "unknown"
+
+
+class Finding(_Frozen):
+    """Something that is not a matter of phase: what it is on, what was found, and what to do."""
+
+    pickup_or_setting: str
+    what: str
+    next: str
+
+
+class Conflict(_Frozen):
+    """Two methods (or takes of one) that contradict each other on a pair."""
+
+    between: tuple[str, ...]
+    pair: tuple[str, str]
+    likely_cause: str
+    next: str
+
+
+class WiringRow(_Frozen):
+    """What to do at one pickup's leads; ``exchange`` is None where nothing is known.
+
+    ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
+    ``join_coils``: its coils are not joined yet, and ``leads`` says how. ``open_braid``: hot and ground
+    cannot be exchanged at the leads, since the ground lead is the shield; the pickup has to be opened.
+    """
+
+    pickup: str
+    exchange: bool | None
+    turn_magnet: bool = False
+    coils_exchanged: tuple[int, ...] = ()
+    join_coils: bool = False
+    open_braid: bool = False
+    leads: dict[str, str] = Field(default_factory=dict)
+    why: str
+    warnings: tuple[str, ...] = ()
+
+
+class LeadsRow(_Frozen):
+    """What is known of the leads of one pickup whose coils were measured, or whose leads have no names.
+
+    ``coils`` are the two ends of each, with ``kohm``; ``shield_on`` the lead that the shield was measured to
+    lie on. ``to_join``: the coils are not joined yet, and ``roles`` says what becomes of each lead (empty
+    while that is not at least likely); ``p`` is the probability that all of it is right. ``next`` is the one
+    measurement or take that is missing.
+    """
+
+    pickup: str
+    coils: tuple[tuple[str, str], ...] = ()
+    kohm: tuple[float | None, ...] = ()
+    leads: tuple[str, ...] = ()
+    shield_on: str | None = None
+    to_join: bool = False
+    roles: dict[str, str] = Field(default_factory=dict)
+    like_ends: tuple[str, ...] = ()
+    p: float | None = Probability
+    standing: Standing = "unsettled"
+    why: str = ""
+    also: tuple[str, ...] = ()
+    contradictions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    next: str = ""
+
+
+class JackOhms(_Frozen):
+    """What a meter should read at the jack on one setting, kilo-ohm: without a pot, and with one full up."""
+
+    setting: str
+    kohm: float
+    with_pot: dict[str, float | None] = Field(default_factory=dict)
+
+
+class AimProof(_Frozen):
+    """What the plan makes of one setting, coil by coil in the order of ``coils``.
+
+    ``aim_met`` is None where the evidence is not settled; ``hum_cancels`` None where it is not known. ``aim``
+    is "one coil" where nothing has to add up. Signs are relative, ``w`` None where it compares with no other.
+    ``says`` is all of it in one line.
+    """
+
+    setting: str
+    aim: Literal["in phase", "out of phase", "one coil"]
+    coils: tuple[str, ...] = ()
+    s_before: tuple[int, ...] = ()
+    s_after: tuple[int, ...] = ()
+    w_before: tuple[int | None, ...] = ()
+    w_after: tuple[int | None, ...] = ()
+    aim_met: bool | None = None
+    wanted_quiet: bool = False
+    hum_cancels: bool | None = None
+    says: str = ""
+
+
+class TakeWord(_Frozen):
+    """One recording: whether it counts, and if not, why and what to do.
+
+    ``faults`` keep a take out of the evidence (each a full sentence with its remedy); ``remarks``
+    mark it down or only inform.
+    """
+
+    id: str
+    used: bool
+    faults: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    gesture: str = ""
+    inputs: tuple[str, ...] = ()
+    string: str | None = None
+    stage: str = "found"
+    at: str | None = None
+    file: str = ""
+    sha256: str | None = None
+
+
+class Provenance(_Frozen):
+    """With what the verdict was made. ``versions`` maps a package to its version."""
+
+    coilwise: str
+    versions: dict[str, str] = Field(default_factory=dict)
+    job_sha256: str = ""
+    log_sha256: str = ""
+
+
+class Verdict(_Frozen):
+    """The whole verdict on a job at its latest stage.
+
+    ``headline`` is one or two sentences a customer understands. ``plan_reason`` says why the wiring
+    plan is empty, where it is. ``findings`` are no matters of phase. ``stages`` sets found, planned and after
+    side by side, once something was heard after the work; ``came_out`` is one sentence on it. ``ask`` are the
+    questions that no recording can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
+    or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
+    that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
+    which lead is which; ``jack_ohms``: what a meter reads at the jack. ``missing`` are the takes whose
+    recordings are missing or changed: while there are any, nothing is said of phase and nothing is planned.
+    """
+
+    format: Literal[1] = FORMAT
+    title: str
+    stage: str
+    reference: str
+    pairs: tuple[PairVerdict, ...]
+    settings: tuple[SettingVerdict, ...] = ()
+    signs: tuple[SignRow, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    stages: tuple[StageRow, ...] = ()
+    came_out: str = ""
+    conflicts: tuple[Conflict, ...] = ()
+    wiring: tuple[WiringRow, ...] = ()
+    takes: tuple[TakeWord, ...] = ()
+    headline: str = ""
+    plan_reason: str = ""
+    coil_leads: tuple[LeadsRow, ...] = ()
+    jack_ohms: tuple[JackOhms, ...] = ()
+    proof: tuple[AimProof, ...] = ()
+    ties: tuple[str, ...] = ()
+    nearest: tuple[WiringRow, ...] = ()
+    nearest_says: str = ""
+    next: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    ask: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    provenance: Provenance | None = None
+
+
+def standing_of(p: float | None) -> Standing:
+    """How settled a two-sided probability is; unsettled where there is none."""
+    right = 0.5 if p is None else max(p, 1 - p)
+    if right >= SETTLED_FROM:
+        return "settled"
+    return "likely" if right >= LIKELY_FROM else "unsettled"

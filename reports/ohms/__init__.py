@@ -1,0 +1,1 @@
+"""Readings in ohms: coils from readings between leads, and at the jack."""

@@ -1,0 +1,304 @@
+"""Numbers that readings in ohms are judged by, each once, with its reason.
+
+Units: kilo-ohm, degrees Celsius, shares of one. Signs: none.
+
+Every way in which the named leads of a pickup can hang on its coils.
+
+Task: enumerate which leads are joined to each other, and between which points one coil or two lie. Shapes:
+none. Units: none. Signs: none; an ohmmeter knows no direction, so each structure stands once, whatever
+the order of its coils and ends.
+
+Readings in ohms against structures: which fit, and which readings stand in the way.
+
+Task: exact: each reading is a band of resistances, or open, or either where it may have been typed in
+ohms; a structure is allowed where its coils can have resistances that lie in all bands at once. Units:
+kilohms. Signs: none. Shapes: none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from typing import Final
+
+METER_SHARE: Final = 0.03
+"""A hand-held meter's own error, and a few degrees between two readings (assumed)."""
+METER_STEP_KOHM: Final = 0.01
+"""The last digit of the 20 k range: a reading is no finer than that."""
+BODY_KOHM: Final = 500.0
+"""A body from hand to hand across the clips (sources P7: 8 k with 500 k across it reads 7.874 k)."""
+JOINED_KOHM: Final = 0.02
+"""From here down two leads are one: the clips' own contact, and two steps of the 20 k range."""
+FINGERS_FROM_KOHM: Final = 100.0
+"""No coil of a guitar has so much (common practice: 2 to 30 k); between open leads it is a pair of hands."""
+OHMS_TYPED_FROM: Final = 1000.0
+"""From here up the number may be in ohms: the same coils, 1 to 30 k, typed without the decimal point."""
+OHMS_TYPED_TO: Final = 30_000.0
+SHORTED_SHARE: Final = 0.75
+"""A coil below this share of its twin, or of what its maker states, has lost turns; twins that are meant to
+differ stay within about a fifth of each other (common practice)."""
+COPPER_PER_KELVIN: Final = 0.00393
+"""CRC Handbook of Chemistry and Physics, temperature coefficient of the resistivity of copper: 0.00393 per
+kelvin at 20 C (from memory)."""
+COPPER_AT_C: Final = 20.0
+METER_RANGES_KOHM: Final = (2.0, 20.0, 200.0, 2000.0)
+"""The ranges of an ordinary meter that is set by hand."""
+DIFFERS_SHARE: Final = 0.08
+"""A reading at the jack further off than this is not the meter, the room's warmth and a pot of 20 per cent
+together: the pot alone moves 10 k beside 250 k by less than one per cent."""
+
+
+def across(*kohm: float) -> float:
+    """Resistances side by side; one of nought makes all of it nought."""
+    return 0.0 if 0.0 in kohm else 1 / sum(1 / k for k in kohm)
+
+
+Pair = tuple[str, str]
+SHIELD_WORDS = ("shield", "bare", "braid", "screen", "cover")
+"""What a lead that is no end of a coil is called where it is measured."""
+MOST_LEADS = 6
+"""Besides the shield: two coils with a tap each."""
+MOST_COILS = 2
+
+
+def is_shield(lead: str) -> bool:
+    """Whether the name of a lead says that it is a shield."""
+    return lead.strip().casefold() in SHIELD_WORDS
+
+
+@dataclass(frozen=True)
+class Structure:
+    """Which leads are joined, and which points each coil lies between.
+
+    ``points``: groups of leads that are one, in order of their names, the shield last in its group.
+    ``coils``: two points each, by number.
+    """
+
+    points: tuple[tuple[str, ...], ...]
+    coils: tuple[tuple[int, int], ...]
+
+    def ends(self, coil: int) -> Pair:
+        """The two ends of a coil, in order of their names."""
+        one, other = sorted(self.points[k][0] for k in self.coils[coil])
+        return one, other
+
+    @property
+    def meeting(self) -> tuple[tuple[str, ...], ...]:
+        """The points at which two coils meet."""
+        held = [k for coil in self.coils for k in coil]
+        return tuple(p for k, p in enumerate(self.points) if held.count(k) > 1)
+
+    @property
+    def joined(self) -> tuple[tuple[str, ...], ...]:
+        """Leads that are joined to each other, the shield left out."""
+        named = (tuple(lead for lead in p if not is_shield(lead)) for p in self.points)
+        return tuple(p for p in named if len(p) > 1)
+
+    @property
+    def loose(self) -> tuple[str, ...]:
+        """Leads on no coil, the shield left out."""
+        held = {k for coil in self.coils for k in coil}
+        return tuple(
+            lead for k, p in enumerate(self.points) if k not in held for lead in p if not is_shield(lead)
+        )
+
+    @property
+    def shield_on(self) -> str | None:
+        """The lead that the shield is joined to."""
+        return next((p[0] for p in self.points if not is_shield(p[0]) and is_shield(p[-1])), None)
+
+    @property
+    def faults(self) -> int:
+        """Loose leads that no shield explains: one may be the shield under another name."""
+        shield = any(is_shield(lead) for p in self.points for lead in p)
+        return max(0, len(self.loose) - (0 if shield else 1))
+
+    def way(self, pair: Pair) -> tuple[int, ...] | None:
+        """The coils between two leads: () where they are joined, None where nothing conducts."""
+        start, goal = (next(k for k, p in enumerate(self.points) if lead in p) for lead in pair)
+        if start == goal:
+            return ()
+        for k, coil in enumerate(self.coils):
+            if {start, goal} == set(coil):
+                return (k,)
+        if len(self.coils) == MOST_COILS:
+            first, second = (set(coil) for coil in self.coils)
+            if first & second and {start, goal} == first ^ second:
+                return (0, 1)
+        return None
+
+
+@lru_cache(maxsize=32)
+def structures(leads: tuple[str, ...]) -> tuple[Structure, ...]:
+    """All structures of the named leads, each once."""
+    return tuple(
+        Structure(points, coils)
+        for points in _groups(leads)
+        for count in range(MOST_COILS + 1)
+        for coils in combinations(tuple(combinations(range(len(points)), 2)), count)
+    )
+
+
+def _groups(leads: Sequence[str]) -> Iterator[tuple[tuple[str, ...], ...]]:
+    """All ways in which leads can be joined in groups."""
+    if not leads:
+        yield ()
+        return
+    *before, last = sorted(leads, key=lambda lead: (is_shield(lead), lead))
+    for groups in _groups(before):
+        yield (*groups, (last,))
+        for k, group in enumerate(groups):
+            yield (*groups[:k], (*group, last), *groups[k + 1 :])
+
+
+Band = tuple[float, float]
+ANY_COIL: Band = (JOINED_KOHM, FINGERS_FROM_KOHM)
+JOINED: Band = (0.0, JOINED_KOHM)
+MOST_WRONG = 3
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading: between which leads, the band it allows (None: no resistance at all), and open or not."""
+
+    entry: str
+    pair: Pair
+    band: Band | None
+    may_be_open: bool
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A structure, what its coils can have (None: never measured), and the readings left out for it."""
+
+    structure: Structure
+    kohm: tuple[Band | None, ...]
+    wrong: frozenset[int]
+
+    @property
+    def cost(self) -> tuple[int, int]:
+        """Readings to disbelieve, then faults to believe."""
+        return len(self.wrong), self.structure.faults
+
+    def expected(self, pair: Pair) -> Band | None:
+        """What a pair of leads will read; None for open."""
+        way = self.structure.way(pair)
+        if way is None:
+            return None
+        if not way:
+            return JOINED
+        bands = [self.kohm[k] or ANY_COIL for k in way]
+        return sum(b[0] for b in bands), sum(b[1] for b in bands)
+
+
+def reading(entry: str, pair: Pair, kohm: float | None) -> Reading:
+    """What a reading allows: hands on the clips and the meter's own error are in the band."""
+    if kohm is None:
+        return Reading(entry, pair, None, True)
+    typed = OHMS_TYPED_FROM <= kohm <= OHMS_TYPED_TO
+    if kohm >= FINGERS_FROM_KOHM and not typed:
+        return Reading(entry, pair, None, True)
+    said = kohm / 1000 if typed else kohm
+    return Reading(entry, pair, band(said), typed)
+
+
+def band(kohm: float) -> Band:
+    """What may stand behind a reading: less by the meter's error, more by that and hands on the clips."""
+    low = (kohm - METER_STEP_KOHM) / (1 + METER_SHARE)
+    high = (kohm + METER_STEP_KOHM) / (1 - METER_SHARE)
+    return max(low, 0.0), high / (1 - high / BODY_KOHM)
+
+
+def best_fits(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Fit]:
+    """The structures that need the fewest wrong readings, and of those the fewest faults."""
+    best: list[Fit] = []
+    for structure in structures(leads):
+        ways = [structure.way(r.pair) for r in readings]
+        amiss = frozenset(
+            k for k, (r, way) in enumerate(zip(readings, ways, strict=True)) if not _kind_fits(r, way)
+        )
+        if len(amiss) > (len(best[0].wrong) if best else MOST_WRONG):
+            continue
+        for fit in _fits(structure, readings, ways, amiss):
+            if not best or fit.cost < best[0].cost:
+                best = [fit]
+            elif fit.cost == best[0].cost:
+                best.append(fit)
+    return best
+
+
+def cannot_all_be_true(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Reading]:
+    """The fewest readings that contradict each other, found by leaving out all that are not needed for it."""
+    kept = list(readings)
+    for one in readings:
+        fewer = [r for r in kept if r is not one]
+        if _contradict(leads, fewer):
+            kept = fewer
+    return kept
+
+
+def _contradict(leads: tuple[str, ...], readings: Sequence[Reading]) -> bool:
+    best = best_fits(leads, readings)
+    return not best or bool(best[0].wrong)
+
+
+def _kind_fits(one: Reading, way: tuple[int, ...] | None) -> bool:
+    if way is None:
+        return one.may_be_open
+    if one.band is None:
+        return False
+    return one.band[0] <= JOINED_KOHM if not way else one.band[1] > JOINED_KOHM
+
+
+def _fits(
+    structure: Structure,
+    readings: Sequence[Reading],
+    ways: Sequence[tuple[int, ...] | None],
+    amiss: frozenset[int],
+) -> Iterator[Fit]:
+    """The structure with as few further readings left out as its resistances need."""
+    told = [k for k, way in enumerate(ways) if way and k not in amiss]
+    for count in range(MOST_WRONG - len(amiss) + 1):
+        found = False
+        for out in combinations(told, count):
+            kept = {k: ways[k] or () for k in told if k not in out}
+            kohm = _solved(len(structure.coils), readings, kept)
+            if kohm is not None:
+                found = True
+                yield Fit(structure, kohm, amiss | set(out))
+        if found:
+            return
+
+
+def _solved(
+    coils: int, readings: Sequence[Reading], ways: Mapping[int, tuple[int, ...]]
+) -> tuple[Band | None, ...] | None:
+    """What each coil can have, from bands of single coils and of both in series; None where nothing can."""
+    each: list[Band] = [ANY_COIL] * coils
+    both: Band = (0.0, coils * ANY_COIL[1])
+    told: set[int] = set()
+    for k, way in ways.items():
+        said = readings[k].band or ANY_COIL
+        told |= set(way)
+        if len(way) == 1:
+            each[way[0]] = _both(each[way[0]], said)
+        else:
+            both = _both(both, said)
+    if coils > 1:
+        first, second = each
+        both = _both(both, (first[0] + second[0], first[1] + second[1]))
+        each = [
+            _both(one, (both[0] - other[1], both[1] - other[0]))
+            for one, other in ((first, second), (second, first))
+        ]
+        if both[0] > both[1]:
+            return None
+    if any(low > high for low, high in each):
+        return None
+    return tuple(b if k in told else None for k, b in enumerate(each))
+
+
+def _both(a: Band, b: Band) -> Band:
+    return max(a[0], b[0]), min(a[1], b[1])

@@ -1,0 +1,24 @@
+"""The screens besides the one for playing, by the name of their tab."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from reports.page.screens.bring import bring_screen
+from reports.page.screens.job import job_screen
+from reports.page.screens.readings import readings_screen
+from reports.page.screens.report import report_screen, wiring_screen
+from reports.page.screens.setup import setup_screen
+from reports.page.widgets.view import View
+
+SCREENS: Mapping[str, Callable[[View], object]] = MappingProxyType(
+    {
+        "setup": setup_screen,
+        "readings": readings_screen,
+        "bring": bring_screen,
+        "wiring": wiring_screen,
+        "report": report_screen,
+        "job": job_screen,
+    }
+)

@@ -1,0 +1,476 @@
+"""The form for recordings from elsewhere: the fields, and what was typed into them.
+
+Task: one form for both ways; a field that a way does not need is not shown. Units, signs: none.
+
+What the screen for recordings from elsewhere shows as tables.
+
+Task: strings of markup in which everything typed is escaped. Units: seconds, dB re full scale. Signs: none.
+
+Where a recording is cut: the drawing and the list of onsets, each with a box to leave it out.
+
+Task: show cuts, cut anew when a box is ticked, and hand out what is shown to be brought in. Units: seconds.
+Signs: none. Whatever takes longer is done off the page's thread.
+
+The screen for recordings from elsewhere: dropped on the page, said what they are, brought into the job.
+
+Task: what `coilwise take` and `coilwise bring` do, with the cuts to look at before anything is written down.
+Units: seconds. Signs: none. Everything slow is done off the page's thread, one thing at a time.
+"""
+
+from __future__ import annotations
+
+from asyncio import Lock
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from html import escape
+from pathlib import Path
+from typing import Literal, cast, get_args
+
+from nicegui import ui
+from nicegui.events import GenericEventArguments, UploadEventArguments
+
+from capture import LogError, RecordingError
+from capture.job import Job
+from capture.log import Stage
+from capture.takes.imported import Played
+from dsp import CoilwiseError
+from dsp.live.onset_stream import Streamed
+from reports.entry import recordings as bring_in
+from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, Said, cut_up, heard_of
+from reports.messages import page as words
+from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
+from reports.messages.wording import plain
+from reports.model.verdict import Verdict
+from reports.page.server.recording import Wanted
+from reports.page.server.uploads import LIMIT, tray_of
+from reports.page.widgets.files import TrayList, heading, upload_place
+from reports.page.widgets.view import Handler, View, choice_field, text_field, typed
+from reports.page.widgets.view import button as plain_button
+from reports.render.cuts import HEADS, cuts_picture, cuts_rows
+from reports.render.parts import inline
+
+NAMES, STRINGS = "bring-names", "bring-strings"
+"""Where the fields find what they may suggest."""
+
+
+class BringForm:
+    """Fields; `said`, `on` and `order` read them."""
+
+    def __init__(self, wanted: Wanted) -> None:
+        self._suggested = ui.html(sanitize=False)
+        with ui.element("div").classes("form"):
+            self._order = text_field(words.ORDER_FIELD, "").classes("wide")
+            self._gesture = ui.select(
+                dict(words.GESTURES_HELP), value="pluck", label=words.GESTURE_FIELD
+            ).props("outlined")
+            self._first = text_field(words.ON_FIELD.format(number=1), "", suggested=NAMES)
+            self._second = text_field(words.ON_FIELD.format(number=2), words.ON_SECOND_HELP, suggested=NAMES)
+            self._string = text_field(words.STRING_FIELD, words.STRING_HELP, suggested=STRINGS)
+            self._fret = ui.number(words.FRET_FIELD, value=0, min=0, max=36, step=1, format="%d").props(
+                f'outlined hide-bottom-space hint="{words.FRET_HELP}"'
+            )
+            self._coil = choice_field(words.COIL_FIELD, words.COILS, 0)
+            self._stage = choice_field(words.STAGE_FIELD, words.STAGES, wanted.stage)
+            self._rig = text_field(words.RIG_FIELD, words.RIG_HELP, value=wanted.rig or "")
+            self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP, value=wanted.tool or "")
+            self._clips = ui.checkbox(words.CLIPS_ANEW).classes("wide")
+        self.show_way("each")
+
+    def show_way(self, way: Literal["each", "cut"]) -> None:
+        """Show the fields that this way needs."""
+        for field in (self._first, self._second, self._clips):
+            field.set_visibility(way == "each")
+        self._order.set_visibility(way == "cut")
+        offered = {g: t for g, t in words.GESTURES_HELP.items() if way == "each" or g in get_args(Streamed)}
+        self._gesture.set_options(
+            offered, value=self._gesture.value if self._gesture.value in offered else "pluck"
+        )
+        _hint(self._string, words.STRING_HELP if way == "each" else words.ORDER_STRING_HELP)
+
+    def suggest(self, job: Job) -> None:
+        """Name what the open job has."""
+        names = [*job.setting_names, "nothing"]
+        self._suggested.set_content(names_html(NAMES, names) + names_html(STRINGS, job.strings))
+        here = ", ".join(plain(name) for name in job.setting_names)
+        _hint(self._first, words.ON_HELP.format(names=here))
+        _hint(self._order, words.ORDER_HELP.format(names=here))
+
+    def said(self) -> Said:
+        """Return what is said of all of them alike."""
+        return Said(
+            gesture=str(self._gesture.value),
+            string=typed(self._string),
+            fret=int(self._fret.value or 0),
+            stage=cast(Stage, self._stage.value),
+            rig=typed(self._rig),
+            tool=typed(self._tool),
+            coil=self._coil.value or None,
+        )
+
+    def on(self) -> list[str]:
+        """Return what was on each input.
+
+        Raises
+        ------
+        LogError
+            Nothing is said of the first.
+
+        """
+        first, second = typed(self._first), typed(self._second)
+        if not first:
+            raise LogError(words.NOTHING_ON)
+        return [first, second] if second else [first]
+
+    def order(self) -> str:
+        """Return what was played, as it was typed."""
+        return typed(self._order)
+
+    def clips_anew(self) -> bool:
+        """Whether the clips were put on anew before."""
+        return bool(self._clips.value)
+
+
+def _hint(field: ui.input, hint: str) -> None:
+    field.props["hint"] = hint
+    field.update()
+
+
+TICK_JS = (
+    '(e) => { const tick = e.target.closest(".tick");'
+    " if (tick) { e.preventDefault(); emit(Number(tick.dataset.onset)); } }"
+)
+"""A box says that it was ticked and stays as it is: the table that comes back has it as it was taken."""
+
+
+def cuts_html(cuts: Cuts) -> str:
+    """Return the onsets with their cuts, one a row, and a box for each to leave it out."""
+    rows = [
+        [_header(cells[0], scope="row"), *map(_cell, cells[1:]), _tick(onset.number, ticked=onset.left_out)]
+        for onset, cells in zip(cuts.onsets, cuts_rows(cuts.onsets, cuts.cuts), strict=True)
+    ]
+    return _table((*HEADS, words.LEAVE_OUT), rows)
+
+
+def came_html(came: Sequence[CameIn], verdict: Verdict | None) -> str:
+    """Return the takes that came in, with what was heard in each."""
+    rows = [[_header(c.id, scope="row", kind="id"), _cell(c.what), _cell(heard_of(c, verdict))] for c in came]
+    return _table(words.CAME_HEADS, rows)
+
+
+def names_html(key: str, names: Iterable[str]) -> str:
+    """Return names that a field may suggest: the field's ``list`` is ``key``."""
+    options = "".join(f'<option value="{escape(plain(name))}"></option>' for name in names)
+    return f'<datalist id="{key}">{options}</datalist>'
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    head = "".join(_header(h, scope="col") for h in heads)
+    body = "".join(f"<tr>{''.join(row)}</tr>" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _tick(number: int, *, ticked: bool) -> str:
+    return (
+        f'<td><label class="tick" data-onset="{number}"><input type="checkbox"{" checked" * ticked}> '
+        f"{words.LEAVE_OUT} {number}</label></td>"
+    )
+
+
+def _header(text: str, *, scope: str, kind: str = "") -> str:
+    named = f' class="{kind}"' if kind else ""
+    return f'<th scope="{scope}"{named}>{escape(plain(text))}</th>'
+
+
+def _cell(text: str) -> str:
+    return f"<td>{escape(plain(text))}</td>"
+
+
+FOCUS_JS = "setTimeout(() => document.querySelector('.tick[data-onset=\"{number}\"] input')?.focus(), 50)"
+"""The box that was ticked is another one in the table that came back."""
+WhatFor = tuple[Path, Said, str, tuple[Dropped, ...]]
+"""The job, what is said, the order and the files that cuts are shown for."""
+
+
+class CutsPlace:
+    """The cuts that are shown; ``lock`` is held while they are made or brought in."""
+
+    def __init__(self, view: View, *, bring: Handler) -> None:
+        self._view, self.lock = view, Lock()
+        self.listened: Listened | None = None
+        self._cuts: Cuts | None = None
+        self._played: tuple[Played, ...] = ()
+        self._left_out: frozenset[int] = frozenset()
+        self._shown_for: WhatFor | None = None
+        self._wanted = False
+        with ui.element("section") as self._section:
+            heading(words.CUTS_HEAD)
+            ui.label(words.CUTS_HELP)
+            self._picture = ui.html(sanitize=False).classes("cuts")
+            ticked = view.act(self._ticked)
+            self._table = ui.html(sanitize=False).on("click", ticked, js_handler=TICK_JS)
+            self._count = ui.label().classes("count").props('role="status"')
+            with ui.element("div").classes("actions"):
+                self._bring = ui.button(words.BRING_IN, on_click=bring, color=None).props("no-caps")
+                self._bring.classes("primary")
+        self._see()
+
+    def want(self, wanted: bool) -> None:
+        """Show it, once there is something to show."""
+        self._wanted = wanted
+        self._see()
+
+    async def show(self, listened: Listened, played: Sequence[Played], *, shown_for: WhatFor) -> None:
+        """Show what was listened to; the boxes stay as they are while it is the same."""
+        if listened is not self.listened:
+            self._left_out = frozenset()
+        self.listened, self._played, self._shown_for = listened, tuple(played), shown_for
+        await self._draw()
+
+    def forget(self) -> None:
+        """Nothing is shown any more."""
+        self.listened = self._cuts = self._shown_for = None
+        self._left_out = frozenset()
+        self._see()
+
+    def ready(self, what_for: WhatFor) -> Cuts:
+        """Return the cuts to be brought in.
+
+        Raises
+        ------
+        LogError
+            None are shown, or something else is said than they were made for.
+
+        """
+        if self._cuts is None or not self._cuts.cuts:
+            raise LogError(words.NO_CUTS_YET)
+        if self._shown_for != what_for:
+            raise LogError(words.FORM_CHANGED)
+        return self._cuts
+
+    async def _ticked(self, event: GenericEventArguments) -> None:
+        number = int(event.args)
+        self._left_out ^= {number}
+        await self._draw(ticked=number)
+
+    async def _draw(self, *, ticked: int | None = None) -> None:
+        """The table at once, the drawing when it is there; of several ticks in a row the last is drawn."""
+        async with self.lock:
+            listened, left_out, shown_for = self.listened, self._left_out, self._shown_for
+            if listened is None or shown_for is None:
+                return
+            slowly, saying = self._view.slowly, shown_for[1].saying()
+            cuts = await slowly(cut_up, listened, self._played, saying, left_out=left_out)
+            self._cuts = cuts
+            self._table.set_content(await slowly(cuts_html, cuts))
+            if ticked is not None:
+                self._view.client.run_javascript(FOCUS_JS.format(number=ticked))
+            self._count.set_text(plain(cuts.refusal) or words.WILL_BE.format(count=len(cuts.cuts)))
+            self._bring.set_enabled(not cuts.refusal)
+            self._see()
+            if left_out == self._left_out and cuts.onsets:
+                self._picture.set_content(await slowly(_drawn, cuts))
+
+    def _see(self) -> None:
+        self._section.set_visibility(self._wanted and self._cuts is not None)
+
+
+def _drawn(cuts: Cuts) -> str:
+    return str(inline(cuts_picture(cuts.onsets, cuts.cuts)))
+
+
+LOOK_EVERY_S, PROGRESS_EVERY_S = 1.0, 0.2
+
+
+def bring_screen(view: View) -> None:
+    """Build the screen."""
+    BringScreen(view)
+
+
+class BringScreen:
+    """The parts that change, and what was listened to."""
+
+    def __init__(self, view: View) -> None:
+        self._view, self._room, self._tray = view, view.room, tray_of(view.room)
+        self._job, self._path = cast(object, None), self._room.path
+        self._busy, self._heard_s = False, 0.0
+        with ui.element("div").classes("sheet bring"):
+            self._drop_place()
+            self._asked()
+            self._cuts = CutsPlace(view, bring=view.act(self._bring_cuts))
+            self._came_place()
+            with ui.element("section").classes("cautions"):
+                heading(words.CAUTIONS_HEAD)
+                ui.html("".join(f"<p>{escape(c)}</p>" for c in (PHANTOM, THUMP, BARE_COIL)), sanitize=False)
+        self._show_way()
+        self._look()
+        ui.timer(LOOK_EVERY_S, self._look)
+        self._clock = ui.timer(PROGRESS_EVERY_S, self._tell_progress, active=False)
+
+    def _drop_place(self) -> None:
+        act = self._view.act
+        heading(words.BRING_HEAD)
+        ui.label(words.BRING_HELP.format(limit=LIMIT))
+        self._upload = upload_place(
+            act(self._arrived), refused=act(self._too_large), failed=act(self._not_sent)
+        )
+        self._files = TrayList(self._view, self._tray)
+        self._refused = ui.html(sanitize=False).props('role="status"')
+
+    def _asked(self) -> None:
+        act = self._view.act
+        heading(words.WHAT_ARE_THEY)
+        self._way = ui.radio(dict(words.WAYS), value="each", on_change=self._show_way).props(
+            f'aria-label="{words.WHAT_ARE_THEY}"'
+        )
+        self._form = BringForm(self._room.wanted)
+        with ui.element("div").classes("actions"):
+            self._each = plain_button(words.BRING_IN, act(self._bring_each)).classes("primary")
+            self._show = plain_button(words.SHOW_CUTS, act(self._show_cuts)).classes("primary")
+            self._progress = ui.label().props('role="status"')
+
+    def _came_place(self) -> None:
+        with ui.element("section") as self._came_section:
+            heading(words.CAME_HEAD)
+            self._came = ui.html(sanitize=False)
+        self._came_section.set_visibility(False)
+
+    def _look(self) -> None:
+        """Draw anew what depends on the job or on the files, where they changed."""
+        mine = self._room.seat.sitting in (None, self._view.page)
+        if self._upload.enabled != mine:
+            self._upload.set_enabled(mine)
+        self._files.look()
+        if self._path != self._room.path:
+            self._path = self._room.path
+            self._cuts.forget()
+            self._came_section.set_visibility(False)
+        if self._room.path is None:
+            return
+        with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
+            job = self._room.job()
+            if self._job is not job:
+                self._job = job
+                self._form.suggest(job)
+
+    def _show_way(self) -> None:
+        each = self._way.value == "each"
+        self._form.show_way("each" if each else "cut")
+        self._each.set_visibility(each)
+        self._show.set_visibility(not each)
+        self._cuts.want(not each)
+
+    async def _arrived(self, event: UploadEventArguments) -> None:
+        path = self._tray.place_for(event.file.name)
+        try:
+            await event.file.save(path)
+            await self._view.slowly(self._tray.take, path)
+        except RecordingError as error:
+            self._refuse(str(error))
+        except OSError:
+            self._tray.forget(path)
+            self._refuse(words.NOT_SENT.format(name=path.name))
+        self._upload.run_method("removeUploadedFiles")
+        self._files.look()
+
+    def _too_large(self, event: GenericEventArguments) -> None:
+        for name in str(event.args).split("\n"):
+            self._refuse(words.TOO_LARGE.format(name=name, limit=LIMIT))
+
+    def _not_sent(self, event: GenericEventArguments) -> None:
+        for name in str(event.args).split("\n"):
+            self._refuse(words.NOT_SENT.format(name=name))
+
+    def _refuse(self, *sentences: str) -> None:
+        added = "".join(f"<li>{escape(plain(s))}.</li>".replace("..<", ".<") for s in sentences)
+        begun = self._refused.content or f"<h3>{words.REFUSED_HEAD}</h3>"
+        self._refused.set_content(begun + f"<ul>{added}</ul>")
+
+    async def _bring_each(self) -> None:
+        files, on, said = self._ready(), self._form.on(), self._form.said()
+        with self._working():
+            folder = await self._view.slowly(self._room.folder)
+            outcome = await self._view.slowly(
+                bring_in.add_each, folder, files, said, on=on, clips_anew=self._form.clips_anew()
+            )
+            await self._came_in(outcome)
+
+    async def _show_cuts(self) -> None:
+        files, shown_for = self._ready(), self._what_for()
+        _, said, order, _ = shown_for
+        with self._working():
+            folder = await self._view.slowly(self._room.folder)
+            played = await self._view.slowly(bring_in.order_of, folder, files, said, order)
+            self._heard_s = 0.0
+            self._clock.activate()
+            try:
+                listened = await self._view.slowly(
+                    bring_in.listen_to,
+                    folder,
+                    files,
+                    said,
+                    played,
+                    before=self._cuts.listened,
+                    progress=self._heard_so_far,
+                )
+            finally:
+                self._clock.deactivate()
+                self._progress.set_text("")
+            await self._cuts.show(listened, played, shown_for=shown_for)
+
+    async def _bring_cuts(self) -> None:
+        with self._working():
+            async with self._cuts.lock:
+                cuts = self._cuts.ready(self._what_for())
+                folder = await self._view.slowly(self._room.folder)
+                outcome = await self._view.slowly(bring_in.bring_cuts, folder, cuts)
+                self._cuts.forget()
+            await self._came_in(outcome)
+
+    async def _came_in(self, outcome: bring_in.Outcome) -> None:
+        """List what came in, then judge it and list what was heard."""
+        self._refused.set_content("")
+        if outcome.refused:
+            self._refuse(*outcome.refused)
+        self._tray.remove(*outcome.done)
+        self._files.look()
+        ids, refused = [c.id for c in outcome.came], len(outcome.refused)
+        if not ids:
+            self._view.say(words.NONE_CAME_IN, good=False)
+            return
+        some = words.CAME_IN_PARTLY.format(count=len(ids), refused=refused)
+        said = some if refused else words.CAME_IN.format(count=len(ids), ids=", ".join(ids))
+        self._view.say(said, good=not refused)
+        self._came.set_content(came_html(outcome.came, None))
+        self._came_section.set_visibility(True)
+        judged = await self._view.slowly(self._room.judge, since=ids[-1])
+        self._came.set_content(came_html(outcome.came, judged.verdict))
+
+    def _ready(self) -> Sequence[Dropped]:
+        if not self._tray.files:
+            raise RecordingError(words.NO_FILE_YET)
+        return self._tray.files
+
+    def _what_for(self) -> WhatFor:
+        return self._room.home, self._form.said(), self._form.order(), self._tray.files
+
+    @contextmanager
+    def _working(self) -> Iterator[None]:
+        if self._busy:
+            raise LogError(words.AT_WORK)
+        self._busy = True
+        self._view.silent()
+        self._each.disable()
+        self._show.disable()
+        try:
+            yield
+        finally:
+            self._busy = False
+            self._each.enable()
+            self._show.enable()
+
+    def _heard_so_far(self, seconds: float) -> None:
+        self._heard_s = seconds
+
+    def _tell_progress(self) -> None:
+        whole = sum(f.seconds for f in self._tray.files)
+        self._progress.set_text(words.HEARING.format(done=self._heard_s, whole=whole))

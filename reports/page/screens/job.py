@@ -1,0 +1,460 @@
+"""The jobs that lie where new ones are made.
+
+Task: every folder with a job.toml under the place for jobs and its recordings/, the one changed last first.
+Units: nanoseconds since 1970. Signs: none. Titles are read; nothing is judged.
+
+The rows of the form for a new job: pickups, and settings that join them.
+
+Task: fields for each row, to be added and removed; `said` reads a row as it was typed. Units: as typed.
+Signs: none.
+
+The form for a new job.
+
+Task: all of what `coilwise new` takes, as fields; `said` reads it. Units, signs: none.
+
+The screen for the job: what is on the bench, another one that is there, and a new one.
+
+Task: what `coilwise new` and `coilwise list` do. Units: millimetres. Signs: none. job.toml of the open job is
+looked at once a second; when it was edited, the job is judged anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from nicegui import ui
+
+from capture import JobError
+from capture.job import Job, read_job
+from capture.job.model import JOB_FILE
+from dsp import CoilwiseError
+from reports.entry.new_job import (
+    DEFAULT_PLACE,
+    HOW,
+    OFF,
+    TWO_COILS,
+    JobSaid,
+    PickupSaid,
+    SettingSaid,
+    begin_job,
+    typed_place,
+)
+from reports.messages import page as words
+from reports.messages.wording import plain
+from reports.page.server.bench import JobStamp, stamp_of
+from reports.page.widgets.files import heading
+from reports.page.widgets.view import View, choice_field, table_html, text_field, typed
+from reports.page.widgets.view import button as plain_button
+from reports.render.tables import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
+
+
+@dataclass(frozen=True)
+class JobThere:
+    """A job: its folder, its title (or why job.toml is refused), and when it was changed last."""
+
+    path: Path
+    title: str
+    at_ns: int
+
+    @property
+    def at(self) -> str:
+        """When it was changed last, on this machine's clock."""
+        return datetime.fromtimestamp(self.at_ns / 1e9).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def stamps_in(place: Path) -> tuple[JobStamp, ...]:
+    """Return which jobs there are, the one changed last first; cheap, nothing is opened."""
+    found: dict[Path, JobStamp] = {}
+    for folder in (place, place / DEFAULT_PLACE):
+        with suppress(OSError):
+            for inside in folder.iterdir():
+                stamp = stamp_of(inside)
+                if stamp.job is not None:
+                    found.setdefault(inside, stamp)
+    return tuple(sorted(found.values(), key=lambda s: (-_changed(s), str(s.path))))
+
+
+def jobs_there(stamps: Sequence[JobStamp]) -> tuple[JobThere, ...]:
+    """Return these jobs with their titles."""
+    return tuple(JobThere(s.path, _title(s.path), _changed(s)) for s in stamps if s.path is not None)
+
+
+def _changed(stamp: JobStamp) -> int:
+    return max(file[0] for file in (stamp.job, stamp.log, (0, 0)) if file is not None)
+
+
+def _title(path: Path) -> str:
+    try:
+        return read_job(path).title or path.name
+    except JobError as error:
+        return str(error)
+
+
+Done = Callable[[], None]
+
+
+class PickupRow:
+    """One pickup; ``changed`` is called when its name or its number of coils may be another."""
+
+    def __init__(self, number: int, *, changed: Done, remove: Callable[[PickupRow], None]) -> None:
+        self.number = number
+        with ui.element("fieldset").classes("entry") as self.place:
+            self._legend = _legend(words.PICKUP_NUMBER.format(n=number))
+            with ui.element("div").classes("form"):
+                self._name = text_field(words.NAME_FIELD, words.PICKUP_NAME_HELP).on("blur", changed)
+                self._centre = text_field(words.CENTRE_FIELD, words.CENTRE_HELP)
+                self._fitted = choice_field(words.FITTED_FIELD, words.FITTED, True)
+                self._coils = choice_field(
+                    words.COILS_FIELD, words.COIL_COUNTS, 1, on_change=lambda: self._coils_changed(changed)
+                )
+                self._hot = text_field(words.HOT_FIELD, words.LEAD_HELP)
+                self._ground = text_field(words.GROUND_FIELD, words.LEAD_HELP)
+                self._links = (
+                    text_field(words.LINK_FIRST_FIELD, words.LINK_HELP),
+                    text_field(words.LINK_SECOND_FIELD, words.LINK_HELP),
+                )
+                self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, "")
+                self._turnable = ui.checkbox(words.TURNABLE_FIELD)
+            self._remove = _remove(lambda: remove(self))
+        self.count_as(number)
+        self._show_links()
+
+    @property
+    def label(self) -> str:
+        """Its name, or its number while it has none."""
+        return typed(self._name) or words.PICKUP_NUMBER.format(n=self.number)
+
+    @property
+    def coils(self) -> int:
+        """How many coils it has."""
+        return int(self._coils.value)
+
+    def count_as(self, number: int) -> None:
+        """Give it another number."""
+        self.number = number
+        row = words.PICKUP_NUMBER.format(n=number)
+        self._legend.set_text(row.capitalize())
+        self._remove.set_text(words.REMOVE_ROW.format(row=row))
+
+    def said(self) -> PickupSaid:
+        """Return what was typed."""
+        first, second = self._links
+        return PickupSaid(
+            name=typed(self._name),
+            centre=typed(self._centre),
+            coils=self.coils,
+            fitted=bool(self._fitted.value),
+            turnable=bool(self._turnable.value),
+            hot=typed(self._hot),
+            ground=typed(self._ground),
+            link=(typed(first), typed(second)),
+            shield=str(self._shield.value),
+        )
+
+    def _coils_changed(self, changed: Done) -> None:
+        self._show_links()
+        changed()
+
+    def _show_links(self) -> None:
+        for link in self._links:
+            link.set_visibility(self.coils == TWO_COILS)
+
+
+class SettingRow:
+    """One setting, with a choice for each pickup of the form."""
+
+    def __init__(self, number: int, *, remove: Callable[[SettingRow], None]) -> None:
+        self._members: dict[PickupRow, ui.select] = {}
+        self._drawn: list[tuple[PickupRow, str, int]] = []
+        with ui.element("fieldset").classes("entry") as self.place:
+            self._legend = _legend(words.SETTING_NUMBER.format(n=number))
+            with ui.element("div").classes("form"):
+                self._name = text_field(words.NAME_FIELD, words.SETTING_NAME_HELP)
+                self._join = choice_field(words.JOIN_FIELD, words.JOINS, "parallel")
+                self._aim = choice_field(words.AIM_FIELD, words.AIMS, "in phase")
+                self._quiet = ui.checkbox(words.QUIET_FIELD)
+            self._choices = ui.element("div").classes("form")
+            self._remove = _remove(lambda: remove(self))
+        self.count_as(number)
+
+    def count_as(self, number: int) -> None:
+        """Give it another number."""
+        row = words.SETTING_NUMBER.format(n=number)
+        self._legend.set_text(row.capitalize())
+        self._remove.set_text(words.REMOVE_ROW.format(row=row))
+
+    def offer(self, pickups: Sequence[PickupRow]) -> None:
+        """Offer these pickups; what was chosen of one that stays is kept."""
+        wanted = [(p, p.label, p.coils) for p in pickups]
+        if wanted == self._drawn:
+            return
+        self._drawn = wanted
+        chosen = {pickup: field.value for pickup, field in self._members.items()}
+        self._choices.clear()
+        self._members = {}
+        with self._choices:
+            for pickup, label, coils in wanted:
+                offered = {k: v for k, v in words.MEMBERS.items() if k in _ways(coils)}
+                before = chosen.get(pickup)
+                self._members[pickup] = choice_field(
+                    plain(label), offered, before if before in offered else OFF
+                )
+
+    def said(self) -> SettingSaid:
+        """Return what was typed and chosen."""
+        return SettingSaid(
+            name=typed(self._name),
+            on=tuple((pickup.label, str(field.value)) for pickup, field in self._members.items()),
+            join=str(self._join.value),
+            aim=str(self._aim.value),
+            quiet=bool(self._quiet.value),
+        )
+
+
+def _ways(coils: int) -> tuple[str, ...]:
+    return (OFF, *(how for how, (coil, _) in HOW.items() if coil is None or coils == TWO_COILS))
+
+
+def _legend(text: str) -> ui.label:
+    with ui.element("legend"):
+        return ui.label(text)
+
+
+def _remove(handler: Done) -> ui.button:
+    return ui.button("", on_click=handler, color=None).props("no-caps")
+
+
+FIRST_PICKUPS = 2
+
+
+class JobForm:
+    """The fields; ``begin`` is what its button does."""
+
+    def __init__(self, *, place: Path, begin: Any) -> None:
+        self._pickups: list[PickupRow] = []
+        self._settings: list[SettingRow] = []
+        under = words.FOLDER_HELP.format(place=place.resolve())
+        with ui.element("div").classes("form"):
+            self._folder = text_field(words.FOLDER_FIELD, under)
+            self._title = text_field(words.TITLE_FIELD, words.TITLE_HELP)
+            self._scale = text_field(words.SCALE_FIELD, words.SCALE_HELP)
+            self._mains = choice_field(words.MAINS_FIELD, words.MAINS, 0)
+            self._strings = text_field(words.STRINGS_FIELD, words.STRINGS_HELP)
+        heading(words.PICKUPS_HEAD, tag="h3")
+        self._pickup_place = ui.element("div")
+        plain_button(words.ADD_PICKUP, self._add_pickup)
+        heading(words.SETTINGS_HEAD, tag="h3")
+        ui.label(words.SETTINGS_HELP)
+        self._setting_place = ui.element("div")
+        plain_button(words.ADD_SETTING, self._add_setting)
+        with ui.element("div").classes("actions"):
+            plain_button(words.BEGIN_JOB, begin).classes("primary")
+        for _ in range(FIRST_PICKUPS):
+            self._add_pickup()
+        self._add_setting()
+
+    def said(self) -> JobSaid:
+        """Return what was typed."""
+        self._renamed()
+        return JobSaid(
+            folder=typed(self._folder),
+            title=typed(self._title),
+            scale=typed(self._scale),
+            mains_hz=self._mains.value or None,
+            strings=typed(self._strings),
+            pickups=tuple(row.said() for row in self._pickups),
+            settings=tuple(row.said() for row in self._settings),
+        )
+
+    def _add_pickup(self) -> None:
+        with self._pickup_place:
+            row = PickupRow(len(self._pickups) + 1, changed=self._renamed, remove=self._remove_pickup)
+        self._pickups.append(row)
+        self._renamed()
+
+    def _add_setting(self) -> None:
+        with self._setting_place:
+            self._settings.append(SettingRow(len(self._settings) + 1, remove=self._remove_setting))
+        self._renamed()
+
+    def _remove_pickup(self, row: PickupRow) -> None:
+        self._pickups.remove(row)
+        row.place.delete()
+        for number, one in enumerate(self._pickups, start=1):
+            one.count_as(number)
+        self._renamed()
+
+    def _remove_setting(self, row: SettingRow) -> None:
+        self._settings.remove(row)
+        row.place.delete()
+        for number, one in enumerate(self._settings, start=1):
+            one.count_as(number)
+
+    def _renamed(self) -> None:
+        for setting in self._settings:
+            setting.offer(self._pickups)
+
+
+LOOK_EVERY_S, LIST_EVERY_S = 1.0, 5.0
+MOST_LISTED = 12
+
+
+def job_screen(view: View) -> None:
+    """Build the screen."""
+    JobScreen(view)
+
+
+class JobScreen:
+    """The parts that change, and what they were drawn from."""
+
+    def __init__(self, view: View) -> None:
+        self._view, self._room = view, view.room
+        self._stamp: JobStamp | None = None
+        self._listed: object = None
+        self._all = False
+        with ui.element("div").classes("sheet job-screen"):
+            self._open_job = ui.html(sanitize=False)
+            self._wrong = ui.label().classes("loud").props('role="status"')
+            heading(words.OPEN_HEAD)
+            self._list = ui.element("div")
+            with ui.element("div").classes("form"):
+                self._elsewhere = text_field(words.ELSEWHERE_FIELD, words.ELSEWHERE_HELP)
+                with ui.element("div"):
+                    plain_button(words.OPEN, view.act(self._open_typed))
+            heading(words.BEGIN_HEAD)
+            ui.label(words.BEGIN_HELP)
+            self._form_place = ui.element("div")
+            self._new_form()
+        ui.timer(LOOK_EVERY_S, self._look)
+        ui.timer(LIST_EVERY_S, self._look_at_list)
+
+    def _new_form(self) -> None:
+        self._form_place.clear()
+        with self._form_place:
+            self._form = JobForm(place=self._room.place, begin=self._view.act(self._begin))
+
+    async def _begin(self) -> None:
+        path = await self._view.slowly(begin_job, self._form.said(), under=self._room.place)
+        await self._view.slowly(self._room.open, path)
+        made = self._room.job()
+        names = ", ".join(p.name for p in made.pickups)
+        self._view.say(words.BEGUN.format(path=path.resolve(), pickups=names), good=True)
+        self._new_form()
+        await self._opened()
+
+    async def _open(self, path: Path) -> None:
+        await self._view.slowly(self._room.open, path)
+        self._view.say(words.OPENED.format(title=self._room.job().title), good=True)
+        await self._opened()
+
+    async def _open_typed(self) -> None:
+        said = typed(self._elsewhere)
+        if not said:
+            raise JobError(words.NO_FOLDER_NAMED)
+        await self._open(typed_place(said, under=self._room.place))
+        self._elsewhere.set_value("")
+
+    async def _opened(self) -> None:
+        self._stamp = stamp_of(self._room.path)
+        self._draw_open()
+        await self._look_at_list()
+        await self._view.slowly(self._room.judge)
+
+    async def _look(self) -> None:
+        """Draw the open job anew where its job.toml is another one, and have it judged."""
+        stamp, before = stamp_of(self._room.path), self._stamp
+        if before is not None and (stamp.path, stamp.job) == (before.path, before.job):
+            return
+        self._stamp = stamp
+        if not self._draw_open() or before is None or before.path != stamp.path:
+            return
+        if self._room.seat.sitting == self._view.page and not self._room.recording.running:
+            try:
+                await self._view.slowly(self._room.judge, since=self._room.board.since)
+            except (CoilwiseError, OSError) as error:  # the log names what the new job.toml has no more
+                self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
+
+    def _draw_open(self) -> bool:
+        """Draw the open job; where job.toml is refused, say why, and leave what was drawn."""
+        try:
+            job = None if self._room.path is None else self._room.job()
+        except (CoilwiseError, OSError) as error:
+            self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
+            return False
+        self._wrong.set_text("")
+        self._open_job.set_content(open_html(job, self._room.path))
+        return True
+
+    async def _look_at_list(self) -> None:
+        stamps = await self._view.slowly(stamps_in, self._room.place)
+        wanted = (stamps, self._room.path, self._all)
+        if wanted == self._listed:
+            return
+        shown = stamps if self._all else stamps[:MOST_LISTED]
+        found = await self._view.slowly(jobs_there, shown)
+        self._listed = wanted
+        self._list.clear()
+        with self._list:
+            if not found:
+                ui.label(words.NO_JOBS.format(place=self._room.place.resolve()))
+                return
+            self._table(found)
+            if len(shown) < len(stamps):
+                plain_button(words.SHOW_ALL.format(count=len(stamps)), self._show_all)
+
+    def _table(self, found: tuple[JobThere, ...]) -> None:
+        with ui.element("table"):
+            heads = "".join(f'<th scope="col">{h}</th>' if h else "<td></td>" for h in words.OPEN_HEADS)
+            ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
+            with ui.element("tbody"):
+                for one in found:
+                    self._row(one)
+
+    def _row(self, one: JobThere) -> None:
+        async def open_it() -> None:
+            await self._open(one.path)
+
+        with ui.element("tr"):
+            ui.html(escape(plain(one.title)), sanitize=False, tag="th").props('scope="row"')
+            for cell in (one.path.name, one.at):
+                ui.html(escape(plain(cell)), sanitize=False, tag="td")
+            with ui.element("td"):
+                if self._is_open(one.path):
+                    ui.label(words.OPEN_NOW)
+                    return
+                button = plain_button(words.OPEN, self._view.act(open_it))
+                button.props["aria-label"] = words.OPEN_IT.format(title=plain(one.title))
+
+    def _is_open(self, path: Path) -> bool:
+        return self._room.path is not None and self._room.path.resolve() == path.resolve()
+
+    async def _show_all(self) -> None:
+        self._all = True
+        await self._look_at_list()
+
+
+def open_html(job: Job | None, path: Path | None) -> str:
+    """Return what is on the bench, and where it is written."""
+    if job is None or path is None:
+        return f"<h2>{words.NO_TITLE}</h2><p>{words.JOB_NONE}</p>"
+    home = path.resolve()
+    settings = (
+        table_html(words.SETTINGS_HEAD, SETTING_HEADS, setting_cells(job))
+        if job.settings
+        else f"<p>{words.NO_SETTINGS}</p>"
+    )
+    return "".join(
+        (
+            f"<h2>{escape(words.JOB_OPEN_HEAD.format(title=plain(job.title)))}</h2>",
+            f"<p>{escape(words.JOB_LIES.format(path=plain(str(home))))}</p>",
+            table_html(words.PICKUPS_HEAD, PICKUP_HEADS, pickup_cells(job)),
+            settings,
+            f"<p>{escape(words.JOB_EDIT.format(path=plain(str(home / JOB_FILE))))}</p>",
+        )
+    )

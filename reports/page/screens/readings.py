@@ -1,0 +1,497 @@
+"""The forms for what is read at the bench: meter, ohms, compass, and leads that were soldered another way.
+
+Task: fields in, one entry of the log out, with the values that the commands take. Units: kilohms. Signs:
+none.
+
+The bench log as a table, the latest first, with entries to be taken back and brought back.
+
+Task: what `coilwise list` shows of the log, and what `coilwise void` does. Nothing is deleted. Units, signs:
+none.
+
+The screen for what is read and done by hand, and for the log of everything.
+
+Task: what `coilwise meter`, `ohms`, `pole`, `change`, `void` and `list` do. Units: kilohms. Signs: none.
+After an entry the job is judged anew. Files are looked at once a second; forms are never drawn anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from nicegui import ui
+
+from capture import LogError
+from capture.job import Job
+from capture.log import AnyEntry, BenchLog, Void
+from dsp import CoilwiseError
+from reports.entry.new_job import number_from
+from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
+from reports.messages import cautions
+from reports.messages import page as words
+from reports.messages.wording import WRITTEN_DOWN, plain
+from reports.model.verdict import Verdict
+from reports.page.screens.bring import names_html
+from reports.page.server.bench import stamp_of
+from reports.page.server.recording import Wanted
+from reports.page.widgets.files import heading
+from reports.page.widgets.view import View, choice_field, text_field, typed
+from reports.render.tables import described
+
+Enter = Callable[[AnyEntry], Any]
+WORDS = {"meter": ("hot", "ground"), "ohms": ("hot", "ground", "shield"), "change": ()}
+"""What may stand for a lead's colour in each form."""
+
+
+class ReadingForm:
+    """A form with a pickup; the kinds below say what else it asks."""
+
+    kind = ""
+    head = ""
+    help = ""
+
+    def __init__(self, view: View, enter: Enter) -> None:
+        self._view, self._enter = view, enter
+        self._job: Job | None = None
+        with ui.element("section").classes("reading"):
+            heading(self.head)
+            if self.help:
+                ui.label(self.help)
+            self._suggested = ui.html(sanitize=False)
+            with ui.element("div").classes("form"):
+                self._pickup = choice_field(words.PICKUP_FIELD, {}, on_change=self._suggest)
+                self.build()
+            with ui.element("div").classes("actions"):
+                ui.button(words.WRITE_DOWN, on_click=view.act(self._write), color=None).props("no-caps")
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+
+    def entry(self) -> AnyEntry:
+        """Return what was typed as an entry."""
+        raise NotImplementedError
+
+    def forget(self) -> None:
+        """Empty what belongs to one reading alone."""
+
+    def offer(self, job: Job) -> None:
+        """Offer the pickups of a job."""
+        self._job = job
+        names = {p.name: plain(p.name) for p in job.pickups}
+        self._pickup.set_options(names, value=self._pickup.value if self._pickup.value in names else None)
+        self._suggest()
+
+    def follow(self, wanted: Wanted) -> None:
+        """Take over what is said on the screen Set-up, where it is said anew."""
+
+    def pickup(self) -> str:
+        """Return the pickup that was chosen."""
+        return picked(self._pickup)
+
+    def lead(self, label: str, hint: str = "") -> ui.input:
+        """Make a field for a lead."""
+        return text_field(label, hint, suggested=self._list)
+
+    @property
+    def _list(self) -> str:
+        return f"leads-{self.kind}"
+
+    def _suggest(self) -> None:
+        pickup = None if self._job is None else self._job.pickup(str(self._pickup.value))
+        colours = () if pickup is None else pickup.leads
+        self._suggested.set_content(names_html(self._list, [*WORDS.get(self.kind, ()), *colours]))
+
+    async def _write(self) -> None:
+        await self._enter(self.entry())
+        self.forget()
+
+    def stage(self) -> str:
+        """Return the stage that entries are written down for."""
+        return self._view.room.wanted.stage
+
+
+class MeterForm(ReadingForm):
+    """Which way the ohmmeter swung."""
+
+    kind, head, help = "meter", words.METER_HEAD, words.METER_HELP
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._move = choice_field(words.MOVE_FIELD, words.MOVES, "away")
+        self._reading = choice_field(words.READING_FIELD, words.READINGS)
+        self._red = self.lead(words.RED_FIELD, words.RED_HELP)
+        self._black = self.lead(words.BLACK_FIELD, words.BLACK_HELP)
+        self._kohm = text_field(words.KOHM_FIELD, words.AT_REST_HELP)
+        self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP)
+        self._anew = ui.checkbox(words.CLIPS_ANEW).classes("wide")
+        self._followed: str | None = None
+
+    def entry(self) -> AnyEntry:
+        """Return the swing."""
+        return meter_entry(
+            pickup=self.pickup(),
+            move=picked(self._move),
+            reading=picked(self._reading),
+            red=said(self._red),
+            black=typed(self._black) or None,
+            kohm=number_from(typed(self._kohm), what=words.KOHM_FIELD),
+            tool=typed(self._tool) or None,
+            stage=self.stage(),
+            anew=bool(self._anew.value),
+        )
+
+    def follow(self, wanted: Wanted) -> None:
+        """The tool is the one of the session."""
+        if wanted.tool != self._followed:
+            self._followed = wanted.tool
+            self._tool.set_value(wanted.tool or "")
+
+    def forget(self) -> None:
+        """The next swing is another one."""
+        self._reading.set_value(None)
+        self._kohm.set_value("")
+        self._anew.set_value(False)
+
+
+class OhmsForm(ReadingForm):
+    """The resistance between two leads."""
+
+    kind, head = "ohms", words.OHMS_HEAD
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._first = self.lead(words.FIRST_LEAD_FIELD, words.OHMS_LEAD_HELP)
+        self._second = self.lead(words.SECOND_LEAD_FIELD, words.OHMS_LEAD_HELP)
+        self._kohm = text_field(words.KOHM_FIELD)
+        self._open = ui.checkbox(words.OPEN_FIELD)
+
+    def entry(self) -> AnyEntry:
+        """Return the reading."""
+        kohm = number_from(typed(self._kohm), what=words.KOHM_FIELD)
+        if (kohm is None) != bool(self._open.value):
+            raise LogError(words.OHMS_EITHER)
+        return ohms_entry(
+            pickup=self.pickup(),
+            first=said(self._first),
+            second=said(self._second),
+            kohm=kohm,
+            stage=self.stage(),
+        )
+
+    def forget(self) -> None:
+        """The next reading is between other leads."""
+        for field in (self._second, self._kohm):
+            field.set_value("")
+        self._open.set_value(False)
+
+
+class PoleForm(ReadingForm):
+    """Which pole faces the strings."""
+
+    kind, head, help = "pole", words.POLE_HEAD, words.POLE_HELP
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._facing = choice_field(words.FACING_FIELD, words.FACINGS)
+        self._coil = choice_field(words.COIL_FIELD_OF_TWO, words.WHICH_COIL, 0)
+
+    def entry(self) -> AnyEntry:
+        """Return what the compass showed."""
+        return pole_entry(
+            pickup=self.pickup(),
+            facing=picked(self._facing),
+            coil=self._coil.value or None,
+            stage=self.stage(),
+        )
+
+    def forget(self) -> None:
+        """The next is another pole."""
+        self._facing.set_value(None)
+
+
+class ChangeForm(ReadingForm):
+    """Leads as they are from here on."""
+
+    kind, head, help = "change", words.CHANGE_HEAD, words.CHANGE_HELP
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._leads = [
+            (role, self.lead(label)) for role, labels in words.NEW_LEADS.items() for label in labels
+        ]
+
+    def entry(self) -> AnyEntry:
+        """Return the change."""
+        leads = [f"{typed(field)}={role}" for role, field in self._leads if typed(field)]
+        return change_entry(pickup=self.pickup(), leads=leads, stage=self.stage())
+
+    def forget(self) -> None:
+        """The next change is another one."""
+        for _, field in self._leads:
+            field.set_value("")
+
+    def stage(self) -> str:
+        """Leads are changed by the work alone."""
+        return "after"
+
+
+FORMS: Mapping[str, type[ReadingForm]] = {
+    form.kind: form for form in (MeterForm, OhmsForm, PoleForm, ChangeForm)
+}
+
+
+def picked(field: ui.select) -> str:
+    """Return what was chosen.
+
+    Raises
+    ------
+    LogError
+        Nothing was.
+
+    """
+    if field.value is None:
+        raise LogError(words.NOT_CHOSEN.format(field=field.props["label"]))
+    return str(field.value)
+
+
+def said(field: ui.input) -> str:
+    """Return what was typed.
+
+    Raises
+    ------
+    LogError
+        Nothing was.
+
+    """
+    if not typed(field):
+        raise LogError(words.NOT_TYPED.format(field=field.props["label"]))
+    return typed(field)
+
+
+MOST_SHOWN = 40
+Enter_log_place = Callable[[AnyEntry, str], Awaitable[None]]
+
+
+@dataclass(frozen=True)
+class LogRow:
+    """One entry as it is listed; ``restores`` is the entry that comes back where this one is taken back."""
+
+    id: str
+    kind: str
+    what: str
+    stage: str
+    remark: str
+    can_go: bool = False
+    restores: str | None = None
+
+
+def log_rows(log: BenchLog, verdict: Verdict | None) -> tuple[LogRow, ...]:
+    """Return the entries, the latest first; a take that does not count says why, once it was judged."""
+    judged = {} if verdict is None else {t.id: t for t in verdict.takes}
+    kinds = {e.entry.id: e.entry.kind for e in log.entries}
+    rows = []
+    for logged in reversed(log.entries):
+        entry = logged.entry
+        take = judged.get(entry.id)
+        remark = words.TAKEN_BACK if logged.voided else "" if take is None else " ".join(take.faults)
+        rows.append(
+            LogRow(
+                id=entry.id,
+                kind=entry.kind,
+                what=described(entry),
+                stage="" if isinstance(entry, Void) else words.STAGES[entry.stage],
+                remark=remark,
+                can_go=not logged.voided and not isinstance(entry, Void),
+                restores=entry.entry
+                if isinstance(entry, Void) and not logged.voided and kinds[entry.entry] != "void"
+                else None,
+            )
+        )
+    return tuple(rows)
+
+
+class LogPlace:
+    """The table. While somebody types why an entry is taken back, it stays as it is."""
+
+    def __init__(self, view: View, enter: Enter_log_place) -> None:
+        self._view, self._enter = view, enter
+        self._rows: tuple[LogRow, ...] = ()
+        self._asking: str | None = None
+        self._all = False
+        heading(words.LOG_HEAD)
+        self._place = ui.element("div").classes("log")
+
+    @property
+    def asking(self) -> bool:
+        """Whether somebody types just now."""
+        return self._asking is not None
+
+    def show(self, rows: tuple[LogRow, ...]) -> None:
+        """Draw these entries."""
+        self._rows, self._asking = rows, None
+        self._draw()
+
+    def _draw(self) -> None:
+        shown = self._rows if self._all else self._rows[:MOST_SHOWN]
+        self._place.clear()
+        with self._place:
+            if not shown:
+                ui.label(words.LOG_EMPTY)
+                return
+            with ui.element("table"):
+                heads = "".join(f'<th scope="col">{h}</th>' if h else "<td></td>" for h in words.LOG_HEADS)
+                ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
+                with ui.element("tbody"):
+                    for row in shown:
+                        self._row(row)
+            if len(shown) < len(self._rows):
+                _button(words.SHOW_ALL.format(count=len(self._rows)), self._show_all)
+
+    def _row(self, row: LogRow) -> None:
+        with ui.element("tr").classes("gone" if row.remark == words.TAKEN_BACK else ""):
+            ui.html(escape(row.id), sanitize=False, tag="th").props('scope="row"').classes("id")
+            for cell in (row.kind, row.what, row.stage, row.remark):
+                ui.html(escape(plain(cell)), sanitize=False, tag="td")
+            with ui.element("td"):
+                self._hands(row)
+        if self._asking == row.id:
+            with ui.element("tr"), ui.element("td").props(f'colspan="{len(words.LOG_HEADS)}"'):
+                self._ask(row)
+
+    def _hands(self, row: LogRow) -> None:
+        act = self._view.act
+        if row.can_go and self._asking != row.id:
+            _button(words.TAKE_BACK_ENTRY, act(lambda: self._begin(row.id)), words.TAKE_BACK_THAT, row.id)
+        elif row.restores is not None:
+            back = row.restores
+            _button(words.BRING_BACK, act(lambda: self._restore(row.id, back)), words.BRING_BACK_THAT, back)
+
+    def _ask(self, row: LogRow) -> None:
+        act = self._view.act
+        with ui.element("div").classes("actions"):
+            why = text_field(words.WHY_FIELD.format(id=row.id)).props("autofocus").classes("why")
+
+            async def take_back() -> None:
+                await self._take_back(row.id, typed(why))
+
+            why.on("keydown.enter", act(take_back))
+            _button(words.TAKE_BACK_ENTRY, act(take_back), words.TAKE_BACK_THAT, row.id)
+            _button(words.LEAVE_IT, self._leave)
+
+    def _begin(self, entry_id: str) -> None:
+        self._asking = entry_id
+        self._draw()
+
+    def _leave(self) -> None:
+        self._asking = None
+        self._draw()
+
+    async def _take_back(self, entry_id: str, why: str) -> None:
+        self._asking = None
+        try:
+            await self._enter(void_entry(entry=entry_id, why=why), words.WAS_TAKEN_BACK.format(id=entry_id))
+        except CoilwiseError:  # what was typed stays there, to be tried again
+            self._asking = entry_id
+            raise
+
+    async def _restore(self, void_id: str, restored: str) -> None:
+        await self._enter(void_entry(entry=void_id, why=""), words.WAS_BROUGHT_BACK.format(id=restored))
+
+    def _show_all(self) -> None:
+        self._all = True
+        self._draw()
+
+
+def _button(text: str, handler: Any, told: str = "", entry_id: str = "") -> ui.button:
+    button = ui.button(text, on_click=handler, color=None).props("no-caps")
+    if told:
+        button.props["aria-label"] = told.format(id=entry_id)
+    return button
+
+
+LOOK_EVERY_S = 1.0
+
+
+def readings_screen(view: View) -> None:
+    """Build the screen."""
+    ReadingsScreen(view)
+
+
+class ReadingsScreen:
+    """The parts that change, and what they were drawn from."""
+
+    def __init__(self, view: View) -> None:
+        self._view, self._room = view, view.room
+        self._job: Job | None = None
+        self._drawn: object = None
+        self._path = view.room.path
+        with ui.element("div").classes("sheet readings"):
+            self._none = ui.label(words.NO_JOB)
+            with ui.element("div") as self._all:
+                self._stage = ui.label().classes("told")
+                self._cautions = ui.html(sanitize=False)
+                with ui.element("div").classes("columns"):
+                    self._forms = [form(view, self._write) for form in FORMS.values()]
+                self._wrong = ui.label().classes("loud").props('role="status"')
+                self._log = LogPlace(view, self._enter)
+        ui.timer(LOOK_EVERY_S, self._look)
+
+    async def _write(self, entry: AnyEntry) -> None:
+        await self._enter(entry, "")
+
+    async def _enter(self, entry: AnyEntry, said: str) -> None:
+        written = await self._view.slowly(self._room.enter, entry)
+        self._view.say(said or WRITTEN_DOWN.format(id=written.id), good=True)
+        await self._look()
+        await self._view.slowly(self._room.judge, since=written.id)
+
+    async def _look(self) -> None:
+        self._all.set_visibility(self._room.path is not None)
+        self._none.set_visibility(self._room.path is None)
+        self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._room.wanted.stage]))
+        for form in self._forms:
+            form.follow(self._room.wanted)
+        if self._room.path is None:
+            return
+        with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
+            self._offer(self._room.job())
+        moved, self._path = self._path != self._room.path, self._room.path
+        now = (stamp_of(self._room.path), self._room.board.moment.verdict)
+        if now == self._drawn or (self._log.asking and not moved):
+            return
+        self._drawn = now
+        try:
+            folder = await self._view.slowly(self._room.folder)
+        except (CoilwiseError, OSError) as error:
+            self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
+            return
+        self._wrong.set_text("")
+        self._log.show(log_rows(folder.log, now[1]))
+
+    def _offer(self, job: Job) -> None:
+        if job is self._job:
+            return
+        self._job = job
+        for form in self._forms:
+            form.offer(job)
+        items = "".join(f"<li>{escape(caution)}</li>" for caution in reading_cautions(job))
+        self._cautions.set_content(
+            f'<section class="cautions"><h2>{words.CAUTIONS_HEAD}</h2><ul>{items}</ul></section>'
+        )
+
+
+def reading_cautions(job: Job) -> tuple[str, ...]:
+    """Return the cautions that go with meter and iron at this job, each once."""
+    fitted = any(p.fitted for p in job.pickups)
+    joined = any(p.shield in ("on ground", None) for p in job.pickups)
+    return (
+        cautions.AMPLIFIER,
+        cautions.BARE_COIL,
+        cautions.ACTIVE,
+        *((cautions.SHIELD,) if joined else ()),
+        *((cautions.COMMON_GROUND,) if fitted else ()),
+        cautions.SOLDERING,
+    )

@@ -1,0 +1,169 @@
+"""The screen with the iron in hand: which lead goes where, and what that makes of every setting.
+
+Task: the parts of the report that are about leads, as the verdict of this moment has them; drawn anew only
+when the verdict is another one. Signs, units: those of the verdict.
+
+The screen for the report that goes with the guitar.
+
+Task: write it, say where it lies, and show it as it was written, as found and after the work. Signs, units:
+none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+from pathlib import Path
+
+from nicegui import ui
+
+from capture.job import Job
+from capture.job.model import JOB_FILE
+from capture.log import LOG_FILE
+from dsp import CoilwiseError
+from reports.messages import page as words
+from reports.messages.cautions import JUDGEMENT
+from reports.messages.wording import SECTIONS
+from reports.model.verdict import Verdict
+from reports.page.widgets.files import heading
+from reports.page.widgets.view import View
+from reports.render.lead_drawing import lead_pictures
+from reports.render.parts import PAGE, answer, fragments, written
+
+LOOK_EVERY_S = 1.0
+
+
+def wiring_screen(view: View) -> None:
+    """Build the screen."""
+    room = view.room
+    drawn: list[object] = [None, None]
+    with ui.element("div").classes("sheet wiring"):
+        told = ui.label(words.WIRING_NOT_YET).props('role="status"')
+        parts = ui.html(sanitize=False)
+
+    async def look() -> None:
+        verdict = room.board.moment.verdict
+        if verdict is not None and drawn == [room.path, verdict]:
+            return
+        drawn[:] = [room.path, verdict]
+        told.set_text(words.NO_JOB if room.path is None else words.WIRING_NOT_YET if verdict is None else "")
+        told.set_visibility(verdict is None)
+        if verdict is None:
+            parts.set_content("")
+            return
+        try:
+            parts.set_content(await view.slowly(wiring_html, room.job(), verdict))
+        except (CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
+            drawn[:] = [None, None]
+
+    ui.timer(LOOK_EVERY_S, look)
+
+
+def wiring_html(job: Job, verdict: Verdict) -> str:
+    """Return the parts with the cautions that go with the work."""
+    listed = "".join(f"<li>{escape(caution)}</li>" for caution in verdict.cautions or (JUDGEMENT,))
+    cautions = f'<section class="cautions"><h2>{SECTIONS["cautions"]}</h2><ul>{listed}</ul></section>'
+    return fragments(verdict, leads=lead_pictures(job, verdict)) + cautions
+
+
+ADDRESS = "/report/{stage}?at={at}"
+"""Another address whenever it was written anew, so that no browser shows an old one."""
+
+
+@dataclass(frozen=True)
+class WrittenReport:
+    """A report on the disk; ``old``: the job was changed since."""
+
+    stage: str
+    path: Path
+    at_ns: int
+    old: bool
+
+    @property
+    def address(self) -> str:
+        """Where the page finds it."""
+        return ADDRESS.format(stage=self.stage, at=self.at_ns)
+
+    @property
+    def at(self) -> str:
+        """When it was written, on this machine's clock."""
+        return datetime.fromtimestamp(self.at_ns / 1e9).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def report_screen(view: View) -> None:
+    """Build the screen."""
+    room = view.room
+    drawn: list[object] = [None, None]
+
+    async def write() -> None:
+        home = room.home
+        button.disable()
+        doing.set_text(words.WRITING)
+        try:
+            judged = await view.slowly(room.judge, since=room.board.since)
+            page = await view.slowly(written, home, judged)
+        finally:
+            button.enable()
+            doing.set_text("")
+        view.say(words.REPORT_WRITTEN.format(path=page), good=True)
+        await look()
+
+    async def look() -> None:
+        verdict = room.board.moment.verdict
+        if drawn[0] is not verdict or verdict is None:
+            drawn[0] = verdict
+            short.set_content("" if verdict is None else await view.slowly(answer, verdict))
+        found = reports_in(room.path)
+        if drawn[1] != (room.path, found):
+            drawn[1] = (room.path, found)
+            shown.clear()
+            with shown:
+                _show(found)
+
+    with ui.element("div").classes("sheet"):
+        heading(words.SCREENS["report"])
+        ui.label(words.REPORT_HELP)
+        short = ui.html(sanitize=False).classes("wiring")
+        with ui.element("div").classes("actions"):
+            button = ui.button(words.WRITE_REPORT, on_click=view.act(write), color=None).props("no-caps")
+            button.classes("primary")
+            doing = ui.label().props('role="status"')
+        shown = ui.element("div")
+    ui.timer(LOOK_EVERY_S, look)
+
+
+def reports_in(folder: Path | None) -> tuple[WrittenReport, ...]:
+    """Return the reports that were written of a job, the one after the work first."""
+    if folder is None:
+        return ()
+    changed = max((_time_ns(folder / name) for name in (JOB_FILE, LOG_FILE)), default=0)
+    pages = ((stage, folder / "report" / PAGE.format(stage)) for stage in ("after", "found"))
+    return tuple(
+        WrittenReport(stage, path, at, old=at < changed) for stage, path in pages if (at := _time_ns(path))
+    )
+
+
+def _show(found: tuple[WrittenReport, ...]) -> None:
+    if not found:
+        ui.label(words.REPORT_NONE)
+    for place, one in enumerate(found):
+        title = words.REPORT_HEADS[one.stage]
+        heading(title)
+        ui.label(words.REPORT_LIES.format(path=one.path, at=one.at))
+        if one.old and place == 0:
+            ui.label(words.REPORT_OLD).classes("loud")
+        ui.link(words.REPORT_PRINT, one.address, new_tab=True).classes("print").props(
+            f'aria-label="{escape(words.REPORT_PRINT)}: {escape(title)}"'
+        )
+        frame = ui.element("iframe").classes("report")
+        frame.props["title"] = words.REPORT_FRAME.format(stage=title)
+        frame.props["src"] = one.address
+
+
+def _time_ns(path: Path) -> int:
+    """When a file was changed last; 0 where there is none."""
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0

@@ -1,0 +1,266 @@
+"""The form for how to record: which input, how many, on what rig, what may be asked for.
+
+Task: fields that show `room.wanted` and write into it, field by field. Units, signs: none. A change that is
+refused (another browser acts) is put back, and what another browser changed is shown here too.
+
+The set-up check on the page: what to do in large type, how loud each input is, and what was heard.
+
+Task: begin the check, and show how it stands and how it ended, in every browser alike. Units: dB re full
+scale. Signs: none. The recording's thread only stores what was heard; the page's timer shows it.
+
+The screen before anything is recorded: how to record, what nobody can hear, and the set-up check.
+
+Task: what `coilwise setup` and the options of `coilwise record` do. Units, signs: none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from nicegui import ui
+
+from capture import RecordingError
+from capture.audio.setup_check import PLUCK_S, SetupHearing
+from capture.audio.streams import choose_input
+from reports.messages import page as words
+from reports.messages.cautions import BEFORE
+from reports.messages.setup import BEFORE_PLUGGING_IN, setup_lines
+from reports.messages.wording import plain
+from reports.model.gestures import GESTURES
+from reports.page.server.bench import Room
+from reports.page.server.recording import Moment, Wanted
+from reports.page.widgets.files import heading
+from reports.page.widgets.inputs import BY_ITSELF, InputsThere, LevelBars, look_at_inputs
+from reports.page.widgets.view import View, choice_field, text_field, typed
+
+
+class WantedForm:
+    """The fields."""
+
+    def __init__(self, view: View) -> None:
+        self._view, self._room = view, view.room
+        self._there = InputsThere({BY_ITSELF: words.LOOKING_AT_INPUTS})
+        self._shown: Wanted | None = None
+        with ui.element("div").classes("form"):
+            self._source = choice_field(
+                words.INPUT_FIELD, self._there.options, BY_ITSELF, on_change=self._changed
+            ).classes("wide")
+            with ui.element("div").classes("wide actions"):
+                self._button = ui.button(words.LOOK_AT_INPUTS, on_click=self.look, color=None)
+                self._button.props("no-caps")
+                self._told = ui.label().classes("told").props('role="status"')
+            self._inputs = choice_field(words.HOW_MANY_FIELD, words.HOW_MANY, 0, on_change=self._changed)
+            self._stage = choice_field(
+                words.STAGE_FIELD,
+                words.STAGES,
+                "found",
+                hint=words.WANTED_STAGE_HELP,
+                on_change=self._changed,
+            )
+            self._rig = self._line(words.RIG_FIELD, words.WANTED_RIG_HELP)
+            self._tool = self._line(words.TOOL_FIELD, words.TOOL_HELP)
+        with ui.element("fieldset").classes("entry"):
+            with ui.element("legend"):
+                ui.label(words.GESTURES_HEAD)
+            self._gestures = {
+                g: ui.checkbox(words.GOOD_FOR[g], value=True, on_change=self._changed) for g in GESTURES
+            }
+        self.show()
+
+    def _line(self, label: str, hint: str) -> ui.input:
+        return text_field(label, hint).on("blur", self._changed).on("keydown.enter", self._changed)
+
+    async def look(self) -> None:
+        """Ask the audio system which inputs there are."""
+        self._button.disable()
+        self._told.set_text(words.LOOKING_AT_INPUTS)
+        try:
+            self._there = await self._view.slowly(look_at_inputs)
+        finally:
+            self._button.enable()
+        self._told.set_text(self._there.says)
+        self._source.set_enabled(self._there.any)
+        self._shown = None
+        self.show()
+
+    def show(self) -> None:
+        """Show what is wanted now, where that is not what is shown."""
+        wanted = self._room.wanted
+        if self._shown is wanted:
+            return
+        self._shown = wanted
+        word = self._there.word_of(wanted.source)
+        self._source.set_options(self._there.with_word(word), value=word)
+        self._inputs.set_value(wanted.inputs or 0)
+        self._stage.set_value(wanted.stage)
+        self._rig.set_value(wanted.rig or "")
+        self._tool.set_value(wanted.tool or "")
+        for gesture, box in self._gestures.items():
+            box.set_value(gesture in wanted.gestures)
+
+    async def _changed(self, _event: Any = None) -> None:
+        if self._shown is not self._room.wanted or self._said() == self._room.wanted:
+            return
+        await self._view.act(self._keep)()
+        self._shown = None
+        self.show()
+
+    def _keep(self) -> None:
+        said = self._said()
+        if not said.gestures:
+            raise RecordingError(words.NO_GESTURE)
+        self._room.wanted = said
+        self._view.silent()
+
+    def _said(self) -> Wanted:
+        wanted = self._room.wanted
+        word = str(self._source.value)
+        source = wanted.source if word == self._there.word_of(wanted.source) else word or None
+        return replace(
+            wanted,
+            source=source,
+            inputs=self._inputs.value or None,
+            stage=self._stage.value,
+            rig=typed(self._rig) or None,
+            tool=typed(self._tool) or None,
+            gestures=tuple(g for g, box in self._gestures.items() if box.value),
+        )
+
+
+LOOK_EVERY_S = 0.1
+INTO_VIEW = 'getHtmlElement({id}).scrollIntoView({{block: "nearest"}})'
+"""Who began it below the end of the window sees what to do and the bars."""
+
+
+@dataclass
+class LastCheck:
+    """The last check of a server: whether it goes on, what was heard, or why nothing was."""
+
+    goes_on: bool = False
+    hearing: SetupHearing | None = None
+    failed: tuple[str, ...] = ()
+
+    def begin(self) -> None:
+        """One begins; what was heard before is about another moment."""
+        self.goes_on, self.hearing, self.failed = True, None, ()
+
+    def told(self, hearing: SetupHearing) -> None:
+        """It was heard to its end; called from the recording's thread."""
+        self.goes_on, self.hearing = False, hearing
+
+    def look(self, moment: Moment, *, running: bool) -> None:
+        """See whether it ended otherwise, or never began because a session did first."""
+        if self.goes_on and not running:
+            self.goes_on = False
+            self.failed = moment.ended if moment.phase == "failed" else ()
+
+
+_CHECKS: WeakKeyDictionary[Room, LastCheck] = WeakKeyDictionary()
+
+
+def last_check(room: Room) -> LastCheck:
+    """Return the last check of a server's room."""
+    return _CHECKS.setdefault(room, LastCheck())
+
+
+class CheckPlace:
+    """The button, the bars and the findings."""
+
+    def __init__(self, view: View) -> None:
+        self._view, self._room, self._check = view, view.room, last_check(view.room)
+        self._drawn: object = None
+        self._levels: tuple[float, ...] = ()
+        self._mine = False
+        with ui.element("section").classes("check") as self._section:
+            heading(words.CHECK_HEAD)
+            ui.label(words.CHECK_HELP)
+            with ui.element("div").classes("actions"):
+                self._button = ui.button(words.CHECK, on_click=view.act(self._begin), color=None)
+                self._button.props("no-caps").classes("primary")
+            self._doing = ui.label().classes("moment").props('role="status" aria-live="assertive"')
+            self._bars = LevelBars(view)
+            self._found = ui.html(sanitize=False).classes("found").props('role="status"')
+        ui.timer(LOOK_EVERY_S, self._look)
+
+    async def _begin(self) -> None:
+        home = self._room.home
+        if self._room.recording.running:
+            raise RecordingError(words.CHECK_GOES_ON if self._check.goes_on else words.CHECK_RUNS)
+        await self._view.slowly(choose_input, self._room.wanted.source)  # refused before anything begins
+        self._view.silent()
+        self._check.begin()
+        self._mine = True
+        self._room.recording.check(home, self._room.wanted, pluck_s=PLUCK_S, told=self._check.told)
+
+    def _look(self) -> None:
+        moment = self._room.board.moment
+        self._check.look(moment, running=self._room.recording.running)
+        going_on = self._check.goes_on
+        self._doing.set_text(plain(moment.doing) if going_on else "")
+        levels = self._room.board.levels if going_on else ()
+        if levels != self._levels:
+            begins, self._levels = not self._levels, levels
+            self._bars.show([words.ON_INPUT.format(number=k + 1) for k in range(len(levels))], levels)
+            if begins and self._mine:
+                self._view.client.run_javascript(INTO_VIEW.format(id=self._section.id))
+        now = (going_on, self._check.hearing, self._check.failed)
+        if now != self._drawn:
+            self._drawn = now
+            self._mine = self._mine and going_on
+            self._button.set_enabled(not going_on)
+            self._found.set_content("" if going_on else found_html(self._check))
+
+
+def found_html(check: LastCheck) -> str:
+    """Return what the last check found, and what comes next."""
+    if check.failed:
+        return "".join(f'<p class="loud">{escape(plain(line))}</p>' for line in check.failed)
+    if check.hearing is None:
+        return f"<p>{words.CHECK_FIRST}</p>"
+    lines = setup_lines(check.hearing)
+    wrong, levels = lines[: -check.hearing.channels], lines[-check.hearing.channels :]
+    then = words.CHECK_THEN_PLAY if check.hearing.clear else words.CHECK_AGAIN
+    return (
+        f"<h3>{words.FOUND_HEAD}</h3>{_list(wrong, 'heard')}<p><strong>{then}</strong></p>"
+        f"<h3>{words.INPUT_LEVELS_HEAD}</h3>{_list(levels, 'figures')}"
+    )
+
+
+def _list(lines: Sequence[str], kind: str) -> str:
+    items = "".join(f"<li>{escape(plain(line))}</li>" for line in lines)
+    return f'<ul class="{kind}">{items}</ul>'
+
+
+LOOK_EVERY_S_SCREEN_SETUP = 1.0
+
+
+def setup_screen(view: View) -> None:
+    """Build the screen."""
+    with ui.element("div").classes("sheet setup") as sheet, ui.element("div").classes("columns"):
+        with ui.element("div"):
+            _listed(words.CAUTIONS, BEFORE_PLUGGING_IN, kind="cautions")
+            _listed(words.LOOK_HEAD, BEFORE, kind="ask")
+            with ui.element("section"):
+                heading(words.WANTED_HEAD)
+                form = WantedForm(view)
+        CheckPlace(view)
+    looked: list[bool] = []
+
+    async def first_opening() -> None:
+        if not looked:
+            looked.append(True)
+            await form.look()
+
+    sheet.on("vnodeMounted", first_opening, args=[])
+    ui.timer(LOOK_EVERY_S_SCREEN_SETUP, form.show)
+
+
+def _listed(head: str, lines: Sequence[str], *, kind: str) -> None:
+    with ui.element("section").classes(kind):
+        heading(head)
+        items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+        ui.html(f"<ul>{items}</ul>", sanitize=False)

@@ -1,0 +1,1 @@
+"""Parts that several screens of the page are built from."""

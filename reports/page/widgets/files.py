@@ -1,0 +1,163 @@
+"""The place on the page where recordings are dropped or chosen.
+
+Task: one upload element with a button that the keyboard reaches and names that a screen reader says. Each
+file is sent as soon as it is chosen; ``arrived`` is told of it, ``refused`` and ``failed`` get names, a line
+each.
+Units: bytes. Signs: none.
+
+The files on the tray as a table, each to be put earlier or removed.
+
+Task: draw the table, anew only where the files changed. Units: seconds. Signs: none.
+
+What a crash left is offered on the page, as it is in the terminal.
+
+Task: one line for each recording that was not finished, to be taken in or set aside; nothing is deleted.
+"""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from nicegui import ui
+
+from capture.takes.recorder import Unfinished, set_aside, take_in, unfinished
+from dsp import CoilwiseError
+from reports.entry.recordings import Dropped
+from reports.messages import page as words
+from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE
+from reports.messages.wording import plain
+from reports.page.server.uploads import LIMIT_BYTES, Tray
+from reports.page.widgets.view import Handler, View
+from reports.session.session import planned_words
+
+_REFUSED_JS = "(list) => emit(list.map((one) => one.file.name).join('\\n'))"
+_FAILED_JS = "(info) => emit(info.files.map((one) => one.name).join('\\n'))"
+_CHOOSE = f"""
+<div class="drop">
+  <span>{escape(words.DROP_HERE)}</span>
+  <q-btn no-caps label="{escape(words.CHOOSE_FILES)}" @click="props.pickFiles"></q-btn>
+  <label class="unseen">{escape(words.CHOSEN_FILES)}<q-uploader-add-trigger></q-uploader-add-trigger></label>
+  <span role="status">{{{{ props.isUploading ? props.uploadProgressLabel : "" }}}}</span>
+</div>
+"""
+_SENDING = """
+<p v-for="file in props.files" :key="file.__key">{{ file.name }} {{ file.__progressLabel }}</p>
+"""
+
+
+def upload_place(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.upload:
+    """Put it here."""
+    upload = ui.upload(multiple=True, auto_upload=True, max_file_size=LIMIT_BYTES, on_upload=arrived)
+    upload.props("flat bordered no-thumbnails")
+    upload.on("rejected", refused, js_handler=_REFUSED_JS)
+    upload.on("failed", failed, js_handler=_FAILED_JS)
+    upload.add_slot("header", _CHOOSE)
+    upload.add_slot("list", _SENDING)
+    return upload
+
+
+class TrayList:
+    """The table; `look` draws it where it is out of date."""
+
+    def __init__(self, view: View, tray: Tray) -> None:
+        self._view, self._tray = view, tray
+        self._drawn: tuple[Dropped, ...] | None = None
+        self._place = ui.element("div")
+
+    def look(self) -> None:
+        """Draw it where the files are others than those drawn."""
+        if self._drawn is self._tray.files:
+            return
+        self._drawn = self._tray.files
+        self._place.clear()
+        with self._place:
+            if not self._drawn:
+                ui.label(words.NO_FILES)
+                return
+            heading(words.FILES_HEAD, tag="h3")
+            with ui.element("table"):
+                heads = "".join(f'<th scope="col">{h}</th>' for h in words.FILE_HEADS)
+                ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
+                with ui.element("tbody"):
+                    for place, one in enumerate(self._drawn):
+                        self._row(one, first=place == 0)
+
+    def _row(self, one: Dropped, *, first: bool) -> None:
+        act = self._view.act
+        shown = plain(words.FILE_CUT_OFF.format(name=one.name) if one.cut_off else one.name)
+        with ui.element("tr"):
+            ui.html(escape(shown), sanitize=False, tag="th").props('scope="row"')
+            for cell in (f"{one.seconds:.1f}", str(one.channels)):
+                ui.html(cell, sanitize=False, tag="td")
+            with ui.element("td"), ui.element("div").classes("hands"):
+                if not first:
+                    _button(words.EARLIER, words.EARLIER_THAN, one, act(lambda: self._earlier(one)))
+                _button(words.REMOVE, words.REMOVE_THAT, one, act(lambda: self._remove(one)))
+
+    def _earlier(self, one: Dropped) -> None:
+        self._tray.earlier(one)
+        self.look()
+
+    def _remove(self, one: Dropped) -> None:
+        self._tray.remove(one)
+        self.look()
+
+
+def heading(text: str, *, tag: str = "h2") -> None:
+    """Put a heading here."""
+    ui.html(escape(text), sanitize=False, tag=tag)
+
+
+def _button(text: str, told: str, one: Dropped, handler: Any) -> None:
+    button = ui.button(text, on_click=handler, color=None).props("no-caps")
+    button.props["aria-label"] = told.format(name=plain(one.name))
+
+
+LOOK_EVERY_S = 2.0
+
+
+class UnfinishedBar:
+    """The lines; looked for anew while nothing is being recorded."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._shown: tuple[str, ...] = ()
+        self._bar = ui.element("div").classes("unfinished")
+        self._look()
+        ui.timer(LOOK_EVERY_S, self._look)
+
+    def _look(self) -> None:
+        room = self._view.room
+        if room.path is None or room.recording.running:
+            left: tuple[Unfinished, ...] = ()
+        else:
+            try:
+                left = unfinished(room.path)
+            except CoilwiseError:  # job.toml is refused just now; the screen Job says so
+                left = ()
+        names = tuple(str(one.path) for one in left)
+        if names == self._shown:
+            return
+        self._shown = names
+        self._bar.clear()
+        with self._bar:
+            for one in left:
+                self._offer(one)
+
+    def _offer(self, one: Unfinished) -> None:
+        act = self._view.act
+        with ui.element("p").classes("notice told").props('role="status"'):
+            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(planned_words(one))))
+            ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
+            ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
+
+    async def _in(self, one: Unfinished) -> None:
+        take = take_in(one)
+        self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
+        self._look()
+        await self._view.slowly(self._view.room.judge, since=take.entry.id)
+
+    def _aside(self, one: Unfinished) -> None:
+        self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
+        self._look()

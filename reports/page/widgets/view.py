@@ -1,0 +1,160 @@
+"""What every screen of one open page shares: who may act, and where a refusal is said.
+
+Task: wrap what a person does on the page, so that only the browser that acts may do it, slow work is done off
+the page's thread, and whatever is refused is one sentence beside it, never a traceback. Units, signs: none.
+
+Fields of the page's forms, and what was typed into them.
+
+Task: text, choice and number fields that look and read alike. A number may have a decimal comma. Units: those
+of the field. Signs: none.
+
+Plain tables of the page.
+
+Task: strings of markup in which everything typed is escaped. Units, signs: none.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Mapping, Sequence
+from html import escape
+from typing import Any, TypeVar, cast
+
+from nicegui import run, ui
+
+from dsp import CoilwiseError
+from reports.messages import page as page_words
+from reports.messages.wording import as_sentence, our_fault, plain
+from reports.page.server.bench import Room
+
+Result = TypeVar("Result")
+Handler = Callable[..., Any]
+
+
+class View:
+    """One open page. Build screens inside its slots, and give every handler to `act`."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        self.client = ui.context.client
+        self.page = self.client.id
+        self._notices: ui.element | None = None
+
+    def notices(self) -> None:
+        """Make the place where refusals and confirmations are said; once, at the top of the page."""
+        self._notices = ui.element("div").classes("notices").props('role="status" aria-live="polite"')
+
+    def say(self, text: str, *, good: bool | None = None) -> None:
+        """Say one sentence at the top; ``good`` False is a refusal and stays until something else is said."""
+        if self._notices is None:
+            return
+        self._notices.clear()
+        kind = "refused" if good is False else "done" if good else "told"
+        with self._notices, ui.element("p").classes(f"notice {kind}"):
+            ui.label(plain(text))
+            ui.button(page_words.CLOSE, on_click=self.silent, color=None).props("flat no-caps").classes(
+                "close"
+            )
+
+    def silent(self) -> None:
+        """Take away what was said."""
+        if self._notices is not None:
+            self._notices.clear()
+
+    def may_act(self) -> bool:
+        """Whether this page acts; if not, it says so."""
+        if self.room.seat.may_act(self.page):
+            return True
+        self.say(page_words.ANOTHER_ACTS, good=False)
+        return False
+
+    def act(self, work: Handler) -> Handler:
+        """Return a handler that does ``work`` if this page acts, and says what is refused."""
+
+        async def done(*args: Any) -> None:
+            if not self.may_act():
+                return
+            try:
+                result = work(*args)
+                if inspect.isawaitable(result):
+                    await result
+            except CoilwiseError as error:
+                self.say(str(error), good=False)
+            except OSError as error:
+                self.say(
+                    page_words.BROKEN_OFF.format(why=as_sentence(str(error.strerror or error))), good=False
+                )
+            except Exception as error:  # above it is the page's library, which tells a person nothing
+                self.say(our_fault(error), good=False)
+
+        async def without_event() -> None:
+            await done()
+
+        async def with_event(event: Any) -> None:
+            await done(event)
+
+        return with_event if _wants_event(work) else without_event
+
+    async def slowly(self, work: Callable[..., Result], *args: Any, **said: Any) -> Result:
+        """Do ``work`` in another thread, so that the page goes on meanwhile."""
+        return cast(Result, await run.io_bound(work, *args, **said))
+
+
+def _wants_event(work: Handler) -> bool:
+    return any(
+        p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD) and p.default is p.empty
+        for p in inspect.signature(work).parameters.values()
+    )
+
+
+def text_field(label: str, hint: str = "", *, value: str = "", suggested: str | None = None) -> ui.input:
+    """A line of text; ``suggested`` names a datalist."""
+    field = ui.input(label, value=value).props('outlined hide-bottom-space autocomplete="off"')
+    if hint:
+        field.props["hint"] = hint
+    if suggested is not None:
+        field.props(f'list="{suggested}"')
+    return field
+
+
+def choice_field(
+    label: str,
+    options: Mapping[Any, str],
+    value: Any = None,
+    *,
+    hint: str = "",
+    on_change: Callable[..., Any] | None = None,
+) -> ui.select:
+    """One of several; nothing is chosen where ``value`` is none of them."""
+    known = value if value in options else None
+    field = ui.select(dict(options), value=known, label=label, on_change=on_change)
+    field.props("outlined options-dense hide-bottom-space")
+    if hint:
+        field.props["hint"] = hint
+    return field
+
+
+def button(text: str, handler: Any = None) -> ui.button:
+    """A plain button."""
+    return ui.button(text, on_click=handler, color=None).props("no-caps")
+
+
+def typed(field: ui.input) -> str:
+    """What stands in a field, without blanks around it."""
+    return str(field.value or "").strip()
+
+
+def table_html(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table whose first column names its rows."""
+    head = "".join(f'<th scope="col">{escape(h)}</th>' for h in heads)
+    body = "".join(_row(row) for row in rows)
+    return (
+        f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{body}</tbody></table>"
+    )
+
+
+def _row(row: Sequence[str]) -> str:
+    first, *others = (escape(plain(cell)) for cell in row)
+    cells = "".join(f"<td>{cell}</td>" for cell in others)
+    return f'<tr><th scope="row">{first}</th>{cells}</tr>'

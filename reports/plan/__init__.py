@@ -1,0 +1,1 @@
+"""The wiring plan, and how coils are joined."""

@@ -1,0 +1,1 @@
+"""Faces of a verdict: text, HTML, tables, plots and drawings."""

@@ -1,0 +1,337 @@
+"""One pickup's coils, leads and joints, drawn as the text of one SVG, for beside the wiring table.
+
+Task: from who ends where and what each lead is to become to a drawing that says it in black on white: hot
+a thick line, ground a thick dashed one, link a thin one, shield a dotted one. Units: of the view box,
+``WIDTH`` of them across; printed 90 mm wide the letters are 2.5 mm high. Signs: of each coil the end
+towards hot comes first. Names are what somebody typed: in one line, shortened to the room there is, escaped.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+from capture.job import Job
+from reports.messages import wording as words
+from reports.model.verdict import LeadsRow, Verdict, WiringRow
+
+MOST_COILS = 2
+OWN_LEAD, ON_GROUND, NO_SHIELD = "own lead", "on ground", "none"
+ROLE_WORDS = {
+    "hot": "hot -> tip",
+    "ground": "ground -> sleeve",
+    "link": "link: join and tape off",
+    "shield": "shield -> ground",
+}
+NOT_YET = "not known yet"
+JOINED = "joined"
+JOINED_INSIDE = "link: tape off"
+UNNAMED_SHIELD = "bare or shield"
+COILS_UNKNOWN = "coils not known"
+SHIELD_NOTES = {
+    OWN_LEAD: "",
+    ON_GROUND: "shield: joined to ground inside",
+    NO_SHIELD: "shield: none",
+    None: "shield: not known yet",
+}
+
+WIDTH = 410
+_MARGIN = 8
+_PAIR = 2
+_BOX_TOP, _BOX_RIGHT = 28, 142
+_FIRST_ROW, _ROW = 54, 38
+_COIL_X, _COIL_APART, _LOOP_RX, _LOOP_RY = 82, 38, 14, 3.5
+_INSET, _LOOPS = 8, 5
+_LEAD_END, _JOINT_X, _LABEL_X = 222, 180, 240
+_SIZE, _NAME_SIZE = 11.5, 13
+_LINES = {
+    "hot": 'stroke-width="3.4"',
+    "ground": 'stroke-width="3.4" stroke-dasharray="9 5"',
+    "link": 'stroke-width="1.2"',
+    "shield": 'stroke-width="2" stroke-linecap="round" stroke-dasharray="0.1 5"',
+    "": 'stroke-width="1.2" stroke-dasharray="12 3 2 3"',
+}
+_BROAD = set("MWmw@%—…")
+
+
+@dataclass(frozen=True)
+class LeadPicture:
+    """What is known of a pickup's leads: ``roles`` holds none for a lead that is not known yet."""
+
+    pickup: str
+    coils: tuple[tuple[str, str], ...]
+    roles: Mapping[str, str]
+    shield: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be drawn."""
+        if len(self.coils) > MOST_COILS or any(a == b for a, b in self.coils):
+            raise ValueError("a pickup is drawn with at most two coils, each with two different ends")
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One lead: its name as typed, its role ("" where not known), its height in the drawing."""
+
+    lead: str
+    role: str
+    said: str
+    y: float
+
+
+def lead_figure(picture: LeadPicture) -> str:
+    """The drawing of one pickup as SVG text that can stand in a page."""
+    coils = _in_order(picture)
+    rows = _rows(picture, coils)
+    last = rows[-1].y if rows else _FIRST_ROW
+    bottom = last + 20
+    note = SHIELD_NOTES.get(picture.shield, "")
+    if any(r.role == "shield" for r in rows):
+        note = ""
+    height = bottom + (22 if note else _MARGIN)
+    body = [
+        _text(picture.pickup, _MARGIN, 18, size=_NAME_SIZE, bold=True, room=WIDTH - 2 * _MARGIN),
+        f'<rect x="{_MARGIN}" y="{_BOX_TOP}" width="{_BOX_RIGHT - _MARGIN}" height="{_n(bottom - _BOX_TOP)}" '
+        'rx="6" stroke-width="1.2"/>',
+        *_coils(coils, rows),
+        *(part for row in rows for part in _lead(row, start=_start(row, coils))),
+        *_joint([r for r in rows if r.role == "link"]),
+    ]
+    if not coils:
+        body.append(_text(COILS_UNKNOWN, 2 * _MARGIN, (_BOX_TOP + bottom) / 2 + 4, room=_BOX_RIGHT))
+    if picture.shield == ON_GROUND and not any(r.role == "shield" for r in rows):
+        body += _shield_on_ground(rows, bottom)
+    if note:
+        body.append(_text(note, _MARGIN, bottom + 16, room=WIDTH - 2 * _MARGIN))
+    return _svg(picture, body, height=height, told=_told(picture, rows, note))
+
+
+def _in_order(picture: LeadPicture) -> list[tuple[str, tuple[str, str]]]:
+    """Coils with their labels, turned and exchanged so that what is joined stands together."""
+    coils = list(picture.coils)
+    labels = ["coil"] if len(coils) == 1 else ["coil 1", "coil 2"]
+    named = list(zip(labels, coils, strict=False))
+    if len(named) < MOST_COILS:
+        return named
+    hot = [any(picture.roles.get(end) == "hot" for end in ends) for ends in coils]
+    if hot == [False, True]:
+        named.reverse()
+    (upper, (a, b)), (lower, (c, d)) = named
+    shared = {a, b} & {c, d}
+    links = {end for end in (a, b, c, d) if picture.roles.get(end) == "link"}
+    inner = shared if len(shared) == 1 else links if not shared else set()
+    if a in inner and b not in inner:
+        a, b = b, a
+    if d in inner and c not in inner:
+        c, d = d, c
+    return [(upper, (a, b)), (lower, (c, d))]
+
+
+def _rows(picture: LeadPicture, coils: Sequence[tuple[str, tuple[str, str]]]) -> list[_Row]:
+    ends = [end for _, pair in coils for end in pair]
+    shared = {end for end in ends if ends.count(end) > 1}
+    leads = list(dict.fromkeys([*ends, *picture.roles]))
+    found = []
+    for lead in leads:
+        role = picture.roles.get(lead, "")
+        role = role if role in ROLE_WORDS else ""
+        said = JOINED_INSIDE if role == "link" and lead in shared else ROLE_WORDS.get(role, NOT_YET)
+        found.append((lead, role, said))
+    if picture.shield == OWN_LEAD and all(role != "shield" for _, role, _ in found):
+        found.append((UNNAMED_SHIELD, "shield", ROLE_WORDS["shield"]))
+    found.sort(key=lambda one: one[1] == "shield" and one[0] not in ends)
+    return [_Row(*one, _FIRST_ROW + _ROW * k) for k, one in enumerate(found)]
+
+
+def _coils(coils: Sequence[tuple[str, tuple[str, str]]], rows: Sequence[_Row]) -> list[str]:
+    """Each coil as a row of loops between its two ends, with a dot where another coil shares an end."""
+    at = {r.lead: r.y for r in rows}
+    beside = len(coils) == MOST_COILS and set(coils[0][1]) == set(coils[1][1])
+    drawn = []
+    for k, (label, ends) in enumerate(coils):
+        x = _COIL_X + (_COIL_APART * k if beside else 0)
+        top, low = sorted(at[end] for end in ends)
+        first, final = top + _INSET, low - _INSET
+        step = (final - first) / (_LOOPS - 1)
+        drawn += [
+            f'<ellipse cx="{x}" cy="{_n(first + step * n)}" rx="{_LOOP_RX}" ry="{_LOOP_RY}" '
+            'stroke-width="1.2"/>'
+            for n in range(_LOOPS)
+        ]
+        edge = x + _LOOP_RX
+        drawn.append(
+            f'<path d="M{edge} {_n(first)}V{_n(top)}M{edge} {_n(final)}V{_n(low)}" stroke-width="1.2"/>'
+        )
+        middle = (top + low) / 2 + 4 + ((14 * k - 7) if beside else 0)
+        drawn.append(_text(label, 2 * _MARGIN, middle, room=_COIL_X))
+        others = {end for other, pair in coils if other != label for end in pair}
+        drawn += [_dot(edge, at[end]) for end in ends if end in others and (k > 0 or beside)]
+    return drawn
+
+
+def _start(row: _Row, coils: Sequence[tuple[str, tuple[str, str]]]) -> float:
+    """Where a lead begins: at its coil, or at the frame where it is the shield or its coil is not known."""
+    inside = any(row.lead in ends for _, ends in coils)
+    return _COIL_X + _LOOP_RX if inside else _BOX_RIGHT
+
+
+def _lead(row: _Row, *, start: float) -> list[str]:
+    """The line of one lead, what it ends in, and its label."""
+    y = _n(row.y)
+    drawn = [f'<path d="M{_n(start)} {y}H{_LEAD_END}" class="{row.role or "unknown"}" {_LINES[row.role]}/>']
+    if start == _BOX_RIGHT:
+        drawn.append(_dot(start, row.y))
+    if row.role in ("ground", "shield"):
+        bars = ((0, 9), (4, 6), (8, 3))
+        d = "".join(f"M{_LEAD_END + dx} {_n(row.y - half)}v{2 * half}" for dx, half in bars)
+        drawn.append(f'<path d="{d}" class="earth" stroke-width="1.8"/>')
+    elif row.role == "hot":
+        drawn.append(_dot(_LEAD_END + 3, row.y, radius=5))
+    else:
+        drawn.append(f'<circle cx="{_LEAD_END + 3}" cy="{y}" r="3" stroke-width="1.2"/>')
+    room = WIDTH - _MARGIN - _LABEL_X
+    drawn.append(_text(row.lead, _LABEL_X, row.y - 2, bold=True, room=room))
+    drawn.append(_text(row.said, _LABEL_X, row.y + 12, room=room))
+    return drawn
+
+
+def _joint(links: Sequence[_Row]) -> list[str]:
+    """Bracket and dots between two leads that are to be joined; nothing for any other number of them."""
+    if len(links) != _PAIR:
+        return []
+    first, final = links[0].y, links[1].y
+    return [
+        f'<path d="M{_JOINT_X} {_n(first)}V{_n(final)}" class="joint" stroke-width="1.2"/>',
+        _dot(_JOINT_X, first),
+        _dot(_JOINT_X, final),
+        _text(JOINED, _JOINT_X + 6, first + _ROW / 2 + 4, room=_LABEL_X - _JOINT_X - 8),
+    ]
+
+
+def _shield_on_ground(rows: Sequence[_Row], bottom: float) -> list[str]:
+    """Dotted line inside the frame, from the frame to the last ground lead."""
+    grounds = [r.y for r in rows if r.role == "ground"]
+    if not grounds:
+        return []
+    x = _BOX_RIGHT - 16
+    line = f'<path d="M{x} {_n(grounds[-1])}V{_n(bottom)}" class="shield" {_LINES["shield"]}/>'
+    return [line, _dot(x, grounds[-1]), _dot(x, bottom)]
+
+
+def _told(picture: LeadPicture, rows: Sequence[_Row], note: str) -> str:
+    """The drawing in sentences, with every name whole."""
+    labels = ["Coil"] if len(picture.coils) == 1 else ["Coil 1", "Coil 2"]
+    said = [
+        f"{label}: from {_clean(a)} to {_clean(b)}."
+        for label, (a, b) in zip(labels, picture.coils, strict=False)
+    ] or [f"{COILS_UNKNOWN.capitalize()}."]
+    said += [f"{_clean(r.lead)}: {r.said}." for r in rows]
+    links = [_clean(r.lead) for r in rows if r.role == "link"]
+    if len(links) == _PAIR:
+        said.append(f"{links[0]} and {links[1]} are joined.")
+    return " ".join(said + ([f"{note.capitalize()}."] if note else []))
+
+
+def _svg(picture: LeadPicture, body: Sequence[str], *, height: float, told: str) -> str:
+    drawn = "".join(body)
+    key = f"leads-{zlib.crc32((drawn + told).encode()):08x}"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {_n(height)}" role="img" '
+        f'aria-labelledby="{key}-title {key}-told">'
+        f'<title id="{key}-title">{escape("Leads of " + _clean(picture.pickup))}</title>'
+        f'<desc id="{key}-told">{escape(told)}</desc>'
+        f'<g fill="none" stroke="#000" font-family="sans-serif">{drawn}</g></svg>'
+    )
+
+
+def _text(said: str, x: float, y: float, *, room: float, size: float = _SIZE, bold: bool = False) -> str:
+    """Text in black at its baseline, shortened to ``room``; shortened text is whole in a title of its own."""
+    whole = _clean(said)
+    shown = _fitted(whole, room=room, size=size)
+    weight = ' font-weight="bold"' if bold else ""
+    node = (
+        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}"{weight} fill="#000" stroke="none">'
+        f"{escape(shown)}</text>"
+    )
+    return node if shown == whole else f"<g><title>{escape(whole)}</title>{node}</g>"
+
+
+def _fitted(text: str, *, room: float, size: float) -> str:
+    if wide(text, size=size) <= room:
+        return text
+    while text and wide(text + "…", size=size) > room:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def wide(text: str, *, size: float) -> float:
+    """About how much room a text takes, on the careful side of bold letters."""
+    return size * sum(_letter(c) for c in text)
+
+
+def _letter(c: str) -> float:
+    if unicodedata.east_asian_width(c) in {"W", "F"} or c in _BROAD:
+        return 1.1
+    if c in " .,:;'!|()-ijltfrI":
+        return 0.46
+    return 0.83 if c.isupper() else 0.68
+
+
+def _clean(name: str) -> str:
+    """Typed name in one line, without what no XML may hold."""
+    return words.plain(name).translate(
+        {0xFFFE: "\N{REPLACEMENT CHARACTER}", 0xFFFF: "\N{REPLACEMENT CHARACTER}"}
+    )
+
+
+def _dot(x: float, y: float, *, radius: float = 3.2) -> str:
+    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="#000"/>'
+
+
+def _n(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
+    """A drawing's contents for each pickup of which any lead is told."""
+    found = []
+    for row in verdict.wiring:
+        pickup = job.pickup(row.pickup)
+        coils = coils_of(job, verdict.coil_leads, row)
+        if coils:
+            measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
+            shield = "on ground" if measured else None if pickup is None else pickup.shield
+            found.append(LeadPicture(row.pickup, coils, row.leads, shield))
+    return tuple(found)
+
+
+def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """The ends of each coil of a pickup, the end towards hot first, for a drawing; as wired by ``row``."""
+    measured = next((r for r in leads if r.pickup == row.pickup and r.coils), None)
+    if measured is not None:
+        return tuple(_towards_hot(coil, row.leads) for coil in measured.coils)
+    named = _by_role(row.leads)
+    pickup = job.pickup(row.pickup)
+    if pickup is None or "hot" not in named or "ground" not in named:
+        return ()
+    if pickup.coils == 1 or pickup.link is None:
+        return ((named["hot"], named["ground"]),)
+    partner = {pickup.hot: pickup.link[0], pickup.ground: pickup.link[1]}
+    return tuple(
+        _towards_hot((end, other), row.leads)
+        for end, other in partner.items()
+        if end is not None and other is not None
+    )
+
+
+def _by_role(leads: Mapping[str, str]) -> dict[str, str]:
+    return {role: lead for lead, role in leads.items() if role != "link"}
+
+
+def _towards_hot(coil: tuple[str, str], roles: Mapping[str, str]) -> tuple[str, str]:
+    """Hot's own end first, or the end that is not ground's."""
+    a, b = coil
+    return (b, a) if roles.get(b) == "hot" or roles.get(a) == "ground" else (a, b)

@@ -1,0 +1,98 @@
+"""Parts of the report that other pages show too: the answer, and what the wiring is to be.
+
+Task: from a verdict to markup, each part by one template (templates/_*.html.j2) that the report takes in as
+well, so that a page and the report never differ. Everything somebody typed is escaped. Importing this needs
+no plotting library.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from reports.messages import wording as table_words
+from reports.messages import wording as words
+from reports.model.verdict import Verdict, WiringRow
+from reports.render.lead_drawing import LeadPicture, lead_figure
+
+if TYPE_CHECKING:
+    from reports.verdict.building import Judgement
+
+_TEMPLATES = Path(__file__).parent / "templates"
+
+
+@cache
+def environment() -> Environment:
+    """Return where templates are found and how typed text gets into them."""
+    return Environment(
+        loader=FileSystemLoader(_TEMPLATES, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
+    )
+
+
+def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str, Any]:
+    """Return what the templates of the parts speak of; ``leads`` are drawn where they are told."""
+    return {
+        "verdict": verdict,
+        "words": words,
+        "cells": table_words,
+        "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
+        "places": [(row, _places(row)) for row in verdict.wiring],
+    }
+
+
+def fragments(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> str:
+    """Return everything about leads and settings after the work, as it stands in the report."""
+    return environment().get_template("wiring.html.j2").render(parts_of(verdict, leads=leads))
+
+
+def answer(verdict: Verdict) -> str:
+    """Return the verdict in a sentence with the work and the next step, as it stands in the report."""
+    return environment().get_template("_answer.html.j2").render(parts_of(verdict))
+
+
+def inline(svg: str) -> Markup:
+    """Drawing as part of a page, whose parser knows the name spaces by itself.
+
+    The drawing comes by way of reports/render/figures.py or lead_drawing.py, where all its text has been
+    escaped.
+    """
+    return Markup(re.sub(r' xmlns(:\w+)?="[^"]*"', "", svg[: svg.index(">")]) + svg[svg.index(">") :])
+
+
+def _shown(value: object) -> object:
+    """Typed text in one line, a number never parted from its unit; drawings as they are."""
+    return words.unbroken(words.plain(value)) if type(value) is str else value
+
+
+def _places(row: WiringRow) -> Mapping[str, str]:
+    """Leads that end at each place, the known places first; empty where there is nothing to say."""
+    grouped: dict[str, list[str]] = {}
+    for lead, role in words.lead_places(row):
+        grouped.setdefault(role, []).append(lead)
+    return {role: " + ".join(leads) for role, leads in grouped.items()}
+
+
+PAGE = "report-{}.html"
+
+TEXT = "report-{}.txt"
+
+DATA = "verdict-{}.json"
+"""By stage, so that the report on the guitar as found stays when the one after the work is written."""
+
+
+def written(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
+    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
+    from reports.render.report import write_report
+
+    return write_report(judged, to if to is not None else folder / "report")

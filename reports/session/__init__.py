@@ -1,0 +1,1 @@
+"""The guided session: candidates, expected evidence, information gain, and its course."""

@@ -1,0 +1,311 @@
+"""What a round of takes would say, before it is played: evidence of a usual strength.
+
+Task: from a `Round` and one outcome (which of its pickups would be heard turned over) to the pieces of
+evidence in a copy of the ledger. Units: natural logarithms. Signs: an outcome is +1 or -1 for each of the
+round's pickups, the first always +1: only relations are heard.
+
+The mistakes that a round shares with what was heard before are the same as in reports.belief: so a third take
+of one kind promises less than the first of another.
+
+Which takes come next: those that settle most in the least time.
+
+Task: weigh every round by the bits it is expected to take off what is not settled, a second of a person's
+time. Shapes: none. Units: bits, seconds. Signs: relations alone; see reports.session.choosing.
+
+For each way a round can come out, the whole belief is summed anew; the ways are weighed by how probable each
+is now. What is settled asks for nothing more. What no round can bring nearer is left to the advice of the
+verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import ceil
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture.job import Job
+from capture.log import Take
+from capture.takes.folder import JobFolder
+from reports.evidence.hearing import SWITCH
+from reports.evidence.leads import Wires, follow
+from reports.evidence.results import HeardTake, Letter, Station
+from reports.evidence.settings import on_jack, settings_of, station_of
+from reports.inference.evidence_graph import ClipRuns, Ledger, Piece, Shown, now, shown_by
+from reports.inference.factor_graph import Factor, Variable, log_weights, product_factor
+from reports.inference.jack import HUM_LEVEL, Said, add_table
+from reports.inference.paired import paired_piece, split_piece
+from reports.inference.posterior import gather
+from reports.inference.sequential import METHODS, magnetised
+from reports.model.session import Round
+from reports.model.verdict import SETTLED_FROM
+from reports.verdict.building import sharing_pairs
+
+USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.0, "in turn": 3.0, "lift": 4.0, "hum": 2.5}
+"""Nats a round says of each relation; about the middle of what simulated benches give."""
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """What is known when a round is weighed: the evidence, and the takes it came from."""
+
+    ledger: Ledger
+    entries: tuple[Take, ...]
+
+
+def letter_of(one: Round) -> Letter:
+    """Whether a round is about the strings' sign or the winding."""
+    return "w" if one.first.kind == "hum" else "s"
+
+
+def outcomes(one: Round) -> Iterator[tuple[int, ...]]:
+    """Every way a round can come out."""
+    for rest in product((1, -1), repeat=len(one.first.pickups) - 1):
+        yield (1, *rest)
+
+
+def with_outcome(now: Standing, one: Round, entry: Take, wires: Wires, outcome: Sequence[int]) -> Ledger:
+    """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
+    old = now.ledger
+    ledger = Ledger(wires, list(old.pieces), dict(old.hidden), dict(old.ties))
+    runs = ClipRuns(wires.job)
+    for before in now.entries:
+        runs.of(before)
+    run = runs.of(entry)
+    letter = letter_of(one)
+    stations = _stations(ledger, one, entry)
+    shown = [shown_by(ledger, entry, s, run=run, letter=letter) for s in stations]
+    each = [s for s in shown if s is not None]
+    if len(each) < len(shown):
+        return ledger
+    _PIECES[one.first.kind](ledger, one, entry, each, outcome)
+    return ledger
+
+
+def _stations(ledger: Ledger, one: Round, entry: Take) -> Sequence[Station]:
+    job, step = ledger.wires.job, one.first
+    if step.kind in ("paired", "split"):
+        members = [job.setting(str(name)) for name in step.inputs]
+        return [
+            station_of(job, s.on[0], column=c, stage=entry.stage)
+            for c, s in enumerate(members)
+            if s is not None
+        ]
+    if step.kind == "switch":
+        return on_jack(job, settings_of(entry.inputs), stage=entry.stage).stations
+    alone = [job.setting(name) for name in step.pickups]
+    return [
+        station_of(job, s.on[0].model_copy(update={"coil": step.coil}), column=0, stage=entry.stage)
+        for s in alone
+        if s is not None
+    ]
+
+
+def _paired(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    a, b = each
+    key = (*sorted((a.pickup, b.pickup)), str(entry.string))
+    ratio = USUAL["paired"] * outcome[1]
+    ledger.pieces.append(paired_piece(ledger, (HeardTake(entry), a, b, ratio), key=key))
+
+
+def _split(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    split_piece(ledger, HeardTake(entry), each[0], each[1], USUAL["split"])
+
+
+def _switch(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    _table(ledger, one, entry, each, outcome, method=SWITCH, string=entry.string)
+
+
+def _hum(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    _table(ledger, one, entry, each, outcome, method=HUM_LEVEL, string=None)
+
+
+def _table(
+    ledger: Ledger,
+    one: Round,
+    entry: Take,
+    each: list[Shown],
+    outcome: Sequence[int],
+    *,
+    method: str,
+    string: str | None,
+) -> None:
+    log = np.zeros((2,) * len(each))
+    wanted = dict(zip(one.first.pickups, outcome, strict=True))
+    for index in np.ndindex(log.shape):
+        signs = [(1 - 2 * k) * wanted[s.pickup] for k, s in zip(index, each, strict=True)]
+        log[index] = -USUAL[one.first.kind] * sum(x != signs[0] for x in signs[1:])
+    names = tuple(name for step in one.steps for name, _ in settings_of(step.inputs))
+    add_table(
+        ledger,
+        Said(method, letter_of(one), tuple(each), log, (entry.id,), names, entry.rig or "", string=string),
+    )
+
+
+def _in_turn(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    a, b = each
+    hands = [ledger.mistake("hand", s.pickup, entry.gesture, label=s.pickup) for s in each]
+    ratio = a.sign * b.sign * outcome[1] * USUAL["in turn"]
+    factor = product_factor((*a.variables, *b.variables, *hands), ratio)
+    _append(ledger, factor, entry, each)
+
+
+def _lift(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+    a, b = each
+    ratio = a.sign * b.sign * outcome[1] * USUAL["lift"]
+    straight = product_factor((*a.variables, *b.variables), ratio)
+    _append(ledger, magnetised(ledger, straight, tool=str(entry.tool)), entry, each)
+
+
+def _append(ledger: Ledger, factor: Factor, entry: Take, each: list[Shown]) -> None:
+    links = frozenset(s.pickup for s in each)
+    ledger.pieces.append(Piece(METHODS[entry.gesture], (factor,), links, takes=(entry.id,)))
+
+
+_PIECES = {
+    "paired": _paired,
+    "split": _split,
+    "switch": _switch,
+    "hum": _hum,
+    "in turn": _in_turn,
+    "lift": _lift,
+}
+
+Array = NDArray[np.float64]
+Stage = Literal["found", "after"]
+
+LEAST_GAIN = 0.004
+"""Bits: what promises less is not worth a take; the pair is as sure as this way of measuring makes it."""
+NEARLY = 1e-12
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What has to be settled: pairs of pickups in phase or not, and settings whose hum is to cancel."""
+
+    pairs: tuple[tuple[str, str], ...]
+    quiet: tuple[tuple[str, ...], ...]
+
+    @property
+    def variables(self) -> tuple[Variable, ...]:
+        """The signs that it is about."""
+        strings = dict.fromkeys(name for pair in self.pairs for name in pair)
+        windings = dict.fromkeys(name for members in self.quiet for name in members)
+        return (*(now(n) for n in strings), *(now(n, letter="w") for n in windings))
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The best round with the bits it promises, and what is still open, in bits."""
+
+    round: Round | None
+    gain: float
+    open_bits: float
+
+    @property
+    def further(self) -> int:
+        """How many takes at least are wanted after this round, if each round tells as much as this one.
+
+        Later rounds tell less, so it is a lower bound, to be said as one.
+        """
+        if self.round is None or self.gain <= 0:
+            return 0
+        return (ceil(self.open_bits / self.gain) - 1) * len(self.round.steps)
+
+
+def wanted_of(job: Job) -> Wanted:
+    """Pairs that share a setting (all, where none is listed), and quiet settings of single coils."""
+    pairs = tuple(sorted(tuple(sorted(pair)) for pair in sharing_pairs(job)))
+    quiet = tuple(
+        tuple(dict.fromkeys(m.pickup for m in s.on))
+        for s in job.settings
+        if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.coils == 1 for m in s.on)
+    )
+    return Wanted(tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == len(("one", "other"))))
+
+
+def choose(
+    folder: JobFolder,
+    heard: Sequence[HeardTake],
+    rounds: Sequence[Round],
+    *,
+    stage: Stage,
+    rig: str | None,
+) -> Choice:
+    """The round that settles most a second; none where all is settled or nothing more can be had."""
+    job, entries = folder.job, folder.log.standing
+    nexts = [_entry(one, stage=stage, rig=rig, number=k) for k, one in enumerate(rounds)]
+    wires = follow(job, [*entries, *nexts])
+    known = gather(job, wires, entries, heard).belief.ledger
+    wanted = wanted_of(job)
+    base = open_bits(known, wanted)
+    if base <= 0 or not rounds:
+        return Choice(None, 0.0, base)
+    takes = Standing(known, tuple(e for e in entries if isinstance(e, Take)))
+    gains = [base - _expected(takes, one, entry, wanted) for one, entry in zip(rounds, nexts, strict=True)]
+    best = max(range(len(rounds)), key=lambda k: gains[k] / rounds[k].seconds)
+    return Choice(rounds[best] if gains[best] > LEAST_GAIN else None, gains[best], base)
+
+
+def open_bits(ledger: Ledger, wanted: Wanted) -> float:
+    """How much is not settled, in bits."""
+    return _bits(_weights(ledger, wanted), wanted)
+
+
+def _expected(takes: Standing, one: Round, entry: Take, wanted: Wanted) -> float:
+    """What would be open after the round, on average over the ways it can come out."""
+    logs = [
+        _weights(with_outcome(takes, one, entry, takes.ledger.wires, outcome), wanted)
+        for outcome in outcomes(one)
+    ]
+    chances = np.array([np.logaddexp.reduce(log, axis=None) for log in logs])
+    chances = np.exp(chances - np.logaddexp.reduce(chances))
+    return float(sum(c * _bits(log, wanted) for c, log in zip(chances, logs, strict=True)))
+
+
+def _weights(ledger: Ledger, wanted: Wanted) -> Array:
+    variables = wanted.variables
+    return log_weights(ledger.factors(ledger.pieces, also=variables), variables)
+
+
+def _bits(log: Array, wanted: Wanted) -> float:
+    p = np.exp(log - np.logaddexp.reduce(log, axis=None))
+    place = {v: k for k, v in enumerate(wanted.variables)}
+    related = [(now(a), now(b)) for a, b in wanted.pairs]
+    related += [(now(a, letter="w"), now(b, letter="w")) for a, b in wanted.quiet]
+    return sum(_open(_equal(p, place[a], place[b])) for a, b in related)
+
+
+def _equal(p: Array, a: int, b: int) -> float:
+    others = tuple(k for k in range(p.ndim) if k not in (a, b))
+    both = p.sum(axis=others)
+    return float(both[0, 0] + both[1, 1])
+
+
+def _open(p: float) -> float:
+    """Bits that are open on one relation; none once it is settled."""
+    if max(p, 1 - p) >= SETTLED_FROM:
+        return 0.0
+    q = np.clip([p, 1 - p], NEARLY, 1.0)
+    return float(-np.sum(q * np.log2(q)))
+
+
+def _entry(one: Round, *, stage: Stage, rig: str | None, number: int) -> Take:
+    step = one.first
+    return Take(
+        id=f"next {number}",
+        file="takes/next",
+        gesture=step.gesture,
+        inputs=step.inputs,
+        string=step.string,
+        fret=step.fret,
+        stage=stage,
+        rig=rig,
+        tool=step.tool,
+        coil=step.coil,
+        anew=step.anew,
+    )

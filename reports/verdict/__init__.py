@@ -1,0 +1,1 @@
+"""Building the verdict: pairs, settings, stages, advice, leads."""

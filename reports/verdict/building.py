@@ -1,0 +1,320 @@
+"""From a job folder to the verdict.
+
+Task: hear the takes, gather the evidence, sum it, plan the wiring, and put it all into the one verdict
+model. Signs: as in dsp/model/signs.py; the verdict is about the guitar as it is wired at the latest stage.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from itertools import combinations
+
+from capture.job import Job
+from capture.job.model import JOB_FILE
+from capture.log import LOG_FILE, AnyEntry, Meter, Take
+from capture.takes.folder import JobFolder
+from reports.evidence.cache import hear_takes
+from reports.evidence.leads import LATEST, Wires, follow
+from reports.evidence.results import HeardTake
+from reports.inference.jack import JackReading
+from reports.inference.posterior import Belief, after_alone, as_found, gather
+from reports.messages.cautions import cautions_for, questions_for
+from reports.messages.wording import headline, is_work, on_words
+from reports.model.verdict import (
+    Conflict,
+    HumWord,
+    MethodWord,
+    PairVerdict,
+    Phase,
+    Provenance,
+    SettingVerdict,
+    SignRow,
+    StageRow,
+    TakeWord,
+    Verdict,
+    WiringRow,
+    standing_of,
+)
+from reports.plan.wiring import signs_now, wiring_plan
+from reports.verdict.advice import (
+    AFTER_CHANGE,
+    ASK_HUM,
+    MORE_HUM,
+    NOTHING_PLANNED,
+    PROMISED,
+    PUT_BACK,
+    RECORDINGS_LOST,
+    WITHOUT_LOST,
+    conflicts_of,
+    meter_conflicts,
+    next_for,
+)
+from reports.verdict.leads import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
+from reports.verdict.settings import (
+    came_out,
+    measured_losses,
+    profile_notes,
+    setting_verdicts,
+    stage_rows,
+    work_of,
+)
+
+PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """The verdict with what it was made from, for the drawings of a report."""
+
+    verdict: Verdict
+    heard: tuple[HeardTake, ...]
+    belief: Belief
+    jack: JackReading
+
+
+def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
+    """The verdict on a job folder as it stands; takes not heard before are heard by up to so many workers."""
+    return judge_heard(folder, hear_takes(folder, workers=workers))
+
+
+def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
+    """The verdict on a job folder whose takes were heard already, in the order of the log."""
+    job, entries, heard = folder.job, folder.log.standing, tuple(takes)
+    wires = follow(job, entries)
+    case = gather(job, wires, entries, heard)
+    belief = case.belief
+    pairs, conflicts = _pairs(job, belief)
+    conflicts += meter_conflicts(belief, job.reference.name)
+    plan = wiring_plan(job, wires, signs_now(job, belief), ask=_asked(job, pairs))
+    leads = leads_rows(job, entries, belief)
+    rows = with_leads(plan.rows, leads)
+    latest = [h for h in heard if h.entry.stage == wires.stage]
+    losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == wires.stage])
+    settings = setting_verdicts(job, belief, losses, notes=profile_notes(case.jack.profiles))
+    stages = _stages(job, wires, entries, heard) if wires.stage == LATEST else ()
+    verdict = Verdict(
+        title=job.title,
+        stage=wires.stage,
+        reference=job.reference.name,
+        pairs=with_joints(pairs, leads),
+        settings=settings,
+        signs=_sign_rows(job, belief),
+        findings=case.found.findings,
+        stages=stages,
+        came_out=came_out(stages),
+        conflicts=tuple(conflicts),
+        wiring=rows,
+        coil_leads=leads,
+        jack_ohms=jack_ohms(job, entries, leads),
+        takes=tuple(_take_word(h, case.unplaced) for h in heard),
+        plan_reason=plan.reason,
+        proof=plan.proof,
+        ties=plan.ties,
+        nearest=plan.nearest,
+        nearest_says=plan.nearest_says,
+        next=(*missing_steps(leads), *_next(wires, settings, heard)),
+        warnings=(*folder.log.warnings, *case.left_out.values()),
+        ask=questions_for({h.entry.gesture for h in heard}),
+        cautions=_cautions(job, entries, rows),
+        provenance=_provenance(folder),
+    )
+    lost = tuple(h.entry.id for h in heard if h.lost)
+    if lost:
+        verdict = _without_recordings(verdict, lost)
+    elif _promised(wires):
+        said = PROMISED.format(headline(verdict))
+        verdict = verdict.model_copy(update={"headline": said})
+    return Judgement(verdict, heard, belief, case.jack)
+
+
+def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
+    """The verdict while recordings are missing or changed: they are named first, and nothing is planned."""
+    names = ", ".join(lost)
+    put_back = PUT_BACK.format(names)
+    return verdict.model_copy(
+        update={
+            "missing": lost,
+            "headline": RECORDINGS_LOST.format(names),
+            "pairs": tuple(
+                p.model_copy(update={"because": WITHOUT_LOST, "next": put_back}) for p in verdict.pairs
+            ),
+            "wiring": (),
+            "coil_leads": tuple(
+                r.model_copy(update={"roles": {}, "standing": "unsettled", "p": None})
+                for r in verdict.coil_leads
+            ),
+            "plan_reason": NOTHING_PLANNED,
+            "proof": (),
+            "ties": (),
+            "nearest": (),
+            "nearest_says": "",
+            "stages": (),
+            "came_out": "",
+            "next": (put_back,),
+        }
+    )
+
+
+def _stages(
+    job: Job, wires: Wires, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]
+) -> tuple[StageRow, ...]:
+    """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
+    before = as_found(job, entries, heard)
+    if not before.belief.ledger.pieces:
+        return ()
+    plan = wiring_plan(job, before.wires, signs_now(job, before.belief), ask={})
+    after = after_alone(job, wires, entries, heard)
+    work = work_of(wires, plan)
+    joined = joined_by(leads_rows(job, [e for e in entries if e.stage == "found"], before.belief))
+    return stage_rows(job, found=before.belief, after=after.belief, work=work, joined=joined)
+
+
+def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
+    """Signs of every other pickup relative to the reference, where the winding is known of any."""
+    reference = job.reference.name
+    rows = []
+    for name in (p.name for p in job.pickups if p.name != reference):
+        cancels = belief.hum_cancels(reference, name)
+        rows.append(
+            SignRow(
+                pickup=name,
+                p_same_s=belief.in_phase(reference, name),
+                p_same_w=None if cancels is None else 1 - cancels,
+                p_same_m=None if cancels is None else belief.same_magnet(reference, name),
+            )
+        )
+    return tuple(rows) if any(r.p_same_w is not None for r in rows) else ()
+
+
+def _next(wires: Wires, settings: Sequence[SettingVerdict], heard: Sequence[HeardTake]) -> tuple[str, ...]:
+    """What the job as a whole asks for, besides what its pairs do."""
+    hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in heard if not h.faults)
+    promised = (AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else ()
+    asked = (
+        (MORE_HUM if hum and s.p_hum_cancels is not None else ASK_HUM).format(s.name)
+        for s in settings
+        if s.wanted_quiet and s.hum == "unknown"
+    )
+    return (*promised, *asked)
+
+
+def _promised(wires: Wires) -> bool:
+    """Whether leads were changed and nothing was heard or measured after the work yet."""
+    return bool(wires.changed) and wires.stage != LATEST
+
+
+def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
+    """Pairs of pickups that share a setting; every pair, where no setting is listed."""
+    if not job.settings:
+        return frozenset(frozenset((a.name, b.name)) for a, b in combinations(job.pickups, 2))
+    return frozenset(
+        frozenset((a.pickup, b.pickup))
+        for s in job.settings
+        for a, b in combinations(s.on, 2)
+        if a.pickup != b.pickup
+    )
+
+
+def all_clear(verdict: Verdict, job: Job) -> bool:
+    """Whether every pair that matters is settled or likely, nothing contradicts, no recording is missing."""
+    matter = sharing_pairs(job)
+    return not (verdict.conflicts or verdict.missing) and all(
+        p.standing != "unsettled" for p in verdict.pairs if frozenset((p.a, p.b)) in matter
+    )
+
+
+def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]:
+    pairs: list[PairVerdict] = []
+    conflicts: list[Conflict] = []
+    for a, b in combinations((p.name for p in job.pickups), 2):
+        p = belief.in_phase(a, b)
+        methods, hum_methods = belief.by_method(a, b), belief.hum_by_method(a, b)
+        standing = standing_of(p)
+        phase: Phase | None = None
+        if p is not None and standing != "unsettled":
+            phase = "in phase" if p > 1 - p else "out of phase"
+        because, ask = ("", "") if standing == "settled" else next_for(belief, a, b, p=p)
+        pairs.append(
+            PairVerdict(
+                a=a,
+                b=b,
+                p_in_phase=p,
+                phase=phase,
+                standing=standing,
+                p_hum_cancels=belief.hum_cancels(a, b),
+                by=tuple(
+                    MethodWord(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
+                    for m in methods
+                ),
+                hum_by=tuple(
+                    HumWord(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)
+                    for m in hum_methods
+                ),
+                because=because,
+                next=ask,
+            )
+        )
+        conflicts += conflicts_of(belief, a, b, methods)
+        conflicts += conflicts_of(belief, a, b, hum_methods)
+    return pairs, conflicts
+
+
+def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
+    reference = job.reference.name
+    return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
+
+
+def _take_word(heard: HeardTake, unplaced: dict[str, str]) -> TakeWord:
+    entry = heard.entry
+    remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
+    return TakeWord(
+        id=entry.id,
+        used=heard.says_something and not heard.faults and entry.id not in unplaced,
+        faults=heard.faults,
+        remarks=remarks,
+        gesture=entry.gesture,
+        inputs=tuple(on_words(i) for i in entry.inputs),
+        string=entry.string if not entry.fret else f"{entry.string} fret {entry.fret}",
+        stage=entry.stage,
+        at=entry.at,
+        file=entry.file,
+        sha256=entry.sha256,
+    )
+
+
+def _cautions(job: Job, entries: Sequence[AnyEntry], rows: Sequence[WiringRow]) -> tuple[str, ...]:
+    work: list[WiringRow] = [r for r in rows if is_work(r)]
+    named = {r.pickup for r in work}
+    return cautions_for(
+        gestures={e.gesture for e in entries if isinstance(e, Take)},
+        meter_used=any(isinstance(e, Meter) for e in entries),
+        any_loose=any(not p.fitted for p in job.pickups),
+        any_shield_on_ground=any(p.shield in ("on ground", None) for p in job.pickups if p.name in named),
+        any_fitted=any(p.fitted for p in job.pickups),
+        soldering=bool(work),
+        turning_magnet=any(r.turn_magnet for r in work),
+    )
+
+
+def _provenance(folder: JobFolder) -> Provenance:
+    return Provenance(
+        coilwise=_version("coilwise"),
+        versions={name: _version(name) for name in PACKAGES},
+        job_sha256=_hash(folder, JOB_FILE),
+        log_sha256=_hash(folder, LOG_FILE),
+    )
+
+
+def _hash(folder: JobFolder, name: str) -> str:
+    path = folder.path / name
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else ""
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return "not installed"

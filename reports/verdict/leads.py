@@ -1,0 +1,134 @@
+"""Leads of coils and readings at the jack, as rows of the verdict.
+
+Task: from `reports.coils` to `LeadsRow` and `JackOhms`, and to the rows of the wiring plan for pickups whose
+coils are not joined yet: the plan knows whole pickups alone. Units: kilo-ohm, probabilities. Signs: as in
+reports.plan.joints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from capture.job import Job
+from capture.log import AnyEntry
+from reports.evidence.settings import measured_kohm
+from reports.inference.posterior import Belief
+from reports.model.verdict import JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
+from reports.ohms.at_jack import expected_kohm
+from reports.plan.joints import PickupLeads, next_step, pickup_leads
+
+NOT_JOINED = "The coils of {} are not joined yet."
+JOIN_FIRST = "The coils of {} are not joined yet; how is told lead by lead."
+JOIN_THEN = (
+    "Wire {} as its leads are told, log it with coilwise change, and record it with --stage after, to see "
+    "that it came out so."
+)
+POTS_KOHM = (250.0, 500.0)
+"""Usual volume pots, full up across the pickups: common practice."""
+
+
+def leads_rows(job: Job, entries: Iterable[AnyEntry], belief: Belief) -> tuple[LeadsRow, ...]:
+    """One row for each pickup whose leads were measured, or have no names.
+
+    What a change in the log has wired already is not to be joined again.
+    """
+    done = belief.ledger.wires.changed
+    unjoined = {
+        p.name
+        for p in job.pickups
+        if not p.fitted and p.coils > 1 and p.hot is None and p.ground is None and p.name not in done
+    }
+    return tuple(_row(one, to_join=one.pickup in unjoined) for one in pickup_leads(job, entries, belief))
+
+
+def joined_by(leads: Sequence[LeadsRow]) -> frozenset[str]:
+    """Pickups whose coils the plan joins, so that they come out in phase with the reference."""
+    return frozenset(row.pickup for row in leads if row.to_join and row.roles)
+
+
+def with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
+    """The plan, with a pickup whose coils are to be joined wired as its leads say."""
+    by_name = {row.pickup: row for row in leads if row.to_join}
+    return tuple(_wired(row, by_name.get(row.pickup)) for row in rows)
+
+
+def with_joints(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
+    """Pairs of which one pickup has no joint yet: what is asked for is what its leads ask for."""
+    by_name = {row.pickup: row for row in leads if row.to_join}
+    return tuple(_without_joint(pair, by_name.get(pair.a) or by_name.get(pair.b)) for pair in pairs)
+
+
+def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
+    if leads is None or pair.p_in_phase is not None:
+        return pair
+    known = bool(leads.roles)
+    return pair.model_copy(
+        update={
+            "because": (JOIN_FIRST if known else NOT_JOINED).format(leads.pickup),
+            "next": JOIN_THEN.format(leads.pickup) if known else leads.next,
+        }
+    )
+
+
+def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) -> tuple[JackOhms, ...]:
+    """What the meter should read at the jack on each setting whose pickups were all measured."""
+    whole = measured_kohm(job, entries)
+    coils = {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
+    found = []
+    for name in job.setting_names:
+        setting = job.setting(name)
+        if setting is None:
+            continue
+        bare, *potted = (
+            expected_kohm(job, setting, whole, volume_kohm=pot, kohm_by_coil=coils)
+            for pot in (None, *POTS_KOHM)
+        )
+        if bare is not None:
+            found.append(
+                JackOhms(setting=name, kohm=bare, with_pot=dict(zip(_POT_NAMES, potted, strict=True)))
+            )
+    return tuple(found)
+
+
+_POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
+
+
+def _row(one: PickupLeads, *, to_join: bool) -> LeadsRow:
+    joining = one.joining
+    known = joining is not None and not joining.ask
+    return LeadsRow(
+        pickup=one.pickup,
+        coils=one.ends.coils,
+        kohm=one.ends.kohm,
+        leads=one.ends.leads,
+        shield_on=one.ends.shield_on,
+        to_join=to_join,
+        roles=dict(joining.roles) if joining is not None and known else {},
+        like_ends=() if joining is None or joining.like_ends is None else joining.like_ends,
+        p=joining.p if joining is not None and known else None,
+        standing=standing_of(joining.p) if joining is not None and known else "unsettled",
+        why="" if joining is None else joining.why,
+        also=() if joining is None else joining.also,
+        contradictions=one.ends.contradictions,
+        remarks=one.remarks,
+        next=next_step(one),
+    )
+
+
+def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
+    if leads is None:
+        return row
+    known = bool(leads.roles)
+    return row.model_copy(
+        update={
+            "exchange": False if known else None,
+            "join_coils": known,
+            "leads": dict(leads.roles),
+            "why": leads.why if known else leads.next,
+        }
+    )
+
+
+def missing_steps(leads: Sequence[LeadsRow]) -> tuple[str, ...]:
+    """What is to be measured or recorded yet to know the leads."""
+    return tuple(row.next for row in leads if row.next)

@@ -1,0 +1,340 @@
+"""How much of the fundamental a setting loses, measured.
+
+Task: for every setting of several pickups, its fundamental against what the pickups alone predict if they
+add, from switch takes and from plucks on all of them. Units: dB, one standard deviation beside each.
+Signs: 0 is full, negative is lost. A loss is a measurement to look at; it is no evidence by itself.
+
+What each setting of the selector does as the guitar is wired.
+
+Task: from belief to full or thin, hum cancels or hums, and the loss that was measured. Signs: ``p_full`` is
+the probability that all members add, reversed ones turned over; hum cancels where as many single coils are
+wound one way as the other. A whole pickup of two coils adds no hum of its own where its coils are joined as
+meant, so it does not count among them; a setting of such pickups alone is left to say "unknown".
+
+Found, planned, after the work: whether the harness came out as planned.
+
+Task: set three things side by side for every setting: what was found, what the work was to make of it, and
+what the takes made after the work say by themselves. Signs: as in reports.verdict.settings. What was heard
+before never speaks for "after" here, or a plan would confirm itself.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from capture.job import Job, Member, Setting
+from dsp.methods.profile import fundamental_loss
+from dsp.model.settings import Mix, weights_of
+from reports.evidence.leads import Wires
+from reports.evidence.results import HeardTake
+from reports.evidence.settings import coil_of, on_jack, settings_of
+from reports.inference.jack import ProfileGroup
+from reports.inference.posterior import Belief
+from reports.model.verdict import LIKELY_FROM, Hum, SettingVerdict, Sounds, StageRow, WiringRow, standing_of
+from reports.plan.wiring import WiringPlan
+
+SWITCH_ERROR_DB = 2.0
+"""One string through all settings: what is left is how the pickups load each other (assumed)."""
+
+
+@dataclass(frozen=True)
+class MeasuredLoss:
+    """The loss of one setting's fundamental, with its error."""
+
+    db: float
+    error_db: float
+
+
+def measured_losses(
+    job: Job, heard: Sequence[HeardTake], groups: Sequence[ProfileGroup]
+) -> dict[str, MeasuredLoss]:
+    """The loss of each setting of several pickups that could be had, all takes weighed together."""
+    each: dict[str, list[MeasuredLoss]] = defaultdict(list)
+    for take in heard:
+        for name, loss in _of_switch(job, take):
+            each[name].append(loss)
+    for group in groups:
+        for name, mix in zip(group.jack.settings, group.jack.mixes, strict=True):
+            found = None if mix.alone else fundamental_loss(group.plucks, mix)
+            if found is not None:
+                each[name].append(MeasuredLoss(found.loss_db, found.error_db))
+    return {name: _together(losses) for name, losses in each.items()}
+
+
+def _of_switch(job: Job, take: HeardTake) -> list[tuple[str, MeasuredLoss]]:
+    """Losses from one switch take: settings of several pickups whose pickups were in the list alone too."""
+    if take.switch is None or take.faults or not take.switch.levels_db:
+        return []
+    jack = on_jack(job, settings_of(take.entry.inputs), stage=take.entry.stage, fret=take.entry.fret)
+    alone = {
+        mix.sources[0].sign: level
+        for mix, level in zip(jack.mixes, take.switch.levels_db, strict=True)
+        if mix.alone and not math.isnan(level)
+    }
+    found = []
+    for name, mix, level in zip(jack.settings, jack.mixes, take.switch.levels_db, strict=True):
+        if mix.alone or math.isnan(level) or any(s.sign not in alone for s in mix.sources):
+            continue
+        found.append((name, MeasuredLoss(level - _adding_db(mix, alone), SWITCH_ERROR_DB)))
+    return found
+
+
+def _adding_db(mix: Mix, alone: dict[int, float]) -> float:
+    """Level of the fundamental if all sources add."""
+    parts = [w * 10 ** (alone[s.sign] / 20) for s, w in zip(mix.sources, weights_of(mix), strict=True)]
+    return 20 * math.log10(sum(parts))
+
+
+def _together(losses: Sequence[MeasuredLoss]) -> MeasuredLoss:
+    """Mean weighed by error; the error is not taken below half of the smallest, for errors are shared."""
+    weight = np.array([1 / one.error_db**2 for one in losses])
+    mean = float(np.sum(weight * np.array([one.db for one in losses])) / weight.sum())
+    least = min(one.error_db for one in losses) / 2
+    return MeasuredLoss(mean, max(least, float(1 / np.sqrt(weight.sum()))))
+
+
+PROFILE_NOTES = {
+    "imbalanced": (
+        "One of its pickups is much weaker than the other, so their harmonics tell little: raise it."
+    ),
+    "twin settings": (
+        "By harmonics and level it cannot be told from one of its pickups alone: was the selector moved?"
+    ),
+    "fewer harmonics": "The places of the pickups are not known, so only the lower harmonics were compared.",
+    "one source not heard alone": (
+        "Not every pickup of it was plucked alone on the same string, so its harmonics were not compared."
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Work:
+    """What is done at the pickups: hot and ground exchanged, the magnet turned over."""
+
+    exchanged: Mapping[str, bool]
+    magnets: Mapping[str, bool] = field(default_factory=dict)
+
+    def member(self, member: Member, coil: int | None, *, winding: bool) -> tuple[str, int | None, bool]:
+        """A member of a setting after the work: pickup, coil that is left there, turned over or not.
+
+        Of a pickup that is split, exchanging hot and ground leaves the other coil.
+        """
+        exchanged = self.exchanged.get(member.pickup, False)
+        magnet = self.magnets.get(member.pickup, False) and not winding
+        left = 3 - coil if exchanged and coil is not None else coil
+        return member.pickup, left, member.reversed != (exchanged != magnet)
+
+
+NO_WORK = Work({})
+LOST_DB = -5.0
+"""A fundamental this far down is not what a full setting gives."""
+LOUDER_THAN_THIN = 2.0
+SOUNDS_THIN = (
+    "Its fundamental was measured {:.0f} dB below what the pickups alone predict, although they should add: "
+    "compare the setting with job.toml."
+)
+SOUNDS_FULL = (
+    "Its fundamental was measured at what the pickups give when they add, although they should oppose each "
+    "other: compare the setting with job.toml."
+)
+
+
+def setting_verdicts(
+    job: Job,
+    belief: Belief,
+    losses: Mapping[str, MeasuredLoss],
+    *,
+    notes: Mapping[str, tuple[str, ...]],
+) -> tuple[SettingVerdict, ...]:
+    """One row a setting of the job; ``notes``: what else is to be said of it."""
+    return tuple(_row(s, job, belief, losses.get(s.name), notes.get(s.name, ())) for s in job.settings)
+
+
+def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[str, ...]]:
+    """What the harmonic profiles have to say of the settings of several pickups they were had from."""
+    found: dict[str, tuple[str, ...]] = {}
+    for group in groups:
+        said = tuple(PROFILE_NOTES[code] for code in group.result.remarks if code in PROFILE_NOTES)
+        for name, mix in zip(group.jack.settings, group.jack.mixes, strict=True):
+            if not mix.alone:
+                found[name] = tuple(dict.fromkeys((*found.get(name, ()), *said)))
+    return found
+
+
+def p_full(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+    """P(all members add) after some work; None for one pickup alone and where nothing connects them."""
+    members = [work.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
+    return belief.all_agree(members) if len(members) > 1 else None
+
+
+def p_hum_cancels(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+    """P(hum cancels in a setting) after some work; None where it is not known."""
+    single = []
+    for m in setting.on:
+        pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
+        if pickup is not None and (pickup.coils == 1 or coil is not None):
+            single.append(work.member(m, coil, winding=True))
+    if not single:
+        return None
+    return 0.0 if len(single) % 2 else belief.all_cancel(single)
+
+
+def sounds_of(p: float | None) -> Sounds:
+    """Full, thin or not known."""
+    if p is None or max(p, 1 - p) < LIKELY_FROM:
+        return "unknown"
+    return "full" if p > 1 - p else "thin"
+
+
+def hum_of(p: float | None) -> Hum:
+    """Cancels, hums or not known."""
+    if p is None or max(p, 1 - p) < LIKELY_FROM:
+        return "unknown"
+    return "cancels" if p > 1 - p else "hums"
+
+
+def _row(
+    setting: Setting, job: Job, belief: Belief, loss: MeasuredLoss | None, notes: tuple[str, ...]
+) -> SettingVerdict:
+    full, quiet = p_full(setting, job, belief), p_hum_cancels(setting, job, belief)
+    return SettingVerdict(
+        name=setting.name,
+        sounds=sounds_of(full),
+        p_full=full,
+        hum=hum_of(quiet),
+        on=tuple(_member_label(m.pickup, m.coil, m.reversed) for m in setting.on),
+        join=setting.join,
+        aim=setting.aim,
+        standing=standing_of(full) if len(setting.on) > 1 else None,
+        loss_db=None if loss is None else loss.db,
+        loss_error_db=None if loss is None else loss.error_db,
+        p_hum_cancels=quiet,
+        wanted_quiet=setting.quiet,
+        notes=(*_notes(sounds_of(full), loss, members=len(setting.on)), *notes),
+    )
+
+
+def _notes(sounds: Sounds, loss: MeasuredLoss | None, *, members: int) -> tuple[str, ...]:
+    """Where the measured level and the verdict do not go together; two members only, where it is plain."""
+    if loss is None or members > len(("one", "other")):
+        return ()
+    if sounds == "full" and loss.db + 2 * loss.error_db < LOST_DB:
+        return (SOUNDS_THIN.format(-loss.db),)
+    if sounds == "thin" and loss.db - loss.error_db > -LOUDER_THAN_THIN:
+        return (SOUNDS_FULL,)
+    return ()
+
+
+def _member_label(pickup: str, coil: int | None, reversed_: bool) -> str:
+    label = pickup if coil is None else f"{pickup} (coil {coil})"
+    return f"{label} reversed" if reversed_ else label
+
+
+AS_PLANNED = "The harness came out as planned: every setting does what the work was to make of it."
+AS_PLANNED_SO_FAR = "So far the harness came out as planned; {} not heard well enough yet after the work."
+NOT_AS_PLANNED = "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
+NOT_HEARD = "What was recorded after the work does not say yet whether the harness came out as planned."
+NO_PLAN = "What was found gave no plan, so there is nothing to compare the work with."
+IS_NOT = '"{}" was to be {} and is {}'
+
+Planned = Literal["yes", "no", "unknown"]
+
+
+def work_of(wires: Wires, found: WiringPlan) -> Work | None:
+    """What was done: as the log's changes have it, or else as what was found had it planned.
+
+    None where neither says anything: then nothing was planned. A magnet that was to be turned is taken to be
+    turned, since no entry of the log says so.
+    """
+    magnets = {row.pickup: row.turn_magnet for row in found.rows}
+    if wires.changed:
+        return Work({name: leads.turned for name, leads in wires.final.items()}, magnets)
+    return Work({row.pickup: _turned(row) for row in found.rows}, magnets) if found.rows else None
+
+
+def _turned(row: WiringRow) -> bool:
+    """Whether the whole pickup comes out turned over: hot and ground exchanged, or each coil by itself."""
+    return bool(row.exchange) != ({1, 2} <= set(row.coils_exchanged))
+
+
+def stage_rows(
+    job: Job, *, found: Belief, after: Belief, work: Work | None, joined: frozenset[str] = frozenset()
+) -> tuple[StageRow, ...]:
+    """One row for each setting of several pickups; ``after`` is what the takes after the work say alone.
+
+    ``joined``: pickups whose coils were to be joined, in phase with the reference.
+    """
+    return tuple(
+        _row_stages(
+            s,
+            job,
+            found=found,
+            after=after,
+            planned=_planned(s, job, found, work=work, joined=joined),
+            work=work,
+        )
+        for s in job.settings
+        if len(s.on) > 1
+    )
+
+
+def came_out(rows: Sequence[StageRow]) -> str:
+    """One sentence on all rows together; empty where there are none."""
+    if not rows:
+        return ""
+    wrong = [r for r in rows if r.as_planned == "no"]
+    if wrong:
+        return NOT_AS_PLANNED.format("; ".join(IS_NOT.format(r.setting, r.planned, r.after) for r in wrong))
+    if all(r.planned == "unknown" for r in rows):
+        return NO_PLAN
+    unknown = [r for r in rows if r.as_planned == "unknown"]
+    if len(unknown) == len(rows):
+        return NOT_HEARD
+    if unknown:
+        names = " and ".join(f'"{r.setting}"' for r in unknown)
+        return AS_PLANNED_SO_FAR.format(f"{names} {'was' if len(unknown) == 1 else 'were'}")
+    return AS_PLANNED
+
+
+def _planned(
+    setting: Setting, job: Job, found: Belief, *, work: Work | None, joined: frozenset[str]
+) -> Sounds:
+    """What the work was to make of a setting; what was to be joined is in phase with the reference."""
+    if work is None:
+        return "unknown"
+    new = [m for m in setting.on if m.pickup in joined]
+    if not new or any(m.reversed or m.coil is not None for m in new):
+        return sounds_of(p_full(setting, job, found, work=work))
+    reference = Member(pickup=job.reference.name)
+    others = tuple(m for m in setting.on if m.pickup not in joined)
+    if job.reference.name not in {m.pickup for m in others}:
+        others = (*others, reference)
+    if len(others) == 1:
+        return "full"
+    return sounds_of(p_full(setting.model_copy(update={"on": others}), job, found, work=work))
+
+
+def _row_stages(
+    setting: Setting, job: Job, *, found: Belief, after: Belief, planned: Sounds, work: Work | None
+) -> StageRow:
+    p_after = p_full(setting, job, after)
+    now = sounds_of(p_after)
+    known = "unknown" not in (planned, now)
+    as_planned: Planned = "unknown" if not known else "yes" if planned == now else "no"
+    return StageRow(
+        setting=setting.name,
+        found=sounds_of(p_full(setting, job, found)),
+        planned=planned,
+        after=now,
+        p_after=p_after,
+        as_planned=as_planned,
+        hum_found=hum_of(p_hum_cancels(setting, job, found)),
+        hum_planned="unknown" if work is None else hum_of(p_hum_cancels(setting, job, found, work=work)),
+        hum_after=hum_of(p_hum_cancels(setting, job, after)),
+    )
