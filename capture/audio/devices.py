@@ -3,8 +3,8 @@
 The door to PortAudio: the only module that uses sounddevice, and only when something is recorded.
 
 Task: `library()` gives sounddevice, or says with one command how to get what is missing; around it stands
-what every stream needs: `listed` devices, errors in words (`refused`), a quiet terminal (`hushed`), and an
-end that does not hang (`end_stream`).
+what every stream needs: `device_entries` devices, errors in words (`refused`), a quiet terminal (`hushed`),
+and an end that does not hang (`end_stream`).
 
 Inputs and outputs as the audio system lists them, and which of them is meant.
 
@@ -68,7 +68,7 @@ class SoundMissingError(CoilwiseError):
     """PortAudio or sounddevice cannot be loaded."""
 
 
-def listed(kind: str) -> list[tuple[int, str, int, int, str, bool]]:
+def device_entries(kind: str) -> list[tuple[int, str, int, int, str, bool]]:
     """Return number, name, channels, rate and host of every device, and whether it is the system's own."""
     sd = library()
     hosts = list(sd.query_hostapis())
@@ -252,7 +252,7 @@ class OutputDevice(ListedDevice):
 Device = TypeVar("Device", InputDevice, OutputDevice)
 
 
-def shown(device: ListedDevice) -> str:
+def device_label(device: ListedDevice) -> str:
     """Return a device as it stands in a list: number, name, channels, rate, host."""
     channels = f"{device.channels} channel{'s' * (device.channels != 1)}"
     return f"{device.number}: {device.name} ({channels}, {device.rate_hz} Hz, {device.host})"
@@ -323,4 +323,4 @@ def _host_rank(device: ListedDevice) -> int:
 
 
 def _listed(devices: Sequence[ListedDevice]) -> str:
-    return "; ".join(shown(d) for d in devices)
+    return "; ".join(device_label(d) for d in devices)

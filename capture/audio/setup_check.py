@@ -15,7 +15,7 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from capture.audio.streams import Block, Loss
+from capture.audio.streams import Block, LostSamples
 from dsp.health.inputs import QuietLevels, SetupFinding, check_setup, quiet_levels
 from dsp.signal.mains import NOMINAL_HZ
 from dsp.signal.samples import checked
@@ -45,12 +45,12 @@ class Listenable(Protocol):
     def read(self) -> Block | None:
         """Return the next block, or None if none came in time."""
 
-    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+    def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         """Return the losses between two frames."""
 
 
 @dataclass(frozen=True)
-class Moment:
+class SetupMoment:
     """How it stands while listening: what is to be done, for how long yet, the peak of each input in dB."""
 
     part: Part
@@ -69,7 +69,7 @@ class SetupHearing:
     findings: tuple[SetupFinding, ...]
     levels: tuple[QuietLevels, ...]
     peaks_db: tuple[float, ...]
-    lost: tuple[Loss, ...]
+    lost: tuple[LostSamples, ...]
     rate: int
     mains_hz: int | None = None
 
@@ -105,7 +105,7 @@ def listen_to_setup(
     quiet_s: float = QUIET_S,
     pluck_s: float = PLUCK_S,
     mains_hz: int | None = None,
-    told: Callable[[Moment], None] = lambda moment: None,
+    told: Callable[[SetupMoment], None] = lambda moment: None,
 ) -> SetupHearing:
     """Listen to quiet, then to one pluck that `told` asks for, and say what is wrong with the inputs.
 
@@ -136,12 +136,12 @@ def listen_to_setup(
     )
 
 
-def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[Moment], None]) -> Samples:
+def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[SetupMoment], None]) -> Samples:
     """Read whole blocks until the seconds are over; shape (frames, channels)."""
     wanted, tell = round(seconds * stream.rate), round(TELL_S * stream.rate)
     blocks: list[Samples] = []
     frames, told_at, untold = 0, 0, 0
-    told(Moment(part, seconds, (-math.inf,) * stream.channels))
+    told(SetupMoment(part, seconds, (-math.inf,) * stream.channels))
     while frames < wanted:
         block = stream.read()
         if block is None:
@@ -150,7 +150,7 @@ def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[Momen
         frames += len(block.samples)
         if frames - told_at >= tell:
             peaks = peaks_db(np.concatenate(blocks[untold:]))
-            told(Moment(part, max(0.0, seconds - frames / stream.rate), peaks))
+            told(SetupMoment(part, max(0.0, seconds - frames / stream.rate), peaks))
             told_at, untold = frames, len(blocks)
     return np.concatenate(blocks)
 

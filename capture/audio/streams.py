@@ -42,10 +42,10 @@ from capture.audio.devices import (
     OutputDevice,
     SoundMissingError,
     chosen,
+    device_entries,
+    device_label,
     hushed,
     library,
-    listed,
-    shown,
 )
 from dsp import CoilwiseError, SignalError
 from dsp.methods.driven_coil import LEVEL
@@ -84,7 +84,7 @@ class Block:
 
 
 @dataclass(frozen=True)
-class Loss:
+class LostSamples:
     """Samples that never came; `start` to `stop` are the frames between which they are missing.
 
     `frames` is how many, as the clock has it; 0 where only a flag speaks of it.
@@ -110,7 +110,7 @@ class _Clock:
     before: float | None = None
     suspected: tuple[float, int] | None = None
 
-    def heard(self, frames: int, at: float) -> Loss | None:
+    def heard(self, frames: int, at: float) -> LostSamples | None:
         """`frames` have come by `at`; return what is found to be lost."""
         if self.began is None:
             self.began = at - frames / self.rate
@@ -129,7 +129,7 @@ class _Clock:
             return None
         missing, start = min(lag, self.suspected[0]) - self.before, self.suspected[1]
         self.before, self.suspected = lag, None
-        return Loss(start, frames, round(missing * self.rate)) if missing >= LOST_S else None
+        return LostSamples(start, frames, round(missing * self.rate)) if missing >= LOST_S else None
 
 
 @dataclass
@@ -139,7 +139,7 @@ class Feed:
     rate: int
     name: str
     clock: Callable[[], float] = time.monotonic
-    losses: list[Loss] = field(default_factory=list)
+    losses: list[LostSamples] = field(default_factory=list)
     flagged: int = 0
     came: int = 0
     _queue: queue.SimpleQueue[tuple[Samples, bool, float] | None] = field(default_factory=queue.SimpleQueue)
@@ -198,7 +198,7 @@ class Feed:
         """Frames that came and were not read yet."""
         return self._put - self.came
 
-    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+    def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         """Return the losses that may lie between two frames."""
         return tuple(loss for loss in self.losses if loss.start < stop and loss.stop >= start)
 
@@ -208,7 +208,7 @@ class Feed:
         late = self._watch.heard(self.came, at)
         if overflowed:
             self.flagged += 1
-            self.losses.append(Loss(start, start, 0))
+            self.losses.append(LostSamples(start, start, 0))
         if late is not None:
             self.losses.append(late)
         return Block(samples, start, overflowed or late is not None)
@@ -230,17 +230,17 @@ __all__ = [
     "InputDevice",
     "InputLostError",
     "InputStream",
-    "Loss",
+    "LostSamples",
     "NoSuchInputError",
     "OutputDevice",
     "SoundMissingError",
     "choose_input",
     "choose_output",
+    "device_label",
     "list_inputs",
     "list_outputs",
     "look_again",
     "open_input",
-    "shown",
 ]
 
 BLOCKS_A_SECOND = 100
@@ -258,12 +258,12 @@ def list_inputs() -> tuple[InputDevice, ...]:
         There is no PortAudio.
 
     """
-    return tuple(InputDevice(*said) for said in listed("input"))
+    return tuple(InputDevice(*said) for said in device_entries("input"))
 
 
 def list_outputs() -> tuple[OutputDevice, ...]:
     """Return all outputs, likewise."""
-    return tuple(OutputDevice(*said) for said in listed("output"))
+    return tuple(OutputDevice(*said) for said in device_entries("output"))
 
 
 def choose_input(word: str | None = None) -> InputDevice:
@@ -304,7 +304,7 @@ class InputStream(OpenStream):
         sd = library()
         super().__init__(
             sd.InputStream,
-            f"{shown(device)}: cannot record {channels} channels at {rate} Hz",
+            f"{device_label(device)}: cannot record {channels} channels at {rate} Hz",
             sd,
             device=device.number,
             channels=channels,
@@ -332,7 +332,7 @@ class InputStream(OpenStream):
             raise
 
     @property
-    def lost(self) -> tuple[Loss, ...]:
+    def lost(self) -> tuple[LostSamples, ...]:
         """Where samples were lost so far, by flag and by clock; the clock needs up to 1.5 s to be sure."""
         return tuple(self._feed.losses)
 
@@ -341,7 +341,7 @@ class InputStream(OpenStream):
         """How many frames have come and were not read yet."""
         return self._feed.waiting
 
-    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+    def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         """Return the losses that may lie between two frames, counted since the stream began."""
         return self._feed.lost_between(start, stop)
 
@@ -381,7 +381,7 @@ class Playing(OpenStream):
         self._stopped = sd.CallbackStop
         super().__init__(
             sd.OutputStream,
-            f"{shown(output)}: cannot play at {rate} Hz",
+            f"{device_label(output)}: cannot play at {rate} Hz",
             sd,
             device=output.number,
             channels=wave.shape[1],

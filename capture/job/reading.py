@@ -46,14 +46,14 @@ _PAIRS = ("link", "between")
 _SHORT = 60
 
 
-def shown(value: object) -> str:
+def quoted_value(value: object) -> str:
     """Return `value` as one short line for a message."""
     text = f'"{value}"' if isinstance(value, str) else repr(value)
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= _SHORT else text[: _SHORT - 1] + "…"
 
 
-def listed(names: Iterable[str], *, last: str = "or") -> str:
+def or_list(names: Iterable[str], *, last: str = "or") -> str:
     """Return names as ``"a", "b" or "c"``; "none" where there are none."""
     quoted = [f'"{name}"' for name in names]
     if not quoted:
@@ -69,12 +69,12 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(word.casefold(), by_case, n=1, cutoff=0.6)
     if near:
         return f'; did you mean "{by_case[near[0]]}"?'
-    return f"; there is {listed(names, last='and')}"
+    return f"; there is {or_list(names, last='and')}"
 
 
 def unknown_key(key: str, known: Iterable[str]) -> str:
     """Return the complaint about a key that nothing reads."""
-    return f"unknown key {shown(key)}{did_you_mean(key, known)}"
+    return f"unknown key {quoted_value(key)}{did_you_mean(key, known)}"
 
 
 def complaint(error: ValidationError, *, model: type[BaseModel]) -> str:
@@ -93,17 +93,17 @@ def _in_words(detail: ErrorDetails, model: type[BaseModel]) -> str:
         case "extra_forbidden":
             said = unknown_key(str(place[-1]), model.model_fields)
         case "literal_error":
-            said = f"{_field(place)} is {shown(detail['input'])}; write {_quoted(context['expected'])}"
+            said = f"{_field(place)} is {quoted_value(detail['input'])}; write {_quoted(context['expected'])}"
         case kind if kind in _LIMITS:
             limit = next(iter(context.values()))
-            said = f"{_field(place)} is {shown(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
+            said = f"{_field(place)} is {quoted_value(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
         case "missing" if len(place) == 1:
             said = f"{_field(place)} {_MUST_BE['missing']}"
         case "missing" | "too_long" if place[0] in _PAIRS:
             said = f'"{place[0]}" must name two leads'
         case kind:
             must_be = _MUST_BE.get(kind, f"is not as it should be ({detail['msg']})")
-            said = f"{_field(place)} {must_be}, not {shown(detail['input'])}"
+            said = f"{_field(place)} {must_be}, not {quoted_value(detail['input'])}"
     return said
 
 
@@ -176,7 +176,7 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
         raise JobError(f'"format" is missing; write format = {FORMAT} at the top')
     if type(table["format"]) is not int or table["format"] != FORMAT:
         raise JobError(
-            f'"format" is {shown(table["format"])}, and this coilwise reads format {FORMAT};'
+            f'"format" is {quoted_value(table["format"])}, and this coilwise reads format {FORMAT};'
             " use the coilwise that wrote the file"
         )
     pickups = [_pickup(item, number) for number, item in enumerate(_tables(table, "pickup"), start=1)]
@@ -208,7 +208,7 @@ def _tables(table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
 
 def _heading(item: Mapping[str, Any], key: str, number: int) -> str:
     name = item.get("name")
-    return f"{key} {shown(name)}" if isinstance(name, str) and name else f"{key} number {number}"
+    return f"{key} {quoted_value(name)}" if isinstance(name, str) and name else f"{key} number {number}"
 
 
 def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
@@ -232,7 +232,7 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
         pickup = next((p for p in pickups if p.name == member.pickup), None)
         if pickup is None:
             hint = did_you_mean(member.pickup, [p.name for p in pickups])
-            raise JobError(f"{where}: no pickup {shown(member.pickup)}{hint}")
+            raise JobError(f"{where}: no pickup {quoted_value(member.pickup)}{hint}")
         if member.coil is not None and member.coil > pickup.coils:
             raise JobError(f'{where}: pickup "{pickup.name}" has one coil, so there is no coil {member.coil}')
     for name, count in Counter(m.pickup for m in setting.on).items():
@@ -248,7 +248,7 @@ def _as_member(item: object, where: str) -> Mapping[str, Any]:
         return {"pickup": item}
     if not isinstance(item, dict):
         raise JobError(
-            f'{where}: "on" holds {shown(item)}; name a pickup, or write {{pickup = "neck", coil = 1}}'
+            f'{where}: "on" holds {quoted_value(item)}; name a pickup, or write {{pickup = "neck", coil = 1}}'
         )
     return item
 
@@ -291,4 +291,4 @@ def _alike(names: tuple[str, ...] | list[str]) -> str | None:
 def _no_two_alike(key: str, names: list[str]) -> None:
     twice = _alike(names)
     if twice is not None:
-        raise JobError(f"two {key}s have the name {listed([twice])}; give each a name of its own")
+        raise JobError(f"two {key}s have the name {or_list([twice])}; give each a name of its own")

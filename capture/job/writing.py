@@ -18,7 +18,7 @@ from tomlkit.items import AoT, Array, InlineTable, Table
 
 from capture import JobError
 from capture.job.model import FORMAT, JOB_FILE, Job, Member, Pickup, Setting
-from capture.job.reading import did_you_mean, parse_job, read_job, shown
+from capture.job.reading import did_you_mean, parse_job, quoted_value, read_job
 
 _TOP = (
     "What is on the bench. Change it with any editor; comments stay.",
@@ -141,7 +141,7 @@ def set_pickup(folder: str | PathLike[str], name: str, **values: Any) -> Job:
         table = next((t for t in tables if t.get("name") == name), None)
         if table is None:
             hint = did_you_mean(name, [str(t.get("name")) for t in tables])
-            raise JobError(f"{JOB_FILE}: no pickup {shown(name)}{hint}")
+            raise JobError(f"{JOB_FILE}: no pickup {quoted_value(name)}{hint}")
         for key, value in values.items():
             if value is None:
                 table.pop(key, None)

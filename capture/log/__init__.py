@@ -13,10 +13,10 @@ from capture.log.entries import (
     Stage,
     Take,
     Void,
-    made,
+    new_entry,
 )
 from capture.log.reading import LOG_FILE, BenchLog, Logged, read_log
-from capture.log.writing import append_entry, now
+from capture.log.writing import append_entry, utc_now
 
 __all__ = [
     "LOG_FILE",
@@ -35,9 +35,9 @@ __all__ = [
     "Void",
     "append_entry",
     "doubts",
-    "made",
-    "now",
+    "new_entry",
     "path_in",
     "pickups_of",
     "read_log",
+    "utc_now",
 ]

@@ -12,7 +12,7 @@ from pathlib import Path, PureWindowsPath
 
 from capture import LogError
 from capture.job.model import Job, Pickup, semitone
-from capture.job.reading import did_you_mean, listed, shown
+from capture.job.reading import did_you_mean, or_list, quoted_value
 from capture.log.entries import AnyEntry, Change, Entry, LeadsInput, Meter, Ohms, Pole, Take, Void
 
 LEAD_WORDS = ("hot", "ground")
@@ -30,15 +30,17 @@ def path_in(folder: Path, file: str) -> Path:
 
     """
     if Path(file).is_absolute() or PureWindowsPath(file).drive or file.startswith("\\"):
-        raise LogError(f'"file" is {shown(file)}, an absolute path; give it as it lies in the job folder')
+        raise LogError(
+            f'"file" is {quoted_value(file)}, an absolute path; give it as it lies in the job folder'
+        )
     try:
         home = folder.resolve()
         inside = (home / file).resolve().is_relative_to(home)
     except (OSError, RuntimeError, ValueError):
-        raise LogError(f'"file" is {shown(file)}, which is no path that can be followed') from None
+        raise LogError(f'"file" is {quoted_value(file)}, which is no path that can be followed') from None
     if not inside:
         raise LogError(
-            f'"file" is {shown(file)}, which leads out of the job folder; copy the audio into takes/'
+            f'"file" is {quoted_value(file)}, which leads out of the job folder; copy the audio into takes/'
         )
     return folder / file
 
@@ -95,8 +97,8 @@ def doubts(entry: AnyEntry, job: Job) -> list[str]:
             found.append('"inputs" says that nothing was plugged in')
         on_it = {semitone(name) for name in job.strings}
         if entry.string is not None and on_it and semitone(entry.string) not in on_it:
-            there = listed(job.strings, last="and")
-            found.append(f"no string {shown(entry.string)} on this guitar; there is {there}")
+            there = or_list(job.strings, last="and")
+            found.append(f"no string {quoted_value(entry.string)} on this guitar; there is {there}")
     return found
 
 
@@ -119,21 +121,23 @@ def _doubtful_time(entry: Entry) -> list[str]:
     try:
         datetime.fromisoformat(entry.at)
     except ValueError:
-        return [f'"at" is {shown(entry.at)}, which is no time; write it as 2026-11-25T10:12:00Z']
+        return [f'"at" is {quoted_value(entry.at)}, which is no time; write it as 2026-11-25T10:12:00Z']
     return []
 
 
 def _pickup(name: str, job: Job) -> Pickup:
     pickup = job.pickup(name)
     if pickup is None:
-        raise LogError(f"no pickup {shown(name)}{did_you_mean(name, [p.name for p in job.pickups])}")
+        raise LogError(f"no pickup {quoted_value(name)}{did_you_mean(name, [p.name for p in job.pickups])}")
     return pickup
 
 
 def _settings(names: Iterable[str], job: Job) -> None:
     for name in names:
         if job.setting(name) is None:
-            raise LogError(f"no setting or pickup {shown(name)}{did_you_mean(name, job.setting_names)}")
+            raise LogError(
+                f"no setting or pickup {quoted_value(name)}{did_you_mean(name, job.setting_names)}"
+            )
 
 
 def _leads(pickup: Pickup, named: Iterable[str], *, words: tuple[str, ...] = ()) -> None:
@@ -142,4 +146,4 @@ def _leads(pickup: Pickup, named: Iterable[str], *, words: tuple[str, ...] = ())
     for lead in named:
         if lead not in words and lead not in pickup.leads:
             hint = did_you_mean(lead, [*pickup.leads, *words])
-            raise LogError(f'pickup "{pickup.name}" has no lead {shown(lead)}{hint}')
+            raise LogError(f'pickup "{pickup.name}" has no lead {quoted_value(lead)}{hint}')

@@ -202,7 +202,7 @@ ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c"
 Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Void)
 
 
-def made(model: type[Made], **said: Any) -> Made:
+def new_entry(model: type[Made], **said: Any) -> Made:
     """Return an entry of what was said; None counts as not said.
 
     Raises

@@ -19,7 +19,7 @@ from pydantic import ValidationError
 
 from capture import LogError
 from capture.job.model import Job
-from capture.job.reading import complaint, did_you_mean, shown, unknown_key
+from capture.job.reading import complaint, did_you_mean, quoted_value, unknown_key
 from capture.log.checks import doubts, path_in, refuse
 from capture.log.entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_complaint
 
@@ -133,14 +133,18 @@ def _take_in(reader: _Reader, number: int, line: bytes, following: bytes | None)
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     twin = next((e for e in reader.read if e.entry.id == entry.id), None)
     if twin is not None:
-        raise LogError(f"the id {shown(entry.id)} is taken by line {twin.line}; give the entry another")
+        raise LogError(
+            f"the id {quoted_value(entry.id)} is taken by line {twin.line}; give the entry another"
+        )
     refuse(entry, reader.job)
     if isinstance(entry, Take):
         path_in(reader.folder, entry.file)
     if isinstance(entry, Void) and all(e.entry.id != entry.entry for e in reader.read):
-        raise LogError(f"voids {shown(entry.entry)}, and there is no such entry before it; check the id")
+        raise LogError(
+            f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
+        )
     reader.read.append(Logged(entry, number))
-    where = f"{LOG_FILE} line {number} ({shown(entry.id)[1:-1]})"
+    where = f"{LOG_FILE} line {number} ({quoted_value(entry.id)[1:-1]})"
     known = [k for k in type(entry).model_fields if k != "after_torn"]
     unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
     reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
@@ -152,7 +156,7 @@ def _entry(said: dict[str, Any]) -> AnyEntry:
     if not isinstance(kind, str) or kind not in KINDS:
         hint = did_you_mean(kind, KINDS) if isinstance(kind, str) else did_you_mean("", KINDS)
         raise LogError(
-            f"unknown kind {shown(kind)}{hint}" if kind is not None else f'"kind" is missing{hint}'
+            f"unknown kind {quoted_value(kind)}{hint}" if kind is not None else f'"kind" is missing{hint}'
         )
     model = KINDS[kind]
     try:
@@ -191,7 +195,7 @@ def _no_constant(word: str) -> float:
 def _finite(text: str) -> float:
     number = float(text)
     if math.isinf(number):
-        raise _RefusedJsonError(f"holds {shown(text)}, too large a number")
+        raise _RefusedJsonError(f"holds {quoted_value(text)}, too large a number")
     return number
 
 
@@ -199,6 +203,6 @@ def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise _RefusedJsonError(f"has the key {shown(key)} twice; keep one")
+            raise _RefusedJsonError(f"has the key {quoted_value(key)} twice; keep one")
         found[key] = value
     return found

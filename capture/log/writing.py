@@ -158,7 +158,7 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
         yield opened
 
 
-def now() -> str:
+def utc_now() -> str:
     """Return the time as log lines have it, in UTC."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 

@@ -36,9 +36,9 @@ from capture.job.model import Job, Pickup, Setting
 from capture.job.reading import read_job
 from capture.job.writing import new_job
 from capture.log.checks import path_in
-from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, made
+from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, new_entry
 from capture.log.reading import BenchLog, read_log
-from capture.log.writing import OpenLog, now, open_log
+from capture.log.writing import OpenLog, open_log, utc_now
 
 _BLOCK = 1 << 20
 
@@ -133,10 +133,10 @@ def check_take(log: OpenLog, said: dict[str, Any]) -> None:
         The entry does not fit the job.
 
     """
-    log.check(made(Take, **said, file=f"{TAKES}/x"))
+    log.check(new_entry(Take, **said, file=f"{TAKES}/x"))
 
 
-def enter(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict[str, Any]) -> Take:
+def enter_take(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict[str, Any]) -> Take:
     """Name the file `part`, whose SHA-256 is `digest`, and log it; `part` stays as a second name of it.
 
     Raises
@@ -149,7 +149,7 @@ def enter(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict[str,
     """
     entry_id = free_take_id(log)
     file = f"{TAKES}/{entry_id}{suffix}"
-    entry = made(Take, **said, id=entry_id, file=file, sha256=digest)
+    entry = new_entry(Take, **said, id=entry_id, file=file, sha256=digest)
     place(part, log.folder / file)
     try:
         return log.append(entry)
@@ -299,7 +299,7 @@ class JobFolder:
         said |= {"anew": True} if anew else {}
         said |= {BROUGHT_FROM: brought_from} if brought_from else {}
         said |= {"fret": fret} if fret or string is not None else {}
-        said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or now()}
+        said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or utc_now()}
         if len(inputs) != head.channels:
             raise RecordingError(f"{audio_path}: {_channels(head.channels, len(inputs))}")
         with open_log(self.path) as log:
@@ -311,13 +311,13 @@ class JobFolder:
                     raise RecordingError(
                         f"{audio_path}: changed while it was copied; stop the recorder, then add it"
                     )
-                entry = enter(log, part, suffix=suffix, digest=digest, said=said)
+                entry = enter_take(log, part, suffix=suffix, digest=digest, said=said)
             finally:
                 part.unlink(missing_ok=True)
-        return taken(self.path, log.job, entry)
+        return entered_take(self.path, log.job, entry)
 
 
-def taken(folder: Path, job: Job, entry: Take) -> TakeFile:
+def entered_take(folder: Path, job: Job, entry: Take) -> TakeFile:
     """Return the take that was entered last, with what is wrong with its file."""
     before = [e for e in read_log(folder, job).standing if isinstance(e, Take)][:-1]
     return _looked_at(folder, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]

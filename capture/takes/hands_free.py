@@ -28,9 +28,9 @@ import numpy as np
 import numpy.typing as npt
 
 from capture.audio.devices import ClosedAtEnd, OutputDevice
-from capture.audio.streams import Block, InputStream, Loss, play_and_record
+from capture.audio.streams import Block, InputStream, LostSamples, play_and_record
 from capture.takes.folder import TakeFile
-from capture.takes.recorder import Said, TakeWriter
+from capture.takes.recorder import TakeFields, TakeWriter
 from dsp.live.watching import Watcher, WatchEvent, WatchPlan, plan_for
 from dsp.methods.driven_coil import drive_waveform
 
@@ -59,7 +59,7 @@ class Stream(Protocol):
     def waiting(self) -> int:
         """Frames that have come and were not read."""
 
-    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+    def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         """Where samples are missing."""
 
 
@@ -89,7 +89,7 @@ class Caught:
 def catch(
     stream: Stream,
     folder: Path,
-    said: Said,
+    said: TakeFields,
     *,
     columns: Sequence[int],
     settle_s: float = 0.0,
@@ -177,7 +177,7 @@ def _until_quiet(blocks: _Blocks, plan: WatchPlan, *, settle_s: float) -> tuple[
 
 
 def _gesture(
-    blocks: _Blocks, folder: Path, said: Said, plan: WatchPlan, floor_db: Sequence[float] | None
+    blocks: _Blocks, folder: Path, said: TakeFields, plan: WatchPlan, floor_db: Sequence[float] | None
 ) -> Caught:
     rate, channels = blocks.stream.rate, len(blocks.columns)
     watcher = Watcher(plan, rate=rate, channels=channels, floor_db=floor_db)
@@ -209,7 +209,7 @@ class _Recording(ClosedAtEnd):
 
     blocks: _Blocks
     folder: Path
-    said: Said
+    said: TakeFields
     writer: TakeWriter | None = None
     _before: deque[tuple[int, Samples, bool]] = field(default_factory=deque)
     _origin: int | None = None
@@ -273,7 +273,7 @@ HOLD_S = 4.0
 def drive_once(
     stream: InputStream,
     folder: Path,
-    said: Said,
+    said: TakeFields,
     *,
     columns: Sequence[int],
     output: OutputDevice,

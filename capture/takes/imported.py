@@ -1,17 +1,17 @@
 """Where a long recording is cut: its onsets shared out to what was played.
 
-Task: `found` lists the onsets of one or many recordings for a person to see, `cut` shares them out to what
-was played, in order, and says where each take begins and ends. Nothing is read or written here. Units: frames
-of the file, seconds from its beginning, dB re full scale.
+Task: `number_onsets` lists the onsets of one or many recordings for a person to see, `cut_takes` shares them
+out to what was played, in order, and says where each take begins and ends. Nothing is read or written here.
+Units: frames of the file, seconds from its beginning, dB re full scale.
 
 Onsets are numbered from 1 through all files. One that is left out, or that does not count (`Doubt` of
 dsp.live.onset_stream), is no take, but the takes beside it still keep away from it.
 
 Recordings brought from elsewhere: one long one, or many, cut at their onsets into takes.
 
-Task: `check_order` refuses early, `listen` hears the files as streams, capture.takes.imported cuts, and
-`bring_in` writes each take as a file of its own and logs it. Nothing is written before that, and no file is
-written over; a take's bytes depend on its stretch alone, so what was brought already is not brought again.
+Task: `check_order` refuses early, `find_onsets` hears the files as streams, capture.takes.imported cuts, and
+`import_takes` writes each take as a file of its own and logs it. Nothing is written before that, and no file
+is written over; a take's bytes depend on its stretch alone, so what was brought already is not brought again.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
 from capture.job.model import Job
 from capture.log.checks import doubts, refuse
-from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, made
+from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, new_entry
 from capture.takes.folder import JobFolder, TakeFile
 from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, counting
 from dsp.live.watching import PLANS
 
 
 @dataclass(frozen=True)
-class Around:
+class CutMargins:
     """How much of a recording belongs to a take: before its onset, and after it at least and at most."""
 
     before_s: float
@@ -46,16 +46,16 @@ class Around:
     longest_s: float
 
 
-AROUND: Mapping[Streamed, Around] = MappingProxyType(
+AROUND: Mapping[Streamed, CutMargins] = MappingProxyType(
     {
         # quiet to measure the noise and hum in: less than a watcher keeps (dsp.live.watching), which hears an
         # onset late; a second pluck within 0.4 s spoils a take (dsp.methods.plucks)
-        "pluck": Around(0.5, 0.45, PLANS["pluck"].longest_s),
-        "press": Around(0.5, 0.45, PLANS["press"].longest_s),
-        "switch": Around(0.5, 1.0, PLANS["switch"].longest_s),
+        "pluck": CutMargins(0.5, 0.45, PLANS["pluck"].longest_s),
+        "press": CutMargins(0.5, 0.45, PLANS["press"].longest_s),
+        "switch": CutMargins(0.5, 1.0, PLANS["switch"].longest_s),
         # dsp.methods.tool_pulse wants 0.14 s after the peak, and the tool comes back soon
-        "lift": Around(PLANS["lift"].preroll_s, 0.2, 1.0),
-        "touch": Around(PLANS["touch"].preroll_s, 0.2, 1.0),
+        "lift": CutMargins(PLANS["lift"].preroll_s, 0.2, 1.0),
+        "touch": CutMargins(PLANS["touch"].preroll_s, 0.2, 1.0),
     }
 )
 LEAST_BEFORE_S = 0.03
@@ -67,7 +67,7 @@ class CountsDifferError(RecordingError):
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayedItem:
     """What was played so many times in a row: an item of the order. `inputs` as in a take's entry."""
 
     inputs: tuple[Input, ...]
@@ -77,7 +77,7 @@ class Played:
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class ImportedFile:
     """A file that was listened to; `stamp` is its size and time then."""
 
     path: Path
@@ -93,11 +93,11 @@ class Heard:
 
 
 @dataclass(frozen=True)
-class Found:
+class NumberedOnset:
     """An onset in the list that a person sees; `doubt` or `left_out` where it is no take."""
 
     number: int
-    heard: Heard
+    heard: ImportedFile
     frame: int
     level_db: float
     doubt: Doubt | None
@@ -118,10 +118,10 @@ class Found:
 class Cut:
     """A take to be: frames `start` to before `stop` of a file, and what was played."""
 
-    onset: Found
+    onset: NumberedOnset
     start: int
     stop: int
-    played: Played
+    played: PlayedItem
 
     @property
     def came_from(self) -> str:
@@ -130,9 +130,9 @@ class Cut:
         return f"{self.onset.heard.path.name} {self.start / rate:.2f}-{self.stop / rate:.2f} s"
 
 
-def found(
-    recordings: Sequence[Heard], *, gesture: Streamed, left_out: Collection[int] = ()
-) -> tuple[Found, ...]:
+def number_onsets(
+    recordings: Sequence[ImportedFile], *, gesture: Streamed, left_out: Collection[int] = ()
+) -> tuple[NumberedOnset, ...]:
     """All onsets, numbered through all files; `left_out` are numbers of this list.
 
     Raises
@@ -141,13 +141,14 @@ def found(
         A number of `left_out` is not in the list.
 
     """
-    listed: list[Found] = []
+    listed: list[NumberedOnset] = []
     for heard in recordings:
         here = {n - len(listed) - 1 for n in left_out}
         renewed = counting(heard.onsets, gesture=gesture, rate=heard.header.rate, left_out=here)
         first = len(listed) + 1
         listed += [
-            Found(first + i, heard, o.frame, o.level_db, o.doubt, i in here) for i, o in enumerate(renewed)
+            NumberedOnset(first + i, heard, o.frame, o.level_db, o.doubt, i in here)
+            for i, o in enumerate(renewed)
         ]
     for number in sorted(left_out):
         if not 1 <= number <= len(listed):
@@ -157,8 +158,12 @@ def found(
     return tuple(listed)
 
 
-def cut(
-    onsets: Sequence[Found], recordings: Sequence[Heard], order: Sequence[Played], *, gesture: Streamed
+def cut_takes(
+    onsets: Sequence[NumberedOnset],
+    recordings: Sequence[ImportedFile],
+    order: Sequence[PlayedItem],
+    *,
+    gesture: Streamed,
 ) -> tuple[Cut, ...]:
     """Share the onsets out to what was played, in order, and cut.
 
@@ -197,7 +202,9 @@ def cut(
     )
 
 
-def _cut_at(onset: Found, beside: Sequence[Found], item: Played, *, around: Around) -> Cut:
+def _cut_at(
+    onset: NumberedOnset, beside: Sequence[NumberedOnset], item: PlayedItem, *, around: CutMargins
+) -> Cut:
     """Keep away from the onsets on either side, but run through those that come too soon to be takes."""
     header = onset.heard.header
     least = int(around.least_s * header.rate)
@@ -212,7 +219,7 @@ def _cut_at(onset: Found, beside: Sequence[Found], item: Played, *, around: Arou
     return Cut(onset, max(0, start), min(header.frames, stop), item)
 
 
-def _boundary(earlier: int, later: int, *, around: Around, rate: int) -> int:
+def _boundary(earlier: int, later: int, *, around: CutMargins, rate: int) -> int:
     """Where the take of the onset `earlier` ends at the latest, and that of `later` begins at the earliest.
 
     The quiet before `later` is its own, but half of what lies between them at most; and `earlier` gets the
@@ -228,7 +235,7 @@ _FROM = re.compile(r"(.*) (\d+\.\d+)-(\d+\.\d+) s", re.DOTALL)
 
 
 @dataclass(frozen=True)
-class Saying:
+class ImportFields:
     """What is entered for all takes alike."""
 
     stage: Stage = "found"
@@ -238,7 +245,7 @@ class Saying:
 
 
 @dataclass(frozen=True)
-class Brought:
+class ImportedTake:
     """A cut in the job: the `take` it has become, or the entry it already was `before`.
 
     `same_seconds`: ids of takes that came from the same seconds of a file of that name.
@@ -251,7 +258,7 @@ class Brought:
 
 
 def check_order(
-    job: Job, paths: Sequence[Path], order: Sequence[Played], *, gesture: Gesture, saying: Saying
+    job: Job, paths: Sequence[Path], order: Sequence[PlayedItem], *, gesture: Gesture, saying: ImportFields
 ) -> Streamed:
     """Refuse what cannot come to anything, before hours are listened to; return the gesture.
 
@@ -268,7 +275,7 @@ def check_order(
     if not order or not paths:
         raise LogError('say what was played, in order, as in "neck 5, both 5, bridge 5"')
     for item in order:
-        entry = made(Take, **_said(item, gesture, saying), file="takes/x")
+        entry = new_entry(Take, **_said(item, gesture, saying), file="takes/x")
         refuse(entry, job)
         for doubt in doubts(entry, job):
             raise LogError(doubt)
@@ -285,14 +292,14 @@ def check_order(
     return cast(Streamed, gesture)
 
 
-def listen(
+def find_onsets(
     paths: Sequence[Path],
-    order: Sequence[Played],
+    order: Sequence[PlayedItem],
     *,
     gesture: Streamed,
     mains_hz: int | None = None,
     progress: Callable[[float], None] | None = None,
-) -> tuple[Heard, ...]:
+) -> tuple[ImportedFile, ...]:
     """Hear every file as a stream; `progress` is told the seconds heard of all files so far.
 
     Raises
@@ -302,7 +309,7 @@ def listen(
 
     """
     plugged = sorted({i for item in order for i, what in enumerate(item.inputs) if what is not None})
-    heard: list[Heard] = []
+    heard: list[ImportedFile] = []
     past_s = 0.0
     for path in paths:
         header, stamp = probe(path), _stamp(path)
@@ -314,13 +321,13 @@ def listen(
             if progress is not None:
                 progress(past_s + frames / header.rate)
         past_s += header.frames / header.rate
-        heard.append(Heard(path, header, stream.finish(), stream.envelope, stamp))
+        heard.append(ImportedFile(path, header, stream.finish(), stream.envelope, stamp))
     return tuple(heard)
 
 
-def bring_in(
-    folder: JobFolder, cuts: Sequence[Cut], *, gesture: Gesture, saying: Saying
-) -> tuple[Brought, ...]:
+def import_takes(
+    folder: JobFolder, cuts: Sequence[Cut], *, gesture: Gesture, saying: ImportFields
+) -> tuple[ImportedTake, ...]:
     """Write and log each take; one that is in the job already, byte for byte, is left as it is.
 
     Raises
@@ -339,22 +346,22 @@ def bring_in(
             raise LogError(
                 f"{one.came_from}: is in the job as {before.id}, entered otherwise; void {before.id} first"
             )
-    brought: list[Brought] = []
+    brought: list[ImportedTake] = []
     with tempfile.TemporaryDirectory(prefix="coilwise-") as place:
         for one, before in zip(cuts, known, strict=True):
             if before is not None:
-                brought.append(Brought(one, None, before))
+                brought.append(ImportedTake(one, None, before))
                 continue
             part = Path(place) / f"take-{one.onset.number}.wav"
             part.write_bytes(_wav(one))
             take = folder.add_take(part, **_said(one.played, gesture, saying), brought_from=one.came_from)
             part.unlink()
             same = tuple(e.id for e in standing if _same_seconds(e, one))
-            brought.append(Brought(one, take, same_seconds=same))
+            brought.append(ImportedTake(one, take, same_seconds=same))
     return tuple(brought)
 
 
-def _said(item: Played, gesture: Gesture, saying: Saying) -> dict[str, Any]:
+def _said(item: PlayedItem, gesture: Gesture, saying: ImportFields) -> dict[str, Any]:
     return {
         "gesture": gesture,
         "inputs": item.inputs,
@@ -367,7 +374,7 @@ def _said(item: Played, gesture: Gesture, saying: Saying) -> dict[str, Any]:
     }
 
 
-def _entered_alike(entry: Take, item: Played, gesture: Gesture, saying: Saying) -> bool:
+def _entered_alike(entry: Take, item: PlayedItem, gesture: Gesture, saying: ImportFields) -> bool:
     said = _said(item, gesture, saying)
     return all(getattr(entry, key) == value for key, value in said.items() if value is not None)
 

@@ -1,7 +1,8 @@
 """What is said of a take that is recorded here, and its way into the log.
 
-`Said` holds the keys of a take's line that a person, or the plan, knows beforehand; `checked` refuses early
-what would be refused late; `entered` names and logs a recording that lies hidden in its place.
+`TakeFields` holds the keys of a take's line that a person, or the plan, knows beforehand; `check_fields`
+refuses early what would be refused late; `log_recording` names and logs a recording that lies hidden in its
+place.
 
 Recordings that were not finished: found at the next start, then taken in or set aside, never deleted.
 
@@ -10,7 +11,7 @@ Whatever ends a program while it records (a crash, a kill, a full disk) leaves a
 
 Takes recorded straight into the job: written as they come, named when whole, logged after that.
 
-Task: a `TakeWriter` is fed with blocks and finished with what was `Said` about them. Whatever ends the
+Task: a `TakeWriter` is fed with blocks and finished with what was `TakeFields` about them. Whatever ends the
 program leaves every finished take as it was and at most the running one `unfinished`: those are offered at
 the next start, to be taken in or set aside. Nothing is written over; only a take that holds no gesture is
 thrown away.
@@ -35,15 +36,15 @@ from capture.audio.devices import ClosedAtEnd
 from capture.audio.files import sha256_of
 from capture.job.reading import read_job
 from capture.log.checks import doubts, path_in, refuse
-from capture.log.entries import Gesture, Input, Stage, Take, made
+from capture.log.entries import Gesture, Input, Stage, Take, new_entry
 from capture.log.reading import read_log
-from capture.log.writing import now, open_log
-from capture.takes.folder import TAKES, TakeFile, check_take, enter, place, taken
+from capture.log.writing import open_log, utc_now
+from capture.takes.folder import TAKES, TakeFile, check_take, enter_take, entered_take, place
 from capture.takes.part_files import PART, LeftOver, PartFile, forget, note_of
 
 
 @dataclass(frozen=True)
-class Said:
+class TakeFields:
     """What a take is entered as; one item of `inputs` for each channel, as in the log."""
 
     gesture: Gesture
@@ -64,7 +65,7 @@ class Said:
         return said | ({"anew": True} if self.anew else {})
 
 
-def checked(folder: Path, said: Said, channels: int) -> dict[str, Any]:
+def check_fields(folder: Path, said: TakeFields, channels: int) -> dict[str, Any]:
     """Refuse what would not be logged, and return it as it would be.
 
     Raises
@@ -76,7 +77,7 @@ def checked(folder: Path, said: Said, channels: int) -> dict[str, Any]:
 
     """
     job = read_job(folder)
-    entry = made(Take, **said.keys(), file=f"{TAKES}/x")
+    entry = new_entry(Take, **said.keys(), file=f"{TAKES}/x")
     if len(entry.inputs) != channels:
         raise RecordingError(
             f"{channels} channel{'s' * (channels != 1)} recorded, {len(entry.inputs)} named in inputs;"
@@ -88,7 +89,7 @@ def checked(folder: Path, said: Said, channels: int) -> dict[str, Any]:
     return entry.line()
 
 
-def entered(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
+def log_recording(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
     """Name and log the recording that lies hidden at `part`.
 
     Raises
@@ -100,20 +101,20 @@ def entered(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
     digest = sha256_of(part)
     with open_log(folder) as log:
         check_take(log, keys)
-        entry = enter(log, part, suffix=".wav", digest=digest, said=keys)
-    return taken(folder, log.job, entry)
+        entry = enter_take(log, part, suffix=".wav", digest=digest, said=keys)
+    return entered_take(folder, log.job, entry)
 
 
-def planned_of(line: object) -> Said | None:
+def fields_of(line: object) -> TakeFields | None:
     """Return what a note says that a take was to be, if it says that."""
     if not isinstance(line, Mapping):
         return None
     known = {k: v for k, v in line.items() if k in Take.model_fields and k not in ("id", "kind")}
     try:
-        entry = made(Take, **{k: _tuples(v) for k, v in known.items()})
+        entry = new_entry(Take, **{k: _tuples(v) for k, v in known.items()})
     except LogError:
         return None
-    return Said(
+    return TakeFields(
         gesture=entry.gesture,
         inputs=entry.inputs,
         string=entry.string,
@@ -143,7 +144,7 @@ class Unfinished:
     channels: int
     frames: int
     at: str | None
-    planned: Said | None
+    planned: TakeFields | None
     dropped: int | bool
 
     @property
@@ -190,14 +191,14 @@ def unfinished(folder: str | PathLike[str]) -> tuple[Unfinished, ...]:
                 channels=left.channels,
                 frames=left.frames,
                 at=note["at"] if isinstance(note.get("at"), str) else None,
-                planned=planned_of(note.get("planned")),
+                planned=fields_of(note.get("planned")),
                 dropped=note["dropped"] if isinstance(note.get("dropped"), int) else False,
             )
         )
     return tuple(found)
 
 
-def take_in(left: Unfinished, said: Said | None = None) -> TakeFile:
+def take_in(left: Unfinished, said: TakeFields | None = None) -> TakeFile:
     """Make a take of an unfinished recording; without `said` it is what it was to be.
 
     Raises
@@ -211,11 +212,11 @@ def take_in(left: Unfinished, said: Said | None = None) -> TakeFile:
     said = said or left.planned
     if said is None:
         raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
-    checked(left.folder, said, left.channels)
+    check_fields(left.folder, said, left.channels)
     LeftOver(left.path).mend()
     _drop_second_name(left)
     keys = said.keys() | ({"at": left.at} if left.at else {})
-    take = entered(left.folder, left.path, keys | ({"dropped": left.dropped} if left.dropped else {}))
+    take = log_recording(left.folder, left.path, keys | ({"dropped": left.dropped} if left.dropped else {}))
     forget(left.path)
     return take
 
@@ -251,7 +252,7 @@ def _drop_second_name(left: Unfinished) -> None:
             path.unlink()
 
 
-__all__ = ["Said", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
+__all__ = ["TakeFields", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
 
 
 class TakeWriter(ClosedAtEnd):
@@ -262,7 +263,7 @@ class TakeWriter(ClosedAtEnd):
     """
 
     def __init__(
-        self, folder: str | PathLike[str], *, rate: int, channels: int, planned: Said | None = None
+        self, folder: str | PathLike[str], *, rate: int, channels: int, planned: TakeFields | None = None
     ) -> None:
         """Begin a take; `planned` is what it is going to be, and is refused now rather than afterwards.
 
@@ -276,12 +277,12 @@ class TakeWriter(ClosedAtEnd):
             The folder cannot be written.
 
         """
-        self._folder, self._at, self._dropped = Path(folder), now(), 0
+        self._folder, self._at, self._dropped = Path(folder), utc_now(), 0
         self._marked = self._closed = False
         path_in(self._folder, f"{TAKES}/x")
         note: dict[str, Any] = {"at": self._at}
         if planned is not None:
-            note["planned"] = checked(self._folder, planned, channels)
+            note["planned"] = check_fields(self._folder, planned, channels)
         self._part = PartFile(self._folder / TAKES, rate=rate, channels=channels, note=note)
 
     @property
@@ -313,7 +314,7 @@ class TakeWriter(ClosedAtEnd):
         self._dropped += 0 if frames is True else int(frames)
         self._part.mark(dropped=self._dropped or True)
 
-    def finish(self, said: Said, *, keep_to: int | None = None) -> TakeFile:
+    def finish(self, said: TakeFields, *, keep_to: int | None = None) -> TakeFile:
         """Flush, name and log the take; `keep_to` leaves away what comes after so many frames.
 
         Raises
@@ -326,14 +327,14 @@ class TakeWriter(ClosedAtEnd):
         """
         if self._closed:
             raise RecordingError(f"{self.path}: this take was finished or left before")
-        checked(self._folder, said, self._part.channels)
+        check_fields(self._folder, said, self._part.channels)
         if not self.frames or keep_to == 0:
             raise RecordingError(f"{self.path}: nothing was recorded; check the input, then record again")
         if keep_to is not None:
             self._part.cut(keep_to)
         self._part.complete()
         keys = said.keys() | {"at": self._at} | ({"dropped": self._dropped or True} if self._marked else {})
-        take = entered(self._folder, self.path, keys)
+        take = log_recording(self._folder, self.path, keys)
         self._closed = True
         self._part.remove()
         return take

@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from dsp.health.pickups import SURE_TWINS, Likeness, humming, likenesses, twins, unsound
-from dsp.model.string_levels import Code, Finding, SoundPluck
+from dsp.model.string_levels import Code, HealthFinding, HealthPluck
 
-__all__ = ["Code", "Finding", "Likeness", "SoundPluck", "findings", "likenesses"]
+__all__ = ["Code", "HealthFinding", "HealthPluck", "Likeness", "findings", "likenesses"]
 
 PERHAPS = 0.2
 """The selector was perhaps not moved: a balance that does not fit the place may be another place's."""
@@ -24,8 +24,8 @@ WEAK: frozenset[Code] = frozenset({"open coil", "shorted coil", "far weaker"})
 
 
 def findings(
-    plucks: Sequence[SoundPluck], *, hum_db: Mapping[str, float] | None = None
-) -> tuple[Finding, ...]:
+    plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float] | None = None
+) -> tuple[HealthFinding, ...]:
     """All that is not as it should be; empty where nothing is sure.
 
     ``plucks``: of all settings, on one jack with one gain. ``hum_db``: level of the hum on settings, strings
@@ -40,11 +40,11 @@ def findings(
     return (*faulty, *alike, *(f for f in loud if f.other not in {one.setting for one in faulty}))
 
 
-def _both_alone(twin: Finding, plucks: Sequence[SoundPluck]) -> bool:
+def _both_alone(twin: HealthFinding, plucks: Sequence[HealthPluck]) -> bool:
     return all(p.mix.alone for p in plucks if p.setting in (twin.setting, twin.other))
 
 
-def _explained(twin: Finding, faulty: Sequence[Finding], plucks: Sequence[SoundPluck]) -> bool:
+def _explained(twin: HealthFinding, faulty: Sequence[HealthFinding], plucks: Sequence[HealthPluck]) -> bool:
     """Whether two settings are alike because what one has more than the other hardly sounds."""
     held = {p.setting: {source.sign for source in p.mix.sources} for p in plucks}
     dead = {sign for one in faulty if one.setting is not None for sign in held[one.setting]}

@@ -53,10 +53,10 @@ from dsp.model.string_levels import (
     STRENGTH_DB,
     Array,
     Code,
-    Finding,
+    HealthFinding,
+    HealthPluck,
     Model,
     Readings,
-    SoundPluck,
     as_db,
     centres_of,
     log_mean,
@@ -166,7 +166,7 @@ class _Claim:
     detail_db: float
 
 
-def unsound(plucks: Sequence[SoundPluck]) -> tuple[Finding, ...]:
+def unsound(plucks: Sequence[HealthPluck]) -> tuple[HealthFinding, ...]:
     """Findings about settings of one pickup; ``plucks`` are on such settings only."""
     heard = [p for p in plucks if np.any(p.usable)]
     if not heard:
@@ -211,7 +211,7 @@ def _claim(setting: str | None, code: Code, shapes: list[Shape], ratios: Array, 
     return _Claim(setting, code, prior + TRUST.get(code, 1.0) * log_mean(weights), shapes[best].detail_db)
 
 
-def _verdict(readings: Readings, claims: list[_Claim]) -> tuple[Finding, ...]:
+def _verdict(readings: Readings, claims: list[_Claim]) -> tuple[HealthFinding, ...]:
     """The setting that is most probably at fault, where that is sure, with the fault that says most."""
     total = np.logaddexp.reduce([0.0] + [c.weight for c in claims])
     scopes = dict.fromkeys(c.setting for c in claims)
@@ -226,10 +226,10 @@ def _verdict(readings: Readings, claims: list[_Claim]) -> tuple[Finding, ...]:
         (c for c in claims if c.setting == worst),
         key=lambda c: c.weight + (CLEARER if c.code == PLAIN else 0.0),
     )
-    return (Finding(claim.code, worst, None, round(claim.detail_db, 1), sure[worst]),)
+    return (HealthFinding(claim.code, worst, None, round(claim.detail_db, 1), sure[worst]),)
 
 
-def _missed(plucks: Sequence[SoundPluck]) -> list[NDArray[np.bool_]]:
+def _missed(plucks: Sequence[HealthPluck]) -> list[NDArray[np.bool_]]:
     """Which unusable harmonics of each pluck the other settings lead one to expect well above their bound."""
     clean = [p.levels_db - _place(p) for p in plucks]
     missed = []
@@ -251,7 +251,7 @@ def _missed(plucks: Sequence[SoundPluck]) -> list[NDArray[np.bool_]]:
     return missed
 
 
-def _place(pluck: SoundPluck) -> Array:
+def _place(pluck: HealthPluck) -> Array:
     return np.asarray(place_db(pluck, np.arange(1.0, len(pluck.levels_db) + 1)).mean(axis=0))
 
 
@@ -269,7 +269,7 @@ MOST_SURE = 0.9
 """Hum differs with how the guitar is held from take to take: a hint, no more."""
 
 
-def humming(plucks: Sequence[SoundPluck], *, hum_db: Mapping[str, float]) -> tuple[Finding, ...]:
+def humming(plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]) -> tuple[HealthFinding, ...]:
     """Settings of one two-coil pickup that hum like a single coil; ``hum_db``: level by setting."""
     coils = {p.setting: p.mix.sources[0].coils for p in plucks if p.mix.alone and p.setting in hum_db}
     singles = sorted(hum_db[s] for s, count in coils.items() if count == 1)
@@ -285,11 +285,13 @@ def humming(plucks: Sequence[SoundPluck], *, hum_db: Mapping[str, float]) -> tup
         if suspect:
             louder = hum_db[setting] - hum_db[quietest]
             sure = MOST_SURE * min(1.0, 0.5 + 0.5 * (louder - LOUDER_DB) / (FULL_DB - LOUDER_DB))
-            found.append(Finding("hums although it has two coils", setting, quietest, round(louder, 1), sure))
+            found.append(
+                HealthFinding("hums although it has two coils", setting, quietest, round(louder, 1), sure)
+            )
     return tuple(found)
 
 
-def _level_db(plucks: Sequence[SoundPluck], setting: str) -> float:
+def _level_db(plucks: Sequence[HealthPluck], setting: str) -> float:
     """Median level of the lowest harmonics at an antinode; minus infinity where it was not heard alone."""
     levels = [
         (p.levels_db - place_db(p, np.arange(1.0, len(p.levels_db) + 1)).mean(axis=0))[:LOWEST_HARMONICS]
@@ -324,7 +326,7 @@ class Likeness:
         return 1 / (1 + math.exp(-self.nats - math.log(PRIOR_TWINS / (1 - PRIOR_TWINS))))
 
 
-def likenesses(plucks: Sequence[SoundPluck]) -> tuple[Likeness, ...]:
+def likenesses(plucks: Sequence[HealthPluck]) -> tuple[Likeness, ...]:
     """Every pair of settings that were plucked often enough on one string, with how alike they are."""
     settings = tuple(dict.fromkeys(p.setting for p in plucks))
     found = []
@@ -340,10 +342,10 @@ def likenesses(plucks: Sequence[SoundPluck]) -> tuple[Likeness, ...]:
     return tuple(found)
 
 
-def twins(plucks: Sequence[SoundPluck], *, least: float = SURE_TWINS) -> tuple[Finding, ...]:
+def twins(plucks: Sequence[HealthPluck], *, least: float = SURE_TWINS) -> tuple[HealthFinding, ...]:
     """Every pair of settings that are the same, as sure as ``least`` or more."""
     return tuple(
-        Finding("twin settings", *one.settings, one.apart_db, one.sure)
+        HealthFinding("twin settings", *one.settings, one.apart_db, one.sure)
         for one in likenesses(plucks)
         if one.sure >= least
     )

@@ -66,7 +66,7 @@ CLOCK_HZ = 0.005
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class HumStretch:
     """One stretch, thinned, with its window; ``t`` counts seconds from ``centre``."""
 
     x: Array
@@ -78,7 +78,7 @@ class Piece:
     @classmethod
     def of(
         cls, x: Array, *, start: int, stop: int, partials_hz: tuple[float, ...], rate: int
-    ) -> Piece | None:
+    ) -> HumStretch | None:
         """Samples ``start`` to ``stop`` of ``x``; None where they are too few."""
         start, stop = max(0, start), min(len(x), stop)
         if stop - start < SHORTEST_S * rate:
@@ -178,7 +178,7 @@ class Piece:
         return basis, np.asarray(np.linalg.solve(square, weighed.T @ self.x))
 
 
-def likeliest_hz(pieces: Sequence[Piece], nominal: tuple[int, ...]) -> float:
+def likeliest_hz(pieces: Sequence[HumStretch], nominal: tuple[int, ...]) -> float:
     """The fundamental, near one of the ``nominal``, whose lines stand out most, all pieces added up."""
     best = (-1.0, 0.0)
     for hz in nominal:
@@ -192,7 +192,7 @@ def likeliest_hz(pieces: Sequence[Piece], nominal: tuple[int, ...]) -> float:
     return best[1]
 
 
-def clock_error(pieces: Sequence[Piece], fits: Sequence[tuple[ComplexArray, Array]]) -> float:
+def clock_error(pieces: Sequence[HumStretch], fits: Sequence[tuple[ComplexArray, Array]]) -> float:
     """One standard deviation of the common mains frequency, Hz, from the lines' clearness."""
     known = 0.0
     numbers = np.array(NUMBERS)
@@ -300,7 +300,7 @@ def lines_together(
     """
     whole = list(signals) * len(stretches) if len(signals) == 1 else list(signals)
     pieces = [
-        Piece.of(x, start=start, stop=stop, partials_hz=tuple(partials_hz or ()), rate=rate)
+        HumStretch.of(x, start=start, stop=stop, partials_hz=tuple(partials_hz or ()), rate=rate)
         for x, (start, stop) in zip(whole, stretches, strict=True)
     ]
     there = [piece for piece in pieces if piece is not None]

@@ -520,7 +520,7 @@ def _shape(note: Note, group: Group) -> ProfileShape:
 
 
 @dataclass(frozen=True)
-class Loss:
+class FundamentalLoss:
     """Loss of the fundamental in a setting: 0 dB full, negative lost; ``plucks``: of the setting itself."""
 
     mix: Mix
@@ -529,7 +529,7 @@ class Loss:
     plucks: int
 
 
-def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> Loss | None:
+def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> FundamentalLoss | None:
     """Loss in ``mix``; None where no note was heard in it and on each of its sources alone."""
     job = grouped(plucks)
     key = key_of(mix)
@@ -549,7 +549,7 @@ def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> Loss | None:
         return None
     weight = 1 / np.square(errors)
     error = math.hypot(1 / math.sqrt(float(weight.sum())), SETTING_DB)
-    return Loss(mix, float(np.average(losses, weights=weight)), error, count)
+    return FundamentalLoss(mix, float(np.average(losses, weights=weight)), error, count)
 
 
 def _loss(alone: Sequence[Group], together: Group, *, scatter: float) -> tuple[float, float]:

@@ -63,14 +63,14 @@ def station_table(
         raise SignalError("a rate of turning lies within 0 to 1")
     stations = int(station.max()) + 1 if stations is None else stations
     table = np.zeros((2,) * stations)
-    for chosen in dealt_out(station, most=MOST_AT_ONCE):
+    for chosen in rounds_of_events(station, most=MOST_AT_ONCE):
         table = table + _one_round(
             ratios[np.ix_(chosen, chosen)], station[chosen], gesture[chosen], turned[chosen], stations
         )
     return np.asarray(table - table.max())
 
 
-def dealt_out(station: IntArray, *, most: int = MOST_AT_ONCE) -> list[IntArray]:
+def rounds_of_events(station: IntArray, *, most: int = MOST_AT_ONCE) -> list[IntArray]:
     """Events in rounds of at most ``most``, every station spread evenly over the rounds."""
     rounds = -(-len(station) // most)
     place = np.zeros(len(station), dtype=np.int64)
@@ -113,7 +113,7 @@ WORST_MISFIT = 0.5
 
 
 @dataclass(frozen=True, eq=False)
-class Turn:
+class SequentialPluck:
     """One pluck or press as one setting gave it."""
 
     onset: Onset
@@ -123,7 +123,7 @@ class Turn:
     place: Place
 
 
-def turn_ratio(a: Turn, b: Turn) -> float:
+def sequential_ratio(a: SequentialPluck, b: SequentialPluck) -> float:
     """Log-likelihood ratio that two plucks have the same sign, within ``MOST`` either way."""
     same = a.string is not None and (a.string, a.fret) == (b.string, b.fret)
     same = same or (

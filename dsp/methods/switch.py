@@ -62,7 +62,7 @@ AFTER_LEAD_S = 0.02
 
 
 @dataclass(frozen=True)
-class Stretch:
+class SettingStretch:
     """The usable ringing of one setting, in samples at the analysis rate."""
 
     start: int
@@ -91,7 +91,7 @@ class SwitchHearing:
     """
 
     table: Array | None
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SettingStretch, ...]
     step_ratios: tuple[float, ...]
     levels_db: tuple[float, ...]
     f0_hz: float | None
@@ -147,7 +147,7 @@ def _later(found: SwitchHearing, frames: int) -> SwitchHearing:
     track = found.track
     if track is not None:
         track = PhaseTrack(track.time_s + frames / ANALYSIS_RATE, track.lines)
-    stretches = tuple(Stretch(s.start + frames, s.stop + frames) for s in found.stretches)
+    stretches = tuple(SettingStretch(s.start + frames, s.stop + frames) for s in found.stretches)
     return replace(found, stretches=stretches, track=track)
 
 
@@ -333,14 +333,14 @@ def _weighed(
     )
 
 
-def _stretches(found: Envelopes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
+def _stretches(found: Envelopes, pieces: Sequence[Piece]) -> tuple[SettingStretch, ...]:
     return tuple(
-        Stretch(int(found.centres[a] - found.reach), int(found.centres[b - 1] + found.reach))
+        SettingStretch(int(found.centres[a] - found.reach), int(found.centres[b - 1] + found.reach))
         for a, b in pieces
     )
 
 
-def _clips(x: Array, stretches: Sequence[Stretch], *, rate: int) -> bool:
+def _clips(x: Array, stretches: Sequence[SettingStretch], *, rate: int) -> bool:
     """Whether the ringing itself is cut off, and not only a pop or the pick."""
     x = x - np.mean(x)
     at = [(int(s.start * rate / ANALYSIS_RATE), int(s.stop * rate / ANALYSIS_RATE)) for s in stretches]

@@ -47,7 +47,7 @@ Code = Literal[
 
 
 @dataclass(frozen=True, eq=False)
-class SoundPluck:
+class HealthPluck:
     """One pluck: its setting, its levels, and what is known of the string over that setting's pickup.
 
     ``levels_db`` where not ``usable``: no more than this (what noise leaves there), or NaN. ``mix``: the
@@ -73,7 +73,7 @@ class SoundPluck:
 
 
 @dataclass(frozen=True)
-class Finding:
+class HealthFinding:
     """What is not as it should be with a setting, beyond phase.
 
     ``setting`` None: with all settings of one pickup alike. ``other``: the setting it was compared with, or
@@ -148,7 +148,7 @@ class Readings:
     setting: Codes
     string: Codes
     pluck: Codes
-    plucks: tuple[SoundPluck, ...]
+    plucks: tuple[HealthPluck, ...]
     settings: tuple[str, ...]
 
     def only(self, rows: NDArray[np.bool_]) -> Readings:
@@ -172,7 +172,7 @@ class Readings:
         return np.asarray(np.log2(self.hz / SLOPE_HZ))
 
 
-def readings_of(plucks: Sequence[SoundPluck], *, with_bounds: Sequence[NDArray[np.bool_]]) -> Readings:
+def readings_of(plucks: Sequence[HealthPluck], *, with_bounds: Sequence[NDArray[np.bool_]]) -> Readings:
     """All usable levels, and those bounds that ``with_bounds`` picks, (harmonics,) for each pluck."""
     settings = tuple(dict.fromkeys(p.setting for p in plucks))
     strings = tuple(dict.fromkeys(string_of(p) for p in plucks))
@@ -202,7 +202,7 @@ def readings_of(plucks: Sequence[SoundPluck], *, with_bounds: Sequence[NDArray[n
     )
 
 
-def string_of(pluck: SoundPluck) -> tuple[str, int]:
+def string_of(pluck: HealthPluck) -> tuple[str, int]:
     """What sounded: the string and fret, or the pitch to a semitone where it has no name."""
     if pluck.string is not None:
         return pluck.string, pluck.fret
@@ -227,7 +227,7 @@ def plucked_db() -> tuple[Array, Array]:
     return np.asarray(np.cov(mean, rowvar=False, bias=True)), np.asarray(of_pluck)
 
 
-def place_db(pluck: SoundPluck, harmonic: Array) -> Array:
+def place_db(pluck: HealthPluck, harmonic: Array) -> Array:
     """Level of harmonics at the places that the one pickup of a pluck may have, (places, harmonics)."""
     source = pluck.mix.sources[0]
     factor = place_factors(

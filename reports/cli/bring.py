@@ -13,7 +13,7 @@ from capture import LogError, RecordingError
 from reports.cli.shared import CoilOption, FolderArgument, StageOption, ToolOption
 
 if TYPE_CHECKING:
-    from capture.takes.imported import Cut, Found
+    from capture.takes.imported import Cut, NumberedOnset
 
 
 PICTURE = ".svg"
@@ -66,22 +66,29 @@ def bring(
     from capture.job.model import CoilNumber
     from capture.log import Gesture, Stage
     from capture.takes.folder import JobFolder
-    from capture.takes.imported import Saying, bring_in, check_order, cut, found, listen
+    from capture.takes.imported import (
+        ImportFields,
+        check_order,
+        cut_takes,
+        find_onsets,
+        import_takes,
+        number_onsets,
+    )
     from reports.entry.spelling import order_from
     from reports.render.cuts import told
 
     job = JobFolder.open(folder)
     played = order_from(order, job.job, string=string, fret=fret)
     left_out = _numbers(leave_out or [])
-    saying = Saying(stage=cast(Stage, stage), rig=rig, tool=tool, coil=cast(CoilNumber, coil))
+    saying = ImportFields(stage=cast(Stage, stage), rig=rig, tool=tool, coil=cast(CoilNumber, coil))
     if picture is not None and picture.suffix.lower() != PICTURE:
         raise LogError(f"{picture}: the picture is an SVG; give it a name that ends in {PICTURE}")
     what = check_order(job.job, audio, played, gesture=cast(Gesture, gesture), saying=saying)
     with _progress(audio) as progress:
-        recordings = listen(audio, played, gesture=what, mains_hz=job.job.mains_hz, progress=progress)
-    onsets = found(recordings, gesture=what, left_out=left_out)
+        recordings = find_onsets(audio, played, gesture=what, mains_hz=job.job.mains_hz, progress=progress)
+    onsets = number_onsets(recordings, gesture=what, left_out=left_out)
     try:
-        cuts = cut(onsets, recordings, played, gesture=what)
+        cuts = cut_takes(onsets, recordings, played, gesture=what)
     except RecordingError:
         _show(onsets, (), title="Onsets found")
         _draw(picture, onsets, ())
@@ -91,11 +98,11 @@ def bring(
     if dry_run:
         typer.echo(f"A dry run: nothing was written down. {len(cuts)} takes would be.")
         return
-    for one in bring_in(job, cuts, gesture=what, saying=saying):
+    for one in import_takes(job, cuts, gesture=what, saying=saying):
         typer.echo(told(one))
 
 
-def _show(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> None:
+def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
     from rich.console import Console
 
     from reports.render.cuts import cuts_table
@@ -104,7 +111,7 @@ def _show(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> None:
         Console(highlight=False, markup=False, emoji=False).print(cuts_table(onsets, cuts, title=title))
 
 
-def _draw(picture: Path | None, onsets: Sequence[Found], cuts: Sequence[Cut]) -> None:
+def _draw(picture: Path | None, onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> None:
     if picture is None or not onsets:
         return
     from reports.render.cuts import cuts_picture

@@ -45,15 +45,15 @@ def page(
     if find_spec("nicegui") is None:
         raise JobError(NOT_INSTALLED)
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import load_alone
+    from reports.evidence.cache import load_librosa_alone
     from reports.page.server.bench import Room
-    from reports.page.server.recording import Wanted
+    from reports.page.server.recording import RecordingOptions
     from reports.page.serving import serve
 
     if folder is not None:
         JobFolder.open(folder)
-    load_alone()
-    wanted = Wanted(source=source, inputs=inputs, rate=rate)
+    load_librosa_alone()
+    wanted = RecordingOptions(source=source, inputs=inputs, rate=rate)
     from reports.entry.new_job import place_for_jobs
 
     room = Room(folder, wanted=wanted, place=place_for_jobs())

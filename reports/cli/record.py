@@ -91,11 +91,11 @@ def record(
     The exit status is 0 where every pair that shares a setting is settled or likely, 3 otherwise, 2 where the
     call or the input is at fault.
     """
-    from capture.audio.devices import shown
+    from capture.audio.devices import device_label
     from capture.audio.streams import choose_input, open_input
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
-    from capture.takes.recorder import checked
+    from capture.takes.recorder import check_fields
     from reports.messages.session import LISTENING, LOOKING
     from reports.messages.wording import plain
     from reports.session.session import Options, inputs_wanted, look_at_setup, most_columns
@@ -106,7 +106,7 @@ def record(
     most_inputs = min(2, device.channels)
     count = inputs or most_inputs
     if count > most_inputs:
-        raise LogError(f"--inputs: {count} inputs, and {plain(shown(device))} has {most_inputs}")
+        raise LogError(f"--inputs: {count} inputs, and {plain(device_label(device))} has {most_inputs}")
     fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
     if clips_anew:
         if fixed is None:
@@ -123,15 +123,15 @@ def record(
     if wanted > count:
         raise LogError(f"--on: {wanted} inputs are named, and {count} is used")
     if fixed is not None:
-        checked(folder, fixed.said(stage="after" if after else "found", rig=rig), wanted)
+        check_fields(folder, fixed.said(stage="after" if after else "found", rig=rig), wanted)
     _offer_unfinished(folder, unfinished)
     _warn(fixed, allowed)
     if _both_terminals():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
-    from reports.evidence.cache import load_alone
+    from reports.evidence.cache import load_librosa_alone
     from reports.session.session import fixed_steps
 
-    load_alone()
+    load_librosa_alone()
     options = Options(
         inputs=count,
         stage="after" if after else "found",
@@ -142,7 +142,7 @@ def record(
         fixed=fixed_steps(fixed, times=times) if fixed else (),
     )
     with open_input(device, channels=wanted, rate=rate) as stream, _face() as face:
-        said = {"input": plain(shown(device)), "count": wanted, "rate": stream.rate}
+        said = {"input": plain(device_label(device)), "count": wanted, "rate": stream.rate}
         face.word(LISTENING.format(**said))
         if fixed is None:
             face.word(LOOKING)

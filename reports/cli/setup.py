@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Devices = Sequence[InputDevice] | Sequence[OutputDevice]
     from rich.console import Console
 
-    from capture.audio.setup_check import Moment, Part
+    from capture.audio.setup_check import Part, SetupMoment
 
 
 TAKEN = "taken unless you say otherwise"
@@ -88,10 +88,10 @@ def devices_table(title: str, devices: Devices, *, taken: int | None) -> Table:
 
 def device_lines(title: str, devices: Devices, *, taken: int | None) -> tuple[str, ...]:
     """Return the same as plain lines."""
-    from capture.audio.devices import shown
+    from capture.audio.devices import device_label
     from reports.messages.wording import plain
 
-    rows = (f"  {plain(shown(d))}{f': {TAKEN}' if d.number == taken else ''}" for d in devices)
+    rows = (f"  {plain(device_label(d))}{f': {TAKEN}' if d.number == taken else ''}" for d in devices)
     return (f"{title}:", *rows)
 
 
@@ -144,7 +144,7 @@ def setup(
     """
     from rich.console import Console
 
-    from capture.audio.devices import shown
+    from capture.audio.devices import device_label
     from capture.audio.setup_check import QUIET_S, listen_to_setup
     from capture.audio.streams import choose_input, open_input
     from capture.takes.folder import JobFolder
@@ -159,7 +159,9 @@ def setup(
     if console.is_terminal and sys.stdin.isatty():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
     with open_input(device, channels=channels, rate=rate) as stream:
-        typer.echo(f"Listening to {plain(shown(device))}: {_inputs(stream.channels)} at {stream.rate} Hz.")
+        typer.echo(
+            f"Listening to {plain(device_label(device))}: {_inputs(stream.channels)} at {stream.rate} Hz."
+        )
         with _telling(console) as told:
             hearing = listen_to_setup(
                 stream,
@@ -179,7 +181,7 @@ def _inputs(channels: int) -> str:
 
 
 @contextmanager
-def _telling(console: Console) -> Iterator[Callable[[Moment], None]]:
+def _telling(console: Console) -> Iterator[Callable[[SetupMoment], None]]:
     """Bars that move on a terminal, plain lines elsewhere."""
     from reports.messages.setup import level_lines
 
@@ -193,14 +195,14 @@ def _telling(console: Console) -> Iterator[Callable[[Moment], None]]:
         yield lambda moment: live.update(Text("\n".join(level_lines(moment))), refresh=True)
 
 
-def plain_teller(echo: Callable[[str], None]) -> Callable[[Moment], None]:
+def plain_teller(echo: Callable[[str], None]) -> Callable[[SetupMoment], None]:
     """Return what writes a line where another part begins, and the levels every half second of sound."""
     from reports.messages.setup import DO, levels_in_words
 
     part: Part | None = None
     due = 0.0
 
-    def told(moment: Moment) -> None:
+    def told(moment: SetupMoment) -> None:
         nonlocal part, due
         if moment.part != part:
             part, due = moment.part, moment.left_s - FIGURES_S

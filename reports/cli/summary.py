@@ -63,14 +63,14 @@ def summary(
 
 def _judged(jobs: Sequence[Path]) -> list[JobRow]:
     """Every job, several at once where there are many; rows come in the order of the jobs."""
-    from reports.evidence.cache import deaf, processors
+    from reports.evidence.cache import ignore_interrupts, processors
     from reports.render.tables import summed_up
 
     workers = min(processors(), len(jobs))
     with _progress(len(jobs)) as told:
         if workers <= 1 or len(jobs) < LEAST_AT_ONCE:
             return [told(summed_up(job)) for job in jobs]
-        with ProcessPoolExecutor(max_workers=workers, initializer=deaf) as pool:
+        with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
             try:
                 return [told(row) for row in pool.map(summed_up, jobs)]
             except KeyboardInterrupt:

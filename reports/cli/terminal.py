@@ -25,7 +25,7 @@ from rich.live import Live
 from rich.text import Text
 
 from capture.takes.hands_free import Caught, Notice, Wish
-from reports.evidence.results import HeardTake
+from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
 from reports.model.session import Step
@@ -115,14 +115,14 @@ class ScreenFace:
             self._state = SAYS[notice.what]
         self._draw()
 
-    def taken(self, caught: Caught, heard: HeardTake) -> None:
+    def taken(self, caught: Caught, heard: TakeResult) -> None:
         """Nothing: the word on it is enough."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Keep it as a line above the picture."""
         self._live.console.print(Text(f"{MARKS[good]}{text}"))
 
-    def belief(self, verdict: Verdict) -> None:
+    def posterior(self, verdict: Verdict) -> None:
         """Show what is believed now."""
         self._pairs = tuple(words.pair_line(p) for p in verdict.pairs)
         self._draw()

@@ -91,7 +91,7 @@ TWO_COILS = 2
 
 
 @dataclass(frozen=True)
-class PickupSaid:
+class PickupFields:
     """One row of the pickups; text as it was typed."""
 
     name: str = ""
@@ -111,7 +111,7 @@ class PickupSaid:
 
 
 @dataclass(frozen=True)
-class SettingSaid:
+class SettingFields:
     """One row of the settings; ``on`` has pickups by name with how each is on (a key of HOW, or OFF)."""
 
     name: str = ""
@@ -127,7 +127,7 @@ class SettingSaid:
 
 
 @dataclass(frozen=True)
-class JobSaid:
+class JobFields:
     """The whole form."""
 
     folder: str = ""
@@ -135,11 +135,11 @@ class JobSaid:
     scale: str = ""
     mains_hz: int | None = None
     strings: str = ""
-    pickups: tuple[PickupSaid, ...] = ()
-    settings: tuple[SettingSaid, ...] = ()
+    pickups: tuple[PickupFields, ...] = ()
+    settings: tuple[SettingFields, ...] = ()
 
 
-def begin_job(said: JobSaid, *, under: Path) -> Path:
+def begin_job(said: JobFields, *, under: Path) -> Path:
     """Make the job's folder, a bare name ``under`` the place for jobs, and return it.
 
     Raises
@@ -176,7 +176,7 @@ def typed_place(folder: str, *, under: Path) -> Path:
     return new_place(whole, under=under)
 
 
-def pickup_of(said: PickupSaid, number: int) -> Pickup:
+def pickup_of(said: PickupFields, number: int) -> Pickup:
     """Return the pickup of one row.
 
     Raises
@@ -205,7 +205,7 @@ def pickup_of(said: PickupSaid, number: int) -> Pickup:
     return checked(Pickup, told, where)
 
 
-def setting_of(said: SettingSaid, number: int) -> Setting:
+def setting_of(said: SettingFields, number: int) -> Setting:
     """Return the setting of one row.
 
     Raises

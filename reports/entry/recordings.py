@@ -21,15 +21,15 @@ from capture.takes.folder import JobFolder
 from capture.takes.imported import (
     CountsDifferError,
     Cut,
-    Found,
-    Heard,
-    Played,
-    Saying,
-    bring_in,
+    ImportedFile,
+    ImportFields,
+    NumberedOnset,
+    PlayedItem,
     check_order,
-    cut,
-    found,
-    listen,
+    cut_takes,
+    find_onsets,
+    import_takes,
+    number_onsets,
 )
 from dsp import CoilwiseError
 from dsp.live.onset_stream import Streamed
@@ -63,7 +63,7 @@ def by_name(text: str, paths: Sequence[Path]) -> str:
 
 
 @dataclass(frozen=True)
-class Said:
+class RecordingFields:
     """What a person says of the files on the tray, as it was typed; empty where nothing was said."""
 
     gesture: str
@@ -74,10 +74,10 @@ class Said:
     tool: str = ""
     coil: int | None = None
 
-    def saying(self) -> Saying:
+    def saying(self) -> ImportFields:
         """Return what is entered for all takes alike."""
         coil = cast(CoilNumber, self.coil)
-        return Saying(stage=self.stage, rig=self.rig or None, tool=self.tool or None, coil=coil)
+        return ImportFields(stage=self.stage, rig=self.rig or None, tool=self.tool or None, coil=coil)
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class Listened:
     """Files that were listened to for one gesture on some inputs."""
 
     files: tuple[Dropped, ...]
-    recordings: tuple[Heard, ...]
+    recordings: tuple[ImportedFile, ...]
     gesture: Streamed
     plugged: frozenset[int]
 
@@ -113,14 +113,14 @@ class Cuts:
     """Onsets with their cuts; ``refusal`` where they do not fit the order, then there are no cuts."""
 
     listened: Listened
-    saying: Saying
-    onsets: tuple[Found, ...]
+    saying: ImportFields
+    onsets: tuple[NumberedOnset, ...]
     cuts: tuple[Cut, ...]
     refusal: str = ""
 
 
 def add_each(
-    folder: JobFolder, files: Sequence[Dropped], said: Said, *, on: Sequence[str], clips_anew: bool
+    folder: JobFolder, files: Sequence[Dropped], said: RecordingFields, *, on: Sequence[str], clips_anew: bool
 ) -> Outcome:
     """Take each file in as one take."""
     inputs = [input_from(text, folder.job) for text in on]
@@ -151,7 +151,9 @@ def add_each(
     return Outcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
 
 
-def order_of(folder: JobFolder, files: Sequence[Dropped], said: Said, order: str) -> tuple[Played, ...]:
+def order_of(
+    folder: JobFolder, files: Sequence[Dropped], said: RecordingFields, order: str
+) -> tuple[PlayedItem, ...]:
     """Return what was played, checked against the job and the files before anything is listened to.
 
     Raises
@@ -172,8 +174,8 @@ def order_of(folder: JobFolder, files: Sequence[Dropped], said: Said, order: str
 def listen_to(
     folder: JobFolder,
     files: Sequence[Dropped],
-    said: Said,
-    played: Sequence[Played],
+    said: RecordingFields,
+    played: Sequence[PlayedItem],
     *,
     before: Listened | None = None,
     progress: Callable[[float], None] | None = None,
@@ -193,19 +195,19 @@ def listen_to(
         return before
     paths = [f.path for f in files]
     try:
-        heard = listen(paths, played, gesture=gesture, mains_hz=folder.job.mains_hz, progress=progress)
+        heard = find_onsets(paths, played, gesture=gesture, mains_hz=folder.job.mains_hz, progress=progress)
     except RecordingError as error:
         raise RecordingError(by_name(str(error), paths)) from None
     return Listened(files, heard, gesture, plugged)
 
 
 def cut_up(
-    listened: Listened, played: Sequence[Played], saying: Saying, *, left_out: Collection[int]
+    listened: Listened, played: Sequence[PlayedItem], saying: ImportFields, *, left_out: Collection[int]
 ) -> Cuts:
     """Share the onsets out to what was played; quick."""
-    onsets = found(listened.recordings, gesture=listened.gesture, left_out=left_out)
+    onsets = number_onsets(listened.recordings, gesture=listened.gesture, left_out=left_out)
     try:
-        cuts = cut(onsets, listened.recordings, played, gesture=listened.gesture)
+        cuts = cut_takes(onsets, listened.recordings, played, gesture=listened.gesture)
     except RecordingError as error:
         refusal = _refusal(error, listened, onsets, played)
         return Cuts(listened, saying, onsets, (), refusal)
@@ -218,12 +220,12 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
     Raises
     ------
     RecordingError, LogError
-        See capture.takes.imported.bring_in.
+        See capture.takes.imported.import_takes.
 
     """
     files = cuts.listened.files
     try:
-        brought = bring_in(folder, cuts.cuts, gesture=cuts.listened.gesture, saying=cuts.saying)
+        brought = import_takes(folder, cuts.cuts, gesture=cuts.listened.gesture, saying=cuts.saying)
     except RecordingError as error:
         raise RecordingError(by_name(str(error), [f.path for f in files])) from None
     came = []
@@ -249,7 +251,7 @@ def heard_of(came: CameIn, verdict: Verdict | None) -> str:
 
 
 def _refusal(
-    error: RecordingError, listened: Listened, onsets: Sequence[Found], played: Sequence[Played]
+    error: RecordingError, listened: Listened, onsets: Sequence[NumberedOnset], played: Sequence[PlayedItem]
 ) -> str:
     """The refusal as the page says it: it has boxes to tick where the command line has an option."""
     paths = [h.path for h in listened.recordings]

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from capture import JobError, LogError
 from capture.job.model import semitone
-from capture.log import Change, Meter, Ohms, Pole, Void, made, now
+from capture.log import Change, Meter, Ohms, Pole, Void, new_entry, utc_now
 from reports.messages.wording import NOTHING
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from capture.log import Input
 
     Record = TypeVar("Record", Pickup, Setting, Member)
-    from capture.takes.imported import Played
+    from capture.takes.imported import PlayedItem
 
 
 _PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield")
@@ -202,7 +202,7 @@ MOST = 10_000
 _SPELLING = 'write it as in "neck 5, both 5, bridge 5", or "neck D3 5" with the string'
 
 
-def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0) -> tuple[Played, ...]:
+def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0) -> tuple[PlayedItem, ...]:
     """Return what was played, in order; `string` and `fret` are for items that do not say.
 
     Raises
@@ -214,8 +214,8 @@ def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0)
     return tuple(_item(part.strip(), job, string=string, fret=fret) for part in text.split(","))
 
 
-def _item(text: str, job: Job, *, string: str | None, fret: int) -> Played:
-    from capture.takes.imported import Played
+def _item(text: str, job: Job, *, string: str | None, fret: int) -> PlayedItem:
+    from capture.takes.imported import PlayedItem
 
     words, _, number = text.rpartition(" ")
     words = words.strip()
@@ -233,7 +233,7 @@ def _item(text: str, job: Job, *, string: str | None, fret: int) -> Played:
                 raise LogError(f'order item "{text}": "{last}" is no string and fret; write D3/5')
             words, string, fret = before.strip(), note, int(stopped) if stroke else 0
     inputs = tuple(_input(part.strip(), job) for part in _channels(words, job))
-    return Played(inputs, int(number), string, fret)
+    return PlayedItem(inputs, int(number), string, fret)
 
 
 def _channels(words: str, job: Job) -> list[str]:
@@ -269,24 +269,24 @@ def meter_entry(
     """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
     said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
     clips: dict[str, bool] = {"anew": True} if anew else {}
-    return made(Meter, at=now(), **said, tool=tool, stage=stage, **clips)
+    return new_entry(Meter, at=utc_now(), **said, tool=tool, stage=stage, **clips)
 
 
 def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stage: str) -> Ohms:
     """Return the resistance between two leads; without ``kohm`` the meter shows an open circuit."""
-    return made(Ohms, at=now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage)
+    return new_entry(Ohms, at=utc_now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage)
 
 
 def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pole:
     """Return which magnet pole faces the strings."""
-    return made(Pole, at=now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
+    return new_entry(Pole, at=utc_now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
 
 
 def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:
     """Return leads as they are from here on, from words such as ``grey=hot``."""
-    return made(Change, at=now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage)
+    return new_entry(Change, at=utc_now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage)
 
 
 def void_entry(*, entry: str, why: str) -> Void:
     """Return what takes an entry out of account."""
-    return made(Void, at=now(), entry=entry, why=why)
+    return new_entry(Void, at=utc_now(), entry=entry, why=why)

@@ -9,9 +9,9 @@ processes calls this first, in one.
 
 A heard take as bytes, and back, without running anything that the bytes say.
 
-Task: `encoded` and `decoded`, inverse to each other for everything that a `HeardTake` is made of; its log
+Task: `encode` and `decode`, inverse to each other for everything that a `TakeResult` is made of; its log
 entry is left out and given anew. Shapes and signs: as they are; arrays keep their type, numbers every bit.
-Whatever is not a record, a tuple, an array or a plain value that the fields of `HeardTake` name is refused.
+Whatever is not a record, a tuple, an array or a plain value that the fields of `TakeResult` name is refused.
 
 Under which key a heard take is kept: everything that hearing depends on.
 
@@ -20,9 +20,9 @@ signs: none. If any of these changes in the least, the key is another and the ta
 
 The shelf of heard takes: a folder of this user that may be deleted at any time.
 
-Task: `Shelf.taken` and `Shelf.put`, keyed bytes. What is missing, cut off, foreign or unreadable is as if it
-were not there; a shelf that cannot be written keeps nothing, and nobody notices but the clock. Two processes
-may use it at once: files are put in place whole. Units: bytes. Signs: none.
+Task: `ResultCache.taken` and `ResultCache.put`, keyed bytes. What is missing, cut off, foreign or unreadable
+is as if it were not there; a shelf that cannot be written keeps nothing, and nobody notices but the clock.
+Two processes may use it at once: files are put in place whole. Units: bytes. Signs: none.
 
 One process at a time through librosa's first import.
 
@@ -32,7 +32,7 @@ lock to be had (no fcntl, a temporary folder that cannot be written), the comman
 
 The door through which takes are heard: those heard before come from the shelf, others are heard and kept.
 
-Task: from the takes of a folder to `HeardTake`s, in the order of the log. Shapes, units, signs: as in
+Task: from the takes of a folder to `TakeResult`s, in the order of the log. Shapes, units, signs: as in
 reports.evidence.results. What hears (and all that it loads) is imported only when something has to be heard.
 
 Takes are independent, so several are heard at once where that pays. Memory is bounded by the longest take,
@@ -66,7 +66,7 @@ from capture.takes.folder import JobFolder, TakeFile
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import pitch_of
 from dsp.signal.samples import ANALYSIS_RATE
-from reports.evidence.results import HeardTake
+from reports.evidence.results import TakeResult
 
 LENGTH_S = 1.0
 PITCH_HZ = 110.0
@@ -90,7 +90,7 @@ class CodecError(ValueError):
     """Bytes that are no heard take."""
 
 
-def encoded(heard: HeardTake, *, key: str) -> bytes:
+def encode(heard: TakeResult, *, key: str) -> bytes:
     """The bytes of a heard take, with the key that it is kept under."""
     arrays: list[np.ndarray[Any, Any]] = []
     said = {f.name: _packed(getattr(heard, f.name), arrays) for f in fields(heard) if f.name != ENTRY}
@@ -101,7 +101,7 @@ def encoded(heard: HeardTake, *, key: str) -> bytes:
     return out.getvalue()
 
 
-def decoded(raw: bytes, *, key: str, entry: Take) -> HeardTake:
+def decode(raw: bytes, *, key: str, entry: Take) -> TakeResult:
     """The heard take of these bytes, as one of ``entry``.
 
     Raises
@@ -119,7 +119,7 @@ def decoded(raw: bytes, *, key: str, entry: Take) -> HeardTake:
                 name: _unpacked(value, lambda k: np.asarray(kept[f"a{int(k)}"]))
                 for name, value in said["heard"].items()
             }
-            return HeardTake(entry=entry, **values)
+            return TakeResult(entry=entry, **values)
     except CodecError:
         raise
     except (
@@ -163,9 +163,9 @@ def _unpacked(value: Any, array: typing.Callable[[int], np.ndarray[Any, Any]]) -
 
 @cache
 def _records() -> dict[str, type]:
-    """Every record that a field of `HeardTake` may hold, by name: these and no others are made."""
+    """Every record that a field of `TakeResult` may hold, by name: these and no others are made."""
     found: dict[str, type] = {}
-    open_types: list[Any] = list(typing.get_type_hints(HeardTake).values())
+    open_types: list[Any] = list(typing.get_type_hints(TakeResult).values())
     while open_types:
         kind = open_types.pop()
         open_types += typing.get_args(kind)
@@ -182,7 +182,7 @@ _NO_MATTER = {"title"}
 """Of a job: what no hearing depends on."""
 
 
-def key_of(job: Job, take: TakeFile) -> str | None:
+def cache_key(job: Job, take: TakeFile) -> str | None:
     """The key of a take; None where its bytes are not known."""
     if take.digest is None:
         return None
@@ -214,7 +214,7 @@ SUFFIX = ".heard"
 
 
 @dataclass
-class Shelf:
+class ResultCache:
     """A folder of files by key; ``place`` None keeps nothing."""
 
     place: Path | None
@@ -222,7 +222,7 @@ class Shelf:
     _swept: bool = False
 
     @classmethod
-    def usual(cls) -> Shelf:
+    def usual(cls) -> ResultCache:
         """The shelf of this user, or the one that the environment names."""
         said = os.environ.get(SWITCH, "")
         if said.strip().lower() == OFF:
@@ -300,7 +300,7 @@ def _cache_home() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
 
 
-def load_alone() -> None:
+def load_librosa_alone() -> None:
     """Load what listening needs, under the lock of this installation."""
     from capture.log.writing import lock
     from reports.evidence.cache import compile_all
@@ -317,21 +317,21 @@ LEAST_AT_ONCE = 6
 """Fewer new takes are heard sooner one after another than workers are started (tests/benchmarks/SPEED.md)."""
 
 
-def hear_takes(folder: JobFolder, *, workers: int = 1) -> tuple[HeardTake, ...]:
+def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ...]:
     """Hear every take that is not voided, in the order of the log, with up to so many ``workers``.
 
     More than one worker is for a process without other threads: they are started as its copies.
     """
-    shelf, takes = Shelf.usual(), folder.takes()
+    shelf, takes = ResultCache.usual(), folder.takes()
     known = [_from_shelf(shelf, folder.job, take) for take in takes]
     new = [take for take, heard in zip(takes, known, strict=True) if heard is None]
     made = iter(_heard(folder.job, new, shelf, workers=workers))
     return tuple(next(made) if heard is None else heard for heard in known)
 
 
-def hear_take(job: Job, take: TakeFile) -> HeardTake:
+def take_result(job: Job, take: TakeFile) -> TakeResult:
     """Hear one take, or take it from the shelf."""
-    shelf = Shelf.usual()
+    shelf = ResultCache.usual()
     return _from_shelf(shelf, job, take) or _hear_and_keep(job, shelf, take)
 
 
@@ -340,16 +340,16 @@ def processors() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _heard(job: Job, takes: Sequence[TakeFile], shelf: Shelf, *, workers: int) -> Sequence[HeardTake]:
+def _heard(job: Job, takes: Sequence[TakeFile], shelf: ResultCache, *, workers: int) -> Sequence[TakeResult]:
     if not takes:
         return ()
-    from reports.evidence.cache import load_alone  # loads librosa, which a warm run does without
+    from reports.evidence.cache import load_librosa_alone  # loads librosa, which a warm run does without
 
-    load_alone()
-    hear: Callable[[TakeFile], HeardTake] = partial(_hear_and_keep, job, shelf)
+    load_librosa_alone()
+    hear: Callable[[TakeFile], TakeResult] = partial(_hear_and_keep, job, shelf)
     if workers <= 1 or len(takes) < LEAST_AT_ONCE:
         return [hear(take) for take in takes]
-    with ProcessPoolExecutor(max_workers=workers, initializer=deaf) as pool:
+    with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
         try:
             return list(pool.map(hear, takes))
         except KeyboardInterrupt:
@@ -357,28 +357,28 @@ def _heard(job: Job, takes: Sequence[TakeFile], shelf: Shelf, *, workers: int) -
             raise
 
 
-def deaf() -> None:
+def ignore_interrupts() -> None:
     """Ctrl-C is for the process that was started; its workers end with it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def _from_shelf(shelf: Shelf, job: Job, take: TakeFile) -> HeardTake | None:
-    key = key_of(job, take) if take.status == "usable" and shelf.place is not None else None
+def _from_shelf(shelf: ResultCache, job: Job, take: TakeFile) -> TakeResult | None:
+    key = cache_key(job, take) if take.status == "usable" and shelf.place is not None else None
     raw = None if key is None else shelf.taken(key)
     if key is None or raw is None:
         return None
     try:
-        return decoded(raw, key=key, entry=take.entry)
+        return decode(raw, key=key, entry=take.entry)
     except CodecError:
         shelf.drop(key)
         return None
 
 
-def _hear_and_keep(job: Job, shelf: Shelf, take: TakeFile) -> HeardTake:
+def _hear_and_keep(job: Job, shelf: ResultCache, take: TakeFile) -> TakeResult:
     from reports.evidence.hearing import hear_take as hear
 
     heard = hear(job, take)
-    key = key_of(job, take) if take.status == "usable" and shelf.place is not None else None
+    key = cache_key(job, take) if take.status == "usable" and shelf.place is not None else None
     if key is not None:
-        shelf.put(key, encoded(heard, key=key))
+        shelf.put(key, encode(heard, key=key))
     return heard

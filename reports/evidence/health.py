@@ -14,16 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import Job
-from dsp import health as soundness
-from dsp.health import SoundPluck
+from dsp import health
+from dsp.health import HealthPluck
 from dsp.methods.profile import PluckLevels
-from reports.evidence.results import NO_RIG, HeardTake
-from reports.evidence.settings import is_alone, on_jack
+from reports.evidence.results import NO_RIG, TakeResult
+from reports.evidence.settings import is_alone, jack_mixes
 from reports.messages import wording as words
 from reports.model.verdict import Finding
 
 EVERYWHERE = "all settings"
-WORDS: dict[soundness.Code, tuple[str, str]] = {
+WORDS: dict[health.Code, tuple[str, str]] = {
     "fundamental missing": (
         "Thin by itself: its fundamental is about {db} dB weaker than the rest of its sound explains. That "
         "is no matter of phase: a capacitor in series, or a coil that is open.",
@@ -64,7 +64,7 @@ NO_VOTE = 'The pluck is not compared, because something other than phase is wron
 
 
 @dataclass(frozen=True, eq=False)
-class Found:
+class HealthFindings:
     """Findings, the settings whose plucks may not vote, and remarks by take id.
 
     ``alike``: for two settings, how alike their plucks are: log odds that one thing was on the jack.
@@ -75,12 +75,12 @@ class Found:
     alike: dict[frozenset[str], float] = field(default_factory=dict)
     remarks: dict[str, str] = field(default_factory=dict)
 
-    def without_unsound(self, take: HeardTake) -> HeardTake:
+    def without_unsound(self, take: TakeResult) -> TakeResult:
         """The take without plucks that may not be compared."""
         return replace(take, single=()) if take.entry.id in self.remarks else take
 
 
-def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
+def health_findings(job: Job, heard: Sequence[TakeResult]) -> HealthFindings:
     """All findings on the plucks of a job, group by group."""
     said: dict[tuple[str, str], Finding] = {}
     unsound: set[str] = set()
@@ -88,10 +88,10 @@ def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
     for takes in _groups(heard).values():
         plucks = _some_of_each(_sound_plucks(job, takes))
         if plucks:
-            for pair in soundness.likenesses(plucks):
+            for pair in health.likenesses(plucks):
                 key = frozenset(pair.settings)
                 alike[key] = max(pair.nats, alike.get(key, pair.nats))
-            for one in soundness.findings(plucks, hum_db=_hum_db(heard, takes[0])):
+            for one in health.findings(plucks, hum_db=_hum_db(heard, takes[0])):
                 finding = _worded(one)
                 said.setdefault((one.code, finding.pickup_or_setting), finding)
                 unsound |= _spoiled(job, one)
@@ -100,15 +100,15 @@ def not_a_phase_matter(job: Job, heard: Sequence[HeardTake]) -> Found:
         for take in heard
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }
-    return Found(tuple(said.values()), frozenset(unsound), alike, remarks)
+    return HealthFindings(tuple(said.values()), frozenset(unsound), alike, remarks)
 
 
-def _some_of_each(plucks: Sequence[SoundPluck]) -> list[SoundPluck]:
+def _some_of_each(plucks: Sequence[HealthPluck]) -> list[HealthPluck]:
     """No more than ``MOST_PLUCKS`` of each setting, evenly from first to last.
 
     Their levels are compared with each other, and more of them would cost more than they tell.
     """
-    kept: list[SoundPluck] = []
+    kept: list[HealthPluck] = []
     for setting in dict.fromkeys(p.setting for p in plucks):
         mine = [p for p in plucks if p.setting == setting]
         step = max(1.0, len(mine) / MOST_PLUCKS)
@@ -116,23 +116,23 @@ def _some_of_each(plucks: Sequence[SoundPluck]) -> list[SoundPluck]:
     return kept
 
 
-def _groups(heard: Sequence[HeardTake]) -> dict[Hashable, list[HeardTake]]:
-    groups: dict[Hashable, list[HeardTake]] = defaultdict(list)
+def _groups(heard: Sequence[TakeResult]) -> dict[Hashable, list[TakeResult]]:
+    groups: dict[Hashable, list[TakeResult]] = defaultdict(list)
     for take in heard:
         if take.plucks and not take.faults:
             groups[take.entry.rig or NO_RIG, take.entry.stage, take.entry.gesture].append(take)
     return groups
 
 
-def _sound_plucks(job: Job, takes: Sequence[HeardTake]) -> list[SoundPluck]:
+def _sound_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
     names = list(dict.fromkeys(p.setting for take in takes for p in take.plucks))
     stage = takes[0].entry.stage
     mixes = {
-        fret: on_jack(job, [(n, 0) for n in names], stage=stage, fret=fret).mixes
+        fret: jack_mixes(job, [(n, 0) for n in names], stage=stage, fret=fret).mixes
         for fret in {take.entry.fret for take in takes}
     }
     return [
-        SoundPluck(
+        HealthPluck(
             setting=p.setting,
             levels_db=_at_most(p.levels),
             usable=p.levels.usable,
@@ -152,7 +152,7 @@ def _at_most(levels: PluckLevels) -> NDArray[np.float64]:
     return np.asarray(np.where(levels.usable, levels.levels_db, covered))
 
 
-def _hum_db(heard: Sequence[HeardTake], like: HeardTake) -> Mapping[str, float]:
+def _hum_db(heard: Sequence[TakeResult], like: TakeResult) -> Mapping[str, float]:
     """Hum of settings on the same rig and stage, the loudest take of each."""
     found: dict[str, float] = {}
     for take in heard:
@@ -162,7 +162,7 @@ def _hum_db(heard: Sequence[HeardTake], like: HeardTake) -> Mapping[str, float]:
     return found
 
 
-def _worded(one: soundness.Finding) -> Finding:
+def _worded(one: health.HealthFinding) -> Finding:
     what, then = WORDS[one.code]
     other = f'"{one.other}"' if one.other else "the others"
     return Finding(
@@ -172,7 +172,7 @@ def _worded(one: soundness.Finding) -> Finding:
     )
 
 
-def _spoiled(job: Job, one: soundness.Finding) -> set[str]:
+def _spoiled(job: Job, one: health.HealthFinding) -> set[str]:
     """Settings that may not vote: of twins the sums, or both where both are of one pickup."""
     if one.setting is None or one.code == "hums although it has two coils":
         return set()

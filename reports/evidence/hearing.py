@@ -33,7 +33,7 @@ from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table, switched
 from dsp.methods.paired import paired_statistic
 from dsp.methods.plucks import Pluck, PluckHearing, hear_plucks, hear_pulses
 from dsp.methods.profile import pluck_levels
-from dsp.methods.sequential import Turn
+from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchHearing, hear_switch
 from dsp.model.settings import Mix
 from dsp.signal.faults import Fault
@@ -41,15 +41,23 @@ from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
 from reports.evidence.results import (
     PLUCKED,
-    HeardTake,
-    JackHum,
-    JackPluck,
-    JackTable,
+    ChannelSource,
     PairedPluck,
+    SettingHum,
+    SettingPluck,
+    SignTable,
     SinglePluck,
-    Station,
+    TakeResult,
 )
-from reports.evidence.settings import OnJack, coil_of, is_alone, on_jack, place_of, settings_of, station_of
+from reports.evidence.settings import (
+    JackMixes,
+    channel_source,
+    coil_of,
+    is_alone,
+    jack_mixes,
+    named_settings,
+    place_of,
+)
 from reports.messages.faults import LEADS_AND_SETTINGS, NO_LIST, SEVERAL_PULSES, TOGETHER, fault_sentence
 from reports.messages.wording import as_sentence
 
@@ -60,14 +68,14 @@ COVERING_PARTIALS = 12
 """Of a string, that may lie over a mains line."""
 
 
-def switched(job: Job, entry: Take, audio: Audio) -> HeardTake:
+def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
     columns = [k for k, item in enumerate(entry.inputs) if isinstance(item, tuple)]
     if len(columns) != 1:
-        return HeardTake(entry, faults=(NO_LIST,))
+        return TakeResult(entry, faults=(NO_LIST,))
     (column,) = columns
-    listed = [(name, c) for name, c in settings_of(entry.inputs) if c == column]
-    jack = on_jack(job, listed, stage=entry.stage, fret=entry.fret)
+    listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
+    jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
     if entry.string is None:
         return _switched_hum(job, entry, audio, jack)
     hearing = hear_switch(
@@ -80,19 +88,21 @@ def switched(job: Job, entry: Take, audio: Audio) -> HeardTake:
     )
     faults, remarks = _said(entry, hearing.faults, hearing.remarks)
     if faults or hearing.table is None:
-        return HeardTake(entry, jack.stations, faults=faults, remarks=remarks)
-    tables = [JackTable(SWITCH, "s", jack.stations, hearing.table)]
+        return TakeResult(entry, jack.stations, faults=faults, remarks=remarks)
+    tables = [SignTable(SWITCH, "s", jack.stations, hearing.table)]
     humming = _hum_beside(job, audio, hearing, jack, column=column)
     if humming is not None:
-        tables.append(JackTable(SWITCH_HUM, "w", jack.stations, humming))
+        tables.append(SignTable(SWITCH_HUM, "w", jack.stations, humming))
     alone = tuple(
         (m.sources[0].sign, -1 if m.sources[0].reversed else 1) if m.alone else None for m in jack.mixes
     )
-    return HeardTake(entry, jack.stations, tables=tuple(tables), switch=hearing, alone=alone, remarks=remarks)
+    return TakeResult(
+        entry, jack.stations, tables=tuple(tables), switch=hearing, alone=alone, remarks=remarks
+    )
 
 
 def _hum_beside(
-    job: Job, audio: Audio, hearing: SwitchHearing, jack: OnJack, *, column: int
+    job: Job, audio: Audio, hearing: SwitchHearing, jack: JackMixes, *, column: int
 ) -> np.ndarray | None:
     """What the mains lines beside a ringing string say of the windings; None where they say nothing."""
     x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
@@ -109,7 +119,7 @@ def _hum_beside(
     return hum_phase_table(heard, count=jack.count) if len(heard) > 1 else None
 
 
-def _switched_hum(job: Job, entry: Take, audio: Audio, jack: OnJack) -> HeardTake:
+def _switched_hum(job: Job, entry: Take, audio: Audio, jack: JackMixes) -> TakeResult:
     column = next(k for k, item in enumerate(entry.inputs) if isinstance(item, tuple))
     hearing = switched_hum(
         audio.samples[:, column],
@@ -119,18 +129,18 @@ def _switched_hum(job: Job, entry: Take, audio: Audio, jack: OnJack) -> HeardTak
         mains_hz=job.mains_hz,
     )
     faults, remarks = _said(entry, hearing.faults, hearing.remarks)
-    tables: tuple[JackTable, ...] = ()
+    tables: tuple[SignTable, ...] = ()
     if not faults and hearing.table is not None:
-        tables = (JackTable(SWITCH_HUM, "w", jack.stations, hearing.table),)
-    return HeardTake(entry, jack.stations, tables=tables, faults=faults, remarks=remarks)
+        tables = (SignTable(SWITCH_HUM, "w", jack.stations, hearing.table),)
+    return TakeResult(entry, jack.stations, tables=tables, faults=faults, remarks=remarks)
 
 
-def hummed(job: Job, entry: Take, audio: Audio) -> HeardTake:
+def hear_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take of hum alone: its lines on every channel, and the phases between two channels."""
     if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
-        return HeardTake(entry, faults=(LEADS_AND_SETTINGS,))
-    named = settings_of(entry.inputs)
-    mixes = on_jack(job, named, stage=entry.stage).mixes
+        return TakeResult(entry, faults=(LEADS_AND_SETTINGS,))
+    named = named_settings(entry.inputs)
+    mixes = jack_mixes(job, named, stage=entry.stage).mixes
     hearing = hear_hum(
         audio.samples,
         rate=audio.rate,
@@ -140,17 +150,17 @@ def hummed(job: Job, entry: Take, audio: Audio) -> HeardTake:
     )
     faults, remarks = _said(entry, hearing.faults, hearing.remarks)
     if faults:
-        return HeardTake(entry, faults=faults, remarks=remarks)
+        return TakeResult(entry, faults=faults, remarks=remarks)
     heard = [(n, c, one) for (n, c), one in zip(named, hearing.channels, strict=True) if one is not None]
-    jack = on_jack(job, [(name, column) for name, column, _ in heard], stage=entry.stage)
-    tables: tuple[JackTable, ...] = ()
+    jack = jack_mixes(job, [(name, column) for name, column, _ in heard], stage=entry.stage)
+    tables: tuple[SignTable, ...] = ()
     if len(heard) > 1 and not entry.is_split_check:
         phases = hum_phase_table(
             [(one, mix) for (_, _, one), mix in zip(heard, jack.mixes, strict=True)], count=jack.count
         )
-        tables = (JackTable(HUM_PHASE, "w", jack.stations, phases),)
-    hums = tuple(JackHum(name, column, one) for name, column, one in heard)
-    return HeardTake(entry, jack.stations, hums=hums, tables=tables, remarks=remarks)
+        tables = (SignTable(HUM_PHASE, "w", jack.stations, phases),)
+    hums = tuple(SettingHum(name, column, one) for name, column, one in heard)
+    return TakeResult(entry, jack.stations, hums=hums, tables=tables, remarks=remarks)
 
 
 def _may_be_quiet(mix: Mix) -> bool:
@@ -158,12 +168,12 @@ def _may_be_quiet(mix: Mix) -> bool:
     return not mix.alone or mix.sources[0].coils > 1
 
 
-def driven(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
+def hear_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
     """A take with a driven coil over one pickup."""
     hearing = hear_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
     faults, remarks = _said(entry, hearing.faults, hearing.remarks)
     drives = () if faults or hearing.turn is None else (hearing,)
-    return HeardTake(entry, (station,), drives=drives, faults=faults, remarks=remarks)
+    return TakeResult(entry, (station,), drives=drives, faults=faults, remarks=remarks)
 
 
 def _said(
@@ -180,20 +190,20 @@ Array = NDArray[np.float64]
 TRACE_PERIODS = 5.0
 LAST_VOICE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
-JACK = {"switch": switched, "hum": hummed}
+JACK = {"switch": hear_switch_take, "hum": hear_hum_take}
 
 
-def hear_take(job: Job, take: TakeFile) -> HeardTake:
+def hear_take(job: Job, take: TakeFile) -> TakeResult:
     """Hear one take of a job."""
     entry = take.entry
     message = (take.message,) if take.message else ()
     if take.status != "usable":
-        return HeardTake(entry, problem=take.problem, faults=message)
+        return TakeResult(entry, problem=take.problem, faults=message)
     try:
         audio = take.load()
         samples = checked(audio.samples, rate=audio.rate)
     except (RecordingError, SignalError) as error:
-        return HeardTake(
+        return TakeResult(
             entry,
             problem="unreadable" if isinstance(error, RecordingError) else None,
             faults=(
@@ -205,7 +215,7 @@ def hear_take(job: Job, take: TakeFile) -> HeardTake:
     return _by_gesture(job, entry, Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated))
 
 
-def _by_gesture(job: Job, entry: Take, audio: Audio) -> HeardTake:
+def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """Hear a sound recording as what its gesture is."""
     if entry.gesture in JACK:
         return JACK[entry.gesture](job, entry, audio)
@@ -216,49 +226,53 @@ def _by_gesture(job: Job, entry: Take, audio: Audio) -> HeardTake:
         return _plucked(job, entry, audio, stations)
     station = _struck(audio, stations)
     if station is None:
-        return HeardTake(entry, stations, faults=(SEVERAL_PULSES,))
-    return (driven if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
+        return TakeResult(entry, stations, faults=(SEVERAL_PULSES,))
+    return (hear_drive_take if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
 
 
-def _stations(job: Job, entry: Take) -> tuple[Station, ...] | None:
+def _stations(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
     """What each channel carried; None where a channel carried several pickups together."""
-    found: list[Station] = []
+    found: list[ChannelSource] = []
     for column, item in enumerate(entry.inputs):
         if item is None:
             continue
         if isinstance(item, LeadsInput):
-            found.append(Station(item.pickup, coil_of(job, item.pickup, entry.coil), False, column, True))
+            found.append(
+                ChannelSource(item.pickup, coil_of(job, item.pickup, entry.coil), False, column, True)
+            )
             continue
         setting = None if isinstance(item, tuple) else job.setting(item)
         if setting is None or not is_alone(setting):
             return None
         (member,) = setting.on
         coil = member.coil if member.coil is not None else entry.coil
-        station = station_of(job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage)
-        found.append(Station(station.pickup, station.coil, member.reversed, column, station.clips))
+        station = channel_source(
+            job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage
+        )
+        found.append(ChannelSource(station.pickup, station.coil, member.reversed, column, station.clips))
     return tuple(found)
 
 
-def _on_together(job: Job, entry: Take, audio: Audio) -> HeardTake:
+def _on_together(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take with several pickups on a channel: plucks at one jack tell by their harmonics, no more."""
-    named = settings_of(entry.inputs)
+    named = named_settings(entry.inputs)
     if entry.gesture not in PLUCKED or len(named) != 1 or len(entry.inputs) != 1:
-        return HeardTake(entry, remarks=(TOGETHER,))
+        return TakeResult(entry, remarks=(TOGETHER,))
     hearing, faults, remarks = _listened(job, entry, audio, (0,))
     if faults:
-        return HeardTake(entry, faults=faults, remarks=remarks)
-    return HeardTake(entry, plucks=_levels(job, entry, hearing, named[0][0]), remarks=remarks)
+        return TakeResult(entry, faults=faults, remarks=remarks)
+    return TakeResult(entry, plucks=_levels(job, entry, hearing, named[0][0]), remarks=remarks)
 
 
-def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...]) -> HeardTake:
+def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[ChannelSource, ...]) -> TakeResult:
     columns = tuple(s.column for s in stations)
     hearing, faults, remarks = _listened(job, entry, audio, columns)
     if faults:
-        return HeardTake(entry, stations, faults=faults, remarks=remarks)
+        return TakeResult(entry, stations, faults=faults, remarks=remarks)
     if len(stations) == 1:
         single = tuple(
             SinglePluck(
-                Turn(
+                SequentialPluck(
                     onset,
                     pluck.pitch,
                     entry.string,
@@ -270,9 +284,9 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...])
             for pluck in hearing.plucks
             if (onset := pluck.onsets[0]) is not None
         )
-        named = settings_of(entry.inputs)
+        named = named_settings(entry.inputs)
         plucks = _levels(job, entry, hearing, named[0][0]) if named else ()
-        return HeardTake(entry, stations, single=single, plucks=plucks, remarks=remarks)
+        return TakeResult(entry, stations, single=single, plucks=plucks, remarks=remarks)
     places = [place_of(job, s.pickup, fret=entry.fret) for s in stations]
     paired = tuple(
         PairedPluck(
@@ -296,7 +310,7 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[Station, ...])
         for pluck in hearing.plucks
         for i, j in combinations(range(len(stations)), 2)
     )
-    return HeardTake(entry, stations, paired=paired, remarks=remarks)
+    return TakeResult(entry, stations, paired=paired, remarks=remarks)
 
 
 def _listened(
@@ -315,11 +329,11 @@ def _listened(
     return hearing, faults, tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
 
 
-def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple[JackPluck, ...]:
+def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple[SettingPluck, ...]:
     """The levels of the harmonics of every pluck at the jack."""
     quiet = hearing.plucks[0].rough
     return tuple(
-        JackPluck(
+        SettingPluck(
             setting,
             pluck_levels(
                 hearing.channels[0], onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz
@@ -329,7 +343,7 @@ def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple
     )
 
 
-def _pulsed(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
+def _pulsed(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
     hearing = hear_pulses(
         audio.samples,
         rate=audio.rate,
@@ -337,7 +351,7 @@ def _pulsed(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
         toward=entry.gesture == "touch",
         mains_hz=job.mains_hz,
     )
-    return HeardTake(
+    return TakeResult(
         entry,
         (station,),
         pulses=hearing.pulses,
@@ -347,7 +361,7 @@ def _pulsed(job: Job, entry: Take, audio: Audio, station: Station) -> HeardTake:
     )
 
 
-def _struck(audio: Audio, stations: tuple[Station, ...]) -> Station | None:
+def _struck(audio: Audio, stations: tuple[ChannelSource, ...]) -> ChannelSource | None:
     """The channel whose pole the tool (or the driven coil) was on: clearly more came from it."""
     peaks = [float(np.max(np.abs(x - np.mean(x)))) for x in (audio.samples[:, s.column] for s in stations)]
     order = np.argsort(peaks)

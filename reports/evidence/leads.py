@@ -25,7 +25,7 @@ LATEST: Stage = "after"
 
 
 @dataclass(frozen=True)
-class Leads:
+class LeadState:
     """Hot and ground of one pickup at one moment; None where they have no names."""
 
     hot: str | None
@@ -36,7 +36,7 @@ class Leads:
 
 
 @dataclass(frozen=True)
-class Seen:
+class LeadView:
     """What an entry shows of a pickup: ``turned`` is relative to the wiring now; ``now``: the same era."""
 
     pickup: str
@@ -48,25 +48,27 @@ class Seen:
 
 
 @dataclass(frozen=True)
-class Wires:
+class LeadHistory:
     """The leads of all pickups at every entry, and as they are now."""
 
     job: Job
     stage: Stage
-    at_entry: dict[str, dict[str, Leads]]
-    final: dict[str, Leads]
+    at_entry: dict[str, dict[str, LeadState]]
+    final: dict[str, LeadState]
     changed: frozenset[str]
     unjoined: Mapping[str, CoilEnds] = field(default_factory=dict)
     """Pickups whose coils are known by their ends alone: which of these is hot is not said anywhere."""
 
-    def leads_now(self, pickup: str) -> Leads:
+    def leads_now(self, pickup: str) -> LeadState:
         """The leads of a pickup as they are now."""
         return self.final[pickup]
 
-    def seen(self, entry: AnyEntry, pickup: str, *, coil: int | None = None, turned: bool = False) -> Seen:
+    def seen(
+        self, entry: AnyEntry, pickup: str, *, coil: int | None = None, turned: bool = False
+    ) -> LeadView:
         """What ``entry`` shows of ``pickup`` when its hot and ground stood as wired (or ``turned``)."""
         then, final = self.at_entry[entry.id][pickup], self.final[pickup]
-        return Seen(
+        return LeadView(
             pickup,
             coil,
             turned != (then.turned != final.turned),
@@ -75,7 +77,7 @@ class Wires:
             entry.stage != self.stage,
         )
 
-    def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> Seen | None:
+    def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> LeadView | None:
         """What ``entry`` shows when ``hot`` and ``ground`` are colours; None where they are not known."""
         then = self.at_entry[entry.id][pickup]
         if pickup in self.unjoined:
@@ -83,9 +85,9 @@ class Wires:
             found = ends.coil_at(hot, ground)
             if found is not None:
                 number, over = found
-                return Seen(pickup, number, over, then.era, now=True, before_work=False)
+                return LeadView(pickup, number, over, then.era, now=True, before_work=False)
             if ends.outer is not None and set(ends.outer) == {hot, ground}:
-                return Seen(pickup, None, hot != ends.outer[0], then.era, now=True, before_work=False)
+                return LeadView(pickup, None, hot != ends.outer[0], then.era, now=True, before_work=False)
         pairs: dict[tuple[str | None, str | None], int | None] = {(then.hot, then.ground): None}
         if then.link is not None:
             first, second = (then.hot, then.link[0]), (then.link[1], then.ground)
@@ -97,13 +99,13 @@ class Wires:
         return None
 
 
-def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
+def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
     """Walk the standing entries of the log in order."""
     walked = list(entries)
     stage: Stage = LATEST if any(_at_latest(e) for e in walked) else "found"
     leads = {p.name: _first(p) for p in job.pickups}
     reached: Stage = "found"
-    at_entry: dict[str, dict[str, Leads]] = {}
+    at_entry: dict[str, dict[str, LeadState]] = {}
     changed: set[str] = set()
     unjoined = {p.name: ends for p in job.pickups if (ends := _ends_alone(p, walked)) is not None}
     for entry in walked:
@@ -116,7 +118,7 @@ def follow(job: Job, entries: Iterable[AnyEntry]) -> Wires:
         elif isinstance(entry, Take):
             leads = _named_by_clips(leads, entry, but=unjoined)
         at_entry[entry.id] = dict(leads)
-    return Wires(job, stage, at_entry, leads, frozenset(changed), unjoined)
+    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined)
 
 
 def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
@@ -132,33 +134,35 @@ def _at_latest(entry: AnyEntry) -> bool:
     return entry.stage == LATEST and not isinstance(entry, Change)
 
 
-def _first(pickup: Pickup) -> Leads:
-    return Leads(pickup.hot, pickup.ground, pickup.link, 0, False)
+def _first(pickup: Pickup) -> LeadState:
+    return LeadState(pickup.hot, pickup.ground, pickup.link, 0, False)
 
 
-def _carried(leads: Leads) -> Leads:
+def _carried(leads: LeadState) -> LeadState:
     """Over to the stage after: only what belongs to known leads carries over."""
     if leads.hot is not None and leads.ground is not None:
         return leads
-    return Leads(leads.hot, leads.ground, leads.link, leads.era + 1, False)
+    return LeadState(leads.hot, leads.ground, leads.link, leads.era + 1, False)
 
 
-def _changed(leads: Leads, change: Change) -> Leads:
+def _changed(leads: LeadState, change: Change) -> LeadState:
     role = {said: colour for colour, said in change.leads.items()}
     hot, ground = role["hot"], role["ground"]
     if (hot, ground) == (leads.hot, leads.ground):
         return leads
     if (hot, ground) == (leads.ground, leads.hot):
         link = None if leads.link is None else (leads.link[1], leads.link[0])
-        return Leads(hot, ground, link, leads.era, not leads.turned)
-    return Leads(hot, ground, None, leads.era + 1, False)
+        return LeadState(hot, ground, link, leads.era, not leads.turned)
+    return LeadState(hot, ground, None, leads.era + 1, False)
 
 
-def _named_by_clips(leads: dict[str, Leads], take: Take, *, but: Mapping[str, CoilEnds]) -> dict[str, Leads]:
+def _named_by_clips(
+    leads: dict[str, LeadState], take: Take, *, but: Mapping[str, CoilEnds]
+) -> dict[str, LeadState]:
     """Clips on a pickup whose leads job.toml does not name: they name them, where it has no others."""
     named = dict(leads)
     for item in take.inputs:
         if isinstance(item, LeadsInput) and item.pickup not in but and named[item.pickup].hot is None:
             old = named[item.pickup]
-            named[item.pickup] = Leads(item.hot, item.ground, old.link, old.era, old.turned)
+            named[item.pickup] = LeadState(item.hot, item.ground, old.link, old.era, old.turned)
     return named

@@ -17,12 +17,12 @@ from capture.takes.folder import Problem
 from dsp.methods.driven_coil import DriveHearing
 from dsp.methods.hum import HumLines
 from dsp.methods.profile import PluckLevels
-from dsp.methods.sequential import Turn
+from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchHearing
 from dsp.methods.tool_pulse import Pulse
 
 Array = NDArray[np.float64]
-Letter = Literal["s", "w"]
+SignLetter = Literal["s", "w"]
 
 PLUCKED = ("pluck", "press")
 PULSED = ("lift", "touch")
@@ -31,7 +31,7 @@ LOST: tuple[Problem, ...] = ("missing", "hash mismatch", "unreadable")
 
 
 @dataclass(frozen=True)
-class Station:
+class ChannelSource:
     """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
 
     ``turned``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
@@ -49,7 +49,7 @@ class Station:
 class PairedPluck:
     """One pluck on two channels: the statistic of dsp.methods.paired, and both channels' waveforms to draw.
 
-    ``between`` are the two stations' numbers in ``HeardTake.stations``.
+    ``between`` are the two stations' numbers in ``TakeResult.stations``.
     """
 
     between: tuple[int, int]
@@ -62,12 +62,12 @@ class PairedPluck:
 class SinglePluck:
     """One pluck on one channel, to be compared with others, and its waveform to draw."""
 
-    turn: Turn
+    turn: SequentialPluck
     trace: Array
 
 
 @dataclass(frozen=True, eq=False)
-class JackPluck:
+class SettingPluck:
     """One pluck on one setting: the levels of its harmonics."""
 
     setting: str
@@ -75,7 +75,7 @@ class JackPluck:
 
 
 @dataclass(frozen=True, eq=False)
-class JackHum:
+class SettingHum:
     """The mains lines of one setting on one channel of a take."""
 
     setting: str
@@ -84,7 +84,7 @@ class JackHum:
 
 
 @dataclass(frozen=True, eq=False)
-class JackTable:
+class SignTable:
     """What one take says at once of the signs of several stations.
 
     ``log`` has one axis of length 2 for each of ``stations`` (dsp.model.settings); ``letter`` is the sign it
@@ -92,13 +92,13 @@ class JackTable:
     """
 
     method: str
-    letter: Letter
-    stations: tuple[Station, ...]
+    letter: SignLetter
+    stations: tuple[ChannelSource, ...]
     log: Array
 
 
 @dataclass(frozen=True, eq=False)
-class HeardTake:
+class TakeResult:
     """One take after listening; which of the event lists is filled follows from gesture and inputs.
 
     ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
@@ -106,13 +106,13 @@ class HeardTake:
     """
 
     entry: Take
-    stations: tuple[Station, ...] = ()
+    stations: tuple[ChannelSource, ...] = ()
     paired: tuple[PairedPluck, ...] = ()
     single: tuple[SinglePluck, ...] = ()
     pulses: tuple[Pulse, ...] = ()
-    plucks: tuple[JackPluck, ...] = ()
-    hums: tuple[JackHum, ...] = ()
-    tables: tuple[JackTable, ...] = ()
+    plucks: tuple[SettingPluck, ...] = ()
+    hums: tuple[SettingHum, ...] = ()
+    tables: tuple[SignTable, ...] = ()
     drives: tuple[DriveHearing, ...] = ()
     switch: SwitchHearing | None = None
     alone: tuple[tuple[int, int] | None, ...] = ()

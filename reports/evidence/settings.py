@@ -13,19 +13,19 @@ from dataclasses import dataclass
 from capture.job import Job, Member, Setting
 from capture.log import AnyEntry, Input, LeadsInput, Meter, Ohms, Stage
 from dsp.model.settings import Mix, Place, Source
-from reports.evidence.results import Station
+from reports.evidence.results import ChannelSource
 
 PLAUSIBLE_KOHM = (0.3, 100.0)
 """Outside of this a reading is no pickup between hot and ground, or was typed in another unit."""
 
 
 @dataclass(frozen=True)
-class OnJack:
+class JackMixes:
     """The settings of one take (or of many) with their mixes, and the stations that carry the signs."""
 
     settings: tuple[str, ...]
     mixes: tuple[Mix, ...]
-    stations: tuple[Station, ...]
+    stations: tuple[ChannelSource, ...]
 
     @property
     def count(self) -> int:
@@ -33,34 +33,34 @@ class OnJack:
         return len(self.stations)
 
 
-def on_jack(
+def jack_mixes(
     job: Job,
     settings: Sequence[tuple[str, int]],
     *,
     stage: Stage,
     fret: int = 0,
     kohm: Mapping[str, float] | None = None,
-) -> OnJack:
+) -> JackMixes:
     """Mixes of settings, each given with the channel it was on; they share the numbering of signs."""
-    stations: dict[Station, int] = {}
+    stations: dict[ChannelSource, int] = {}
     mixes = []
     for name, column in settings:
         setting = job.setting(name)
         members = setting.on if setting is not None else ()
         sources = []
         for member in members:
-            station = station_of(job, member, column=column, stage=stage)
+            station = channel_source(job, member, column=column, stage=stage)
             number = stations.setdefault(station, len(stations))
             sources.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
         mixes.append(Mix(tuple(sources), join="parallel" if setting is None else setting.join))
-    return OnJack(tuple(name for name, _ in settings), tuple(mixes), tuple(stations))
+    return JackMixes(tuple(name for name, _ in settings), tuple(mixes), tuple(stations))
 
 
-def station_of(job: Job, member: Member, *, column: int, stage: Stage) -> Station:
+def channel_source(job: Job, member: Member, *, column: int, stage: Stage) -> ChannelSource:
     """Where a member of a setting stands; a loose pickup has clips on it before the work."""
     pickup = job.pickup(member.pickup)
     loose = pickup is not None and not pickup.fitted and stage == "found"
-    return Station(member.pickup, coil_of(job, member.pickup, member.coil), False, column, loose)
+    return ChannelSource(member.pickup, coil_of(job, member.pickup, member.coil), False, column, loose)
 
 
 def coil_of(job: Job, name: str, coil: int | None) -> int | None:
@@ -75,7 +75,7 @@ def place_of(job: Job, name: str, *, fret: int = 0) -> Place:
     return Place(None if pickup is None else pickup.centre_mm, job.sounding_mm(fret=fret))
 
 
-def settings_of(inputs: Iterable[Input]) -> list[tuple[str, int]]:
+def named_settings(inputs: Iterable[Input]) -> list[tuple[str, int]]:
     """The settings named by a take's inputs, in order, each with its channel; leads name none."""
     named: list[tuple[str, int]] = []
     for column, item in enumerate(inputs):

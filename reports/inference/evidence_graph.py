@@ -28,17 +28,17 @@ import numpy as np
 
 from capture.job import Job
 from capture.log import LeadsInput, Meter, Take
-from reports.evidence.leads import Seen, Wires
-from reports.evidence.results import NO_RIG, Letter, Station
-from reports.inference.error_priors import MISTAKES, Kind
+from reports.evidence.leads import LeadHistory, LeadView
+from reports.evidence.results import NO_RIG, ChannelSource, SignLetter
+from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
 
 
 @dataclass(frozen=True)
-class Hidden:
+class LatentError:
     """A hidden mistake of one kind, on one thing; ``label`` fills its words."""
 
-    kind: Kind
+    kind: ErrorKind
     key: tuple[str, ...]
     label: str
 
@@ -48,7 +48,7 @@ class Hidden:
 
 
 @dataclass(frozen=True)
-class Unknown:
+class UnknownSign:
     """An unknown sign: ``s`` or ``w`` of a pickup (or coil) in an era; era -1 is now."""
 
     letter: str
@@ -62,7 +62,7 @@ class Unknown:
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class Evidence:
     """One piece of evidence: a method's word about the pickups in ``links``, with its sources.
 
     ``about`` is "s" or "w": whether its links connect pickups in phase or in winding.
@@ -77,53 +77,53 @@ class Piece:
 
 
 @dataclass(eq=False)
-class Ledger:
+class EvidenceGraph:
     """Pieces of evidence as they come in, with the mistakes seen so far."""
 
-    wires: Wires
-    pieces: list[Piece] = field(default_factory=list)
-    hidden: dict[Hidden, None] = field(default_factory=dict)
+    history: LeadHistory
+    evidence: list[Evidence] = field(default_factory=list)
+    hidden: dict[LatentError, None] = field(default_factory=dict)
     ties: dict[Variable, Factor] = field(default_factory=dict)
 
-    def mistake(self, kind: Kind, *key: str, label: str) -> Hidden:
+    def latent_error(self, kind: ErrorKind, *key: str, label: str) -> LatentError:
         """The hidden mistake of that kind and key, noted once."""
-        known = Hidden(kind, key, label)
+        known = LatentError(kind, key, label)
         self.hidden.setdefault(known, None)
         return known
 
-    def sign_of(self, seen: Seen, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
+    def sign_of(self, seen: LeadView, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
         """The variables whose product an entry shows, and the sign it comes with.
 
         Coils whose joint is not made yet are not tied to the pickup, nor to each other.
         """
         era = -1 if seen.now else seen.era
-        joined = seen.pickup not in self.wires.unjoined
+        joined = seen.pickup not in self.history.unjoined
         variables: list[Variable] = []
         if seen.coil is None:
-            variables.append(Unknown(letter, seen.pickup, None, era))
+            variables.append(UnknownSign(letter, seen.pickup, None, era))
         else:
-            coil = Unknown(letter, seen.pickup, seen.coil, era)
+            coil = UnknownSign(letter, seen.pickup, seen.coil, era)
             if joined and letter == "s" and coil not in self.ties:
-                whole = Unknown("s", seen.pickup, None, era)
-                joint = self.mistake("inner joint", seen.pickup, str(seen.coil), label=seen.pickup)
+                whole = UnknownSign("s", seen.pickup, None, era)
+                joint = self.latent_error("inner joint", seen.pickup, str(seen.coil), label=seen.pickup)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
             if joined and letter == "w" and coil not in self.ties:
-                both = tuple(Unknown("w", seen.pickup, k, era) for k in (1, 2))
-                alike = self.mistake("inner winding", seen.pickup, label=seen.pickup)
+                both = tuple(UnknownSign("w", seen.pickup, k, era) for k in (1, 2))
+                alike = self.latent_error("inner winding", seen.pickup, label=seen.pickup)
                 self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))
             variables.append(coil)
         if seen.now and seen.before_work:
-            touched = seen.pickup in self.wires.changed or not self._fitted(seen.pickup)
-            kind: Kind = "work" if touched else "no work"
-            variables.append(self.mistake(kind, seen.pickup, label=seen.pickup))
+            touched = seen.pickup in self.history.changed or not self._fitted(seen.pickup)
+            kind: ErrorKind = "work" if touched else "no work"
+            variables.append(self.latent_error(kind, seen.pickup, label=seen.pickup))
         return tuple(variables), -1 if seen.turned else 1
 
-    def factors(self, pieces: Iterable[Piece], *, also: Iterable[Variable] = ()) -> list[Factor]:
+    def factors(self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = ()) -> list[Factor]:
         """Factors of some pieces, with the priors of the mistakes they share and the ties of coils.
 
         ``also`` are signs that are asked for, though no piece names them.
         """
-        found = [f for piece in pieces for f in piece.factors]
+        found = [f for piece in evidence for f in piece.factors]
         named = {v for f in found for v in f.variables} | set(also)
         tied: dict[int, Factor] = {}
         for coil, tie in self.ties.items():
@@ -131,21 +131,21 @@ class Ledger:
                 tied[id(tie)] = tie
                 named.update(tie.variables)
         found.extend(tied.values())
-        found.extend(prior_factor(h, MISTAKES[h.kind].probability) for h in self.hidden if h in named)
+        found.extend(prior_factor(h, ERROR_PRIORS[h.kind].probability) for h in self.hidden if h in named)
         return found
 
     def _fitted(self, name: str) -> bool:
-        pickup = self.wires.job.pickup(name)
+        pickup = self.history.job.pickup(name)
         return pickup is None or pickup.fitted
 
 
-def now(pickup: str, *, letter: str = "s") -> Unknown:
+def current_sign(pickup: str, *, letter: str = "s") -> UnknownSign:
     """The sign of a pickup as it is wired now."""
-    return Unknown(letter, pickup)
+    return UnknownSign(letter, pickup)
 
 
 @dataclass(eq=False)
-class ClipRuns:
+class ClipUps:
     """Walks the takes in order; ``of`` numbers the clip-ups of each pickup up to a take."""
 
     job: Job
@@ -159,7 +159,7 @@ class ClipRuns:
 
 
 @dataclass(eq=False)
-class MeterRuns:
+class MeterClipUps:
     """Walks the meter readings in order; ``of`` names the clip-up of each."""
 
     _counts: Counter[str] = field(default_factory=Counter)
@@ -179,7 +179,7 @@ def _pickups_of(job: Job, item: object) -> frozenset[str]:
 
 
 @dataclass(frozen=True)
-class Shown:
+class Observation:
     """What one channel of one take shows: variables, sign, and the pickup it is about."""
 
     pickup: str
@@ -190,51 +190,56 @@ class Shown:
     @property
     def coil(self) -> int | None:
         """The coil that it is about; None for the whole pickup."""
-        return next((v.coil for v in self.variables if isinstance(v, Unknown)), None)
+        return next((v.coil for v in self.variables if isinstance(v, UnknownSign)), None)
 
 
-def shown_by(
-    ledger: Ledger, entry: Take, station: Station, *, run: Mapping[str, int], letter: Letter = "s"
-) -> Shown | None:
+def observation_of(
+    graph: EvidenceGraph,
+    entry: Take,
+    station: ChannelSource,
+    *,
+    run: Mapping[str, int],
+    letter: SignLetter = "s",
+) -> Observation | None:
     """What a station of a take shows; None where its leads are not known.
 
     ``run`` numbers the clip-up that each pickup is in at this take.
     """
-    wires = ledger.wires
+    history = graph.history
     item = entry.inputs[station.column]
     if isinstance(item, LeadsInput):
-        seen = wires.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
+        seen = history.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
         if seen is None:
             return None
-    elif station.coil is not None and station.pickup in wires.unjoined:
+    elif station.coil is not None and station.pickup in history.unjoined:
         return None
     else:
-        seen = wires.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
-    variables, sign = ledger.sign_of(seen, letter=letter)
+        seen = history.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
+    variables, sign = graph.sign_of(seen, letter=letter)
     extra: list[Variable] = []
     if station.clips:
         way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
         extra.append(
-            ledger.mistake(
+            graph.latent_error(
                 "clips", station.pickup, str(run.get(station.pickup, 0)), way, label=station.pickup
             )
         )
-        extra.append(ledger.mistake("colours", station.pickup, label=station.pickup))
+        extra.append(graph.latent_error("colours", station.pickup, label=station.pickup))
     if station.column > 0:
-        extra.append(channels(ledger, entry, station.column))
-    return Shown(station.pickup, (*variables, *extra), sign, station.column)
+        extra.append(channel_error(graph, entry, station.column))
+    return Observation(station.pickup, (*variables, *extra), sign, station.column)
 
 
-def channels(ledger: Ledger, entry: Take, column: int) -> Hidden:
+def channel_error(graph: EvidenceGraph, entry: Take, column: int) -> LatentError:
     """The chance that an input inverts against the first one."""
     rig = entry.rig or NO_RIG
-    return ledger.mistake("channels", rig, str(column), label=f"input {column + 1} of {rig}")
+    return graph.latent_error("channels", rig, str(column), label=f"input {column + 1} of {rig}")
 
 
-def sideways(ledger: Ledger, pickup: str, string: str, *, ringing: bool = False) -> Hidden:
+def sideways_error(graph: EvidenceGraph, pickup: str, string: str, *, ringing: bool = False) -> LatentError:
     """The chance that a string moved sideways at a pickup whose poles it does not run over.
 
     ``ringing``: some time after the pluck, and not right from it.
     """
-    kind: Kind = "sideways ringing" if ringing else "sideways string"
-    return ledger.mistake(kind, pickup, string, label=f"{string} at {pickup}")
+    kind: ErrorKind = "sideways ringing" if ringing else "sideways string"
+    return graph.latent_error(kind, pickup, string, label=f"{string} at {pickup}")

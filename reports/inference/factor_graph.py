@@ -57,7 +57,7 @@ def product_factor(variables: Iterable[Variable], ratio: float) -> Factor:
     return Factor(tuple(odd), parity * ratio / 2)
 
 
-def spread(factor: Factor, variables: Sequence[Variable]) -> Array:
+def on_axes_of(factor: Factor, variables: Sequence[Variable]) -> Array:
     """The log weights of a factor over more variables than it is about, one axis each in their order."""
     order = [factor.variables.index(v) for v in variables if v in factor.variables]
     shape = [2 if v in factor.variables else 1 for v in variables]
@@ -101,7 +101,7 @@ def probability_equal(factors: Sequence[Factor], a: Variable, b: Variable) -> fl
     return float(np.exp(np.logaddexp(log[0, 0], log[1, 1])))
 
 
-def probability_happened(factors: Sequence[Factor], mistake: Variable) -> float:
+def probability_of_error(factors: Sequence[Factor], mistake: Variable) -> float:
     """Probability that a hidden mistake happened."""
     return float(np.exp(log_marginal(factors, (mistake,))[1]))
 

@@ -34,10 +34,18 @@ from dsp.methods.hum import HumLines, hum_moves
 from dsp.methods.hum_windings import hum_level_table
 from dsp.methods.profile import ProfilePluck, ProfileResult, profile_of
 from dsp.model.settings import Mix
-from reports.evidence.leads import Wires
-from reports.evidence.results import NO_RIG, HeardTake, JackHum, JackPluck, Letter, Station
-from reports.evidence.settings import OnJack, on_jack, settings_of
-from reports.inference.evidence_graph import ClipRuns, Hidden, Ledger, Piece, Shown, shown_by, sideways
+from reports.evidence.leads import LeadHistory
+from reports.evidence.results import NO_RIG, ChannelSource, SettingHum, SettingPluck, SignLetter, TakeResult
+from reports.evidence.settings import JackMixes, jack_mixes, named_settings
+from reports.inference.evidence_graph import (
+    ClipUps,
+    Evidence,
+    EvidenceGraph,
+    LatentError,
+    Observation,
+    observation_of,
+    sideways_error,
+)
 from reports.inference.factor_graph import Factor, Variable, product_factor
 
 Array = NDArray[np.float64]
@@ -48,11 +56,11 @@ FLAT = 0.05
 
 
 @dataclass(frozen=True)
-class HeardSign:
+class SettingSign:
     """The sign with which a station was heard by one method, on one string."""
 
     method: str
-    shown: Shown
+    shown: Observation
     string: str
 
     def __str__(self) -> str:
@@ -61,7 +69,7 @@ class HeardSign:
 
 
 @dataclass(frozen=True, eq=False)
-class Said:
+class TableEvidence:
     """One table with what it is about.
 
     ``settings`` are those it rests on; ``string`` is the one that rang (None: hum, or many);
@@ -70,8 +78,8 @@ class Said:
     """
 
     method: str
-    letter: Letter
-    shown: tuple[Shown, ...]
+    letter: SignLetter
+    shown: tuple[Observation, ...]
     log: Array
     takes: tuple[str, ...]
     settings: tuple[str, ...]
@@ -80,25 +88,25 @@ class Said:
     reversed_axes: tuple[bool, ...] = ()
 
 
-def add_table(ledger: Ledger, said: Said) -> None:
+def add_table_evidence(graph: EvidenceGraph, said: TableEvidence) -> None:
     """Add a table to the ledger; signs it says nothing of are left away."""
     log, kept = _told(said.log)
     if len(kept) < len(("one", "other")):
         return
     shown = [said.shown[axis] for axis in kept]
-    heard: tuple[Variable, ...] = tuple(HeardSign(said.method, one, said.string or "") for one in shown)
+    heard: tuple[Variable, ...] = tuple(SettingSign(said.method, one, said.string or "") for one in shown)
     alike = tuple(int(said.reversed_axes[axis]) for axis in kept) if said.reversed_axes else (0,) * len(kept)
-    factors = [_doubted(ledger, said, heard, log, alike=alike)]
+    factors = [_doubted(graph, said, heard, log, alike=alike)]
     for variable, one in zip(heard, shown, strict=True):
-        aside = [] if said.string is None else [sideways(ledger, one.pickup, said.string, ringing=True)]
+        aside = [] if said.string is None else [sideways_error(graph, one.pickup, said.string, ringing=True)]
         factors.append(product_factor((variable, *one.variables, *aside), one.sign * np.inf))
     links = frozenset(one.pickup for one in shown)
-    ledger.pieces.append(Piece(said.method, tuple(factors), links, takes=said.takes, about=said.letter))
+    graph.evidence.append(Evidence(said.method, tuple(factors), links, takes=said.takes, about=said.letter))
 
 
-def capacitive(ledger: Ledger, rig: str) -> Hidden:
+def capacitive_error(graph: EvidenceGraph, rig: str) -> LatentError:
     """The doubt that hum on a rig does not come in through the coils."""
-    return ledger.mistake("capacitive hum", rig, label=rig)
+    return graph.latent_error("capacitive hum", rig, label=rig)
 
 
 def _told(log: Array) -> tuple[Array, list[int]]:
@@ -113,19 +121,24 @@ def _told(log: Array) -> tuple[Array, list[int]]:
 
 
 def _doubted(
-    ledger: Ledger, said: Said, heard: tuple[Variable, ...], log: Array, *, alike: Sequence[int]
+    graph: EvidenceGraph,
+    said: TableEvidence,
+    heard: tuple[Variable, ...],
+    log: Array,
+    *,
+    alike: Sequence[int],
 ) -> Factor:
     """The table with one more axis in front for each doubt."""
     nothing = float(np.logaddexp.reduce(log, axis=None) - np.log(log.size))
-    doubts: list[tuple[Hidden, float]] = []
+    doubts: list[tuple[LatentError, float]] = []
     if said.letter == "w":
-        doubts.append((capacitive(ledger, said.rig), float(log[tuple(alike)])))
+        doubts.append((capacitive_error(graph, said.rig), float(log[tuple(alike)])))
     if said.method == PROFILE:
         names = " and ".join(dict.fromkeys(one.pickup for one in said.shown))
-        doubts.append((ledger.mistake("profile", said.rig, label=names), nothing))
+        doubts.append((graph.latent_error("profile", said.rig, label=names), nothing))
     listed = tuple(sorted(set(said.settings)))
     label = ", ".join(f'"{name}"' for name in listed)
-    doubts.append((ledger.mistake("settings", *listed, label=label), nothing))
+    doubts.append((graph.latent_error("settings", *listed, label=label), nothing))
     variables = heard
     for hidden, otherwise in doubts:
         log = np.stack([log, np.full(log.shape, otherwise)])
@@ -138,7 +151,7 @@ class ProfileGroup:
     """Plucks on several settings, and what their harmonics say together; one entry of each list a pluck."""
 
     first: Take
-    jack: OnJack
+    jack: JackMixes
     takes: tuple[str, ...]
     settings: tuple[str, ...]
     strings: tuple[str | None, ...]
@@ -151,7 +164,7 @@ class HumGroup:
     """Hum on several settings, on one channel; one entry of each list a take."""
 
     first: Take
-    jack: OnJack
+    jack: JackMixes
     takes: tuple[str, ...]
     settings: tuple[str, ...]
     lines: tuple[HumLines, ...]
@@ -164,40 +177,41 @@ class HumGroup:
 
 
 def profile_groups(
-    wires: Wires, heard: Sequence[HeardTake], *, kohm: Mapping[str, float], unsound: frozenset[str]
+    history: LeadHistory, heard: Sequence[TakeResult], *, kohm: Mapping[str, float], unsound: frozenset[str]
 ) -> list[ProfileGroup]:
     """Plucks in groups; a group without a setting of several pickups has no profile to compare."""
-    groups: dict[Hashable, list[tuple[Take, JackPluck]]] = defaultdict(list)
+    groups: dict[Hashable, list[tuple[Take, SettingPluck]]] = defaultdict(list)
     for take in (t for t in heard if not t.faults):
-        groups[_key(wires, take)] += [(take.entry, p) for p in take.plucks if p.setting not in unsound]
-    made = (_profile(wires.job, plucked, kohm=kohm) for plucked in groups.values() if plucked)
+        groups[_key(history, take)] += [(take.entry, p) for p in take.plucks if p.setting not in unsound]
+    made = (_profile(history.job, plucked, kohm=kohm) for plucked in groups.values() if plucked)
     return [group for group in made if group is not None]
 
 
-def hum_groups(wires: Wires, heard: Sequence[HeardTake]) -> list[HumGroup]:
+def hum_groups(history: LeadHistory, heard: Sequence[TakeResult]) -> list[HumGroup]:
     """Hum takes in groups, each channel by itself: their gains differ."""
-    groups: dict[Hashable, list[tuple[Take, JackHum]]] = defaultdict(list)
+    groups: dict[Hashable, list[tuple[Take, SettingHum]]] = defaultdict(list)
     for take in (t for t in heard if not t.faults):
         for hum in take.hums:
-            groups[_key(wires, take), hum.column].append((take.entry, hum))
-    return [_hum(wires.job, hummed) for hummed in groups.values()]
+            groups[_key(history, take), hum.column].append((take.entry, hum))
+    return [_hum(history.job, hummed) for hummed in groups.values()]
 
 
-def _key(wires: Wires, take: HeardTake) -> Hashable:
+def _key(history: LeadHistory, take: TakeResult) -> Hashable:
     """What takes must share to be compared by level: rig, stage, gesture, and the leads as they were."""
-    entry, leads = take.entry, wires.at_entry[take.entry.id]
+    entry, leads = take.entry, history.at_entry[take.entry.id]
     wired = tuple((name, one.era, one.turned) for name, one in sorted(leads.items()))
     return entry.rig or NO_RIG, entry.stage, entry.gesture, wired
 
 
 def _profile(
-    job: Job, plucked: Sequence[tuple[Take, JackPluck]], *, kohm: Mapping[str, float]
+    job: Job, plucked: Sequence[tuple[Take, SettingPluck]], *, kohm: Mapping[str, float]
 ) -> ProfileGroup | None:
     first = plucked[0][0]
     names = tuple(dict.fromkeys(p.setting for _, p in plucked))
     frets = dict.fromkeys(entry.fret for entry, _ in plucked)
     by_fret = {
-        fret: on_jack(job, [(n, 0) for n in names], stage=first.stage, fret=fret, kohm=kohm) for fret in frets
+        fret: jack_mixes(job, [(n, 0) for n in names], stage=first.stage, fret=fret, kohm=kohm)
+        for fret in frets
     }
     jack = by_fret[first.fret]
     if all(mix.alone for mix in jack.mixes):
@@ -217,12 +231,12 @@ def _profile(
     )
 
 
-def _hum(job: Job, hummed: Sequence[tuple[Take, JackHum]]) -> HumGroup:
+def _hum(job: Job, hummed: Sequence[tuple[Take, SettingHum]]) -> HumGroup:
     first, hum = hummed[0]
     names = tuple(dict.fromkeys(h.setting for _, h in hummed))
     return HumGroup(
         first,
-        on_jack(job, [(n, hum.column) for n in names], stage=first.stage),
+        jack_mixes(job, [(n, hum.column) for n in names], stage=first.stage),
         tuple(entry.id for entry, _ in hummed),
         tuple(h.setting for _, h in hummed),
         tuple(h.lines for _, h in hummed),
@@ -235,27 +249,27 @@ MOVED_HUM = 3.0
 
 
 @dataclass(frozen=True, eq=False)
-class JackReading:
+class JackEvidence:
     """What was read from the jack besides evidence: groups for losses, notes and drawings."""
 
     profiles: tuple[ProfileGroup, ...]
     hums: tuple[HumGroup, ...]
 
 
-def read_jack(
-    ledger: Ledger,
-    heard: Sequence[HeardTake],
+def add_jack_evidence(
+    graph: EvidenceGraph,
+    heard: Sequence[TakeResult],
     *,
     kohm: Mapping[str, float],
     unsound: frozenset[str] = frozenset(),
-) -> JackReading:
+) -> JackEvidence:
     """Add what the jack said; settings in ``unsound`` are left out of the profiles."""
-    runs = ClipRuns(ledger.wires.job)
+    runs = ClipUps(graph.history.job)
     run_of = {take.entry.id: runs.of(take.entry) for take in heard}
     for take in (t for t in heard if not t.faults):
         for table in take.tables:
             _add(
-                ledger,
+                graph,
                 take.entry,
                 table.stations,
                 run=run_of[take.entry.id],
@@ -263,30 +277,30 @@ def read_jack(
                 letter=table.letter,
                 log=table.log,
                 takes=(take.entry.id,),
-                settings=tuple(name for name, _ in settings_of(take.entry.inputs)),
+                settings=tuple(name for name, _ in named_settings(take.entry.inputs)),
             )
-    profiles = profile_groups(ledger.wires, heard, kohm=kohm, unsound=unsound)
+    profiles = profile_groups(graph.history, heard, kohm=kohm, unsound=unsound)
     for group in profiles:
-        _add_group(ledger, group, run_of, method=PROFILE, letter="s", log=group.result.table)
-    hums = hum_groups(ledger.wires, heard)
+        _add_group(graph, group, run_of, method=PROFILE, letter="s", log=group.result.table)
+    hums = hum_groups(graph.history, heard)
     for hum in hums:
         levels = hum_level_table(hum.with_mixes, count=hum.jack.count)
-        _add_group(ledger, hum, run_of, method=HUM_LEVEL, letter="w", log=levels)
-        _note_moving(ledger, hum)
-    return JackReading(tuple(profiles), tuple(hums))
+        _add_group(graph, hum, run_of, method=HUM_LEVEL, letter="w", log=levels)
+        _note_moving(graph, hum)
+    return JackEvidence(tuple(profiles), tuple(hums))
 
 
 def _add_group(
-    ledger: Ledger,
+    graph: EvidenceGraph,
     group: ProfileGroup | HumGroup,
     run_of: Mapping[str, Mapping[str, int]],
     *,
     method: str,
-    letter: Letter,
+    letter: SignLetter,
     log: Array,
 ) -> None:
     _add(
-        ledger,
+        graph,
         group.first,
         group.jack.stations,
         run=run_of[group.first.id],
@@ -299,25 +313,25 @@ def _add_group(
 
 
 def _add(
-    ledger: Ledger,
+    graph: EvidenceGraph,
     entry: Take,
-    stations: Sequence[Station],
+    stations: Sequence[ChannelSource],
     *,
     run: Mapping[str, int],
     method: str,
-    letter: Letter,
+    letter: SignLetter,
     log: Array,
     takes: tuple[str, ...],
     settings: tuple[str, ...],
 ) -> None:
-    shown = [shown_by(ledger, entry, s, run=run, letter=letter) for s in stations]
+    shown = [observation_of(graph, entry, s, run=run, letter=letter) for s in stations]
     each = tuple(s for s in shown if s is not None)
     if len(each) < len(shown):
         return
     one_string = entry.string is not None and letter == "s" and method != PROFILE
-    add_table(
-        ledger,
-        Said(
+    add_table_evidence(
+        graph,
+        TableEvidence(
             method,
             letter,
             each,
@@ -326,28 +340,30 @@ def _add(
             settings,
             _rig(entry),
             string=entry.string if one_string else None,
-            reversed_axes=_reversed_axes(ledger, settings, stations),
+            reversed_axes=_reversed_axes(graph, settings, stations),
         ),
     )
 
 
-def _note_moving(ledger: Ledger, group: HumGroup) -> None:
+def _note_moving(graph: EvidenceGraph, group: HumGroup) -> None:
     """Hum of one setting that differs between takes comes in through the coils."""
     for name in dict.fromkeys(group.settings):
         mine = [k for k, other in enumerate(group.settings) if other == name]
         if len(mine) > 1 and hum_moves([group.lines[k] for k in mine]):
-            factor = Factor((capacitive(ledger, _rig(group.first)),), np.array([0.0, -MOVED_HUM]))
+            factor = Factor((capacitive_error(graph, _rig(group.first)),), np.array([0.0, -MOVED_HUM]))
             takes = tuple(dict.fromkeys(group.takes[k] for k in mine))
-            ledger.pieces.append(Piece(HUM_LEVEL, (factor,), frozenset(), takes=takes, about="w"))
+            graph.evidence.append(Evidence(HUM_LEVEL, (factor,), frozenset(), takes=takes, about="w"))
             return
 
 
-def _reversed_axes(ledger: Ledger, names: Iterable[str], stations: Sequence[Station]) -> tuple[bool, ...]:
+def _reversed_axes(
+    graph: EvidenceGraph, names: Iterable[str], stations: Sequence[ChannelSource]
+) -> tuple[bool, ...]:
     """For each station, whether a setting has it reversed."""
     turned = {
         (member.pickup, member.coil)
         for name in names
-        if (setting := ledger.wires.job.setting(name)) is not None
+        if (setting := graph.history.job.setting(name)) is not None
         for member in setting.on
         if member.reversed
     }

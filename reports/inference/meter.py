@@ -13,19 +13,19 @@ from collections.abc import Iterable
 import numpy as np
 
 from capture.log import AnyEntry, Meter, Pole
-from reports.evidence.leads import Seen
-from reports.inference.evidence_graph import Ledger, MeterRuns, Piece, Unknown
+from reports.evidence.leads import LeadView
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, MeterClipUps, UnknownSign
 from reports.inference.factor_graph import Variable, product_factor
-from reports.inference.sequential import THE_TOOL, magnetised
+from reports.inference.sequential import THE_TOOL, or_magnetised
 
 METER = "meter swing"
 COMPASS = "compass"
-METER_SENSE = Unknown("meter", "")
+METER_SENSE = UnknownSign("meter", "")
 
 
-def read_meter(ledger: Ledger, entries: Iterable[AnyEntry]) -> dict[str, str]:
+def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dict[str, str]:
     """Add every meter reading that tells; returns why by entry id for those that could not be placed."""
-    runs = MeterRuns()
+    runs = MeterClipUps()
     left_out: dict[str, str] = {}
     for entry in entries:
         if not isinstance(entry, Meter):
@@ -33,28 +33,28 @@ def read_meter(ledger: Ledger, entries: Iterable[AnyEntry]) -> dict[str, str]:
         run = runs.of(entry)
         if entry.reading == "unclear":
             continue
-        seen = _seen(ledger, entry)
+        seen = _seen(graph, entry)
         if seen is None:
             left_out[entry.id] = (
                 f"{entry.id}: the meter's leads are not on leads of {entry.pickup} that job.toml names, "
                 "so the reading is not used; enter the pickup's leads, or void the reading"
             )
             continue
-        variables, sign = ledger.sign_of(seen)
+        variables, sign = graph.sign_of(seen)
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         shared: list[Variable] = [
             METER_SENSE,
-            ledger.mistake("meter leads", entry.pickup, run, label=entry.pickup),
-            ledger.mistake("misread swing", entry.id, label=f"{entry.pickup} ({entry.id})"),
+            graph.latent_error("meter leads", entry.pickup, run, label=entry.pickup),
+            graph.latent_error("misread swing", entry.id, label=f"{entry.pickup} ({entry.id})"),
         ]
-        pickup = ledger.wires.job.pickup(entry.pickup)
+        pickup = graph.history.job.pickup(entry.pickup)
         if pickup is not None and not pickup.fitted and entry.stage == "found":
-            shared.append(ledger.mistake("colours", entry.pickup, label=entry.pickup))
+            shared.append(graph.latent_error("colours", entry.pickup, label=entry.pickup))
         swing = product_factor((*variables, *shared), sign * np.inf)
-        ledger.pieces.append(
-            Piece(
+        graph.evidence.append(
+            Evidence(
                 METER,
-                (magnetised(ledger, swing, tool=entry.tool or THE_TOOL),),
+                (or_magnetised(graph, swing, tool=entry.tool or THE_TOOL),),
                 frozenset((entry.pickup,)),
                 entries=(entry.id,),
             )
@@ -62,19 +62,19 @@ def read_meter(ledger: Ledger, entries: Iterable[AnyEntry]) -> dict[str, str]:
     return left_out
 
 
-def read_compass(ledger: Ledger, entries: Iterable[AnyEntry]) -> None:
+def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> None:
     """Add every compass reading: with the sign of the string it gives the winding."""
     for entry in entries:
         if not isinstance(entry, Pole):
             continue
-        seen = ledger.wires.seen(entry, entry.pickup, coil=entry.coil)
-        still = Seen(seen.pickup, seen.coil, False, seen.era, seen.now, False)
-        (s,), _ = ledger.sign_of(still)
-        (w,), _ = ledger.sign_of(still, letter="w")
-        turned = ledger.mistake("compass", entry.pickup, label=entry.pickup)
+        seen = graph.history.seen(entry, entry.pickup, coil=entry.coil)
+        still = LeadView(seen.pickup, seen.coil, False, seen.era, seen.now, False)
+        (s,), _ = graph.sign_of(still)
+        (w,), _ = graph.sign_of(still, letter="w")
+        turned = graph.latent_error("compass", entry.pickup, label=entry.pickup)
         north = 1 if entry.facing == "north" else -1
-        ledger.pieces.append(
-            Piece(
+        graph.evidence.append(
+            Evidence(
                 COMPASS,
                 (product_factor((s, w, turned), north * np.inf),),
                 frozenset((entry.pickup,)),
@@ -84,7 +84,7 @@ def read_compass(ledger: Ledger, entries: Iterable[AnyEntry]) -> None:
         )
 
 
-def _seen(ledger: Ledger, entry: Meter) -> Seen | None:
+def _seen(graph: EvidenceGraph, entry: Meter) -> LeadView | None:
     if entry.black is not None and entry.red not in ("hot", "ground"):
-        return ledger.wires.seen_at_leads(entry, entry.pickup, hot=entry.red, ground=entry.black)
-    return ledger.wires.seen(entry, entry.pickup, turned=entry.red == "ground")
+        return graph.history.seen_at_leads(entry, entry.pickup, hot=entry.red, ground=entry.black)
+    return graph.history.seen(entry, entry.pickup, turned=entry.red == "ground")

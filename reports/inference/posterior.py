@@ -5,9 +5,9 @@ Task: exact probabilities from all evidence, from one method alone, and of every
 
 All evidence of a job, or of a part of its log, gathered and summed.
 
-Task: from heard takes and log entries to one `Case`: the belief, what was read from the jack besides, and
-what could not be placed. Signs: as in dsp/model/signs.py, relative to how the pickups are wired at the latest
-entry of the given wires.
+Task: from heard takes and log entries to one `JobEvidence`: the belief, what was read from the jack besides,
+and what could not be placed. Signs: as in dsp/model/signs.py, relative to how the pickups are wired at the
+latest entry of the given wires.
 """
 
 from __future__ import annotations
@@ -22,29 +22,29 @@ from numpy.typing import NDArray
 
 from capture.job import Job
 from capture.log import AnyEntry
-from reports.evidence.health import Found, not_a_phase_matter
-from reports.evidence.leads import Seen, Wires, follow
-from reports.evidence.results import HeardTake, Letter
+from reports.evidence.health import HealthFindings, health_findings
+from reports.evidence.leads import LeadHistory, LeadView, lead_history
+from reports.evidence.results import SignLetter, TakeResult
 from reports.evidence.settings import measured_kohm
-from reports.inference.error_priors import MISTAKES
-from reports.inference.evidence_graph import Hidden, Ledger, Piece, Unknown, now
+from reports.inference.error_priors import ERROR_PRIORS
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, UnknownSign, current_sign
 from reports.inference.factor_graph import (
     Factor,
     Variable,
     log_marginal,
     prior_factor,
     probability_equal,
-    probability_happened,
+    probability_of_error,
 )
-from reports.inference.jack import JackReading, read_jack
-from reports.inference.meter import read_compass, read_meter
-from reports.inference.paired import SPLIT, listen
+from reports.inference.jack import JackEvidence, add_jack_evidence
+from reports.inference.meter import add_compass_evidence, add_meter_evidence
+from reports.inference.paired import SPLIT, add_recorded_evidence
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class MethodBelief:
+class MethodPosterior:
     """What one method alone says of a pair, under an even prior: that their signs are the same."""
 
     method: str
@@ -54,66 +54,68 @@ class MethodBelief:
 
 
 @dataclass(frozen=True, eq=False)
-class Belief:
+class Posterior:
     """All that is believed; made once from a finished ledger."""
 
-    ledger: Ledger
+    graph: EvidenceGraph
 
     @cached_property
     def factors(self) -> list[Factor]:
         """Every factor of the job."""
-        return self.ledger.factors(self.ledger.pieces)
+        return self.graph.factors(self.graph.evidence)
 
     @cached_property
-    def _roles(self) -> dict[Hidden, Hashable]:
+    def _roles(self) -> dict[LatentError, Hashable]:
         """Every hidden mistake with what it does; those that do the same are as probable as each other.
 
         A swing that is read ten times the same way has ten chances of being misread, and one sum tells all: a
         mistake of one piece alone is known by its kind.
         """
         shared = Counter(v for f in self.factors if len(f.variables) > 1 for v in f.variables)
-        does: dict[Hidden, list[Hashable]] = defaultdict(list)
+        does: dict[LatentError, list[Hashable]] = defaultdict(list)
         for factor in self.factors:
             weights = factor.log.tobytes()
-            names = [v.kind if isinstance(v, Hidden) and shared[v] == 1 else v for v in factor.variables]
+            names = [v.kind if isinstance(v, LatentError) and shared[v] == 1 else v for v in factor.variables]
             for place, hidden in enumerate(factor.variables):
-                if isinstance(hidden, Hidden):
+                if isinstance(hidden, LatentError):
                     does[hidden].append((tuple(names[:place]), tuple(names[place + 1 :]), weights))
         return {hidden: tuple(what) for hidden, what in does.items()}
 
     def in_phase(self, a: str, b: str) -> float | None:
         """P(s_a = s_b) from everything."""
-        return _equal(self.factors, now(a), now(b))
+        return _equal(self.factors, current_sign(a), current_sign(b))
 
     def hum_cancels(self, a: str, b: str) -> float | None:
         """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
-        pickups = [self.ledger.wires.job.pickup(name) for name in (a, b)]
+        pickups = [self.graph.history.job.pickup(name) for name in (a, b)]
         if any(p is None or p.coils > 1 for p in pickups):
             return None
-        same = _equal(self.factors, now(a, letter="w"), now(b, letter="w"))
+        same = _equal(self.factors, current_sign(a, letter="w"), current_sign(b, letter="w"))
         return None if same is None else 1 - same
 
-    def by_method(self, a: str, b: str) -> tuple[MethodBelief, ...]:
+    def by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
         """Each method's own word on a pair, with the split checks that go with it."""
         return self._each_alone(a, b, letter="s")
 
-    def hum_by_method(self, a: str, b: str) -> tuple[MethodBelief, ...]:
+    def hum_by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
         """Each method's own word on the windings of a pair; ``same`` is P(w_a = w_b)."""
         if self.hum_cancels(a, b) is None:
             return ()
         return self._each_alone(a, b, letter="w")
 
-    def _each_alone(self, a: str, b: str, *, letter: Letter) -> tuple[MethodBelief, ...]:
+    def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
         found = []
-        for method in dict.fromkeys(p.method for p in self.ledger.pieces if p.about == letter):
-            mine = [p for p in self.ledger.pieces if p.method == method]
-            splits = [p for p in self.ledger.pieces if p.method == SPLIT]
+        for method in dict.fromkeys(p.method for p in self.graph.evidence if p.about == letter):
+            mine = [p for p in self.graph.evidence if p.method == method]
+            splits = [p for p in self.graph.evidence if p.method == SPLIT]
             equal = _equal(
-                self.ledger.factors([*mine, *splits]), now(a, letter=letter), now(b, letter=letter)
+                self.graph.factors([*mine, *splits]),
+                current_sign(a, letter=letter),
+                current_sign(b, letter=letter),
             )
             if equal is not None:
                 about = [p for p in mine if _bears_on(p, {a, b})]
-                found.append(MethodBelief(method, equal, _takes(about), _entries(about)))
+                found.append(MethodPosterior(method, equal, _takes(about), _entries(about)))
         return tuple(found)
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
@@ -136,44 +138,49 @@ class Belief:
         ]
         return float(np.exp(np.logaddexp.reduce([log[index] for index in balanced]))) if balanced else 0.0
 
-    def _together(self, members: Sequence[tuple[str, int | None, bool]], *, letter: Letter) -> Array | None:
+    def _together(
+        self, members: Sequence[tuple[str, int | None, bool]], *, letter: SignLetter
+    ) -> Array | None:
         """Log weights over the members' signs, (2,) * members; None where evidence does not join them all."""
         variables = []
         for pickup, coil, _ in members:
-            (variable,), _ = self.ledger.sign_of(Seen(pickup, coil, False, 0, True, False), letter=letter)
+            (variable,), _ = self.graph.sign_of(LeadView(pickup, coil, False, 0, True, False), letter=letter)
             variables.append(variable)
         if len(set(variables)) < len(variables):
             return None
-        factors = self.ledger.factors(self.ledger.pieces, also=variables)
+        factors = self.graph.factors(self.graph.evidence, also=variables)
         if any(not _connected(factors, variables[0], other) for other in variables[1:]):
             return None
         return log_marginal(factors, variables)
 
     def same_magnet(self, a: str, b: str) -> float | None:
         """P(m_a = m_b), from m = s w: None where either relation is unknown."""
-        string, winding = (now(a), now(b)), (now(a, letter="w"), now(b, letter="w"))
+        string, winding = (
+            (current_sign(a), current_sign(b)),
+            (current_sign(a, letter="w"), current_sign(b, letter="w")),
+        )
         if not _connected(self.factors, *string) or not _connected(self.factors, *winding):
             return None
         log = log_marginal(self.factors, (*string, *winding))
         alike = [index for index in np.ndindex(log.shape) if sum(index) % 2 == 0]
         return float(np.exp(np.logaddexp.reduce([log[index] for index in alike])))
 
-    def happened(self, hidden: Hidden) -> float:
+    def happened(self, hidden: LatentError) -> float:
         """Probability that a mistake happened, given everything."""
-        return probability_happened(self.factors, hidden)
+        return probability_of_error(self.factors, hidden)
 
-    def suspects(self) -> list[tuple[Hidden, float]]:
+    def suspects(self) -> list[tuple[LatentError, float]]:
         """Hidden mistakes in the evidence with their probabilities now, likeliest first."""
         seen: dict[Hashable, float] = {}
         each = []
-        for hidden in (h for h in self.ledger.hidden if h in self._roles):
+        for hidden in (h for h in self.graph.hidden if h in self._roles):
             role = self._roles[hidden]
             if role not in seen:
                 seen[role] = self.happened(hidden)
             each.append((hidden, seen[role]))
         return sorted(each, key=lambda item: -item[1])
 
-    def cap(self, a: str, b: str) -> Hidden | None:
+    def cap(self, a: str, b: str) -> LatentError | None:
         """The shared mistake that most keeps a pair from being surer, or None where none does."""
         base = self.in_phase(a, b)
         if base is None:
@@ -185,21 +192,21 @@ class Belief:
                 continue
             tried.add(self._roles[hidden])
             sure = [f for f in self.factors if f.variables != (hidden,)]
-            sure.append(prior_factor(hidden, MISTAKES[hidden.kind].probability / 100))
-            p = probability_equal(sure, now(a), now(b))
+            sure.append(prior_factor(hidden, ERROR_PRIORS[hidden.kind].probability / 100))
+            p = probability_equal(sure, current_sign(a), current_sign(b))
             more = max(p, 1 - p) - max(base, 1 - base)
             if more > gain + 1e-9:
                 best, gain = hidden, more
         return best
 
 
-def opposed_pieces(pieces: Sequence[Piece]) -> tuple[list[Piece], list[Piece]]:
+def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list[Evidence]]:
     """Pieces of one factor each that say "+1" if no mistake happened, and those that say "-1"."""
-    same = [p for p in pieces if loudness(p) > 0]
-    return same, [p for p in pieces if loudness(p) < 0]
+    same = [p for p in evidence if log_ratio(p) > 0]
+    return same, [p for p in evidence if log_ratio(p) < 0]
 
 
-def loudness(piece: Piece) -> float:
+def log_ratio(piece: Evidence) -> float:
     """Log ratio of a piece's first factor between every sign +1 and one of them turned over."""
     log = piece.factors[0].log
     return float(log.flat[0] - log.flat[1])
@@ -215,65 +222,69 @@ def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
     while grown and b not in reached:
         grown = False
         for factor in factors:
-            signs = {v for v in factor.variables if not isinstance(v, Hidden)}
+            signs = {v for v in factor.variables if not isinstance(v, LatentError)}
             if signs & reached and not signs <= reached:
                 reached |= signs
                 grown = True
     return b in reached
 
 
-def _bears_on(piece: Piece, pickups: set[str]) -> bool:
+def _bears_on(piece: Evidence, pickups: set[str]) -> bool:
     """Whether a piece speaks of one of these pickups as it is wired now."""
     return any(
-        isinstance(v, Unknown) and v.pickup in pickups and v.era < 0
+        isinstance(v, UnknownSign) and v.pickup in pickups and v.era < 0
         for f in piece.factors
         for v in f.variables
     )
 
 
-def _takes(pieces: Sequence[Piece]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(t for p in pieces for t in p.takes))
+def _takes(evidence: Sequence[Evidence]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(t for p in evidence for t in p.takes))
 
 
-def _entries(pieces: Sequence[Piece]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(e for p in pieces for e in p.entries))
+def _entries(evidence: Sequence[Evidence]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(e for p in evidence for e in p.entries))
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class JobEvidence:
     """Everything that some entries of the log say.
 
     ``unplaced``: remarks by take id; ``left_out``: reasons by entry id.
     """
 
-    wires: Wires
-    belief: Belief
-    jack: JackReading
-    found: Found
+    history: LeadHistory
+    posterior: Posterior
+    jack: JackEvidence
+    found: HealthFindings
     unplaced: dict[str, str]
     left_out: dict[str, str]
 
 
-def gather(job: Job, wires: Wires, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]) -> Case:
-    """Sum up the evidence of ``heard`` and ``entries`` on the leads of ``wires``."""
-    ledger = Ledger(wires)
-    found = not_a_phase_matter(job, heard)
+def gather_evidence(
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
+) -> JobEvidence:
+    """Sum up the evidence of ``heard`` and ``entries`` on the leads of ``history``."""
+    graph = EvidenceGraph(history)
+    found = health_findings(job, heard)
     trusted = [found.without_unsound(take) for take in heard]
-    unplaced = found.remarks | listen(ledger, trusted, alike=found.alike)
-    jack = read_jack(ledger, trusted, kohm=measured_kohm(job, entries), unsound=found.unsound)
-    left_out = read_meter(ledger, entries)
-    read_compass(ledger, entries)
-    return Case(wires, Belief(ledger), jack, found, unplaced, left_out)
+    unplaced = found.remarks | add_recorded_evidence(graph, trusted, alike=found.alike)
+    jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=found.unsound)
+    left_out = add_meter_evidence(graph, entries)
+    add_compass_evidence(graph, entries)
+    return JobEvidence(history, Posterior(graph), jack, found, unplaced, left_out)
 
 
-def as_found(job: Job, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]) -> Case:
+def evidence_before_work(job: Job, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]) -> JobEvidence:
     """What was known before the work, by itself."""
     before = [e for e in entries if e.stage == "found" and e.kind != "change"]
     ids = {e.id for e in before}
-    return gather(job, follow(job, before), before, [h for h in heard if h.entry.id in ids])
+    return gather_evidence(job, lead_history(job, before), before, [h for h in heard if h.entry.id in ids])
 
 
-def after_alone(job: Job, wires: Wires, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]) -> Case:
+def evidence_after_work(
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
+) -> JobEvidence:
     """What the takes and readings made after the work say without those from before."""
     later = [e for e in entries if e.stage == "after"]
-    return gather(job, wires, later, [h for h in heard if h.entry.stage == "after"])
+    return gather_evidence(job, history, later, [h for h in heard if h.entry.stage == "after"])

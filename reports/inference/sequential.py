@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.driven_coil import DriveHearing, drive_ratio
-from dsp.methods.sequential import dealt_out, station_table, turn_ratio
+from dsp.methods.sequential import rounds_of_events, sequential_ratio, station_table
 from dsp.methods.tool_pulse import Pulse, compared
 from dsp.model.calibration import (
     CLIPPED_SHARE,
@@ -32,10 +32,10 @@ from dsp.model.calibration import (
     mislabelled,
     pulse_ratio,
 )
-from reports.evidence.results import PULSED, HeardTake, SinglePluck
-from reports.inference.error_priors import MISTAKES
-from reports.inference.evidence_graph import Hidden, Ledger, Piece, Shown, Unknown
-from reports.inference.factor_graph import Factor, Variable, product_factor, spread
+from reports.evidence.results import PULSED, SinglePluck, TakeResult
+from reports.inference.error_priors import ERROR_PRIORS
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, Observation, UnknownSign
+from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
 
 Array = NDArray[np.float64]
 
@@ -53,11 +53,11 @@ MOST_STATIONS = 6
 
 
 @dataclass(frozen=True)
-class Station:
+class SequentialSource:
     """One pickup as it was on one channel, with the tool that was used; its heard sign is a variable."""
 
     gesture: str
-    shown: Shown
+    shown: Observation
     tool: str
 
     def __str__(self) -> str:
@@ -66,18 +66,18 @@ class Station:
 
 
 @dataclass(frozen=True, eq=False)
-class Event:
+class GestureEvent:
     """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
 
-    take: HeardTake
+    take: TakeResult
     heard: SinglePluck | Pulse | DriveHearing
-    station: Station
+    station: SequentialSource
     turned: float
 
 
-def compare_in_turn(
-    ledger: Ledger,
-    takes: Sequence[tuple[HeardTake, Shown]],
+def add_sequential_evidence(
+    graph: EvidenceGraph,
+    takes: Sequence[tuple[TakeResult, Observation]],
     *,
     gesture: str,
     alike: Mapping[frozenset[str], float],
@@ -87,23 +87,23 @@ def compare_in_turn(
     ``alike``: how alike the plucks of two settings are, log odds that one thing was on the jack.
     """
     events = _events(takes, gesture=gesture)
-    by_station: dict[Station, list[Event]] = defaultdict(list)
+    by_station: dict[SequentialSource, list[GestureEvent]] = defaultdict(list)
     for event in events:
         by_station[event.station].append(event)
     for stations in _groups(by_station):
         if len({(s.shown.pickup, s.shown.coil) for s in stations}) > 1:
             chosen = [e for s in stations for e in by_station[s]]
-            _add_piece(ledger, stations, chosen, gesture=gesture, alike=alike)
+            _add_piece(graph, stations, chosen, gesture=gesture, alike=alike)
 
 
-def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
+def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Factor:
     """``straight`` (about ``s``), or, if the tool carries a pole of its own, that pull instead of ``s``.
 
     A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however
     often it is tried, and with the winding not known otherwise as likely either way.
     """
-    magnet = ledger.mistake("magnetised tool", tool, label=tool)
-    signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, Unknown) and v.letter == "s"}
+    magnet = graph.latent_error("magnetised tool", tool, label=tool)
+    signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, UnknownSign) and v.letter == "s"}
     pulls = [replace(v, letter=f"pull of {tool}") for v in signs.values()]
     true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
     false = true
@@ -114,26 +114,28 @@ def magnetised(ledger: Ledger, straight: Factor, *, tool: str) -> Factor:
     return Factor((magnet, *variables), np.stack([np.broadcast_to(f, shape) for f in (true, false)]))
 
 
-def _events(takes: Sequence[tuple[HeardTake, Shown]], *, gesture: str) -> list[Event]:
+def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: str) -> list[GestureEvent]:
     clip_ups: dict[str, set[Variable]] = defaultdict(set)
     for _, shown in takes:
-        clip_ups[shown.pickup] |= {v for v in shown.variables if isinstance(v, Hidden) and v.kind == "clips"}
+        clip_ups[shown.pickup] |= {
+            v for v in shown.variables if isinstance(v, LatentError) and v.kind == "clips"
+        }
     events = []
     for take, shown in takes:
         many = clip_ups[shown.pickup] if len(clip_ups[shown.pickup]) > MOST_CLIP_UPS else set()
-        chance = MISTAKES["clips"].probability if many & set(shown.variables) else 0.0
-        station = Station(
+        chance = ERROR_PRIORS["clips"].probability if many & set(shown.variables) else 0.0
+        station = SequentialSource(
             gesture,
             replace(shown, variables=tuple(v for v in shown.variables if v not in many)),
             (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
         )
         for heard in take.pulses or take.single or take.drives:
             rate = _rate(take, heard)
-            events.append(Event(take, heard, station, rate + chance - 2 * rate * chance))
+            events.append(GestureEvent(take, heard, station, rate + chance - 2 * rate * chance))
     return events
 
 
-def _groups(by_station: dict[Station, list[Event]]) -> Iterator[list[Station]]:
+def _groups(by_station: dict[SequentialSource, list[GestureEvent]]) -> Iterator[list[SequentialSource]]:
     """All stations together, or, where they are many, in groups around the one with most takes."""
     stations = list(by_station)
     if len(stations) <= MOST_STATIONS:
@@ -146,9 +148,9 @@ def _groups(by_station: dict[Station, list[Event]]) -> Iterator[list[Station]]:
 
 
 def _add_piece(
-    ledger: Ledger,
-    stations: list[Station],
-    events: list[Event],
+    graph: EvidenceGraph,
+    stations: list[SequentialSource],
+    events: list[GestureEvent],
     *,
     gesture: str,
     alike: Mapping[frozenset[str], float],
@@ -157,11 +159,11 @@ def _add_piece(
     names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
     factors = [Factor(tuple(stations), table)]
     for k, station in enumerate(stations):
-        tie = _tie(ledger, station, gesture=gesture)
+        tie = _tie(graph, station, gesture=gesture)
         earlier = [s for s in stations[:k] if s.shown.pickup != station.shown.pickup]
-        factors += _or_not_moved(ledger, tie, station, earlier, names=names, alike=alike)
-    ledger.pieces.append(
-        Piece(
+        factors += _or_not_moved(graph, tie, station, earlier, names=names, alike=alike)
+    graph.evidence.append(
+        Evidence(
             METHODS[gesture],
             tuple(factors),
             frozenset(s.shown.pickup for s in stations),
@@ -171,12 +173,12 @@ def _add_piece(
     )
 
 
-def _table(stations: list[Station], events: list[Event]) -> Array:
+def _table(stations: list[SequentialSource], events: list[GestureEvent]) -> Array:
     """What the events say of the stations' signs; compared within rounds, so that many cost no more each."""
     place = {s: k for k, s in enumerate(stations)}
     station = np.array([place[e.station] for e in events])
     table = np.zeros((2,) * len(stations))
-    for chosen in dealt_out(station):
+    for chosen in rounds_of_events(station):
         mine = [events[k] for k in chosen]
         ratios = np.zeros((len(mine), len(mine)))
         for i, j in combinations(range(len(mine)), 2):
@@ -192,12 +194,12 @@ def _table(stations: list[Station], events: list[Event]) -> Array:
 
 
 def _or_not_moved(
-    ledger: Ledger,
+    graph: EvidenceGraph,
     tie: Factor,
-    station: Station,
-    earlier: Sequence[Station],
+    station: SequentialSource,
+    earlier: Sequence[SequentialSource],
     *,
-    names: Mapping[Station, str],
+    names: Mapping[SequentialSource, str],
     alike: Mapping[frozenset[str], float],
 ) -> list[Factor]:
     """``tie``, or, if the selector was not moved, the sign of the station that it sounds most like.
@@ -214,10 +216,10 @@ def _or_not_moved(
         return [tie]
     other = max(known, key=lambda s: known[s])
     label = " and ".join(sorted((other.shown.pickup, station.shown.pickup)))
-    twice = ledger.mistake("same setting twice", names[other], names[station], label=label)
+    twice = graph.latent_error("same setting twice", names[other], names[station], label=label)
     variables = (twice, other, *tie.variables)
     same = product_factor((other, station), np.inf)
-    copied = spread(same, variables[1:])
+    copied = on_axes_of(same, variables[1:])
     straight = np.broadcast_to(tie.log, copied.shape)
     return [
         Factor(variables, np.stack([straight, copied])),
@@ -225,20 +227,20 @@ def _or_not_moved(
     ]
 
 
-def _tie(ledger: Ledger, station: Station, *, gesture: str) -> Factor:
+def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: str) -> Factor:
     """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
     shown = station.shown
     if gesture in PULSED:
         straight = product_factor((station, *shown.variables), shown.sign * np.inf)
-        return magnetised(ledger, straight, tool=station.tool)
+        return or_magnetised(graph, straight, tool=station.tool)
     if gesture == "drive":
-        face = ledger.mistake("coil's face", shown.pickup, label=shown.pickup)
+        face = graph.latent_error("coil's face", shown.pickup, label=shown.pickup)
         return product_factor((station, *shown.variables, face), shown.sign * np.inf)
-    hand = ledger.mistake("hand", shown.pickup, gesture, label=shown.pickup)
+    hand = graph.latent_error("hand", shown.pickup, gesture, label=shown.pickup)
     return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
 
 
-def _ratio(a: Event, b: Event) -> float:
+def _ratio(a: GestureEvent, b: GestureEvent) -> float:
     left, right = a.heard, b.heard
     if isinstance(left, Pulse) and isinstance(right, Pulse):
         touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
@@ -247,11 +249,11 @@ def _ratio(a: Event, b: Event) -> float:
     if isinstance(left, DriveHearing) and isinstance(right, DriveHearing):
         return drive_ratio(left, right)
     if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
-        return TURN_SLOPE * turn_ratio(left.turn, right.turn)
+        return TURN_SLOPE * sequential_ratio(left.turn, right.turn)
     return 0.0
 
 
-def _rate(take: HeardTake, event: SinglePluck | Pulse | DriveHearing) -> float:
+def _rate(take: TakeResult, event: SinglePluck | Pulse | DriveHearing) -> float:
     if isinstance(event, DriveHearing):
         return DRIVE_TURNED
     if isinstance(event, Pulse):

@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from capture.job import Job, Pickup
-from reports.model.plan import Choice, Choices, Demand, Place
+from reports.model.plan import Demand, WiringChoices, WorkChoice, WorkPlace
 
 IN_PHASE_AS_IS = "In phase with {} as it is."
 EXCHANGE_WHY = "Out of phase with {} as it is wired now; exchanged, the two add up."
@@ -59,20 +59,20 @@ SEVERAL_CANNOT = (
 MAGNETS_FIXED = "The magnet of {} cannot be turned."
 
 
-def work(places: Sequence[Place], plan: Choices) -> str:
+def work(places: Sequence[WorkPlace], plan: WiringChoices) -> str:
     """A plan in one phrase."""
     said = [_work_at(p.name, c) for p, c in zip(places, plan, strict=True) if not c.nothing]
     return "; ".join(said) or "leave everything as it is"
 
 
-def _work_at(name: str, choice: Choice) -> str:
+def _work_at(name: str, choice: WorkChoice) -> str:
     said = [f"exchange hot and ground of {name}"] if choice.exchange else []
     said += [f"exchange the leads of coil {k} of {name} alone" for k in choice.coils]
     said += [f"turn the magnet of {name}"] if choice.magnet else []
     return " and ".join(said)
 
 
-def ties(places: Sequence[Place], others: Sequence[Choices], *, count: int) -> tuple[str, ...]:
+def ties(places: Sequence[WorkPlace], others: Sequence[WiringChoices], *, count: int) -> tuple[str, ...]:
     """Other plans of the same cost, one sentence each; ``count`` of them in all."""
     said = [ALSO.format(work(places, plan)) for plan in others]
     more = count - len(others)

@@ -16,8 +16,8 @@ import shlex
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from capture.audio.setup_check import Moment, Part, SetupHearing, hum_tells
-from capture.audio.streams import Loss
+from capture.audio.setup_check import Part, SetupHearing, SetupMoment, hum_tells
+from capture.audio.streams import LostSamples
 from capture.log import AnyEntry, Take
 from dsp.health.inputs import (
     EMPTY_DB,
@@ -115,7 +115,7 @@ def finding_sentences(findings: Sequence[SetupFinding], *, channels: int) -> tup
     return tuple(dict.fromkeys(said))
 
 
-def lost_sentence(lost: Sequence[Loss], *, rate: int) -> str:
+def lost_sentence(lost: Sequence[LostSamples], *, rate: int) -> str:
     """The sentence for samples that never came."""
     times = {1: "once", 2: "twice"}.get(len(lost), f"{len(lost)} times")
     seconds = sum(loss.frames for loss in lost) / rate
@@ -182,7 +182,7 @@ def opening_lines() -> tuple[str, ...]:
     return (*cautions, "Nobody can hear these, so look:", *(f"  {question}" for question in BEFORE))
 
 
-def level_lines(moment: Moment) -> tuple[str, ...]:
+def level_lines(moment: SetupMoment) -> tuple[str, ...]:
     """What to do and for how long yet, then a bar with its figure for each input."""
     bars = (level_bar(f"Input {k}", peak) for k, peak in enumerate(moment.peaks_db, start=1))
     return (f"{DO[moment.part]} {math.ceil(moment.left_s)} s", *bars)
@@ -195,7 +195,7 @@ def level_bar(name: str, peak_db: float) -> str:
     return f"{name} [{'#' * filled}{'.' * (BAR_WIDTH - filled)}] {_peak(peak_db)}"
 
 
-def levels_in_words(moment: Moment) -> str:
+def levels_in_words(moment: SetupMoment) -> str:
     """The same as one plain line, for where there is no terminal."""
     return ", ".join(f"input {k} {_peak(peak)}" for k, peak in enumerate(moment.peaks_db, start=1))
 

@@ -51,7 +51,7 @@ class Coil:
 
 
 @dataclass(frozen=True)
-class Choice:
+class WorkChoice:
     """Work at one pickup: hot and ground, single coils' leads, the magnet."""
 
     exchange: bool = False
@@ -71,16 +71,16 @@ class Choice:
         return (self.exchange + self.magnet + each_coil) % 2 == 1
 
 
-LEAVE = Choice()
+LEAVE = WorkChoice()
 
 
 @dataclass(frozen=True)
-class Place:
+class WorkPlace:
     """A pickup in the plan; ``swapped``: hot and ground stand the other way round than in job.toml."""
 
     name: str
     coils: tuple[Coil, ...]
-    choices: tuple[Choice, ...]
+    choices: tuple[WorkChoice, ...]
     swapped: bool = False
 
 
@@ -104,11 +104,11 @@ class Demand:
     series: bool = False
 
 
-Choices = tuple[Choice, ...]
+WiringChoices = tuple[WorkChoice, ...]
 """One choice for each place, in order."""
 
 
-def coils_after(place: Place, share: Share, choice: Choice) -> tuple[Coil, ...]:
+def coils_after(place: WorkPlace, share: Share, choice: WorkChoice) -> tuple[Coil, ...]:
     """The coils that a setting holds of a place once the choice is carried out, with their signs then."""
     held = place.coils
     if share.coil is not None and len(held) > 1:
@@ -165,7 +165,7 @@ def hum_cancels(sums: Sequence[int]) -> bool | None:
     return None if parts else True
 
 
-def outcome(places: Sequence[Place], demand: Demand, plan: Choices) -> tuple[bool, bool | None]:
+def outcome(places: Sequence[WorkPlace], demand: Demand, plan: WiringChoices) -> tuple[bool, bool | None]:
     """Whether a plan meets a demand's aim, and whether hum cancels then (None: not known)."""
     held = 0
     sums: dict[str, int] = {}

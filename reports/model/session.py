@@ -14,7 +14,7 @@ from typing import Literal
 
 from capture.job import Job, note_hz
 from capture.log.entries import Gesture, Input
-from capture.takes.recorder import Said
+from capture.takes.recorder import TakeFields
 
 Kind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
 TOOL = "steel tool"
@@ -46,9 +46,9 @@ class Step:
     part: int = 1
     parts: int = 1
 
-    def said(self, *, stage: Literal["found", "after"], rig: str | None) -> Said:
+    def said(self, *, stage: Literal["found", "after"], rig: str | None) -> TakeFields:
         """As it is entered in the log."""
-        return Said(
+        return TakeFields(
             self.gesture,
             self.inputs,
             string=self.string,

@@ -22,7 +22,7 @@ from dataclasses import dataclass, field, replace
 from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Ohms, Take
 from capture.log.entries import Role
-from reports.inference.posterior import Belief
+from reports.inference.posterior import Posterior
 from reports.messages import leads as words
 from reports.model.verdict import LIKELY_FROM
 from reports.ohms.coil_ends import CoilEnds, find_coils, remarks_on
@@ -193,7 +193,7 @@ Member = tuple[str, int | None, bool]
 
 
 @dataclass(frozen=True)
-class CoilSigns:
+class CoilRelation:
     """What was heard of two coils whose joint is not made; None where no evidence connects them.
 
     ``p_both``: that both answers are as they lean.
@@ -214,26 +214,26 @@ class PickupLeads:
     remarks: tuple[str, ...]
 
 
-def coil_relation(belief: Belief, pickup: str, reference: str) -> CoilSigns:
+def coil_relation(posterior: Posterior, pickup: str, reference: str) -> CoilRelation:
     """How the coils of a pickup stand to each other, and the first to the reference pickup.
 
     Where ``pickup`` is the reference itself, it is compared with nothing else.
     """
     first: Member = (pickup, 1, False)
-    alike = belief.all_agree([first, (pickup, 2, False)])
+    alike = posterior.all_agree([first, (pickup, 2, False)])
     if reference == pickup:
-        return CoilSigns(alike, None, None if alike is None else max(alike, 1 - alike))
+        return CoilRelation(alike, None, None if alike is None else max(alike, 1 - alike))
     other: Member = (reference, None, False)
-    in_phase = belief.all_agree([first, other])
+    in_phase = posterior.all_agree([first, other])
     if alike is None or in_phase is None:
-        return CoilSigns(alike, in_phase)
-    both = belief.all_agree(
+        return CoilRelation(alike, in_phase)
+    both = posterior.all_agree(
         [first, (pickup, 2, alike < 1 - alike), (reference, None, in_phase < 1 - in_phase)]
     )
-    return CoilSigns(alike, in_phase, both)
+    return CoilRelation(alike, in_phase, both)
 
 
-def pickup_leads(job: Job, entries: Iterable[AnyEntry], belief: Belief) -> tuple[PickupLeads, ...]:
+def pickup_leads(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[PickupLeads, ...]:
     """What is known of the leads of every pickup with readings in ohms, or loose without named leads."""
     walked = list(entries)
     measured = [e for e in walked if isinstance(e, Ohms)]
@@ -244,20 +244,20 @@ def pickup_leads(job: Job, entries: Iterable[AnyEntry], belief: Belief) -> tuple
             continue
         ends = find_coils(pickup, walked)
         told = (*ends.remarks, *remarks_on(pickup, measured, ends))
-        found.append(PickupLeads(pickup.name, ends, _joining(job, pickup, ends, belief, walked), told))
+        found.append(PickupLeads(pickup.name, ends, _joining(job, pickup, ends, posterior, walked), told))
     return tuple(found)
 
 
 def _joining(
-    job: Job, pickup: Pickup, ends: CoilEnds, belief: Belief, entries: Sequence[AnyEntry]
+    job: Job, pickup: Pickup, ends: CoilEnds, posterior: Posterior, entries: Sequence[AnyEntry]
 ) -> Joining | None:
     """How to join the coils; not where readings contradict each other or are missing."""
-    if pickup.name not in belief.ledger.wires.unjoined or ends.contradictions or ends.missing:
+    if pickup.name not in posterior.graph.history.unjoined or ends.contradictions or ends.missing:
         return None
     if len(ends.coils) != MOST_COILS or pickup.coils != MOST_COILS:
         return None
     reference = job.reference.name
-    signs = coil_relation(belief, pickup.name, reference)
+    signs = coil_relation(posterior, pickup.name, reference)
     on_coil = {lead for coil in ends.coils for lead in coil}
     one_point = {lead: group[0] for group in ends.joined for lead in group[1:]}
     found = joining(

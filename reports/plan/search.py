@@ -30,19 +30,19 @@ from dataclasses import dataclass, field, replace
 from itertools import chain, combinations
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.evidence.leads import Wires
-from reports.inference.posterior import Belief
+from reports.evidence.leads import LeadHistory
+from reports.inference.posterior import Posterior
 from reports.messages.leads import braid_is_ground
 from reports.model import plan as costs
 from reports.model.plan import (
     LEAVE,
     MIXED,
-    Choice,
-    Choices,
     Coil,
     Demand,
-    Place,
     Share,
+    WiringChoices,
+    WorkChoice,
+    WorkPlace,
     aim_met,
     coils_after,
     hum_cancels,
@@ -80,7 +80,7 @@ class SignsNow:
         }
 
 
-def signs_now(job: Job, belief: Belief) -> SignsNow:
+def signs_now(job: Job, posterior: Posterior) -> SignsNow:
     """Signs relative to the first pickup of each group that evidence connects, the reference's first.
 
     Windings are relative to the first coil of each group that stands alone somewhere: a pickup of one coil,
@@ -92,17 +92,17 @@ def signs_now(job: Job, belief: Belief) -> SignsNow:
     for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
         s[name], group[name] = 1, name
         for first in (n for n in group if group[n] == n and n != name):
-            leaning = _leaning(belief.in_phase(first, name))
+            leaning = _leaning(posterior.in_phase(first, name))
             if leaning is not None:
                 s[name], group[name] = leaning, first
                 break
     coil_s: dict[CoilKey, int] = {}
     for name, number in _split_coils(job):
-        if _leaning(belief.all_agree([(name, None, False), (name, number, False)])) == -1:
+        if _leaning(posterior.all_agree([(name, None, False), (name, number, False)])) == -1:
             coil_s[name, number] = -(s[name] or 1)
     w: dict[str, int | None] = dict.fromkeys(s)
     coil_w: dict[CoilKey, int] = {}
-    for (name, coil), winding in _windings(job, belief, group).items():
+    for (name, coil), winding in _windings(job, posterior, group).items():
         if coil is None:
             w[name] = winding
         else:
@@ -110,7 +110,7 @@ def signs_now(job: Job, belief: Belief) -> SignsNow:
     return SignsNow(s, w, group, coil_s, coil_w)
 
 
-def _windings(job: Job, belief: Belief, group: Mapping[str, str]) -> dict[tuple[str, int | None], int]:
+def _windings(job: Job, posterior: Posterior, group: Mapping[str, str]) -> dict[tuple[str, int | None], int]:
     """The winding of every coil that stands alone, relative to the first such one of its group."""
     split = _split_coils(job)
     single = {p.name for p in job.pickups if p.coils == 1}
@@ -122,7 +122,7 @@ def _windings(job: Job, belief: Belief, group: Mapping[str, str]) -> dict[tuple[
     for base, *others in (coils for coils in alone.values() if coils):
         found[base] = 1
         for coil in others:
-            cancels = belief.all_cancel([(*base, False), (*coil, False)])
+            cancels = posterior.all_cancel([(*base, False), (*coil, False)])
             winding = None if cancels is None else _leaning(1 - cancels)
             if winding is not None:
                 found[coil] = winding
@@ -156,11 +156,11 @@ def planned_settings(job: Job) -> list[Setting]:
     return [Setting(name=ALL_TOGETHER, on=members)] if len(members) > 1 else []
 
 
-def place_for(pickup: Pickup, job: Job, wires: Wires, signs: SignsNow, *, known: bool) -> Place:
+def place_for(pickup: Pickup, job: Job, history: LeadHistory, signs: SignsNow, *, known: bool) -> WorkPlace:
     """A pickup with its coils as they are now; nothing is done at one whose signs are not ``known``."""
-    now = wires.leads_now(pickup.name)
-    choices = _choices(pickup, job, wires) if known else (LEAVE,)
-    return Place(pickup.name, _coils(pickup, signs), choices, swapped=now.turned)
+    now = history.leads_now(pickup.name)
+    choices = _choices(pickup, job, history) if known else (LEAVE,)
+    return WorkPlace(pickup.name, _coils(pickup, signs), choices, swapped=now.turned)
 
 
 def demand_for(setting: Setting, job: Job) -> Demand:
@@ -183,9 +183,9 @@ def demand_for(setting: Setting, job: Job) -> Demand:
     )
 
 
-def can_exchange_coils(pickup: Pickup, wires: Wires) -> bool:
+def can_exchange_coils(pickup: Pickup, history: LeadHistory) -> bool:
     """Whether all four leads of a pickup of two coils are known, so that one coil's can be exchanged."""
-    now = wires.leads_now(pickup.name)
+    now = history.leads_now(pickup.name)
     return pickup.coils > 1 and None not in (now.hot, now.ground, now.link)
 
 
@@ -205,13 +205,13 @@ def _coils(pickup: Pickup, signs: SignsNow) -> tuple[Coil, ...]:
     return tuple(Coil(k, signs.coil_s.get((name, k), whole), w, group) for k, w in ((1, first), (2, second)))
 
 
-def _choices(pickup: Pickup, job: Job, wires: Wires) -> tuple[Choice, ...]:
+def _choices(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[WorkChoice, ...]:
     alone: Collection[tuple[int, ...]] = ((),)
-    if can_exchange_coils(pickup, wires):
+    if can_exchange_coils(pickup, history):
         alone = tuple(chain.from_iterable(combinations((1, 2), n) for n in range(3)))
     turns = (False, True) if pickup.turnable else (False,)
     return tuple(
-        Choice(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))
+        WorkChoice(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))
         for magnet in turns
         for coils in alone
         for exchange in (False, True)
@@ -239,17 +239,17 @@ State = tuple[tuple[int, Sums] | None, ...]
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchResult:
     """The best plans: how many aims and hums they miss, their cost, some of them, and how many there are."""
 
     phase_unmet: int
     quiet_unmet: int
     cost: float
-    plans: tuple[Choices, ...]
+    plans: tuple[WiringChoices, ...]
     count: int
 
     @property
-    def plan(self) -> Choices:
+    def plan(self) -> WiringChoices:
         """The first of them."""
         return self.plans[0]
 
@@ -260,7 +260,7 @@ class _Option:
 
     adds: tuple[tuple[int, int, Sums], ...]
     cost: float
-    choices: tuple[Choice, ...]
+    choices: tuple[WorkChoice, ...]
 
 
 @dataclass(frozen=True)
@@ -268,11 +268,11 @@ class _Way:
     """The best that leads to a state: aims missed, hums missed and cost, in this order of weight."""
 
     rank: tuple[int, int, float]
-    plans: tuple[Choices, ...]
+    plans: tuple[WiringChoices, ...]
     count: int
 
 
-def best(places: Sequence[Place], demands: Sequence[Demand]) -> Found:
+def best(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> SearchResult:
     """The plans that miss the fewest aims of phase, then the fewest of quiet, then cost least."""
     aloud = [replace(d, quiet=False) for d in demands]
     strings = _walk(places, aloud, most_phase=len(demands), most_quiet=0)
@@ -281,14 +281,14 @@ def best(places: Sequence[Place], demands: Sequence[Demand]) -> Found:
     return next(found for found in tried if found is not None)
 
 
-def meets_all(places: Sequence[Place], demands: Sequence[Demand]) -> Found | None:
+def meets_all(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> SearchResult | None:
     """The cheapest plans that miss nothing; None where there are none."""
     return _walk(places, demands, most_phase=0, most_quiet=0)
 
 
 def _walk(
-    places: Sequence[Place], demands: Sequence[Demand], *, most_phase: int, most_quiet: int
-) -> Found | None:
+    places: Sequence[WorkPlace], demands: Sequence[Demand], *, most_phase: int, most_quiet: int
+) -> SearchResult | None:
     """The best plans that miss no more than is allowed; None where there are none."""
     groups = [_groups(d, places) for d in demands]
     ends = [max(share.place for share in d.shares) for d in demands]
@@ -307,10 +307,10 @@ def _walk(
                 if rank[0] <= most_phase and rank[1] <= most_quiet:
                     after[new] = _better(after.get(new), _gone_on(way, option, rank))
         layer = after
-    return next((Found(*way.rank, way.plans, way.count) for way in layer.values()), None)
+    return next((SearchResult(*way.rank, way.plans, way.count) for way in layer.values()), None)
 
 
-def _groups(demand: Demand, places: Sequence[Place]) -> dict[str, int]:
+def _groups(demand: Demand, places: Sequence[WorkPlace]) -> dict[str, int]:
     """The groups of windings that a demand on hum is about, numbered; none where it may hum."""
     if not demand.quiet:
         return {}
@@ -319,7 +319,7 @@ def _groups(demand: Demand, places: Sequence[Place]) -> dict[str, int]:
 
 
 def _options(
-    number: int, place: Place, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
+    number: int, place: WorkPlace, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
 ) -> list[_Option]:
     """The choices at a place by what they do; of those that do the same, the cheapest."""
     cheapest: dict[tuple[tuple[int, int, Sums], ...], _Option] = {}
@@ -334,7 +334,11 @@ def _options(
 
 
 def _adds(
-    number: int, place: Place, choice: Choice, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
+    number: int,
+    place: WorkPlace,
+    choice: WorkChoice,
+    demands: Sequence[Demand],
+    groups: Sequence[dict[str, int]],
 ) -> Iterator[tuple[int, int, Sums]]:
     for k, demand in enumerate(demands):
         shares = [s for s in demand.shares if s.place == number]
@@ -390,7 +394,7 @@ def _better(known: _Way | None, new: _Way) -> _Way:
     return _Way(known.rank, (*known.plans, *new.plans)[:MOST_KEPT], known.count + new.count)
 
 
-def smallest_clash(places: Sequence[Place], demands: Sequence[Demand]) -> tuple[Demand, ...]:
+def smallest_clash(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> tuple[Demand, ...]:
     """A smallest set of demands that no plan meets together; empty where all can be met."""
     if meets_all(places, demands) is not None:
         return ()
@@ -407,7 +411,7 @@ def smallest_clash(places: Sequence[Place], demands: Sequence[Demand]) -> tuple[
     return tuple(demands)
 
 
-def _met_by(places: Sequence[Place], demands: Sequence[Demand], plan: Choices) -> set[int]:
+def _met_by(places: Sequence[WorkPlace], demands: Sequence[Demand], plan: WiringChoices) -> set[int]:
     kept = set()
     for k, demand in enumerate(demands):
         aim, hum = outcome(places, demand, plan)

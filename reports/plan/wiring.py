@@ -21,13 +21,23 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from capture.job import Job, Pickup
-from reports.evidence.leads import Wires
+from reports.evidence.leads import LeadHistory
 from reports.messages import leads as limits
 from reports.messages import leads as plan_words
-from reports.model.plan import LEAVE, Choice, Choices, Coil, Demand, Place, coils_after, hum_of_share, outcome
+from reports.model.plan import (
+    LEAVE,
+    Coil,
+    Demand,
+    WiringChoices,
+    WorkChoice,
+    WorkPlace,
+    coils_after,
+    hum_of_share,
+    outcome,
+)
 from reports.model.verdict import AimProof, WiringRow
 from reports.plan.search import (
-    Found,
+    SearchResult,
     SignsNow,
     best,
     demand_for,
@@ -47,7 +57,7 @@ HUM = {
 }
 
 
-def proof_of(places: Sequence[Place], demand: Demand, plan: Choices) -> AimProof:
+def proof_of(places: Sequence[WorkPlace], demand: Demand, plan: WiringChoices) -> AimProof:
     """What a plan makes of one setting."""
     names = [places[share.place].name for share in demand.shares]
     before = [coils_after(places[s.place], s, LEAVE) for s in demand.shares]
@@ -132,10 +142,10 @@ def given_up(proofs: Sequence[AimProof], demands: Sequence[Demand]) -> str:
 
 def rows_of(
     job: Job,
-    wires: Wires,
+    history: LeadHistory,
     signs: SignsNow,
-    places: Sequence[Place],
-    plan: Choices,
+    places: Sequence[WorkPlace],
+    plan: WiringChoices,
     *,
     used: Collection[str],
     unknown: Collection[str],
@@ -160,7 +170,7 @@ def rows_of(
                 exchange=choice.exchange if name in used or signs.s[name] is not None else None,
                 turn_magnet=choice.magnet,
                 coils_exchanged=choice.coils,
-                leads={} if opened else _leads(pickup, wires, choice),
+                leads={} if opened else _leads(pickup, history, choice),
                 open_braid=opened,
                 why=_why(
                     name,
@@ -183,10 +193,10 @@ def _why(
     name: str,
     reference: str,
     signs: SignsNow,
-    choice: Choice,
+    choice: WorkChoice,
     *,
     apart: bool,
-    at_reference: Choice,
+    at_reference: WorkChoice,
     together: bool,
 ) -> str:
     if not choice.nothing:
@@ -203,7 +213,13 @@ def _why(
 
 
 def _why_work(
-    name: str, reference: str, signs: SignsNow, choice: Choice, *, at_reference: Choice, together: bool
+    name: str,
+    reference: str,
+    signs: SignsNow,
+    choice: WorkChoice,
+    *,
+    at_reference: WorkChoice,
+    together: bool,
 ) -> str:
     if choice.magnet:
         return plan_words.TURN_WHY if choice.exchange else plan_words.TURN_FOR_STRINGS_WHY
@@ -215,9 +231,9 @@ def _why_work(
     return plan_words.WITH_REST_WHY if together else plan_words.INSTEAD_WHY
 
 
-def _leads(pickup: Pickup, wires: Wires, choice: Choice) -> dict[str, str]:
+def _leads(pickup: Pickup, history: LeadHistory, choice: WorkChoice) -> dict[str, str]:
     """Where each lead ends: the chain from hot over the link to ground, with coils and ends turned round."""
-    now = wires.leads_now(pickup.name)
+    now = history.leads_now(pickup.name)
     if now.hot is None or now.ground is None or (pickup.fitted and not (choice.exchange or choice.coils)):
         return {}
     if now.link is None:
@@ -254,26 +270,26 @@ class WiringPlan:
     nearest_says: str = ""
 
 
-def wiring_plan(job: Job, wires: Wires, signs: SignsNow, *, ask: Mapping[str, str]) -> WiringPlan:
+def wiring_plan(job: Job, history: LeadHistory, signs: SignsNow, *, ask: Mapping[str, str]) -> WiringPlan:
     """The plan for a job; ``ask`` says for each pickup what to measure where its sign is not known."""
     listed = planned_settings(job)
     unknown = signs.not_joined(listed, reference=job.reference.name)
     is_open = [any(m.pickup in unknown for m in s.on) for s in listed]
-    places = [place_for(p, job, wires, signs, known=p.name not in unknown) for p in job.pickups]
+    places = [place_for(p, job, history, signs, known=p.name not in unknown) for p in job.pickups]
     every = [demand_for(s, job) for s in listed]
     demands = [d for d, left_open in zip(every, is_open, strict=True) if not left_open]
     used = {m.pickup for s in listed if len({n.pickup for n in s.on}) > 1 for m in s.on}
 
-    def rows(plan: Choices) -> tuple[WiringRow, ...]:
-        return rows_of(job, wires, signs, places, plan, used=used, unknown=unknown, ask=ask)
+    def rows(plan: WiringChoices) -> tuple[WiringRow, ...]:
+        return rows_of(job, history, signs, places, plan, used=used, unknown=unknown, ask=ask)
 
-    def proof(plan: Choices) -> tuple[AimProof, ...]:
+    def proof(plan: WiringChoices) -> tuple[AimProof, ...]:
         return tuple(
             open_proof(d) if left_open else proof_of(places, d, plan)
             for d, left_open in zip(every, is_open, strict=True)
         )
 
-    def ties(found: Found) -> tuple[str, ...]:
+    def ties(found: SearchResult) -> tuple[str, ...]:
         return plan_words.ties(places, found.plans[1:], count=found.count - 1)
 
     found = best(places, demands)
@@ -307,7 +323,7 @@ def _misses(proofs: Sequence[AimProof]) -> int:
     return sum(p.wanted_quiet and p.hum_cancels is False for p in proofs)
 
 
-def _why_not(places: Sequence[Place], demands: Sequence[Demand], job: Job) -> str:
+def _why_not(places: Sequence[WorkPlace], demands: Sequence[Demand], job: Job) -> str:
     """The fewest settings that no work at hand satisfies together, and why."""
     clash = smallest_clash(places, demands)
     odd = len(clash) == 1 and clash[0].quiet and _always_hums(places, clash[0])
@@ -316,7 +332,7 @@ def _why_not(places: Sequence[Place], demands: Sequence[Demand], job: Job) -> st
     return plan_words.clash(clash, odd=odd, fixed=fixed)
 
 
-def _always_hums(places: Sequence[Place], demand: Demand) -> bool:
+def _always_hums(places: Sequence[WorkPlace], demand: Demand) -> bool:
     """Whether no turning over of its coils could ever make hum cancel: they cannot be paired off."""
     sums = {0}
     for share in demand.shares:

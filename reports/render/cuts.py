@@ -26,7 +26,7 @@ from reports.render.figures import DARK, SECOND, SOFT, WIDTH_IN, Array, as_svg, 
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from capture.takes.imported import Brought, Cut, Found, Played
+    from capture.takes.imported import Cut, ImportedTake, NumberedOnset, PlayedItem
 
 
 MOST_MARKS = 10
@@ -210,7 +210,7 @@ LEFT_OUT = "left out"
 NOT_SHARED_OUT = "an onset"
 
 
-def cuts_table(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> Table:
+def cuts_table(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> Table:
     """Return the onsets, one a row, with the seconds of their takes and what each was taken for."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
@@ -224,13 +224,13 @@ def cuts_table(onsets: Sequence[Found], cuts: Sequence[Cut], *, title: str) -> T
     return table
 
 
-def cuts_rows(onsets: Sequence[Found], cuts: Sequence[Cut]) -> list[tuple[str, ...]]:
+def cuts_rows(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> list[tuple[str, ...]]:
     """Return the cells under `HEADS`, one row an onset."""
     by_number = {c.onset.number: c for c in cuts}
     return [_row_cuts_rows(onset, by_number.get(onset.number)) for onset in onsets]
 
 
-def _row_cuts_rows(onset: Found, one: Cut | None) -> tuple[str, ...]:
+def _row_cuts_rows(onset: NumberedOnset, one: Cut | None) -> tuple[str, ...]:
     rate = onset.heard.header.rate
     return (
         str(onset.number),
@@ -242,7 +242,7 @@ def _row_cuts_rows(onset: Found, one: Cut | None) -> tuple[str, ...]:
     )
 
 
-def cuts_picture(onsets: Sequence[Found], cuts: Sequence[Cut]) -> str:
+def cuts_picture(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> str:
     """Return the recordings with their cuts, drawn: the text of an SVG. It takes a second."""
     from reports.render.cuts import Mark, Strip, bring_figure
 
@@ -264,7 +264,7 @@ def cuts_picture(onsets: Sequence[Found], cuts: Sequence[Cut]) -> str:
     return bring_figure(tuple(strips))
 
 
-def taken_for(onset: Found, one: Cut | None) -> str:
+def taken_for(onset: NumberedOnset, one: Cut | None) -> str:
     """Return what an onset was taken for: what was played, or why it is no take."""
     if onset.left_out:
         return LEFT_OUT
@@ -273,7 +273,7 @@ def taken_for(onset: Found, one: Cut | None) -> str:
     return spoken(one.played) if one else NOT_SHARED_OUT
 
 
-def spoken(played: Played) -> str:
+def spoken(played: PlayedItem) -> str:
     """Return what was played in a few words: inputs, string and fret."""
     from reports.render.tables import spoken_input
 
@@ -282,7 +282,7 @@ def spoken(played: Played) -> str:
     return f"{inputs}, {played.string}{fret}" if played.string else inputs
 
 
-def told(one: Brought) -> str:
+def told(one: ImportedTake) -> str:
     """Return what became of a cut, in a sentence with its id."""
     said = spoken(one.cut.played)
     if one.before is not None:

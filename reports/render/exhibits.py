@@ -23,9 +23,9 @@ from dsp.methods.switch import SwitchHearing
 from dsp.methods.tool_pulse import BEFORE_S, LAG_S, correlation_curve
 from dsp.model.settings import Mix, sign_patterns, weights_of
 from dsp.signal.samples import ANALYSIS_RATE
-from reports.evidence.results import HeardTake
-from reports.evidence.settings import settings_of
-from reports.inference.jack import HumGroup, JackReading, ProfileGroup
+from reports.evidence.results import TakeResult
+from reports.evidence.settings import named_settings
+from reports.inference.jack import HumGroup, JackEvidence, ProfileGroup
 from reports.inference.paired import PAIRED
 from reports.inference.sequential import METHODS
 
@@ -34,7 +34,7 @@ LAG_PERIODS = 0.6
 MOST_TRACES = 8
 
 
-def exhibits_of(heard: Sequence[HeardTake], pickups: Sequence[str]) -> tuple[PairExhibit, ...]:
+def exhibits_of(heard: Sequence[TakeResult], pickups: Sequence[str]) -> tuple[PairExhibit, ...]:
     """The drawings of a job, pair by pair in the order of ``pickups``."""
     found = []
     for a, b in combinations(pickups, 2):
@@ -44,7 +44,7 @@ def exhibits_of(heard: Sequence[HeardTake], pickups: Sequence[str]) -> tuple[Pai
     return tuple(found)
 
 
-def _paired(heard: Sequence[HeardTake], a: str, b: str) -> PairExhibit | None:
+def _paired(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit | None:
     """The paired pluck whose two channels say most, one trace a channel."""
     best = None
     for take in heard:
@@ -67,7 +67,7 @@ def _paired(heard: Sequence[HeardTake], a: str, b: str) -> PairExhibit | None:
     )
 
 
-def _in_turn(heard: Sequence[HeardTake], a: str, b: str, gesture: str) -> PairExhibit | None:
+def _in_turn(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairExhibit | None:
     """Separate takes on both pickups by one gesture; plucks all on the string that was played most."""
     mine = [
         (t, t.stations[0].pickup)
@@ -156,7 +156,9 @@ MOST_SWITCHES = 4
 JackExhibit = SwitchExhibit | ProfileExhibit | HumExhibit
 
 
-def jack_exhibits(heard: Sequence[HeardTake], reading: JackReading, *, stage: str) -> tuple[JackExhibit, ...]:
+def jack_exhibits(
+    heard: Sequence[TakeResult], reading: JackEvidence, *, stage: str
+) -> tuple[JackExhibit, ...]:
     """The drawings of a job's jack, at one stage."""
     found: list[JackExhibit] = []
     tracks = [
@@ -173,15 +175,15 @@ def jack_exhibits(heard: Sequence[HeardTake], reading: JackReading, *, stage: st
     return tuple(found)
 
 
-def _clarity(take: HeardTake) -> float:
+def _clarity(take: TakeResult) -> float:
     return 0.0 if take.switch is None else sum(min(abs(r), 4.0) for r in take.switch.step_ratios)
 
 
-def _switch(take: HeardTake) -> SwitchExhibit | None:
+def _switch(take: TakeResult) -> SwitchExhibit | None:
     hearing = take.switch
     if hearing is None or hearing.track is None:
         return None
-    names = [name for name, _ in settings_of(take.entry.inputs)]
+    names = [name for name, _ in named_settings(take.entry.inputs)]
     return SwitchExhibit(
         take=take.entry.id,
         string=take.entry.string or "",
@@ -201,13 +203,13 @@ def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
     return tuple((followed or list(lines))[:MOST_PARTIALS])
 
 
-def _step(take: HeardTake, hearing: SwitchHearing, step: int) -> int:
+def _step(take: TakeResult, hearing: SwitchHearing, step: int) -> int:
     """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
     own = _told(hearing.step_ratios[step])
     return own or _told(_over_sums(take, hearing, step))
 
 
-def _over_sums(take: HeardTake, hearing: SwitchHearing, step: int) -> float:
+def _over_sums(take: TakeResult, hearing: SwitchHearing, step: int) -> float:
     """Log ratio "same sign : opposed" of the single pickup after a step and the last single one before it."""
     alone, table = take.alone, hearing.table
     before = [k for k in range(step + 1) if alone[k] is not None]

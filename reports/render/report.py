@@ -108,8 +108,8 @@ def _drawings(
 ) -> list[_Drawing]:
     drawings = []
     if pair.by:
-        belief = plots.belief_figure(pair, methods=methods, key=f"{key}-belief")
-        drawings.append(_Drawing(words.CAPTIONS["belief"], inline(belief)))
+        posterior = plots.belief_figure(pair, methods=methods, key=f"{key}-belief")
+        drawings.append(_Drawing(words.CAPTIONS["belief"], inline(posterior)))
     for k, exhibit in enumerate((e for e in exhibits if {e.a, e.b} == {pair.a, pair.b}), 1):
         method = words.plain(exhibit.method)
         traces = plots.traces_figure(exhibit, key=f"{key}-traces{k}")
@@ -144,12 +144,12 @@ def write_report(judged: Judgement, folder: Path) -> Path:
         If the folder cannot be written to.
 
     """
-    pickups = [p.name for p in judged.belief.ledger.wires.job.pickups]
+    pickups = [p.name for p in judged.posterior.graph.history.job.pickups]
     made_at = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     stage = judged.verdict.stage
     latest = [h for h in judged.heard if h.entry.stage == stage]
     jack = jack_exhibits(latest, judged.jack, stage=stage)
-    leads = lead_pictures(judged.belief.ledger.wires.job, judged.verdict)
+    leads = lead_pictures(judged.posterior.graph.history.job, judged.verdict)
     page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads)
     folder.mkdir(parents=True, exist_ok=True)
     _replace(folder / TEXT.format(stage), as_text(judged.verdict))

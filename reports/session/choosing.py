@@ -32,15 +32,22 @@ from capture.job import Job
 from capture.log import Take
 from capture.takes.folder import JobFolder
 from reports.evidence.hearing import SWITCH
-from reports.evidence.leads import Wires, follow
-from reports.evidence.results import HeardTake, Letter, Station
-from reports.evidence.settings import on_jack, settings_of, station_of
-from reports.inference.evidence_graph import ClipRuns, Ledger, Piece, Shown, now, shown_by
+from reports.evidence.leads import LeadHistory, lead_history
+from reports.evidence.results import ChannelSource, SignLetter, TakeResult
+from reports.evidence.settings import channel_source, jack_mixes, named_settings
+from reports.inference.evidence_graph import (
+    ClipUps,
+    Evidence,
+    EvidenceGraph,
+    Observation,
+    current_sign,
+    observation_of,
+)
 from reports.inference.factor_graph import Factor, Variable, log_weights, product_factor
-from reports.inference.jack import HUM_LEVEL, Said, add_table
-from reports.inference.paired import paired_piece, split_piece
-from reports.inference.posterior import gather
-from reports.inference.sequential import METHODS, magnetised
+from reports.inference.jack import HUM_LEVEL, TableEvidence, add_table_evidence
+from reports.inference.paired import add_split_evidence, paired_evidence
+from reports.inference.posterior import gather_evidence
+from reports.inference.sequential import METHODS, or_magnetised
 from reports.model.session import Round
 from reports.model.verdict import SETTLED_FROM
 from reports.verdict.building import sharing_pairs
@@ -50,14 +57,14 @@ USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.0, "in turn": 3.0, "lift": 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Standing:
+class SessionEvidence:
     """What is known when a round is weighed: the evidence, and the takes it came from."""
 
-    ledger: Ledger
+    graph: EvidenceGraph
     entries: tuple[Take, ...]
 
 
-def letter_of(one: Round) -> Letter:
+def letter_of(one: Round) -> SignLetter:
     """Whether a round is about the strings' sign or the winding."""
     return "w" if one.first.kind == "hum" else "s"
 
@@ -68,67 +75,77 @@ def outcomes(one: Round) -> Iterator[tuple[int, ...]]:
         yield (1, *rest)
 
 
-def with_outcome(now: Standing, one: Round, entry: Take, wires: Wires, outcome: Sequence[int]) -> Ledger:
+def with_outcome(
+    now: SessionEvidence, one: Round, entry: Take, history: LeadHistory, outcome: Sequence[int]
+) -> EvidenceGraph:
     """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
-    old = now.ledger
-    ledger = Ledger(wires, list(old.pieces), dict(old.hidden), dict(old.ties))
-    runs = ClipRuns(wires.job)
+    old = now.graph
+    graph = EvidenceGraph(history, list(old.evidence), dict(old.hidden), dict(old.ties))
+    runs = ClipUps(history.job)
     for before in now.entries:
         runs.of(before)
     run = runs.of(entry)
     letter = letter_of(one)
-    stations = _stations(ledger, one, entry)
-    shown = [shown_by(ledger, entry, s, run=run, letter=letter) for s in stations]
+    stations = _stations(graph, one, entry)
+    shown = [observation_of(graph, entry, s, run=run, letter=letter) for s in stations]
     each = [s for s in shown if s is not None]
     if len(each) < len(shown):
-        return ledger
-    _PIECES[one.first.kind](ledger, one, entry, each, outcome)
-    return ledger
+        return graph
+    _PIECES[one.first.kind](graph, one, entry, each, outcome)
+    return graph
 
 
-def _stations(ledger: Ledger, one: Round, entry: Take) -> Sequence[Station]:
-    job, step = ledger.wires.job, one.first
+def _stations(graph: EvidenceGraph, one: Round, entry: Take) -> Sequence[ChannelSource]:
+    job, step = graph.history.job, one.first
     if step.kind in ("paired", "split"):
         members = [job.setting(str(name)) for name in step.inputs]
         return [
-            station_of(job, s.on[0], column=c, stage=entry.stage)
+            channel_source(job, s.on[0], column=c, stage=entry.stage)
             for c, s in enumerate(members)
             if s is not None
         ]
     if step.kind == "switch":
-        return on_jack(job, settings_of(entry.inputs), stage=entry.stage).stations
+        return jack_mixes(job, named_settings(entry.inputs), stage=entry.stage).stations
     alone = [job.setting(name) for name in step.pickups]
     return [
-        station_of(job, s.on[0].model_copy(update={"coil": step.coil}), column=0, stage=entry.stage)
+        channel_source(job, s.on[0].model_copy(update={"coil": step.coil}), column=0, stage=entry.stage)
         for s in alone
         if s is not None
     ]
 
 
-def _paired(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+def _paired(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
     a, b = each
     key = (*sorted((a.pickup, b.pickup)), str(entry.string))
     ratio = USUAL["paired"] * outcome[1]
-    ledger.pieces.append(paired_piece(ledger, (HeardTake(entry), a, b, ratio), key=key))
+    graph.evidence.append(paired_evidence(graph, (TakeResult(entry), a, b, ratio), key=key))
 
 
-def _split(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
-    split_piece(ledger, HeardTake(entry), each[0], each[1], USUAL["split"])
+def _split(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
+    add_split_evidence(graph, TakeResult(entry), each[0], each[1], USUAL["split"])
 
 
-def _switch(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
-    _table(ledger, one, entry, each, outcome, method=SWITCH, string=entry.string)
+def _switch(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
+    _table(graph, one, entry, each, outcome, method=SWITCH, string=entry.string)
 
 
-def _hum(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
-    _table(ledger, one, entry, each, outcome, method=HUM_LEVEL, string=None)
+def _hum(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
+    _table(graph, one, entry, each, outcome, method=HUM_LEVEL, string=None)
 
 
 def _table(
-    ledger: Ledger,
+    graph: EvidenceGraph,
     one: Round,
     entry: Take,
-    each: list[Shown],
+    each: list[Observation],
     outcome: Sequence[int],
     *,
     method: str,
@@ -139,31 +156,37 @@ def _table(
     for index in np.ndindex(log.shape):
         signs = [(1 - 2 * k) * wanted[s.pickup] for k, s in zip(index, each, strict=True)]
         log[index] = -USUAL[one.first.kind] * sum(x != signs[0] for x in signs[1:])
-    names = tuple(name for step in one.steps for name, _ in settings_of(step.inputs))
-    add_table(
-        ledger,
-        Said(method, letter_of(one), tuple(each), log, (entry.id,), names, entry.rig or "", string=string),
+    names = tuple(name for step in one.steps for name, _ in named_settings(step.inputs))
+    add_table_evidence(
+        graph,
+        TableEvidence(
+            method, letter_of(one), tuple(each), log, (entry.id,), names, entry.rig or "", string=string
+        ),
     )
 
 
-def _in_turn(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+def _in_turn(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
     a, b = each
-    hands = [ledger.mistake("hand", s.pickup, entry.gesture, label=s.pickup) for s in each]
+    hands = [graph.latent_error("hand", s.pickup, entry.gesture, label=s.pickup) for s in each]
     ratio = a.sign * b.sign * outcome[1] * USUAL["in turn"]
     factor = product_factor((*a.variables, *b.variables, *hands), ratio)
-    _append(ledger, factor, entry, each)
+    _append(graph, factor, entry, each)
 
 
-def _lift(ledger: Ledger, one: Round, entry: Take, each: list[Shown], outcome: Sequence[int]) -> None:
+def _lift(
+    graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
+) -> None:
     a, b = each
     ratio = a.sign * b.sign * outcome[1] * USUAL["lift"]
     straight = product_factor((*a.variables, *b.variables), ratio)
-    _append(ledger, magnetised(ledger, straight, tool=str(entry.tool)), entry, each)
+    _append(graph, or_magnetised(graph, straight, tool=str(entry.tool)), entry, each)
 
 
-def _append(ledger: Ledger, factor: Factor, entry: Take, each: list[Shown]) -> None:
+def _append(graph: EvidenceGraph, factor: Factor, entry: Take, each: list[Observation]) -> None:
     links = frozenset(s.pickup for s in each)
-    ledger.pieces.append(Piece(METHODS[entry.gesture], (factor,), links, takes=(entry.id,)))
+    graph.evidence.append(Evidence(METHODS[entry.gesture], (factor,), links, takes=(entry.id,)))
 
 
 _PIECES = {
@@ -184,7 +207,7 @@ NEARLY = 1e-12
 
 
 @dataclass(frozen=True)
-class Wanted:
+class OpenQuestions:
     """What has to be settled: pairs of pickups in phase or not, and settings whose hum is to cancel."""
 
     pairs: tuple[tuple[str, str], ...]
@@ -195,11 +218,11 @@ class Wanted:
         """The signs that it is about."""
         strings = dict.fromkeys(name for pair in self.pairs for name in pair)
         windings = dict.fromkeys(name for members in self.quiet for name in members)
-        return (*(now(n) for n in strings), *(now(n, letter="w") for n in windings))
+        return (*(current_sign(n) for n in strings), *(current_sign(n, letter="w") for n in windings))
 
 
 @dataclass(frozen=True)
-class Choice:
+class NextRound:
     """The best round with the bits it promises, and what is still open, in bits."""
 
     round: Round | None
@@ -217,7 +240,7 @@ class Choice:
         return (ceil(self.open_bits / self.gain) - 1) * len(self.round.steps)
 
 
-def wanted_of(job: Job) -> Wanted:
+def wanted_of(job: Job) -> OpenQuestions:
     """Pairs that share a setting (all, where none is listed), and quiet settings of single coils."""
     pairs = tuple(sorted(tuple(sorted(pair)) for pair in sharing_pairs(job)))
     quiet = tuple(
@@ -225,41 +248,43 @@ def wanted_of(job: Job) -> Wanted:
         for s in job.settings
         if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.coils == 1 for m in s.on)
     )
-    return Wanted(tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == len(("one", "other"))))
+    return OpenQuestions(
+        tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == len(("one", "other")))
+    )
 
 
 def choose(
     folder: JobFolder,
-    heard: Sequence[HeardTake],
+    heard: Sequence[TakeResult],
     rounds: Sequence[Round],
     *,
     stage: Stage,
     rig: str | None,
-) -> Choice:
+) -> NextRound:
     """The round that settles most a second; none where all is settled or nothing more can be had."""
     job, entries = folder.job, folder.log.standing
     nexts = [_entry(one, stage=stage, rig=rig, number=k) for k, one in enumerate(rounds)]
-    wires = follow(job, [*entries, *nexts])
-    known = gather(job, wires, entries, heard).belief.ledger
+    history = lead_history(job, [*entries, *nexts])
+    known = gather_evidence(job, history, entries, heard).posterior.graph
     wanted = wanted_of(job)
     base = open_bits(known, wanted)
     if base <= 0 or not rounds:
-        return Choice(None, 0.0, base)
-    takes = Standing(known, tuple(e for e in entries if isinstance(e, Take)))
+        return NextRound(None, 0.0, base)
+    takes = SessionEvidence(known, tuple(e for e in entries if isinstance(e, Take)))
     gains = [base - _expected(takes, one, entry, wanted) for one, entry in zip(rounds, nexts, strict=True)]
     best = max(range(len(rounds)), key=lambda k: gains[k] / rounds[k].seconds)
-    return Choice(rounds[best] if gains[best] > LEAST_GAIN else None, gains[best], base)
+    return NextRound(rounds[best] if gains[best] > LEAST_GAIN else None, gains[best], base)
 
 
-def open_bits(ledger: Ledger, wanted: Wanted) -> float:
+def open_bits(graph: EvidenceGraph, wanted: OpenQuestions) -> float:
     """How much is not settled, in bits."""
-    return _bits(_weights(ledger, wanted), wanted)
+    return _bits(_weights(graph, wanted), wanted)
 
 
-def _expected(takes: Standing, one: Round, entry: Take, wanted: Wanted) -> float:
+def _expected(takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuestions) -> float:
     """What would be open after the round, on average over the ways it can come out."""
     logs = [
-        _weights(with_outcome(takes, one, entry, takes.ledger.wires, outcome), wanted)
+        _weights(with_outcome(takes, one, entry, takes.graph.history, outcome), wanted)
         for outcome in outcomes(one)
     ]
     chances = np.array([np.logaddexp.reduce(log, axis=None) for log in logs])
@@ -267,16 +292,16 @@ def _expected(takes: Standing, one: Round, entry: Take, wanted: Wanted) -> float
     return float(sum(c * _bits(log, wanted) for c, log in zip(chances, logs, strict=True)))
 
 
-def _weights(ledger: Ledger, wanted: Wanted) -> Array:
+def _weights(graph: EvidenceGraph, wanted: OpenQuestions) -> Array:
     variables = wanted.variables
-    return log_weights(ledger.factors(ledger.pieces, also=variables), variables)
+    return log_weights(graph.factors(graph.evidence, also=variables), variables)
 
 
-def _bits(log: Array, wanted: Wanted) -> float:
+def _bits(log: Array, wanted: OpenQuestions) -> float:
     p = np.exp(log - np.logaddexp.reduce(log, axis=None))
     place = {v: k for k, v in enumerate(wanted.variables)}
-    related = [(now(a), now(b)) for a, b in wanted.pairs]
-    related += [(now(a, letter="w"), now(b, letter="w")) for a, b in wanted.quiet]
+    related = [(current_sign(a), current_sign(b)) for a, b in wanted.pairs]
+    related += [(current_sign(a, letter="w"), current_sign(b, letter="w")) for a, b in wanted.quiet]
     return sum(_open(_equal(p, place[a], place[b])) for a, b in related)
 
 

@@ -23,14 +23,14 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
 
-from capture.audio.setup_check import Listenable, Moment, listen_to_setup
+from capture.audio.setup_check import Listenable, SetupMoment, listen_to_setup
 from capture.job import Job
-from capture.log import Void, append_entry, made, now
+from capture.log import Void, append_entry, new_entry, utc_now
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch
-from capture.takes.recorder import Said, Unfinished
-from reports.evidence.cache import hear_take
-from reports.evidence.results import PULSED, HeardTake
+from capture.takes.recorder import TakeFields, Unfinished
+from reports.evidence.cache import take_result
+from reports.evidence.results import PULSED, TakeResult
 from reports.messages import session as words
 from reports.messages.session import GESTURE_ON, LOOKS_RIGHT, NOTHING_SAID
 from reports.messages.setup import setup_lines
@@ -57,7 +57,7 @@ def most_columns(steps: Sequence[Step]) -> int:
 
 
 def look_at_setup(
-    stream: Listenable, job: Job, *, told: Callable[[Moment], None] = lambda moment: None
+    stream: Listenable, job: Job, *, told: Callable[[SetupMoment], None] = lambda moment: None
 ) -> tuple[str, ...]:
     """What is wrong with the inputs before the first take, in sentences; the session goes on all the same."""
     hearing = listen_to_setup(stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=job.mains_hz, told=told)
@@ -94,13 +94,13 @@ class Face(Protocol):
     def notice(self, notice: Notice) -> None:
         """Show a level, or that something was heard."""
 
-    def taken(self, caught: Caught, heard: HeardTake) -> None:
+    def taken(self, caught: Caught, heard: TakeResult) -> None:
         """Show a take that was heard; the word on it follows, then what is believed."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Say something; ``good``: a take was accepted, or was not."""
 
-    def belief(self, verdict: Verdict) -> None:
+    def posterior(self, verdict: Verdict) -> None:
         """Show what is believed now."""
 
     def asked(self) -> Wish | None:
@@ -118,7 +118,7 @@ class Options:
     gestures: tuple[str, ...] = GESTURES
     most: int = MOST_TAKES
     fixed: tuple[Step, ...] = ()
-    drive: Callable[[Said, Sequence[int], bool], Caught] | None = None
+    drive: Callable[[TakeFields, Sequence[int], bool], Caught] | None = None
     """Records a take of a driven coil."""
 
 
@@ -140,7 +140,7 @@ class Session:
     stream: Stream
     face: Face
     options: Options
-    heard: dict[str, HeardTake] = field(default_factory=dict)
+    heard: dict[str, TakeResult] = field(default_factory=dict)
     mine: list[tuple[str, tuple[int, int]]] = field(default_factory=list)
     plugged: tuple[object, ...] = ()
     floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(default_factory=dict)
@@ -152,7 +152,7 @@ class Session:
     def run(self) -> Ended:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
         verdict = self._judged()
-        self.face.belief(verdict)
+        self.face.posterior(verdict)
         if self.options.fixed:
             return self._ended(self._play_named(self.options.fixed))
         dull = 0
@@ -248,7 +248,7 @@ class Session:
         self._look_for_losses()
         return caught
 
-    def _catch(self, said: Said, columns: Sequence[int], moved: bool) -> Caught:
+    def _catch(self, said: TakeFields, columns: Sequence[int], moved: bool) -> Caught:
         return catch(
             self.stream,
             self.path,
@@ -266,7 +266,7 @@ class Session:
             return False
         take = caught.take.entry
         folder = self._folder()
-        heard = hear_take(folder.job, caught.take)
+        heard = take_result(folder.job, caught.take)
         self.heard[take.id] = heard
         self.mine.append((take.id, caught.span))
         self.face.taken(caught, heard)
@@ -277,7 +277,7 @@ class Session:
         text = words.ACCEPTED.format(id=take.id) + remarks if good else words.refused(take.id, heard.faults)
         self.face.word(text, good=good)
         if good:
-            self.face.belief(self._judged())
+            self.face.posterior(self._judged())
         return good
 
     def _void_last(self) -> None:
@@ -286,9 +286,9 @@ class Session:
         if not mine:
             self.face.word(words.NOTHING_TO_VOID)
             return
-        append_entry(self.path, made(Void, at=now(), entry=mine[-1], why="taken back by hand"))
+        append_entry(self.path, new_entry(Void, at=utc_now(), entry=mine[-1], why="taken back by hand"))
         self.face.word(words.VOIDED.format(id=mine[-1]))
-        self.face.belief(self._judged())
+        self.face.posterior(self._judged())
 
     def _look_for_losses(self) -> None:
         """Samples that are found to be lost only later: the take that they belong to is void."""
@@ -296,16 +296,16 @@ class Session:
         for take, span in self.mine[-2:]:
             known = self.heard[take].entry.dropped
             if take in standing and not known and self.stream.lost_between(*span):
-                append_entry(self.path, made(Void, at=now(), entry=take, why=words.LOST))
+                append_entry(self.path, new_entry(Void, at=utc_now(), entry=take, why=words.LOST))
                 self.face.word(words.LOST_SAID.format(id=take), good=False)
 
     def _folder(self) -> JobFolder:
         return JobFolder.open(self.path)
 
-    def _all_heard(self, folder: JobFolder) -> list[HeardTake]:
+    def _all_heard(self, folder: JobFolder) -> list[TakeResult]:
         for take in folder.takes():
             if take.entry.id not in self.heard:
-                self.heard[take.entry.id] = hear_take(folder.job, take)
+                self.heard[take.entry.id] = take_result(folder.job, take)
         standing = {e.id for e in folder.log.standing}
         return [h for i, h in self.heard.items() if i in standing]
 
@@ -364,14 +364,14 @@ class PlainFace:
         elif notice.what in SAYS and notice.what != "ended":
             self._echo(SAYS[notice.what])
 
-    def taken(self, caught: Caught, heard: HeardTake) -> None:
+    def taken(self, caught: Caught, heard: TakeResult) -> None:
         """Nothing: the word on it is enough."""
 
     def word(self, text: str, *, good: bool | None = None) -> None:
         """Say it, with a mark where a take was judged."""
         self._echo(f"{MARKS[good]}{text}")
 
-    def belief(self, verdict: Verdict) -> None:
+    def posterior(self, verdict: Verdict) -> None:
         """One line for each pair of which something new is believed."""
         lines = tuple(words.pair_line(p) for p in verdict.pairs)
         for line in lines:

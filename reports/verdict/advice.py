@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reports.inference.error_priors import MISTAKES, Kind
-from reports.inference.evidence_graph import Hidden, Piece, Unknown
-from reports.inference.posterior import Belief, MethodBelief, loudness, opposed_pieces
+from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
+from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
+from reports.inference.posterior import MethodPosterior, Posterior, log_ratio, opposed_evidence
 from reports.model.verdict import LIKELY_FROM, Conflict
 
 SAYS = 0.8
@@ -21,7 +21,7 @@ CLOSE = 0.6
 """Mistakes this close to the likeliest are named with it."""
 MOST_NAMED = 2
 
-NEXT: dict[Kind, str] = {
+NEXT: dict[ErrorKind, str] = {
     "clips": (
         "Take the clips off {}, read its leads anew, clip on again and record one more take "
         "(enter it with --clips-anew)."
@@ -105,29 +105,29 @@ BETWEEN_TAKES = (
 )
 
 
-def next_for(belief: Belief, a: str, b: str, *, p: float | None) -> tuple[str, str]:
+def next_for(posterior: Posterior, a: str, b: str, *, p: float | None) -> tuple[str, str]:
     """(why the pair is not settled, what to do next) for a pair that is not settled."""
     if p is None:
-        return NOTHING_YET, (SWITCH_THEM if _on_one_jack(belief, a, b) else PAIR_THEM).format(a=a, b=b)
-    cap = belief.cap(a, b)
+        return NOTHING_YET, (SWITCH_THEM if _on_one_jack(posterior, a, b) else PAIR_THEM).format(a=a, b=b)
+    cap = posterior.cap(a, b)
     if cap is None or max(p, 1 - p) < LIKELY_FROM:
         return TOO_LITTLE, ONE_MORE.format(a=a, b=b)
     return ONE_METHOD.format(words_of(cap).replace("probably ", "")), NEXT[cap.kind].format(cap.label)
 
 
-def _on_one_jack(belief: Belief, a: str, b: str) -> bool:
+def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
     """Whether both are wired in and a selector joins them: then the jack is enough."""
-    job = belief.ledger.wires.job
+    job = posterior.graph.history.job
     fitted = all((p := job.pickup(name)) is not None and p.fitted for name in (a, b))
     return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
 
 
-def words_of(hidden: Hidden) -> str:
+def words_of(hidden: LatentError) -> str:
     """A hidden mistake in the bench's words."""
-    return MISTAKES[hidden.kind].words.format(hidden.label)
+    return ERROR_PRIORS[hidden.kind].words.format(hidden.label)
 
 
-def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]) -> list[Conflict]:
+def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodPosterior]) -> list[Conflict]:
     """Methods that contradict each other on a pair, and takes of one method that do.
 
     Each method of the smaller party is set against the surest of the larger.
@@ -137,7 +137,7 @@ def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]
     fewer, more = sorted((same, opposed), key=len)
     found = [
         _conflict(
-            belief,
+            posterior,
             a,
             b,
             between=(odd.method, more[0].method),
@@ -145,42 +145,46 @@ def conflicts_of(belief: Belief, a: str, b: str, methods: Sequence[MethodBelief]
         )
         for odd in fewer
     ]
-    for method in dict.fromkeys(p.method for p in belief.ledger.pieces):
-        mine = [p for p in belief.ledger.pieces if p.method == method and {a, b} == set(p.links)]
+    for method in dict.fromkeys(p.method for p in posterior.graph.evidence):
+        mine = [p for p in posterior.graph.evidence if p.method == method and {a, b} == set(p.links)]
         if method == "paired pluck":
-            loud = [p for p in mine if abs(loudness(p)) > CLEARLY]
-            agree, against = opposed_pieces(loud)
+            loud = [p for p in mine if abs(log_ratio(p)) > CLEARLY]
+            agree, against = opposed_evidence(loud)
             if agree and against:
                 ids = [t for p in (*agree, *against) for t in p.takes]
-                found.append(_conflict(belief, a, b, between=(method, method), about=ids))
+                found.append(_conflict(posterior, a, b, between=(method, method), about=ids))
     return found
 
 
-def meter_conflicts(belief: Belief, reference: str) -> list[Conflict]:
+def meter_conflicts(posterior: Posterior, reference: str) -> list[Conflict]:
     """Pickups on which meter readings contradict each other."""
     found = []
-    swings: dict[tuple[str, int | None], list[Piece]] = {}
-    for piece in belief.ledger.pieces:
+    swings: dict[tuple[str, int | None], list[Evidence]] = {}
+    for piece in posterior.graph.evidence:
         if piece.method == "meter swing":
             swings.setdefault((next(iter(piece.links)), _coil_of(piece)), []).append(piece)
-    for (pickup, _), pieces in swings.items():
-        agree, against = opposed_pieces(pieces)
+    for (pickup, _), evidence in swings.items():
+        agree, against = opposed_evidence(evidence)
         if agree and against:
-            ids = [e for p in pieces for e in p.entries]
+            ids = [e for p in evidence for e in p.entries]
             other = reference if pickup != reference else pickup
-            found.append(_conflict(belief, other, pickup, between=("meter swing", "meter swing"), about=ids))
+            found.append(
+                _conflict(posterior, other, pickup, between=("meter swing", "meter swing"), about=ids)
+            )
     return found
 
 
-def _coil_of(piece: Piece) -> int | None:
+def _coil_of(piece: Evidence) -> int | None:
     """The coil whose sign a piece is about; None for a whole pickup."""
-    signs = (v for f in piece.factors for v in f.variables if isinstance(v, Unknown) and v.letter == "s")
+    signs = (v for f in piece.factors for v in f.variables if isinstance(v, UnknownSign) and v.letter == "s")
     return next((v.coil for v in signs if v.coil is not None), None)
 
 
-def _conflict(belief: Belief, a: str, b: str, *, between: tuple[str, ...], about: Sequence[str]) -> Conflict:
-    suspects = [(h, p) for h, p in belief.suspects() if _concerns(belief, h, about)]
-    if not suspects or suspects[0][1] < 2 * MISTAKES[suspects[0][0].kind].probability:
+def _conflict(
+    posterior: Posterior, a: str, b: str, *, between: tuple[str, ...], about: Sequence[str]
+) -> Conflict:
+    suspects = [(h, p) for h, p in posterior.suspects() if _concerns(posterior, h, about)]
+    if not suspects or suspects[0][1] < 2 * ERROR_PRIORS[suspects[0][0].kind].probability:
         return Conflict(
             between=between, pair=(a, b), likely_cause=BETWEEN_TAKES, next=ONE_MORE.format(a=a, b=b)
         )
@@ -192,12 +196,12 @@ def _conflict(belief: Belief, a: str, b: str, *, between: tuple[str, ...], about
     )
 
 
-def _concerns(belief: Belief, hidden: Hidden, about: Sequence[str]) -> bool:
+def _concerns(posterior: Posterior, hidden: LatentError, about: Sequence[str]) -> bool:
     """Whether a mistake is shared by the entries in question."""
     wanted = set(about)
     return any(
         hidden in f.variables
-        for piece in belief.ledger.pieces
+        for piece in posterior.graph.evidence
         if wanted & {*piece.takes, *piece.entries}
         for f in piece.factors
     )

@@ -16,11 +16,11 @@ from capture.job import Job
 from capture.job.model import JOB_FILE
 from capture.log import LOG_FILE, AnyEntry, Meter, Take
 from capture.takes.folder import JobFolder
-from reports.evidence.cache import hear_takes
-from reports.evidence.leads import LATEST, Wires, follow
-from reports.evidence.results import HeardTake
-from reports.inference.jack import JackReading
-from reports.inference.posterior import Belief, after_alone, as_found, gather
+from reports.evidence.cache import take_results
+from reports.evidence.leads import LATEST, LeadHistory, lead_history
+from reports.evidence.results import TakeResult
+from reports.inference.jack import JackEvidence
+from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.messages.cautions import cautions_for, questions_for
 from reports.messages.wording import headline, is_work, on_words
 from reports.model.verdict import (
@@ -70,38 +70,38 @@ class Judgement:
     """The verdict with what it was made from, for the drawings of a report."""
 
     verdict: Verdict
-    heard: tuple[HeardTake, ...]
-    belief: Belief
-    jack: JackReading
+    heard: tuple[TakeResult, ...]
+    posterior: Posterior
+    jack: JackEvidence
 
 
 def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
     """The verdict on a job folder as it stands; takes not heard before are heard by up to so many workers."""
-    return judge_heard(folder, hear_takes(folder, workers=workers))
+    return judge_heard(folder, take_results(folder, workers=workers))
 
 
-def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
+def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     """The verdict on a job folder whose takes were heard already, in the order of the log."""
     job, entries, heard = folder.job, folder.log.standing, tuple(takes)
-    wires = follow(job, entries)
-    case = gather(job, wires, entries, heard)
-    belief = case.belief
-    pairs, conflicts = _pairs(job, belief)
-    conflicts += meter_conflicts(belief, job.reference.name)
-    plan = wiring_plan(job, wires, signs_now(job, belief), ask=_asked(job, pairs))
-    leads = leads_rows(job, entries, belief)
+    history = lead_history(job, entries)
+    case = gather_evidence(job, history, entries, heard)
+    posterior = case.posterior
+    pairs, conflicts = _pairs(job, posterior)
+    conflicts += meter_conflicts(posterior, job.reference.name)
+    plan = wiring_plan(job, history, signs_now(job, posterior), ask=_asked(job, pairs))
+    leads = leads_rows(job, entries, posterior)
     rows = with_leads(plan.rows, leads)
-    latest = [h for h in heard if h.entry.stage == wires.stage]
-    losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == wires.stage])
-    settings = setting_verdicts(job, belief, losses, notes=profile_notes(case.jack.profiles))
-    stages = _stages(job, wires, entries, heard) if wires.stage == LATEST else ()
+    latest = [h for h in heard if h.entry.stage == history.stage]
+    losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == history.stage])
+    settings = setting_verdicts(job, posterior, losses, notes=profile_notes(case.jack.profiles))
+    stages = _stages(job, history, entries, heard) if history.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
-        stage=wires.stage,
+        stage=history.stage,
         reference=job.reference.name,
         pairs=with_joints(pairs, leads),
         settings=settings,
-        signs=_sign_rows(job, belief),
+        signs=_sign_rows(job, posterior),
         findings=case.found.findings,
         stages=stages,
         came_out=came_out(stages),
@@ -115,7 +115,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
         ties=plan.ties,
         nearest=plan.nearest,
         nearest_says=plan.nearest_says,
-        next=(*missing_steps(leads), *_next(wires, settings, heard)),
+        next=(*missing_steps(leads), *_next(history, settings, heard)),
         warnings=(*folder.log.warnings, *case.left_out.values()),
         ask=questions_for({h.entry.gesture for h in heard}),
         cautions=_cautions(job, entries, rows),
@@ -124,10 +124,10 @@ def judge_heard(folder: JobFolder, takes: Sequence[HeardTake]) -> Judgement:
     lost = tuple(h.entry.id for h in heard if h.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
-    elif _promised(wires):
+    elif _promised(history):
         said = PROMISED.format(headline(verdict))
         verdict = verdict.model_copy(update={"headline": said})
-    return Judgement(verdict, heard, belief, case.jack)
+    return Judgement(verdict, heard, posterior, case.jack)
 
 
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
@@ -159,40 +159,42 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
 
 
 def _stages(
-    job: Job, wires: Wires, entries: Sequence[AnyEntry], heard: Sequence[HeardTake]
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
 ) -> tuple[StageRow, ...]:
     """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
-    before = as_found(job, entries, heard)
-    if not before.belief.ledger.pieces:
+    before = evidence_before_work(job, entries, heard)
+    if not before.posterior.graph.evidence:
         return ()
-    plan = wiring_plan(job, before.wires, signs_now(job, before.belief), ask={})
-    after = after_alone(job, wires, entries, heard)
-    work = work_of(wires, plan)
-    joined = joined_by(leads_rows(job, [e for e in entries if e.stage == "found"], before.belief))
-    return stage_rows(job, found=before.belief, after=after.belief, work=work, joined=joined)
+    plan = wiring_plan(job, before.history, signs_now(job, before.posterior), ask={})
+    after = evidence_after_work(job, history, entries, heard)
+    work = work_of(history, plan)
+    joined = joined_by(leads_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
+    return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
 
 
-def _sign_rows(job: Job, belief: Belief) -> tuple[SignRow, ...]:
+def _sign_rows(job: Job, posterior: Posterior) -> tuple[SignRow, ...]:
     """Signs of every other pickup relative to the reference, where the winding is known of any."""
     reference = job.reference.name
     rows = []
     for name in (p.name for p in job.pickups if p.name != reference):
-        cancels = belief.hum_cancels(reference, name)
+        cancels = posterior.hum_cancels(reference, name)
         rows.append(
             SignRow(
                 pickup=name,
-                p_same_s=belief.in_phase(reference, name),
+                p_same_s=posterior.in_phase(reference, name),
                 p_same_w=None if cancels is None else 1 - cancels,
-                p_same_m=None if cancels is None else belief.same_magnet(reference, name),
+                p_same_m=None if cancels is None else posterior.same_magnet(reference, name),
             )
         )
     return tuple(rows) if any(r.p_same_w is not None for r in rows) else ()
 
 
-def _next(wires: Wires, settings: Sequence[SettingVerdict], heard: Sequence[HeardTake]) -> tuple[str, ...]:
+def _next(
+    history: LeadHistory, settings: Sequence[SettingVerdict], heard: Sequence[TakeResult]
+) -> tuple[str, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
     hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in heard if not h.faults)
-    promised = (AFTER_CHANGE.format(", ".join(sorted(wires.changed))),) if _promised(wires) else ()
+    promised = (AFTER_CHANGE.format(", ".join(sorted(history.changed))),) if _promised(history) else ()
     asked = (
         (MORE_HUM if hum and s.p_hum_cancels is not None else ASK_HUM).format(s.name)
         for s in settings
@@ -201,9 +203,9 @@ def _next(wires: Wires, settings: Sequence[SettingVerdict], heard: Sequence[Hear
     return (*promised, *asked)
 
 
-def _promised(wires: Wires) -> bool:
+def _promised(history: LeadHistory) -> bool:
     """Whether leads were changed and nothing was heard or measured after the work yet."""
-    return bool(wires.changed) and wires.stage != LATEST
+    return bool(history.changed) and history.stage != LATEST
 
 
 def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
@@ -226,17 +228,17 @@ def all_clear(verdict: Verdict, job: Job) -> bool:
     )
 
 
-def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]:
+def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conflict]]:
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
     for a, b in combinations((p.name for p in job.pickups), 2):
-        p = belief.in_phase(a, b)
-        methods, hum_methods = belief.by_method(a, b), belief.hum_by_method(a, b)
+        p = posterior.in_phase(a, b)
+        methods, hum_methods = posterior.by_method(a, b), posterior.hum_by_method(a, b)
         standing = standing_of(p)
         phase: Phase | None = None
         if p is not None and standing != "unsettled":
             phase = "in phase" if p > 1 - p else "out of phase"
-        because, ask = ("", "") if standing == "settled" else next_for(belief, a, b, p=p)
+        because, ask = ("", "") if standing == "settled" else next_for(posterior, a, b, p=p)
         pairs.append(
             PairVerdict(
                 a=a,
@@ -244,7 +246,7 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
                 p_in_phase=p,
                 phase=phase,
                 standing=standing,
-                p_hum_cancels=belief.hum_cancels(a, b),
+                p_hum_cancels=posterior.hum_cancels(a, b),
                 by=tuple(
                     MethodWord(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
                     for m in methods
@@ -257,8 +259,8 @@ def _pairs(job: Job, belief: Belief) -> tuple[list[PairVerdict], list[Conflict]]
                 next=ask,
             )
         )
-        conflicts += conflicts_of(belief, a, b, methods)
-        conflicts += conflicts_of(belief, a, b, hum_methods)
+        conflicts += conflicts_of(posterior, a, b, methods)
+        conflicts += conflicts_of(posterior, a, b, hum_methods)
     return pairs, conflicts
 
 
@@ -267,7 +269,7 @@ def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 
 
-def _take_word(heard: HeardTake, unplaced: dict[str, str]) -> TakeWord:
+def _take_word(heard: TakeResult, unplaced: dict[str, str]) -> TakeWord:
     entry = heard.entry
     remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
     return TakeWord(

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.settings import measured_kohm
-from reports.inference.posterior import Belief
+from reports.inference.posterior import Posterior
 from reports.model.verdict import JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
 from reports.ohms.at_jack import expected_kohm
 from reports.plan.joints import PickupLeads, next_step, pickup_leads
@@ -27,18 +27,18 @@ POTS_KOHM = (250.0, 500.0)
 """Usual volume pots, full up across the pickups: common practice."""
 
 
-def leads_rows(job: Job, entries: Iterable[AnyEntry], belief: Belief) -> tuple[LeadsRow, ...]:
+def leads_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[LeadsRow, ...]:
     """One row for each pickup whose leads were measured, or have no names.
 
     What a change in the log has wired already is not to be joined again.
     """
-    done = belief.ledger.wires.changed
+    done = posterior.graph.history.changed
     unjoined = {
         p.name
         for p in job.pickups
         if not p.fitted and p.coils > 1 and p.hot is None and p.ground is None and p.name not in done
     }
-    return tuple(_row(one, to_join=one.pickup in unjoined) for one in pickup_leads(job, entries, belief))
+    return tuple(_row(one, to_join=one.pickup in unjoined) for one in pickup_leads(job, entries, posterior))
 
 
 def joined_by(leads: Sequence[LeadsRow]) -> frozenset[str]:

@@ -31,11 +31,11 @@ import numpy as np
 from capture.job import Job, Member, Setting
 from dsp.methods.profile import fundamental_loss
 from dsp.model.settings import Mix, weights_of
-from reports.evidence.leads import Wires
-from reports.evidence.results import HeardTake
-from reports.evidence.settings import coil_of, on_jack, settings_of
+from reports.evidence.leads import LeadHistory
+from reports.evidence.results import TakeResult
+from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
-from reports.inference.posterior import Belief
+from reports.inference.posterior import Posterior
 from reports.model.verdict import LIKELY_FROM, Hum, SettingVerdict, Sounds, StageRow, WiringRow, standing_of
 from reports.plan.wiring import WiringPlan
 
@@ -52,7 +52,7 @@ class MeasuredLoss:
 
 
 def measured_losses(
-    job: Job, heard: Sequence[HeardTake], groups: Sequence[ProfileGroup]
+    job: Job, heard: Sequence[TakeResult], groups: Sequence[ProfileGroup]
 ) -> dict[str, MeasuredLoss]:
     """The loss of each setting of several pickups that could be had, all takes weighed together."""
     each: dict[str, list[MeasuredLoss]] = defaultdict(list)
@@ -67,11 +67,11 @@ def measured_losses(
     return {name: _together(losses) for name, losses in each.items()}
 
 
-def _of_switch(job: Job, take: HeardTake) -> list[tuple[str, MeasuredLoss]]:
+def _of_switch(job: Job, take: TakeResult) -> list[tuple[str, MeasuredLoss]]:
     """Losses from one switch take: settings of several pickups whose pickups were in the list alone too."""
     if take.switch is None or take.faults or not take.switch.levels_db:
         return []
-    jack = on_jack(job, settings_of(take.entry.inputs), stage=take.entry.stage, fret=take.entry.fret)
+    jack = jack_mixes(job, named_settings(take.entry.inputs), stage=take.entry.stage, fret=take.entry.fret)
     alone = {
         mix.sources[0].sign: level
         for mix, level in zip(jack.mixes, take.switch.levels_db, strict=True)
@@ -147,13 +147,13 @@ SOUNDS_FULL = (
 
 def setting_verdicts(
     job: Job,
-    belief: Belief,
+    posterior: Posterior,
     losses: Mapping[str, MeasuredLoss],
     *,
     notes: Mapping[str, tuple[str, ...]],
 ) -> tuple[SettingVerdict, ...]:
     """One row a setting of the job; ``notes``: what else is to be said of it."""
-    return tuple(_row(s, job, belief, losses.get(s.name), notes.get(s.name, ())) for s in job.settings)
+    return tuple(_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings)
 
 
 def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[str, ...]]:
@@ -167,13 +167,13 @@ def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[str, ...]]:
     return found
 
 
-def p_full(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+def p_full(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
     """P(all members add) after some work; None for one pickup alone and where nothing connects them."""
     members = [work.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
-    return belief.all_agree(members) if len(members) > 1 else None
+    return posterior.all_agree(members) if len(members) > 1 else None
 
 
-def p_hum_cancels(setting: Setting, job: Job, belief: Belief, *, work: Work = NO_WORK) -> float | None:
+def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
     """P(hum cancels in a setting) after some work; None where it is not known."""
     single = []
     for m in setting.on:
@@ -182,7 +182,7 @@ def p_hum_cancels(setting: Setting, job: Job, belief: Belief, *, work: Work = NO
             single.append(work.member(m, coil, winding=True))
     if not single:
         return None
-    return 0.0 if len(single) % 2 else belief.all_cancel(single)
+    return 0.0 if len(single) % 2 else posterior.all_cancel(single)
 
 
 def sounds_of(p: float | None) -> Sounds:
@@ -200,9 +200,9 @@ def hum_of(p: float | None) -> Hum:
 
 
 def _row(
-    setting: Setting, job: Job, belief: Belief, loss: MeasuredLoss | None, notes: tuple[str, ...]
+    setting: Setting, job: Job, posterior: Posterior, loss: MeasuredLoss | None, notes: tuple[str, ...]
 ) -> SettingVerdict:
-    full, quiet = p_full(setting, job, belief), p_hum_cancels(setting, job, belief)
+    full, quiet = p_full(setting, job, posterior), p_hum_cancels(setting, job, posterior)
     return SettingVerdict(
         name=setting.name,
         sounds=sounds_of(full),
@@ -246,15 +246,15 @@ IS_NOT = '"{}" was to be {} and is {}'
 Planned = Literal["yes", "no", "unknown"]
 
 
-def work_of(wires: Wires, found: WiringPlan) -> Work | None:
+def work_of(history: LeadHistory, found: WiringPlan) -> Work | None:
     """What was done: as the log's changes have it, or else as what was found had it planned.
 
     None where neither says anything: then nothing was planned. A magnet that was to be turned is taken to be
     turned, since no entry of the log says so.
     """
     magnets = {row.pickup: row.turn_magnet for row in found.rows}
-    if wires.changed:
-        return Work({name: leads.turned for name, leads in wires.final.items()}, magnets)
+    if history.changed:
+        return Work({name: leads.turned for name, leads in history.final.items()}, magnets)
     return Work({row.pickup: _turned(row) for row in found.rows}, magnets) if found.rows else None
 
 
@@ -264,7 +264,7 @@ def _turned(row: WiringRow) -> bool:
 
 
 def stage_rows(
-    job: Job, *, found: Belief, after: Belief, work: Work | None, joined: frozenset[str] = frozenset()
+    job: Job, *, found: Posterior, after: Posterior, work: Work | None, joined: frozenset[str] = frozenset()
 ) -> tuple[StageRow, ...]:
     """One row for each setting of several pickups; ``after`` is what the takes after the work say alone.
 
@@ -303,7 +303,7 @@ def came_out(rows: Sequence[StageRow]) -> str:
 
 
 def _planned(
-    setting: Setting, job: Job, found: Belief, *, work: Work | None, joined: frozenset[str]
+    setting: Setting, job: Job, found: Posterior, *, work: Work | None, joined: frozenset[str]
 ) -> Sounds:
     """What the work was to make of a setting; what was to be joined is in phase with the reference."""
     if work is None:
@@ -321,7 +321,7 @@ def _planned(
 
 
 def _row_stages(
-    setting: Setting, job: Job, *, found: Belief, after: Belief, planned: Sounds, work: Work | None
+    setting: Setting, job: Job, *, found: Posterior, after: Posterior, planned: Sounds, work: Work | None
 ) -> StageRow:
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)

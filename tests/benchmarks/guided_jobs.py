@@ -55,10 +55,10 @@ class Timed(Reader):
             self.words.append(time.perf_counter() - self.ended)
         super().word(text, good=good)
 
-    def belief(self, verdict: Verdict) -> None:
+    def posterior(self, verdict: Verdict) -> None:
         if self.words and self.ended:
             self.beliefs.append(time.perf_counter() - self.ended)
-        super().belief(verdict)
+        super().posterior(verdict)
 
 
 def main() -> None:

@@ -32,7 +32,7 @@ from virtual_input import NAME, RATE, VirtualInput, alsa_config, reason_to_skip
 from capture.audio.streams import choose_input, open_input
 from capture.job import Pickup
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import Said, TakeWriter
+from capture.takes.recorder import TakeFields, TakeWriter
 
 LOW_BITS = 22
 CHUNK = 1 << 20
@@ -131,7 +131,7 @@ def record(job: Path, virtual: VirtualInput, home: Path, frames: int) -> None:
         noticed = stream.lost
         seconds, cpu = time.monotonic() - began, time.process_time() - cpu
         closing = time.monotonic()
-        take = writer.finish(Said("hum", ("a", "b")))
+        take = writer.finish(TakeFields("hum", ("a", "b")))
         closing = time.monotonic() - closing
     found = look(take.path, frames)
     print(f"{seconds:.1f} s recorded; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")

@@ -261,12 +261,12 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
 def hear(folder, *, workers: int = 1):
     """Hear all takes with whichever checkout this is."""
     if hear_is_new():
-        from reports.evidence.cache import hear_takes
+        from reports.evidence.cache import take_results
 
-        return hear_takes(folder, workers=workers)
-    from reports.evidence.hearing import hear_takes
+        return take_results(folder, workers=workers)
+    from reports.evidence.hearing import take_results
 
-    return hear_takes(folder)
+    return take_results(folder)
 
 
 def hear_is_new() -> bool:

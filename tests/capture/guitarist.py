@@ -18,7 +18,7 @@ import numpy as np
 from simulator.workbench import Bench
 from virtual_input import NAME, RATE, VirtualInput
 
-from capture.audio.streams import Block, Loss
+from capture.audio.streams import Block, LostSamples
 from capture.job import Job
 from capture.takes.hands_free import Notice, Wish
 from reports.messages.session import READY
@@ -92,7 +92,7 @@ class Blocks:
     guitarist: Guitarist
     channels: int = 2
     start: int = 0
-    losses: list[Loss] = field(default_factory=list)
+    losses: list[LostSamples] = field(default_factory=list)
     pending: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
     @property
@@ -103,7 +103,7 @@ class Blocks:
     def waiting(self) -> int:
         return 0
 
-    def lost_between(self, start: int, stop: int) -> tuple[Loss, ...]:
+    def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         return tuple(loss for loss in self.losses if loss.start < stop and loss.stop >= start)
 
     def read(self, *, timeout_s: float = 0.0) -> Block:

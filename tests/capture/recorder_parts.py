@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 from capture_bench import RATE
 
-from capture.takes.recorder import Said, TakeWriter
+from capture.takes.recorder import TakeFields, TakeWriter
 
-PLUCK = Said("pluck", ("bridge", "neck"), string="D3")
+PLUCK = TakeFields("pluck", ("bridge", "neck"), string="D3")
 FULL = 1 << 23
 
 
@@ -23,7 +23,7 @@ def names(folder: Path) -> list[str]:
     return sorted(p.name for p in (folder / "takes").iterdir())
 
 
-def left_over(folder: Path, samples: np.ndarray, *, planned: Said | None = None) -> None:
+def left_over(folder: Path, samples: np.ndarray, *, planned: TakeFields | None = None) -> None:
     writer = TakeWriter(folder, rate=RATE, channels=samples.shape[1], planned=planned)
     writer.write(samples)
     writer.close()

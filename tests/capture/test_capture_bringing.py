@@ -14,19 +14,19 @@ import soundfile as sf
 
 from capture import LogError, RecordingError
 from capture.audio.files import audio_blocks, read_audio, read_stretch, wav_bytes
-from capture.log import LeadsInput, Void, append_entry, made
+from capture.log import LeadsInput, Void, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
     AROUND,
     CountsDifferError,
     Cut,
-    Played,
-    Saying,
-    bring_in,
+    ImportFields,
+    PlayedItem,
     check_order,
-    cut,
-    found,
-    listen,
+    cut_takes,
+    find_onsets,
+    import_takes,
+    number_onsets,
 )
 
 RATE = 48_000
@@ -51,11 +51,13 @@ def written(path: Path, x: np.ndarray, *, rate: int = RATE, **said: str) -> Path
 
 def brought(folder: Path, paths, order, *, gesture="pluck", left_out=(), saying=None):
     job = JobFolder.open(folder)
-    saying = saying or Saying()
+    saying = saying or ImportFields()
     what = check_order(job.job, paths, order, gesture=gesture, saying=saying)
-    recordings = listen(paths, order, gesture=what)
-    cuts = cut(found(recordings, gesture=what, left_out=left_out), recordings, order, gesture=what)
-    return bring_in(job, cuts, gesture=what, saying=saying)
+    recordings = find_onsets(paths, order, gesture=what)
+    cuts = cut_takes(
+        number_onsets(recordings, gesture=what, left_out=left_out), recordings, order, gesture=what
+    )
+    return import_takes(job, cuts, gesture=what, saying=saying)
 
 
 def log(folder: Path) -> list[dict[str, object]]:
@@ -68,7 +70,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 
 
 TIMES = (1.0, 3.0, 5.5, 8.0, 14.0)
-ORDER = (Played(("neck",), 2, "D3"), Played(("both",), 1, "D3", 5), Played(("bridge",), 2))
+ORDER = (PlayedItem(("neck",), 2, "D3"), PlayedItem(("both",), 1, "D3", 5), PlayedItem(("bridge",), 2))
 
 
 @pytest.fixture
@@ -77,7 +79,7 @@ def long(tmp_path: Path) -> Path:
 
 
 def test_one_long_recording(folder: Path, long: Path):
-    saying = Saying(stage="after", rig="little recorder")
+    saying = ImportFields(stage="after", rig="little recorder")
     takes = brought(folder, [long], ORDER, saying=saying)
     entries = log(folder)
     assert [e["id"] for e in entries] == ["t001", "t002", "t003", "t004", "t005"]
@@ -108,7 +110,7 @@ def test_the_log_stays_without_warnings(folder: Path, long: Path):
     opened = JobFolder.open(folder)
     assert opened.log.warnings == ()
     assert opened.log.entries[0].entry.model_extra == {"from": "long.wav 0.50-2.50 s"}
-    append_entry(folder, made(Void, entry="t001"))
+    append_entry(folder, new_entry(Void, entry="t001"))
     assert log(folder)[0]["from"] == "long.wav 0.50-2.50 s"
 
 
@@ -117,7 +119,7 @@ def test_many_files_in_the_order_given(folder: Path, tmp_path: Path):
         written(tmp_path / name, struck(*times, length_s=6.0, seed=k))
         for k, (name, times) in enumerate([("b.wav", (1.0,)), ("a.flac", (1.5, 3.5)), ("c.wav", (2.0,))])
     ]
-    brought(folder, paths, [Played(("neck",), 3), Played(("bridge",), 1)])
+    brought(folder, paths, [PlayedItem(("neck",), 3), PlayedItem(("bridge",), 1)])
     assert [(e["inputs"], str(e["from"]).split()[0]) for e in log(folder)] == [
         (["neck"], "b.wav"),
         (["neck"], "a.flac"),
@@ -131,14 +133,14 @@ def test_two_inputs_one_of_them_empty(folder: Path, tmp_path: Path):
     x = np.hstack([struck(1.0, 6.0, length_s=9.0), struck(4.0, length_s=9.0, seed=2)])
     path = written(tmp_path / "box.wav", x)
     leads = LeadsInput(pickup="neck", hot="violet", ground="grey")
-    brought(folder, [path], [Played(("bridge", None), 1), Played((leads, None), 1)])
+    brought(folder, [path], [PlayedItem(("bridge", None), 1), PlayedItem((leads, None), 1)])
     assert [e["inputs"] for e in log(folder)] == [
         ["bridge", None],
         [{"pickup": "neck", "hot": "violet", "ground": "grey"}, None],
     ]
     assert all(sf.info(folder / str(e["file"])).channels == 2 for e in log(folder))
     with pytest.raises(CountsDifferError, match="3 onsets found, and the order has 2 takes"):
-        brought(folder, [path], [Played(("bridge", "neck"), 2)])
+        brought(folder, [path], [PlayedItem(("bridge", "neck"), 2)])
 
 
 SUBTYPES = [
@@ -197,7 +199,7 @@ def test_what_was_entered_otherwise_is_refused_whole(folder: Path, long: Path):
     brought(folder, [long], ORDER)
     first = everything(folder)
     with pytest.raises(LogError, match=r"long\.wav .* s: is in the job as t001, entered otherwise; void"):
-        brought(folder, [long], [Played(("bridge",), 5, "D3")])
+        brought(folder, [long], [PlayedItem(("bridge",), 5, "D3")])
     assert everything(folder) == first
 
 
@@ -225,15 +227,15 @@ def test_the_same_seconds_of_a_file_of_that_name_are_told(folder: Path, tmp_path
     brought(folder, [long], ORDER)
     (tmp_path / "later").mkdir()
     later = written(tmp_path / "later" / "long.wav", struck(3.0, 9.0, length_s=11.0, seed=5))
-    other = brought(folder, [later], [Played(("neck",), 2, "D3")])
+    other = brought(folder, [later], [PlayedItem(("neck",), 2, "D3")])
     assert [b.same_seconds for b in other] == [("t002", "t003"), ("t004",)]
     assert [b.take.entry.id for b in other if b.take] == ["t006", "t007"]
     renamed = written(tmp_path / "later.wav", struck(3.0, length_s=5.0, seed=6))
-    assert [b.same_seconds for b in brought(folder, [renamed], [Played(("neck",), 1)])] == [()]
+    assert [b.same_seconds for b in brought(folder, [renamed], [PlayedItem(("neck",), 1)])] == [()]
 
 
 def test_an_onset_that_is_left_out_still_ends_the_take_before_it(folder: Path, long: Path):
-    takes = brought(folder, [long], [Played(("neck",), 4)], left_out=[2])
+    takes = brought(folder, [long], [PlayedItem(("neck",), 4)], left_out=[2])
     assert takes[0].cut.stop / RATE == pytest.approx(2.5, abs=0.02)
     assert [b.cut.onset.number for b in takes] == [1, 3, 4, 5]
 
@@ -241,21 +243,21 @@ def test_an_onset_that_is_left_out_still_ends_the_take_before_it(folder: Path, l
 def test_takes_never_share_a_frame(folder: Path, tmp_path: Path):
     times = np.cumsum([1.0, 0.5, 0.6, 0.8, 1.1, 3.0])
     path = written(tmp_path / "quick.wav", struck(*times, length_s=9.0))
-    cuts = [b.cut for b in brought(folder, [path], [Played(("neck",), 6)])]
+    cuts = [b.cut for b in brought(folder, [path], [PlayedItem(("neck",), 6)])]
     assert all(a.stop <= b.start for a, b in pairwise(cuts))
     assert all(c.start < c.onset.frame <= c.stop - AROUND["pluck"].least_s * RATE * 0.5 for c in cuts)
 
 
 REFUSED = [
-    pytest.param([Played(("neck",), 4)], "5 onsets found, and the order has 4 takes; ", id="fewer"),
-    pytest.param([Played(("neck",), 6)], "5 onsets found, and the order has 6 takes", id="more"),
-    pytest.param([Played(("nekc",), 5)], 'no setting or pickup "nekc"; did you mean "neck"', id="name"),
-    pytest.param([Played(("neck",), 5, "C2")], 'no string "C2" on this guitar', id="string"),
-    pytest.param([Played((None,), 5)], "nothing was plugged in", id="nothing"),
+    pytest.param([PlayedItem(("neck",), 4)], "5 onsets found, and the order has 4 takes; ", id="fewer"),
+    pytest.param([PlayedItem(("neck",), 6)], "5 onsets found, and the order has 6 takes", id="more"),
+    pytest.param([PlayedItem(("nekc",), 5)], 'no setting or pickup "nekc"; did you mean "neck"', id="name"),
+    pytest.param([PlayedItem(("neck",), 5, "C2")], 'no string "C2" on this guitar', id="string"),
+    pytest.param([PlayedItem((None,), 5)], "nothing was plugged in", id="nothing"),
     pytest.param(
-        [Played(("neck", "bridge"), 5)], r"has 1 channel, .* names 2; .*neck\|nothing", id="channels"
+        [PlayedItem(("neck", "bridge"), 5)], r"has 1 channel, .* names 2; .*neck\|nothing", id="channels"
     ),
-    pytest.param([Played((("neck", "bridge"),), 5)], "goes with a switch take", id="list"),
+    pytest.param([PlayedItem((("neck", "bridge"),), 5)], "goes with a switch take", id="list"),
     pytest.param([], "say what was played", id="empty order"),
 ]
 
@@ -272,7 +274,7 @@ def test_refused_in_one_line_and_nothing_written(folder: Path, long: Path, order
 def test_what_has_no_onset_is_refused(folder: Path, tmp_path: Path, long: Path):
     silent = written(tmp_path / "silent.wav", struck(length_s=3.0))
     with pytest.raises(CountsDifferError, match=r"silent\.wav: no onset found in it"):
-        brought(folder, [long, silent], [Played(("neck",), 5)])
+        brought(folder, [long, silent], [PlayedItem(("neck",), 5)])
     with pytest.raises(LogError, match=r"a hum take has no onset to cut at; .*coilwise take"):
         brought(folder, [long], ORDER, gesture="hum")
     with pytest.raises(LogError, match='"gesture" is "strum"'):
@@ -284,8 +286,8 @@ def test_overlapping_cuts_are_refused(folder: Path, tmp_path: Path):
     with pytest.raises(
         RecordingError, match=r"onsets 2 and 3 at 3\.\d+ s lie 0\.30 s apart, .*--leave-out 3"
     ):
-        brought(folder, [path], [Played(("neck",), 3)])
-    (first, second) = brought(folder, [path], [Played(("neck",), 2)], left_out=[3])
+        brought(folder, [path], [PlayedItem(("neck",), 3)])
+    (first, second) = brought(folder, [path], [PlayedItem(("neck",), 2)], left_out=[3])
     assert second.cut.start < second.cut.onset.frame < second.cut.stop
     assert first.cut.stop <= second.cut.start
 
@@ -303,7 +305,7 @@ def test_files_that_cannot_be_brought(folder: Path, tmp_path: Path, long: Path):
     bad = struck(1.0, length_s=2.0)
     bad[7000] = np.nan
     broken = written(tmp_path / "broken.wav", bad, subtype="FLOAT")
-    one = [Played(("neck",), 1)]
+    one = [PlayedItem(("neck",), 1)]
     for path, words in [
         (text, "no audio that can be read"),
         (short, r"cut short, 14\.\d s of it can be read; .*save it anew"),
@@ -319,17 +321,19 @@ def test_files_that_cannot_be_brought(folder: Path, tmp_path: Path, long: Path):
 
 def test_a_file_that_changes_meanwhile_is_refused(folder: Path, long: Path):
     job = JobFolder.open(folder)
-    recordings = listen([long], ORDER, gesture="pluck")
-    cuts: tuple[Cut, ...] = cut(found(recordings, gesture="pluck"), recordings, ORDER, gesture="pluck")
+    recordings = find_onsets([long], ORDER, gesture="pluck")
+    cuts: tuple[Cut, ...] = cut_takes(
+        number_onsets(recordings, gesture="pluck"), recordings, ORDER, gesture="pluck"
+    )
     os.utime(long, (1, 1))
     with pytest.raises(RecordingError, match="changed while it was read; stop the recorder"):
-        bring_in(job, cuts, gesture="pluck", saying=Saying())
+        import_takes(job, cuts, gesture="pluck", saying=ImportFields())
     assert log(folder) == []
 
 
 def test_progress_reaches_the_end(tmp_path: Path, long: Path):
     told: list[float] = []
     other = written(tmp_path / "other.wav", struck(1.0, length_s=3.0))
-    listen([long, other], ORDER, gesture="pluck", progress=told.append)
+    find_onsets([long, other], ORDER, gesture="pluck", progress=told.append)
     assert told == sorted(told)
     assert told[-1] == pytest.approx(18.0)

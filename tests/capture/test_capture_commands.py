@@ -10,7 +10,7 @@ from capture_bench import bench, write_audio, write_log
 from typer.testing import CliRunner
 
 from capture.job import read_job
-from capture.log import Pole, append_entry, made
+from capture.log import Pole, append_entry, new_entry
 from reports.messages import cautions
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
@@ -254,7 +254,7 @@ def test_void_and_list(call, folder: Path, recording: Path):
         "--string",
         "D3",
     )
-    append_entry(folder, made(Pole, pickup="bridge", facing="south"))
+    append_entry(folder, new_entry(Pole, pickup="bridge", facing="south"))
     call("void", folder, "t001", "--why", "[red]buzzing[/red] fret")
     status, out, err = call("list", folder)
     assert (status, err) == (0, "")

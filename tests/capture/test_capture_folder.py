@@ -13,7 +13,7 @@ from capture_bench import TAKE, noise, write_audio, write_log
 from capture import JobError, LogError, RecordingError
 from capture.audio.files import sha256_of
 from capture.job import Pickup
-from capture.log import LeadsInput, Void, append_entry, made
+from capture.log import LeadsInput, Void, append_entry, new_entry
 from capture.takes import folder as copying
 from capture.takes import folder as folder_module
 from capture.takes.folder import JobFolder
@@ -173,7 +173,7 @@ def test_a_voided_twin_does_not_count(folder: Path, recording: Path):
     job = JobFolder.open(folder)
     job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
     job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
-    append_entry(folder, made(Void, entry="t001", why="wrong way round"))
+    append_entry(folder, new_entry(Void, entry="t001", why="wrong way round"))
     (take,) = JobFolder.open(folder).takes()
     assert (take.entry.id, take.status) == ("t002", "usable")
 

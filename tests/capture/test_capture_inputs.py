@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sound_parts import LAPTOP, device
 
 from capture.audio import streams as sound
-from capture.audio.devices import InputDevice, NoSuchInputError, chosen, shown
+from capture.audio.devices import InputDevice, NoSuchInputError, chosen, device_label
 from capture.audio.streams import (
     choose_input,
     choose_output,
@@ -26,7 +26,7 @@ def test_the_list_has_inputs_alone(fake):
         (5, 32),
     ]
     assert list_inputs()[1] == InputDevice(1, "Two In Box: USB Audio (hw:1,0)", 2, 44_100, "ALSA")
-    assert shown(list_inputs()[1]) == "1: Two In Box: USB Audio (hw:1,0) (2 channels, 44100 Hz, ALSA)"
+    assert device_label(list_inputs()[1]) == "1: Two In Box: USB Audio (hw:1,0) (2 channels, 44100 Hz, ALSA)"
 
 
 def test_without_a_word_it_is_the_two_input_box(fake):

@@ -19,7 +19,7 @@ from capture.log import (
     Take,
     Void,
     append_entry,
-    made,
+    new_entry,
     read_log,
 )
 
@@ -181,7 +181,7 @@ def test_a_log_that_is_a_folder(folder: Path, job: Job):
     with pytest.raises(LogError, match=r"bench\.jsonl: cannot be read"):
         read_log(folder, job)
     with pytest.raises(LogError, match=r"bench\.jsonl: cannot be written"):
-        append_entry(folder, made(Pole, pickup="bridge", facing="north"))
+        append_entry(folder, new_entry(Pole, pickup="bridge", facing="north"))
 
 
 def test_a_link_that_climbs_out_is_refused(folder: Path, job: Job, tmp_path: Path):
@@ -230,7 +230,7 @@ def test_what_is_only_odd_in_a_log_is_not_added_to_one(folder: Path, entry, word
         for k, v in entry.items()
     }
     with pytest.raises(LogError) as caught:
-        append_entry(folder, made(models[entry["kind"]], **said))
+        append_entry(folder, new_entry(models[entry["kind"]], **said))
     assert words in str(caught.value)
     assert (folder / "bench.jsonl").read_bytes() == b""
 
@@ -273,6 +273,6 @@ def test_a_torn_last_line_is_a_warning(folder: Path, job: Job, end, cut):
 def test_a_last_line_that_only_lacks_its_end_counts(folder: Path, job: Job):
     write_log(folder, METER, TAKE, end="")
     assert [e.entry.id for e in read_log(folder, job).entries] == ["m001", "t001"]
-    append_entry(folder, made(Pole, pickup="bridge", facing="north"))
+    append_entry(folder, new_entry(Pole, pickup="bridge", facing="north"))
     log = read_log(folder, job)
     assert ([e.entry.id for e in log.entries], log.warnings) == (["m001", "t001", "p001"], ())

@@ -22,7 +22,7 @@ from capture.log import (
     Take,
     Void,
     append_entry,
-    made,
+    new_entry,
     read_log,
 )
 
@@ -32,8 +32,8 @@ def test_killed_while_appending_nothing_is_lost(folder: Path, job: Job, torn):
     path = folder / "bench.jsonl"
     path.write_bytes(json.dumps(METER).encode() + b"\n" + torn)
     before = path.read_bytes()
-    append_entry(folder, made(Pole, pickup="bridge", facing="north"))
-    append_entry(folder, made(Pole, pickup="bridge", facing="south"))
+    append_entry(folder, new_entry(Pole, pickup="bridge", facing="north"))
+    append_entry(folder, new_entry(Pole, pickup="bridge", facing="south"))
     assert path.read_bytes().startswith(before + b"\n{")
     log = read_log(folder, job)
     assert [(e.entry.id, e.line) for e in log.entries] == [("m001", 1), ("p001", 3), ("p002", 4)]
@@ -43,11 +43,11 @@ def test_killed_while_appending_nothing_is_lost(folder: Path, job: Job, torn):
 @pytest.mark.parametrize(
     ("entry", "first"),
     [
-        (made(Meter, pickup="bridge", move="away", reading="falls", red="ground"), "m001"),
-        (made(Ohms, pickup="bridge", between=("hot", "ground"), kohm=6.0), "r001"),
-        (made(Pole, pickup="bridge", facing="north"), "p001"),
-        (made(Change, pickup="neck", leads={"grey": "hot", "violet": "ground"}), "c001"),
-        (made(Take, file="takes/a.wav", gesture="hum", inputs=("neck", None)), "t001"),
+        (new_entry(Meter, pickup="bridge", move="away", reading="falls", red="ground"), "m001"),
+        (new_entry(Ohms, pickup="bridge", between=("hot", "ground"), kohm=6.0), "r001"),
+        (new_entry(Pole, pickup="bridge", facing="north"), "p001"),
+        (new_entry(Change, pickup="neck", leads={"grey": "hot", "violet": "ground"}), "c001"),
+        (new_entry(Take, file="takes/a.wav", gesture="hum", inputs=("neck", None)), "t001"),
     ],
 )
 def test_each_kind_has_its_next_free_id(folder: Path, job: Job, entry, first):
@@ -55,12 +55,12 @@ def test_each_kind_has_its_next_free_id(folder: Path, job: Job, entry, first):
     assert written == [first, f"{first[0]}002"]
     write_log(folder, *(folder / "bench.jsonl").read_text().splitlines(), {**METER, "id": f"{first[0]}041"})
     assert append_entry(folder, entry).id == f"{first[0]}042"
-    assert append_entry(folder, made(Void, entry=first)).id == "v001"
+    assert append_entry(folder, new_entry(Void, entry=first)).id == "v001"
     assert read_log(folder, job).find(first).voided
 
 
 def test_a_written_line_says_what_was_said_and_no_more(folder: Path):
-    append_entry(folder, made(Take, file="takes/a.wav", gesture="hum", inputs=("neck", None)))
+    append_entry(folder, new_entry(Take, file="takes/a.wav", gesture="hum", inputs=("neck", None)))
     assert (folder / "bench.jsonl").read_text() == (
         '{"kind": "take", "id": "t001", "file": "takes/a.wav", "gesture": "hum", "inputs": ["neck", null]}\n'
     )
@@ -75,28 +75,28 @@ def test_unknown_keys_survive_being_written_again(folder: Path, job: Job, tmp_pa
 
 def test_what_does_not_fit_is_not_appended(folder: Path):
     with pytest.raises(LogError, match='there is no entry "t001" to void'):
-        append_entry(folder, made(Void, entry="t001"))
+        append_entry(folder, new_entry(Void, entry="t001"))
     with pytest.raises(LogError, match='no pickup "nck"; did you mean "neck"'):
-        append_entry(folder, made(Pole, pickup="nck", facing="north"))
+        append_entry(folder, new_entry(Pole, pickup="nck", facing="north"))
     with pytest.raises(LogError, match="leads out of the job folder"):
-        append_entry(folder, made(Take, file="../a.wav", gesture="hum", inputs=("neck",)))
-    append_entry(folder, made(Pole, id="p001", pickup="bridge", facing="north"))
+        append_entry(folder, new_entry(Take, file="../a.wav", gesture="hum", inputs=("neck",)))
+    append_entry(folder, new_entry(Pole, id="p001", pickup="bridge", facing="north"))
     with pytest.raises(LogError, match='the id "p001" is taken'):
-        append_entry(folder, made(Pole, id="p001", pickup="bridge", facing="north"))
+        append_entry(folder, new_entry(Pole, id="p001", pickup="bridge", facing="north"))
     with pytest.raises(LogError, match="neither text nor number"):
-        append_entry(folder, made(Pole, pickup="bridge", facing="north", note=float("nan")))
+        append_entry(folder, new_entry(Pole, pickup="bridge", facing="north", note=float("nan")))
     assert len((folder / "bench.jsonl").read_text().splitlines()) == 1
 
 
 def test_no_job_no_log(tmp_path: Path):
     with pytest.raises(JobError, match=r"there is no job\.toml here"):
-        append_entry(tmp_path, made(Pole, pickup="bridge", facing="north"))
+        append_entry(tmp_path, new_entry(Pole, pickup="bridge", facing="north"))
     assert list(tmp_path.iterdir()) == []
 
 
 def _append_many(folder: Path) -> None:
     for _ in range(10):
-        append_entry(folder, made(Pole, pickup="bridge", facing="north"))
+        append_entry(folder, new_entry(Pole, pickup="bridge", facing="north"))
 
 
 def test_two_processes_write_one_log(folder: Path, job: Job):
@@ -113,7 +113,7 @@ def test_two_processes_write_one_log(folder: Path, job: Job):
 words = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=12)
 entries = st.one_of(
     st.builds(
-        lambda **said: made(Take, **said),
+        lambda **said: new_entry(Take, **said),
         file=st.just("takes/a.wav"),
         gesture=st.sampled_from(["pluck", "press", "lift", "touch", "hum", "drive"]),
         inputs=st.lists(
@@ -130,7 +130,7 @@ entries = st.one_of(
         rig=words | st.none(),
     ),
     st.builds(
-        lambda **said: made(Meter, **said),
+        lambda **said: new_entry(Meter, **said),
         pickup=st.sampled_from(["bridge", "neck"]),
         move=st.sampled_from(["away", "toward"]),
         reading=st.sampled_from(["rises", "falls", "unclear"]),

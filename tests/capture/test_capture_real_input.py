@@ -25,13 +25,13 @@ from capture.audio.streams import (
     play_and_record,
 )
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import Said, TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
 from dsp.methods.driven_coil import drive_waveform, hear_drive
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
 
-PLUCK = Said("pluck", ("bridge", "neck"), string="D3")
+PLUCK = TakeFields("pluck", ("bridge", "neck"), string="D3")
 ONE_BIT = 2.0**-23
 
 
@@ -164,16 +164,16 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
         while time.monotonic() < end and not stream.lost:
             record(stream, writer, 0.1)
         assert stream.lost
-        lines = writer.finish(Said("hum", ("bridge", "neck", *[None] * 6)))
+        lines = writer.finish(TakeFields("hum", ("bridge", "neck", *[None] * 6)))
     assert (lines.status, lines.problem) == ("refused", "samples lost")
 
 
 KILLED = """
 import sys
-from capture.takes.recorder import Said, TakeWriter
+from capture.takes.recorder import TakeFields, TakeWriter
 from capture.audio.streams import choose_input, open_input
 with open_input(choose_input(sys.argv[2]), rate=48000) as stream:
-    said = Said("pluck", ("bridge", "neck"), string="D3")
+    said = TakeFields("pluck", ("bridge", "neck"), string="D3")
     writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=said)
     while True:
         block = stream.read()
@@ -216,7 +216,7 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
     ):
         for block in play_and_record(stream, wave, rate=RATE, output=choose_output(OUTPUT_NAME)):
             writer.write(block.samples)
-        take = writer.finish(Said("drive", ("bridge", "bridge")))
+        take = writer.finish(TakeFields("drive", ("bridge", "bridge")))
     heard = sounding(read_audio(take.path).samples)
     expected = sounding(np.rint(np.stack([wave, wave], axis=1) / ONE_BIT) * ONE_BIT)
     assert heard.shape == expected.shape

@@ -21,7 +21,7 @@ from capture.log import LeadsInput, read_log
 from capture.takes import folder as entering
 from capture.takes.folder import JobFolder
 from capture.takes.part_files import PartFile
-from capture.takes.recorder import Said, TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
 
 
 def test_a_take_is_recorded_exactly_and_logged(folder: Path):
@@ -29,7 +29,7 @@ def test_a_take_is_recorded_exactly_and_logged(folder: Path):
     with TakeWriter(folder, rate=44_100, channels=2, planned=PLUCK) as writer:
         for start in range(0, len(samples), 441):
             writer.write(samples[start : start + 441])
-        said = Said(
+        said = TakeFields(
             "lift",
             ["bridge", LeadsInput(pickup="neck", hot="violet", ground="orange")],
             stage="after",
@@ -105,10 +105,10 @@ def test_the_end_can_be_left_away(folder: Path):
 
 
 REFUSED = [
-    (Said("pluck", ("bridge",)), RecordingError, "2 channels recorded, 1 named in inputs"),
-    (Said("pluck", ("bridge", "mid")), LogError, 'no setting or pickup "mid"'),
-    (Said("switch", ("bridge", "neck")), LogError, "a switch take needs"),
-    (Said("pluck", ("bridge", "neck"), string="A4"), LogError, 'no string "A4" on this guitar'),
+    (TakeFields("pluck", ("bridge",)), RecordingError, "2 channels recorded, 1 named in inputs"),
+    (TakeFields("pluck", ("bridge", "mid")), LogError, 'no setting or pickup "mid"'),
+    (TakeFields("switch", ("bridge", "neck")), LogError, "a switch take needs"),
+    (TakeFields("pluck", ("bridge", "neck"), string="A4"), LogError, 'no string "A4" on this guitar'),
 ]
 
 

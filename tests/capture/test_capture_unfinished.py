@@ -17,13 +17,13 @@ from recorder_parts import PLUCK, left_over, names, sound
 from capture import LogError, RecordingError
 from capture.log import LeadsInput
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import Said, TakeWriter, set_aside, take_in, unfinished
+from capture.takes.recorder import TakeFields, TakeWriter, set_aside, take_in, unfinished
 
 PLANS = [
     None,
     PLUCK,
-    Said("switch", (("bridge", "both", "neck"), None), string="A2", fret=0, rig="box"),
-    Said(
+    TakeFields("switch", (("bridge", "both", "neck"), None), string="A2", fret=0, rig="box"),
+    TakeFields(
         "lift",
         (None, LeadsInput(pickup="neck", hot="violet", ground="grey")),
         tool="rod",
@@ -140,9 +140,9 @@ def test_ctrl_c_loses_nothing(folder: Path):
 KILLED = """
 import os, signal, sys
 import numpy as np
-from capture.takes.recorder import Said, TakeWriter
+from capture.takes.recorder import TakeFields, TakeWriter
 x = np.load(sys.argv[2])
-pluck = Said("pluck", ("bridge", "neck"), string="D3")
+pluck = TakeFields("pluck", ("bridge", "neck"), string="D3")
 writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=pluck)
 if sys.argv[3] == "finished":
     writer.write(-x)

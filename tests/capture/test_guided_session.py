@@ -12,7 +12,7 @@ import pytest
 from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
-from capture.audio.streams import Loss
+from capture.audio.streams import LostSamples
 from capture.log.entries import Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
@@ -233,7 +233,7 @@ def test_lost_samples_keep_a_take_out(tmp_path, when):
             due = notice.what == "onset" if when == "during" else notice.what == "ready" and accepted
             if due and not self.stream.losses:
                 at = self.stream.start if when == "during" else 2 * self.stream.rate
-                self.stream.losses.append(Loss(at, at + 1, 0))
+                self.stream.losses.append(LostSamples(at, at + 1, 0))
 
     bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)

@@ -6,7 +6,7 @@ import pytest
 from capture_bench import RATE, noise
 
 from capture.takes.hands_free import Notice
-from capture.takes.recorder import Said, TakeWriter, unfinished
+from capture.takes.recorder import TakeFields, TakeWriter, unfinished
 from reports.cli.terminal import ROWS, big
 from reports.model.session import Step
 from reports.session.session import PlainFace
@@ -60,7 +60,7 @@ def no_input(fake):
 )
 def test_what_a_crash_left_is_offered(call, folder, way, said, left):
     """Then the call goes on; here it is at fault, so that nothing is recorded."""
-    with TakeWriter(folder, rate=RATE, channels=2, planned=Said("pluck", ("bridge", "neck"))) as writer:
+    with TakeWriter(folder, rate=RATE, channels=2, planned=TakeFields("pluck", ("bridge", "neck"))) as writer:
         writer.write(noise())
     words = () if way is None else ("--unfinished", way)
     _, out, _ = call("record", folder, "--input", "Two In", *words)

@@ -19,7 +19,7 @@ from setup_sounds import HUM, RATE, played, pluck, quiet
 from sound_parts import FakeStream, device
 from virtual_input import NAME, VirtualInput
 
-from capture.audio.setup_check import QUIET_S, SETTLE_S, Moment, listen_to_setup
+from capture.audio.setup_check import QUIET_S, SETTLE_S, SetupMoment, listen_to_setup
 from capture.audio.streams import choose_input, open_input
 from dsp import SignalError
 from reports.cli.setup import FIGURES_S, plain_teller
@@ -239,7 +239,7 @@ def test_a_call_at_fault(call, fake, words, said):
 
 def test_a_rate_that_is_too_low_is_refused_before_anybody_plucks(fake, plays):
     plays(played())
-    told: list[Moment] = []
+    told: list[SetupMoment] = []
     with (
         open_input(choose_input(), rate=8000) as stream,
         pytest.raises(SignalError, match="8000 samples a second"),
@@ -250,7 +250,7 @@ def test_a_rate_that_is_too_low_is_refused_before_anybody_plucks(fake, plays):
 
 def test_what_is_told_while_listening(fake, plays):
     plays(played())
-    told: list[Moment] = []
+    told: list[SetupMoment] = []
     with open_input(choose_input(), rate=RATE) as stream:
         heard = listen_to_setup(stream, quiet_s=2.0, pluck_s=3.0, told=told.append)
     assert heard.clear
@@ -268,8 +268,8 @@ def test_plain_lines_come_every_half_second():
     said: list[str] = []
     teller = plain_teller(said.append)
     for tenth in range(26):
-        teller(Moment("quiet", QUIET_S - tenth / 10, (-60.0, -50.0)))
-    teller(Moment("pluck", 1.0, (-60.0, -50.0)))
+        teller(SetupMoment("quiet", QUIET_S - tenth / 10, (-60.0, -50.0)))
+    teller(SetupMoment("pluck", 1.0, (-60.0, -50.0)))
     assert said[0] == DO["quiet"]
     assert said[1:-1] == ["  input 1 -60 dB, input 2 -50 dB"] * round(QUIET_S / FIGURES_S)
     assert said[-1] == DO["pluck"]
@@ -358,7 +358,7 @@ def test_faults_through_the_sound_card(virtual_input: VirtualInput, fault: str):
     played = FAULTS[fault]
     asked: list[str] = []
 
-    def told(moment: Moment) -> None:
+    def told(moment: SetupMoment) -> None:
         if moment.part == "pluck" and not asked:
             asked.append(moment.part)
             virtual_input.play(played.struck)

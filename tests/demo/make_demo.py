@@ -34,7 +34,7 @@ from simulator.tools import ToolSpec
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Input, LeadsInput, Meter, append_entry, made
+from capture.log import Input, LeadsInput, Meter, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from dsp.model.signs import CoilSigns
 
@@ -76,7 +76,7 @@ def _pair(at: str, string: str, *, gain: float = 1.0, neck: Input = "neck", anew
 
 
 def _swing(at: str, pickup: str, *, kohm: float, **clips: bool) -> Meter:
-    return made(
+    return new_entry(
         Meter,
         at=f"2026-03-14T{at}Z",
         pickup=pickup,

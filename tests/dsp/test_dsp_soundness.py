@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dsp import SignalError
-from dsp.health import SoundPluck, findings
+from dsp.health import HealthPluck, findings
 from dsp.health.pickups import high_pass_db, low_pass_db, tone_down_db
 from dsp.model.settings import Mix, Place, Source, place_factor
 
@@ -54,7 +54,7 @@ def plucks(on=None, *, wrong=None, sounding=None, coils=None, repeats=3, seed=0,
                     level = level + wrong[setting](N * f0)
                 usable = level > -95
                 out.append(
-                    SoundPluck(
+                    HealthPluck(
                         setting, np.where(usable, level, -95.0), usable, f0_hz=f0, mix=mix, string=string
                     )
                 )

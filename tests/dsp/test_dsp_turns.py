@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.strings import PluckSpec
 
-from dsp.methods.sequential import MOST, Turn, turn_ratio
+from dsp.methods.sequential import MOST, SequentialPluck, sequential_ratio
 from dsp.model.settings import Place
 from dsp.signal.onsets import Onset, fine_onset
 from dsp.signal.pitch import pitch_of
@@ -48,7 +48,7 @@ def turn(name, stroke=0, centre_mm=NECK, sign=1, *, factor=1.0, known=True):
     x = factor * struck(name, stroke, centre_mm, sign)
     pitch = pitch_of(x[ONSET:], named_hz=plain_string(name).f0_hz)
     onset = fine_onset(x, rough=ONSET, pitch=pitch)
-    return Turn(onset, pitch, name, 0, Place(centre_mm, SCALE_MM) if known else Place())
+    return SequentialPluck(onset, pitch, name, 0, Place(centre_mm, SCALE_MM) if known else Place())
 
 
 PAIRS = [
@@ -65,31 +65,35 @@ def test_sign_between_separate_plucks(name, strokes, signs, known):
     """By construction: two strokes of one hand, at the neck and at the bridge."""
     a = turn(name, strokes[0], NECK, signs[0], known=known)
     b = turn(name, strokes[1], BRIDGE, signs[1], known=known)
-    assert turn_ratio(a, b) * signs[0] * signs[1] > 1.0
+    assert sequential_ratio(a, b) * signs[0] * signs[1] > 1.0
 
 
 @QUICK
 @given(names, strokes, strokes, st.sampled_from([1, -1]))
 def test_exchanged_turns_change_nothing(name, i, j, sign):
     a, b = turn(name, i), turn(name, j, BRIDGE, sign)
-    assert turn_ratio(a, b) == pytest.approx(turn_ratio(b, a), abs=1e-9)
+    assert sequential_ratio(a, b) == pytest.approx(sequential_ratio(b, a), abs=1e-9)
 
 
 @QUICK
 @given(names, strokes, strokes, st.sampled_from([1, -1]))
 def test_negated_turn_turns_the_ratio_over(name, i, j, sign):
     a, b = turn(name, i), turn(name, j, BRIDGE, sign)
-    ratio = turn_ratio(a, b)
+    ratio = sequential_ratio(a, b)
     assert abs(ratio) > 1.0
-    assert turn_ratio(turn(name, i, factor=-1.0), b) == pytest.approx(-ratio, abs=1e-6)
+    assert sequential_ratio(turn(name, i, factor=-1.0), b) == pytest.approx(-ratio, abs=1e-6)
 
 
 @pytest.mark.parametrize("name", STRINGS)
 def test_a_pluck_against_itself(name):
     one = turn(name)
-    assert 2.0 < turn_ratio(one, one) <= MOST
-    assert turn_ratio(one, turn(name, factor=0.01)) == pytest.approx(turn_ratio(one, one), abs=1e-6)
-    assert turn_ratio(one, turn(name, factor=-1.0)) == pytest.approx(-turn_ratio(one, one), abs=1e-6)
+    assert 2.0 < sequential_ratio(one, one) <= MOST
+    assert sequential_ratio(one, turn(name, factor=0.01)) == pytest.approx(
+        sequential_ratio(one, one), abs=1e-6
+    )
+    assert sequential_ratio(one, turn(name, factor=-1.0)) == pytest.approx(
+        -sequential_ratio(one, one), abs=1e-6
+    )
 
 
 def test_partials_count_with_the_sign_of_their_places():
@@ -99,15 +103,20 @@ def test_partials_count_with_the_sign_of_their_places():
     opposed = replace(partials, amplitudes=amplitudes * [1, 1, 1, 1, -1])
     a = replace(turn("A2"), onset=Onset(ONSET, partials))
     b = turn("A2", 0, BRIDGE)
-    as_placed, against = (turn_ratio(a, replace(b, onset=Onset(ONSET, each))) for each in (opposed, partials))
+    as_placed, against = (
+        sequential_ratio(a, replace(b, onset=Onset(ONSET, each))) for each in (opposed, partials)
+    )
     assert as_placed > against + 0.1
 
 
 def test_other_strings_say_less_and_the_same():
     """By construction: a lower and a higher string, pushed towards the body both times."""
-    same, other = turn_ratio(turn("D3", 0), turn("D3", 1)), turn_ratio(turn("D3", 0), turn("G3", 1))
+    same, other = (
+        sequential_ratio(turn("D3", 0), turn("D3", 1)),
+        sequential_ratio(turn("D3", 0), turn("G3", 1)),
+    )
     assert 0.2 < other < same
-    assert turn_ratio(turn("D3", 0), turn("G3", 1, sign=-1)) == pytest.approx(-other, rel=0.05)
+    assert sequential_ratio(turn("D3", 0), turn("G3", 1, sign=-1)) == pytest.approx(-other, rel=0.05)
 
 
 ONSETS = [

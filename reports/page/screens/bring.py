@@ -32,16 +32,16 @@ from nicegui.events import GenericEventArguments, UploadEventArguments
 from capture import LogError, RecordingError
 from capture.job import Job
 from capture.log import Stage
-from capture.takes.imported import Played
+from capture.takes.imported import PlayedItem
 from dsp import CoilwiseError
 from dsp.live.onset_stream import Streamed
 from reports.entry import recordings as bring_in
-from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, Said, cut_up, heard_of
+from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, RecordingFields, cut_up, heard_of
 from reports.messages import page as words
 from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
-from reports.page.server.recording import Wanted
+from reports.page.server.recording import RecordingOptions
 from reports.page.server.uploads import LIMIT, tray_of
 from reports.page.widgets.files import TrayList, heading, upload_place
 from reports.page.widgets.view import Handler, View, choice_field, text_field, typed
@@ -56,7 +56,7 @@ NAMES, STRINGS = "bring-names", "bring-strings"
 class BringForm:
     """Fields; `said`, `on` and `order` read them."""
 
-    def __init__(self, wanted: Wanted) -> None:
+    def __init__(self, wanted: RecordingOptions) -> None:
         self._suggested = ui.html(sanitize=False)
         with ui.element("div").classes("form"):
             self._order = text_field(words.ORDER_FIELD, "").classes("wide")
@@ -95,9 +95,9 @@ class BringForm:
         _hint(self._first, words.ON_HELP.format(names=here))
         _hint(self._order, words.ORDER_HELP.format(names=here))
 
-    def said(self) -> Said:
+    def said(self) -> RecordingFields:
         """Return what is said of all of them alike."""
-        return Said(
+        return RecordingFields(
             gesture=str(self._gesture.value),
             string=typed(self._string),
             fret=int(self._fret.value or 0),
@@ -187,7 +187,7 @@ def _cell(text: str) -> str:
 
 FOCUS_JS = "setTimeout(() => document.querySelector('.tick[data-onset=\"{number}\"] input')?.focus(), 50)"
 """The box that was ticked is another one in the table that came back."""
-WhatFor = tuple[Path, Said, str, tuple[Dropped, ...]]
+WhatFor = tuple[Path, RecordingFields, str, tuple[Dropped, ...]]
 """The job, what is said, the order and the files that cuts are shown for."""
 
 
@@ -198,7 +198,7 @@ class CutsPlace:
         self._view, self.lock = view, Lock()
         self.listened: Listened | None = None
         self._cuts: Cuts | None = None
-        self._played: tuple[Played, ...] = ()
+        self._played: tuple[PlayedItem, ...] = ()
         self._left_out: frozenset[int] = frozenset()
         self._shown_for: WhatFor | None = None
         self._wanted = False
@@ -219,7 +219,7 @@ class CutsPlace:
         self._wanted = wanted
         self._see()
 
-    async def show(self, listened: Listened, played: Sequence[Played], *, shown_for: WhatFor) -> None:
+    async def show(self, listened: Listened, played: Sequence[PlayedItem], *, shown_for: WhatFor) -> None:
         """Show what was listened to; the boxes stay as they are while it is the same."""
         if listened is not self.listened:
             self._left_out = frozenset()

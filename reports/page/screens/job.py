@@ -39,9 +39,9 @@ from reports.entry.new_job import (
     HOW,
     OFF,
     TWO_COILS,
-    JobSaid,
-    PickupSaid,
-    SettingSaid,
+    JobFields,
+    PickupFields,
+    SettingFields,
     begin_job,
     typed_place,
 )
@@ -142,10 +142,10 @@ class PickupRow:
         self._legend.set_text(row.capitalize())
         self._remove.set_text(words.REMOVE_ROW.format(row=row))
 
-    def said(self) -> PickupSaid:
+    def said(self) -> PickupFields:
         """Return what was typed."""
         first, second = self._links
-        return PickupSaid(
+        return PickupFields(
             name=typed(self._name),
             centre=typed(self._centre),
             coils=self.coils,
@@ -206,9 +206,9 @@ class SettingRow:
                     plain(label), offered, before if before in offered else OFF
                 )
 
-    def said(self) -> SettingSaid:
+    def said(self) -> SettingFields:
         """Return what was typed and chosen."""
-        return SettingSaid(
+        return SettingFields(
             name=typed(self._name),
             on=tuple((pickup.label, str(field.value)) for pickup, field in self._members.items()),
             join=str(self._join.value),
@@ -259,10 +259,10 @@ class JobForm:
             self._add_pickup()
         self._add_setting()
 
-    def said(self) -> JobSaid:
+    def said(self) -> JobFields:
         """Return what was typed."""
         self._renamed()
-        return JobSaid(
+        return JobFields(
             folder=typed(self._folder),
             title=typed(self._title),
             scale=typed(self._scale),

@@ -20,8 +20,8 @@ from reports.messages import session as guide_words
 from reports.messages.cautions import BARE_COIL
 from reports.messages.setup import BEFORE_PLUGGING_IN
 from reports.messages.wording import first_step, headline, on_words, plain, to_do
-from reports.page.server.recording import Line, Moment
-from reports.page.widgets.guitar import SettingRow, guitar_svg, setting_mark_svg, setting_rows
+from reports.page.server.recording import Line, PageState
+from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_rows
 from reports.page.widgets.inputs import LevelBars
 from reports.page.widgets.last_take import belief_svg, wave_svg
 from reports.page.widgets.view import Handler, View
@@ -37,7 +37,7 @@ class PlayScreen:
 
     def __init__(self, view: View) -> None:
         self._view, self._room = view, view.room
-        self._seen: Moment | None = None
+        self._seen: PageState | None = None
         self._levels: tuple[float, ...] = ()
         self._path: Path | None = None
         with ui.element("div").classes("play"):
@@ -104,7 +104,7 @@ class PlayScreen:
             self._levels = levels
             self._bars.show(_input_names(moment, len(levels)), levels)
 
-    def _show(self, moment: Moment, seen: Moment | None) -> None:
+    def _show(self, moment: PageState, seen: PageState | None) -> None:
         resting = moment.phase in RESTS
         self._say_now(moment)
         self._rest.set_content(_rest_html(moment, self._room.wanted.gestures) if resting else "")
@@ -123,7 +123,7 @@ class PlayScreen:
         if seen is None or moment.beliefs is not seen.beliefs:
             self._belief.set_content(_belief_html(moment))
 
-    def _say_now(self, moment: Moment) -> None:
+    def _say_now(self, moment: PageState) -> None:
         step = moment.step
         if step is None:
             self._set_big(_rest_words(moment))
@@ -149,7 +149,7 @@ class PlayScreen:
         with self._big:
             ui.label(text)
 
-    def _draw_guitar(self, moment: Moment) -> None:
+    def _draw_guitar(self, moment: PageState) -> None:
         if self._room.path is None:
             self._guitar.set_content(f"<p>{words.NO_JOB}</p>")
             self._settings.set_content("")
@@ -167,14 +167,14 @@ def _keyed(text: str, key: str) -> str:
     return f"{text}  [{words.KEYS[key]}]"
 
 
-def _rest_words(moment: Moment) -> str:
+def _rest_words(moment: PageState) -> str:
     pairs = () if moment.verdict is None else moment.verdict.pairs
     if pairs and moment.phase in ("resting", "ended") and all(p.standing == "settled" for p in pairs):
         return words.DONE_BIG
     return words.REST_BIG.get(moment.phase, "")
 
 
-def _rest_html(moment: Moment, gestures: Sequence[str]) -> str:
+def _rest_html(moment: PageState, gestures: Sequence[str]) -> str:
     """What is known and what comes next, then the cautions: what a person reads before Begin."""
     parts = []
     if moment.verdict is not None:
@@ -189,7 +189,7 @@ def _rest_html(moment: Moment, gestures: Sequence[str]) -> str:
     return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
 
 
-def _lines_html(moment: Moment) -> str:
+def _lines_html(moment: PageState) -> str:
     known = "" if moment.verdict is None else headline(moment.verdict)
     lines = [*moment.lines[-LINES_SHOWN:], *(Line(text) for text in moment.ended if text != known)]
     return "".join(f'<p class="{_kind(line)}">{escape(plain(line.text))}</p>' for line in reversed(lines))
@@ -199,7 +199,7 @@ def _kind(line: Line) -> str:
     return {True: "good", False: "bad", None: "told"}[line.good]
 
 
-def _wave_html(moment: Moment) -> str:
+def _wave_html(moment: PageState) -> str:
     if moment.take is None:
         return f"<p>{words.NO_TAKE_YET}</p>"
     take = moment.take
@@ -208,7 +208,7 @@ def _wave_html(moment: Moment) -> str:
     )
 
 
-def _belief_html(moment: Moment) -> str:
+def _belief_html(moment: PageState) -> str:
     drawn = []
     for k, ((a, b), steps) in enumerate(moment.beliefs.items()):
         named = f"<figcaption>{escape(plain(f'{a} and {b}'))}</figcaption>"
@@ -216,7 +216,7 @@ def _belief_html(moment: Moment) -> str:
     return f"<h2>{words.BELIEF}</h2>" + ("".join(drawn) or f"<p>{words.NOTHING_BELIEVED}</p>")
 
 
-def _settings_html(rows: Sequence[SettingRow]) -> str:
+def _settings_html(rows: Sequence[SettingState]) -> str:
     if not rows:
         return ""
     body = "".join(
@@ -230,7 +230,7 @@ def _settings_html(rows: Sequence[SettingRow]) -> str:
     )
 
 
-def _input_names(moment: Moment, count: int) -> list[str]:
+def _input_names(moment: PageState, count: int) -> list[str]:
     step = moment.step
     if step is not None and len(step.columns) == count:
         return [f"Input {c + 1}: {on_words(i)}" for c, i in zip(step.columns, step.inputs, strict=True)]

@@ -36,7 +36,7 @@ from reports.messages.wording import WRITTEN_DOWN, plain
 from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
 from reports.page.server.bench import stamp_of
-from reports.page.server.recording import Wanted
+from reports.page.server.recording import RecordingOptions
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View, choice_field, text_field, typed
 from reports.render.tables import described
@@ -84,7 +84,7 @@ class ReadingForm:
         self._pickup.set_options(names, value=self._pickup.value if self._pickup.value in names else None)
         self._suggest()
 
-    def follow(self, wanted: Wanted) -> None:
+    def follow(self, wanted: RecordingOptions) -> None:
         """Take over what is said on the screen Set-up, where it is said anew."""
 
     def pickup(self) -> str:
@@ -143,7 +143,7 @@ class MeterForm(ReadingForm):
             anew=bool(self._anew.value),
         )
 
-    def follow(self, wanted: Wanted) -> None:
+    def follow(self, wanted: RecordingOptions) -> None:
         """The tool is the one of the session."""
         if wanted.tool != self._followed:
             self._followed = wanted.tool

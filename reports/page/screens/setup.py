@@ -32,7 +32,7 @@ from reports.messages.setup import BEFORE_PLUGGING_IN, setup_lines
 from reports.messages.wording import plain
 from reports.model.gestures import GESTURES
 from reports.page.server.bench import Room
-from reports.page.server.recording import Moment, Wanted
+from reports.page.server.recording import PageState, RecordingOptions
 from reports.page.widgets.files import heading
 from reports.page.widgets.inputs import BY_ITSELF, InputsThere, LevelBars, look_at_inputs
 from reports.page.widgets.view import View, choice_field, text_field, typed
@@ -44,7 +44,7 @@ class WantedForm:
     def __init__(self, view: View) -> None:
         self._view, self._room = view, view.room
         self._there = InputsThere({BY_ITSELF: words.LOOKING_AT_INPUTS})
-        self._shown: Wanted | None = None
+        self._shown: RecordingOptions | None = None
         with ui.element("div").classes("form"):
             self._source = choice_field(
                 words.INPUT_FIELD, self._there.options, BY_ITSELF, on_change=self._changed
@@ -116,7 +116,7 @@ class WantedForm:
         self._room.wanted = said
         self._view.silent()
 
-    def _said(self) -> Wanted:
+    def _said(self) -> RecordingOptions:
         wanted = self._room.wanted
         word = str(self._source.value)
         source = wanted.source if word == self._there.word_of(wanted.source) else word or None
@@ -152,7 +152,7 @@ class LastCheck:
         """It was heard to its end; called from the recording's thread."""
         self.goes_on, self.hearing = False, hearing
 
-    def look(self, moment: Moment, *, running: bool) -> None:
+    def look(self, moment: PageState, *, running: bool) -> None:
         """See whether it ended otherwise, or never began because a session did first."""
         if self.goes_on and not running:
             self.goes_on = False

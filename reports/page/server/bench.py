@@ -26,7 +26,7 @@ from capture.job.model import JOB_FILE
 from capture.log import LOG_FILE, AnyEntry, append_entry
 from capture.takes.folder import JobFolder
 from reports.messages import page as page_words
-from reports.page.server.recording import START, Board, Recording, Wanted
+from reports.page.server.recording import START, Board, Recording, RecordingOptions
 from reports.verdict.building import Judgement, judge
 
 
@@ -89,7 +89,7 @@ Written = TypeVar("Written", bound=AnyEntry)
 class Room:
     """The state of one server. ``path`` is the job's folder; None until one is begun or opened."""
 
-    def __init__(self, path: Path | None, *, wanted: Wanted, place: Path) -> None:
+    def __init__(self, path: Path | None, *, wanted: RecordingOptions, place: Path) -> None:
         self.path, self.wanted, self.place = path, wanted, place
         self.board, self.seat = Board(), Seat()
         self.recording = Recording(self.board)

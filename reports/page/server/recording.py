@@ -5,7 +5,7 @@ What the page shows of a recording session at this moment, and what it was told 
 Task: one record that the recording thread writes and every open page reads. Shapes: waveforms are (frames,
 channels). Units: dB re full scale, seconds, probabilities in 0..1. Signs: as they come.
 
-A `Moment` never changes; a new one takes its place, with a higher ``revision``. Levels come far more often
+A `PageState` never changes; a new one takes its place, with a higher ``revision``. Levels come far more often
 than anything else, so they stand beside it.
 
 A guided session on the page: what the session says, put on the board.
@@ -34,13 +34,12 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.audio.setup_check import Moment as SetupMoment
-from capture.audio.setup_check import SetupHearing, listen_to_setup
-from capture.audio.streams import InputLostError, InputStream, choose_input, open_input, shown
+from capture.audio.setup_check import SetupHearing, SetupMoment, listen_to_setup
+from capture.audio.streams import InputLostError, InputStream, choose_input, device_label, open_input
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Caught, Notice, Wish
 from dsp import CoilwiseError
-from reports.evidence.results import HeardTake
+from reports.evidence.results import TakeResult
 from reports.messages import page as page_words
 from reports.messages import session as words
 from reports.messages.session import LISTENING, LOOKING, ending_lines
@@ -91,7 +90,7 @@ class LastTake:
 
 
 @dataclass(frozen=True, eq=False)
-class Moment:
+class PageState:
     """All of it; ``doing`` is what the session waits for, ``ended`` are the lines that it ended with."""
 
     phase: Phase = "resting"
@@ -117,12 +116,12 @@ class Board:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._moment = Moment()
+        self._moment = PageState()
         self._levels: tuple[float, ...] = ()
         self._wishes: deque[Wish] = deque(maxlen=4)
 
     @property
-    def moment(self) -> Moment:
+    def moment(self) -> PageState:
         """What is shown now."""
         return self._moment
 
@@ -194,7 +193,7 @@ class PageFace:
         else:
             self._board.show(doing=SAYS[notice.what])
 
-    def taken(self, caught: Caught, heard: HeardTake) -> None:
+    def taken(self, caught: Caught, heard: TakeResult) -> None:
         """Show the waveform of a take."""
         if caught.take is None:
             return
@@ -218,7 +217,7 @@ class PageFace:
         """Keep it as a line."""
         self._board.say(text, good=good)
 
-    def belief(self, verdict: Verdict) -> None:
+    def posterior(self, verdict: Verdict) -> None:
         """Show what is believed now, and since which take."""
         self._board.believe(verdict, since=self._since)
 
@@ -228,7 +227,7 @@ class PageFace:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class RecordingOptions:
     """How the person wants to record: which input, how many of them, what may be asked for, on what rig."""
 
     source: str | None = None
@@ -255,12 +254,12 @@ class Recording:
         """Whether something is being listened to just now."""
         return self._thread is not None and self._thread.is_alive()
 
-    def begin(self, folder: Path, wanted: Wanted) -> None:
+    def begin(self, folder: Path, wanted: RecordingOptions) -> None:
         """Go on with the job; nothing happens where a session runs already."""
         self._start(lambda: self._session(folder, wanted))
 
     def check(
-        self, folder: Path, wanted: Wanted, *, pluck_s: float, told: Callable[[SetupHearing], None]
+        self, folder: Path, wanted: RecordingOptions, *, pluck_s: float, told: Callable[[SetupHearing], None]
     ) -> None:
         """Listen to the inputs and say what is wrong with them; nothing is kept."""
         self._start(lambda: self._look(folder, wanted, pluck_s=pluck_s, told=told))
@@ -304,7 +303,7 @@ class Recording:
         said = plain(sentence.format(why=as_sentence(str(why))))
         self._board.show(phase="failed", step=None, doing="", ended=(said,))
 
-    def _session(self, folder: Path, wanted: Wanted) -> None:
+    def _session(self, folder: Path, wanted: RecordingOptions) -> None:
         job = JobFolder.open(folder).job
         device = choose_input(wanted.source)
         inputs = min(wanted.inputs or 2, 2, device.channels)
@@ -320,7 +319,7 @@ class Recording:
         )
         face = PageFace(self._board)
         with open_input(device, channels=channels, rate=wanted.rate) as stream:
-            said = LISTENING.format(input=plain(shown(device)), count=channels, rate=stream.rate)
+            said = LISTENING.format(input=plain(device_label(device)), count=channels, rate=stream.rate)
             self._board.say(said)
             self._board.show(phase="looking", doing=LOOKING)
             for line in look_at_setup(stream, job, told=self._set_up_level):
@@ -342,7 +341,7 @@ class Recording:
         return self._last
 
     def _look(
-        self, folder: Path, wanted: Wanted, *, pluck_s: float, told: Callable[[SetupHearing], None]
+        self, folder: Path, wanted: RecordingOptions, *, pluck_s: float, told: Callable[[SetupHearing], None]
     ) -> None:
         job = JobFolder.open(folder).job
         device = choose_input(wanted.source)

@@ -5,8 +5,8 @@ never carries meaning by itself; a page may set ``--ink``, ``--paper`` and ``--a
 
 What is known of each pickup, in words and as one of a few kinds, for the view of the guitar.
 
-Task: from a verdict to one `Known` a pickup and one `SettingRow` a setting. Units: probabilities. Signs:
-relative to the reference pickup, as everywhere.
+Task: from a verdict to one `PickupState` a pickup and one `SettingState` a setting. Units: probabilities.
+Signs: relative to the reference pickup, as everywhere.
 
 One view of the guitar: strings, bridge and pickups to scale, and what is known of each.
 
@@ -123,7 +123,7 @@ LIKELY = "likely"
 
 
 @dataclass(frozen=True)
-class Known:
+class PickupState:
     """One pickup: its kind, how sure that is, and the same in words."""
 
     pickup: str
@@ -134,7 +134,7 @@ class Known:
 
 
 @dataclass(frozen=True)
-class SettingRow:
+class SettingState:
     """One setting of the selector: what is on, and what it does, in words."""
 
     name: str
@@ -144,41 +144,41 @@ class SettingRow:
     hum: str
 
 
-def known_pickups(job: Job, verdict: Verdict | None) -> tuple[Known, ...]:
+def known_pickups(job: Job, verdict: Verdict | None) -> tuple[PickupState, ...]:
     """What is known of every pickup of the job, in its order."""
     reference = job.reference.name
     pairs = () if verdict is None else verdict.pairs
     return tuple(_known(p.name, reference, pairs) for p in job.pickups)
 
 
-def setting_rows(job: Job, verdict: Verdict | None) -> tuple[SettingRow, ...]:
+def setting_rows(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
     """What every setting of several pickups does."""
     if verdict is None:
         return tuple(
-            SettingRow(s.name, " + ".join(m.pickup for m in s.on), "unknown", NOT_KNOWN, NOT_KNOWN)
+            SettingState(s.name, " + ".join(m.pickup for m in s.on), "unknown", NOT_KNOWN, NOT_KNOWN)
             for s in job.settings
         )
     return tuple(
-        SettingRow(s.name, members(s), s.sounds, sounds_label(s), hum_label(s))
+        SettingState(s.name, members(s), s.sounds, sounds_label(s), hum_label(s))
         for s in verdict.settings
         if len(s.on) > 1
     )
 
 
-def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> Known:
+def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> PickupState:
     hum = _hum(name, pairs)
     if name == reference:
-        return Known(name, "reference", False, REFERENCE, hum)
+        return PickupState(name, "reference", False, REFERENCE, hum)
     pair = next((p for p in pairs if {p.a, p.b} == {name, reference}), None)
     if pair is None or pair.p_in_phase is None:
-        return Known(name, "not known", False, NOT_KNOWN_YET, hum)
+        return PickupState(name, "not known", False, NOT_KNOWN_YET, hum)
     same = pair.p_in_phase > 1 - pair.p_in_phase
     word = (IN_PHASE if same else OPPOSED).format(reference=reference)
     if pair.standing == "unsettled":
         said = LEANING.format(word=word.split(":")[0])
-        return Known(name, "not known", False, said, hum)
+        return PickupState(name, "not known", False, said, hum)
     sure = SURE.format(word=word, standing=pair.standing, percent=unbroken(percent_at_least(pair.p_in_phase)))
-    return Known(name, "in phase" if same else "opposed", pair.standing == LIKELY, sure, hum)
+    return PickupState(name, "in phase" if same else "opposed", pair.standing == LIKELY, sure, hum)
 
 
 def _hum(name: str, pairs: Sequence[PairVerdict]) -> str:
@@ -330,7 +330,7 @@ def _badge(number: int, x: float, y: float, *, heavy: bool) -> list[str]:
 
 
 def _row(
-    number: int, pickup: Pickup, one: Known, y: float, *, measured: bool, playing: bool
+    number: int, pickup: Pickup, one: PickupState, y: float, *, measured: bool, playing: bool
 ) -> tuple[list[str], float]:
     """What is said of one pickup, and where the next row begins."""
     flags = [word for word, so in ((LOOSE, not pickup.fitted), (NOT_MEASURED, not measured)) if so]

@@ -19,7 +19,7 @@ from types import MappingProxyType
 from nicegui import ui
 
 from capture.audio.devices import chosen
-from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError, list_inputs, shown
+from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError, device_label, list_inputs
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.widgets.view import View
@@ -97,9 +97,9 @@ def inputs_among(devices: tuple[InputDevice, ...]) -> InputsThere:
     if not devices:
         return InputsThere({BY_ITSELF: words.NO_INPUT}, words.NO_INPUTS)
     try:
-        taken = words.INPUT_TAKEN.format(input=plain(shown(chosen(devices, None))))
+        taken = words.INPUT_TAKEN.format(input=plain(device_label(chosen(devices, None))))
     except NoSuchInputError:
         taken = words.INPUT_NONE_TAKEN
-    listed = {str(device.number): plain(shown(device)) for device in devices}
+    listed = {str(device.number): plain(device_label(device)) for device in devices}
     says = words.INPUTS_THERE.format(count=len(devices))
     return InputsThere(MappingProxyType({BY_ITSELF: taken, **listed}), says, True, devices)

@@ -37,7 +37,7 @@ from simulator.scenes import random_bench
 from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
 from dsp.methods.plucks import hear_plucks, hear_pulses
-from dsp.methods.sequential import Turn, turn_ratio
+from dsp.methods.sequential import SequentialPluck, sequential_ratio
 from dsp.methods.tool_pulse import compared
 from dsp.model.calibration import TURN_SLOPE, paired_ratio, pulse_ratio, split_ratio
 from dsp.model.settings import Place
@@ -266,14 +266,14 @@ def _in_turn(bench, rng, places, string, *, truth, found) -> None:
                 named_hz=note_hz(string),
             )
             turns += [
-                (name, Turn(p.onsets[0], p.pitch, string, 0, places[name]))
+                (name, SequentialPluck(p.onsets[0], p.pitch, string, 0, places[name]))
                 for p in heard.plucks
                 if p.onsets[0]
             ]
     for i, (name, a) in enumerate(turns):
         for other, b in turns[:i]:
             same = name == other
-            found[SAME if same else TURNS].append((1 if same else truth) * turn_ratio(a, b))
+            found[SAME if same else TURNS].append((1 if same else truth) * sequential_ratio(a, b))
 
 
 def _pulses(bench, rng, pair, *, truth, found) -> None:

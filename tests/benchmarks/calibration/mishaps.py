@@ -12,7 +12,7 @@ import numpy as np
 from simulator.conditions import Conditions
 
 from dsp.model.calibration import STROKE_TURNED
-from reports.inference.error_priors import MISTAKES, Kind
+from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
 
 MOST = 0.5
 WRONG_STRING = 0.02
@@ -27,9 +27,9 @@ class Rates:
 
     factor: float
 
-    def of(self, kind: Kind) -> float:
+    def of(self, kind: ErrorKind) -> float:
         """How often a shared mistake is made."""
-        return self.times(MISTAKES[kind].probability)
+        return self.times(ERROR_PRIORS[kind].probability)
 
     def times(self, rate: float) -> float:
         """Any other rate."""
@@ -70,10 +70,10 @@ READINGS = 2
 def drawn(rng: np.random.Generator, rates: Rates, *, loose: tuple[bool, bool]) -> Mishaps:
     """Draw the mishaps of one job; clips and colours are matters of loose pickups."""
 
-    def happens(kind: Kind) -> bool:
+    def happens(kind: ErrorKind) -> bool:
         return bool(rng.random() < rates.of(kind))
 
-    def each(kind: Kind) -> tuple[bool, bool]:
+    def each(kind: ErrorKind) -> tuple[bool, bool]:
         return happens(kind), happens(kind)
 
     clips, colours = each("clips"), each("colours")

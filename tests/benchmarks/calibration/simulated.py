@@ -24,7 +24,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Meter, Pole, append_entry, made
+from capture.log import Meter, Pole, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from reports.model.verdict import standing_of
 from reports.verdict.building import judge
@@ -265,7 +265,7 @@ def _read_meter(folder: JobFolder, bench: Bench, pair, mishaps: Mishaps) -> None
         sign *= -1 if mishaps.colours[place] else 1
         for k in range(READINGS):
             shown = sign * (-1 if mishaps.misread[place][k] else 1)
-            entry = made(
+            entry = new_entry(
                 Meter,
                 pickup=name,
                 move="away",
@@ -276,4 +276,4 @@ def _read_meter(folder: JobFolder, bench: Bench, pair, mishaps: Mishaps) -> None
             append_entry(folder.path, entry)
         if len(bench.pickup(name).coils) == 1:
             pole = bench.pickup(name).coils[0].signs.magnet * (-1 if mishaps.compass[place] else 1)
-            append_entry(folder.path, made(Pole, pickup=name, facing="north" if pole > 0 else "south"))
+            append_entry(folder.path, new_entry(Pole, pickup=name, facing="north" if pole > 0 else "south"))

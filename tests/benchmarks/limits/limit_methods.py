@@ -123,8 +123,8 @@ def _switch_shown(trial: Trial, clean: Sequence[Array]) -> Any:
     if not isinstance(started, hearing._Started):
         return None
     found = envelopes_of(raw, onset=started.onset, end=len(raw), pitch=started.pitch, mains=None)
-    pieces = breaks_of(found, steps=1).pieces
-    return (started, len(raw), pieces) if len(pieces) - 1 == 1 else None
+    evidence = breaks_of(found, steps=1).evidence
+    return (started, len(raw), evidence) if len(evidence) - 1 == 1 else None
 
 
 def _switch_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
@@ -136,11 +136,11 @@ def _switch_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
 def _switch_told(trial: Trial, takes: Sequence[Array], shown: Any) -> Said:
     if shown is None:
         return {"switch, string": None}
-    started, end, pieces = shown
+    started, end, evidence = shown
     raw = (takes[0][:, 0] - takes[0].mean())[:end]
     found = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=None)
     f0_hz = started.pitch.f0_hz
-    weighed = hearing._weighed(found, pieces, _mixes(trial), count=2, f0_hz=f0_hz, remarks=())
+    weighed = hearing._weighed(found, evidence, _mixes(trial), count=2, f0_hz=f0_hz, remarks=())
     return {"switch, string": None if weighed.table is None else against(weighed.table)}
 
 

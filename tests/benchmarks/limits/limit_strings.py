@@ -17,7 +17,7 @@ from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
 from dsp.methods.plucks import PluckHearing, hear_plucks
 from dsp.methods.profile import PluckLevels, ProfilePluck, pluck_levels, profile_of
-from dsp.methods.sequential import Turn, station_table, turn_ratio
+from dsp.methods.sequential import SequentialPluck, sequential_ratio, station_table
 from dsp.model.calibration import STROKE_TURNED, TURN_SLOPE
 from dsp.model.settings import Mix, Place, Source
 from dsp.signal.faults import Fault
@@ -63,7 +63,7 @@ def paired_told(trial: Trial, takes: Sequence[Array], shown: Shown) -> Said:
 
 def in_turn_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     """Plucks or presses one after another: one a side, and all of them."""
-    turns: list[Turn | None] = []
+    turns: list[SequentialPluck | None] = []
     why: Why = ()
     for (name, _), x in zip(trial.takes, takes, strict=True):
         found = _heard(trial, x)
@@ -71,19 +71,21 @@ def in_turn_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
         why += codes(found.faults)
         onset = plucks[0].onsets[0] if plucks else None
         place = _place(trial, name)
-        turns.append(None if onset is None else Turn(onset, plucks[0].pitch, trial.string, 0, place))
+        turns.append(
+            None if onset is None else SequentialPluck(onset, plucks[0].pitch, trial.string, 0, place)
+        )
     return _in_turn(trial, turns), why
 
 
 def in_turn_told(trial: Trial, takes: Sequence[Array], shown: Shown) -> Said:
     """The same, told the rough onset and the pitch; the fine onset is still to be found."""
-    turns: list[Turn | None] = []
+    turns: list[SequentialPluck | None] = []
     for (name, _), x, told in zip(trial.takes, takes, shown, strict=True):
         onset = None if told is None else fine_onset(x[:, 0] - x.mean(), rough=told[0], pitch=told[1])
         if onset is None or told is None:
             turns.append(None)
         else:
-            turns.append(Turn(onset, told[1], trial.string, 0, _place(trial, name)))
+            turns.append(SequentialPluck(onset, told[1], trial.string, 0, _place(trial, name)))
     return _in_turn(trial, turns)
 
 
@@ -141,17 +143,17 @@ def _paired(trial: Trial, channels: Sequence[Array], told: tuple[int, Pitch]) ->
     return said
 
 
-def _in_turn(trial: Trial, turns: Sequence[Turn | None]) -> Said:
+def _in_turn(trial: Trial, turns: Sequence[SequentialPluck | None]) -> Said:
     one, *many = trial.bounds
     first, second = turns[:2]
-    said: Said = {one: None if first is None or second is None else turn_ratio(first, second)}
+    said: Said = {one: None if first is None or second is None else sequential_ratio(first, second)}
     if not many:
         return said
     said[many[0]] = None
     there = [(k % 2, turn) for k, turn in enumerate(turns) if turn is not None]
     if {side for side, _ in there} != {0, 1}:
         return said
-    ratios = [[0.0 if a is b else TURN_SLOPE * turn_ratio(a, b) for _, b in there] for _, a in there]
+    ratios = [[0.0 if a is b else TURN_SLOPE * sequential_ratio(a, b) for _, b in there] for _, a in there]
     table = station_table(
         np.array(ratios),
         station=np.array([side for side, _ in there]),

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
 from dsp.methods.plucks import hear_plucks, hear_pulses
-from dsp.methods.sequential import Turn, station_table, turn_ratio
+from dsp.methods.sequential import SequentialPluck, sequential_ratio, station_table
 from dsp.methods.tool_pulse import Pulse, compared
 from dsp.model.calibration import (
     CLIPPED_SHARE,
@@ -68,9 +68,9 @@ def paired(takes: Sequence[Array], *, strings: Sequence[str], places: tuple[Plac
 def in_turn(pairs: Sequence[tuple[Taken, Taken]], *, rate: int) -> Said:
     """Plucks one after another: two takes a pair, one of each pickup."""
     turns = [[_turn(one, rate=rate) for one in pair] for pair in pairs]
-    said = [0.0 if a is None or b is None else TURN_SLOPE * turn_ratio(a, b) for a, b in turns]
+    said = [0.0 if a is None or b is None else TURN_SLOPE * sequential_ratio(a, b) for a, b in turns]
     there = [(side, turn) for pair in turns for side, turn in enumerate(pair) if turn is not None]
-    ratios = [[0.0 if a is b else TURN_SLOPE * turn_ratio(a, b) for _, b in there] for _, a in there]
+    ratios = [[0.0 if a is b else TURN_SLOPE * sequential_ratio(a, b) for _, b in there] for _, a in there]
     return said, _weighed(ratios, [side for side, _ in there], [STROKE_TURNED] * len(there))
 
 
@@ -84,12 +84,12 @@ def pulses(pairs: Sequence[tuple[Taken, Taken]], *, rate: int) -> Said:
     return said, _weighed(ratios, [side for side, _ in there], turned)
 
 
-def _turn(taken: Taken, *, rate: int) -> Turn | None:
+def _turn(taken: Taken, *, rate: int) -> SequentialPluck | None:
     named = None if taken.string is None else note_hz(taken.string)
     found = hear_plucks(taken.samples, rate=rate, channels=(0,), inputs_differ=True, named_hz=named)
     if not found.plucks or found.plucks[0].onsets[0] is None:
         return None
-    return Turn(found.plucks[0].onsets[0], found.plucks[0].pitch, taken.string, 0, taken.place)
+    return SequentialPluck(found.plucks[0].onsets[0], found.plucks[0].pitch, taken.string, 0, taken.place)
 
 
 def _pulse(taken: Taken, *, rate: int) -> tuple[Pulse, bool] | None:

@@ -79,5 +79,5 @@ def job_of(home, *, hot, seed=20261125, wrong=None, readings=True, only=("bridge
 def leads_of(job):
     """What `pickup_leads` says of the neck."""
     folder = JobFolder.open(job.home)
-    found = pickup_leads(folder.job, folder.log.standing, judge(folder).belief)
+    found = pickup_leads(folder.job, folder.log.standing, judge(folder).posterior)
     return next(one for one in found if one.pickup == "neck")

@@ -6,8 +6,8 @@ from coil_jobs import job_of, leads_of, lifts
 from capture.job import Job, Pickup
 from capture.log import LeadsInput, Ohms, Take
 from capture.takes.folder import JobFolder
-from reports.evidence.leads import follow
-from reports.inference.evidence_graph import Ledger
+from reports.evidence.leads import lead_history
+from reports.inference.evidence_graph import EvidenceGraph
 from reports.plan.joints import coil_relation, next_step
 from reports.verdict.building import judge
 
@@ -29,8 +29,8 @@ def walked(rows, tip, sleeve, **neck):
     job = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", coils=2, fitted=False, **neck)))
     item = LeadsInput(pickup="neck", hot=tip, ground=sleeve)
     take = Take(id="t001", file="takes/t001.wav", gesture="lift", inputs=(item,))
-    wires = follow(job, [*ohms(*rows), take])
-    return wires, wires.seen_at_leads(take, "neck", hot=tip, ground=sleeve)
+    history = lead_history(job, [*ohms(*rows), take])
+    return history, history.seen_at_leads(take, "neck", hot=tip, ground=sleeve)
 
 
 @pytest.mark.parametrize(
@@ -58,31 +58,31 @@ def test_a_joint_inside_makes_the_outer_ends_the_whole():
 
 
 def test_two_leads_are_the_whole_as_without_readings():
-    wires, seen = walked(TWO, "violet", "orange")
-    assert not wires.unjoined
+    history, seen = walked(TWO, "violet", "orange")
+    assert not history.unjoined
     assert (seen.coil, seen.turned) == (None, False)
 
 
 def test_leads_that_the_job_names_stay_as_they_were():
-    wires, seen = walked(FOUR, "violet", "orange", hot="violet", ground="grey", link=("orange", "brown"))
-    assert not wires.unjoined
+    history, seen = walked(FOUR, "violet", "orange", hot="violet", ground="grey", link=("orange", "brown"))
+    assert not history.unjoined
     assert (seen.coil, seen.turned) == (1, False)
 
 
 @pytest.mark.parametrize("letter", ["s", "w"])
 def test_coils_that_are_not_joined_are_tied_to_nothing(letter):
-    wires, seen = walked(FOUR, "violet", "orange")
-    ledger = Ledger(wires)
-    ledger.sign_of(seen, letter=letter)
-    assert not ledger.ties
-    assert not ledger.hidden
+    history, seen = walked(FOUR, "violet", "orange")
+    graph = EvidenceGraph(history)
+    graph.sign_of(seen, letter=letter)
+    assert not graph.ties
+    assert not graph.hidden
 
 
 def test_the_whole_of_it_has_no_phase_yet(tmp_path):
     job, _ = job_of(tmp_path / "job", hot=HOT)
-    belief = judge(JobFolder.open(job.home)).belief
-    assert belief.in_phase("bridge", "neck") is None
-    signs = coil_relation(belief, "neck", "bridge")
+    posterior = judge(JobFolder.open(job.home)).posterior
+    assert posterior.in_phase("bridge", "neck") is None
+    signs = coil_relation(posterior, "neck", "bridge")
     assert signs.p_coils_alike < 0.1  # brown and orange come first, and violet is orange's other end
     assert signs.p_first_in_phase_with_reference > 0.9
     assert signs.p_both <= min(1 - signs.p_coils_alike, signs.p_first_in_phase_with_reference)

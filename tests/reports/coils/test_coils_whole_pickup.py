@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from capture.job import Job, Pickup
-from capture.log import Meter, Ohms, made
+from capture.log import Meter, Ohms, new_entry
 from reports.evidence.settings import measured_kohm
 
 
@@ -14,7 +14,7 @@ def job(**neck: object) -> Job:
 
 
 def swing(red: str, black: str | None = None):
-    return made(Meter, pickup="neck", move="away", reading="rises", red=red, black=black, kohm=4.1)
+    return new_entry(Meter, pickup="neck", move="away", reading="rises", red=red, black=black, kohm=4.1)
 
 
 @pytest.mark.parametrize(
@@ -25,7 +25,7 @@ def swing(red: str, black: str | None = None):
         ({"coils": 2, "hot": "violet", "ground": "grey"}, swing("violet", "grey"), True),
         ({"coils": 2, "hot": "violet", "ground": "grey"}, swing("violet", "orange"), False),
         ({"coils": 1}, swing("violet", "orange"), True),
-        ({"coils": 2}, made(Ohms, pickup="neck", between=("violet", "orange"), kohm=4.1), False),
+        ({"coils": 2}, new_entry(Ohms, pickup="neck", between=("violet", "orange"), kohm=4.1), False),
     ],
 )
 def test_one_coil_is_not_taken_for_the_pickup(neck, reading, whole):

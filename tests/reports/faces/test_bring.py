@@ -14,7 +14,7 @@ import typer
 from capture import LogError
 from capture.job import Job, read_job
 from capture.log import LeadsInput
-from capture.takes.imported import Played
+from capture.takes.imported import PlayedItem
 from dsp.live.onset_stream import Envelope
 from reports.cli import register
 from reports.cli.shared import run_plainly
@@ -91,17 +91,17 @@ def log(folder: Path) -> list[dict[str, object]]:
 
 
 SPELT = [
-    ("neck 5", [Played(("neck",), 5)]),
-    ("neck 5, both 5,bridge 5", [Played((n,), 5) for n in ("neck", "both", "bridge")]),
-    ("neck D3 5", [Played(("neck",), 5, "D3")]),
-    ("neck D3/5 2", [Played(("neck",), 2, "D3", 5)]),
-    ("position 2 3", [Played(("position 2",), 3)]),
-    ("position 2 A2 3", [Played(("position 2",), 3, "A2")]),
-    ("bridge|neck 5", [Played(("bridge", "neck"), 5)]),
-    ("neck|nothing G3 1", [Played(("neck", None), 1, "G3")]),
-    ("neck | position 2 1", [Played(("neck", "position 2"), 1)]),
-    ("bridge>both>neck A2 3", [Played((("bridge", "both", "neck"),), 3, "A2")]),
-    ("neck:violet/grey 1", [Played((LeadsInput(pickup="neck", hot="violet", ground="grey"),), 1)]),
+    ("neck 5", [PlayedItem(("neck",), 5)]),
+    ("neck 5, both 5,bridge 5", [PlayedItem((n,), 5) for n in ("neck", "both", "bridge")]),
+    ("neck D3 5", [PlayedItem(("neck",), 5, "D3")]),
+    ("neck D3/5 2", [PlayedItem(("neck",), 2, "D3", 5)]),
+    ("position 2 3", [PlayedItem(("position 2",), 3)]),
+    ("position 2 A2 3", [PlayedItem(("position 2",), 3, "A2")]),
+    ("bridge|neck 5", [PlayedItem(("bridge", "neck"), 5)]),
+    ("neck|nothing G3 1", [PlayedItem(("neck", None), 1, "G3")]),
+    ("neck | position 2 1", [PlayedItem(("neck", "position 2"), 1)]),
+    ("bridge>both>neck A2 3", [PlayedItem((("bridge", "both", "neck"),), 3, "A2")]),
+    ("neck:violet/grey 1", [PlayedItem((LeadsInput(pickup="neck", hot="violet", ground="grey"),), 1)]),
 ]
 
 
@@ -112,9 +112,9 @@ def test_an_order_as_it_is_spelt(job: Job, text, played):
 
 def test_string_and_fret_for_items_that_do_not_say(job: Job):
     assert order_from("neck 1, both E2 2, neck E2/3 1", job, string="D3", fret=7) == (
-        Played(("neck",), 1, "D3", 7),
-        Played(("both",), 2, "E2", 0),
-        Played(("neck",), 1, "E2", 3),
+        PlayedItem(("neck",), 1, "D3", 7),
+        PlayedItem(("both",), 2, "E2", 0),
+        PlayedItem(("neck",), 1, "E2", 3),
     )
 
 

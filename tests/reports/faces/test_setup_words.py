@@ -8,9 +8,9 @@ from typing import get_args
 
 import pytest
 
-from capture.audio.setup_check import Moment, SetupHearing
-from capture.audio.streams import Loss
-from capture.log import Take, made
+from capture.audio.setup_check import SetupHearing, SetupMoment
+from capture.audio.streams import LostSamples
+from capture.log import Take, new_entry
 from dsp.health.inputs import QuietLevels, SetupCode, SetupFinding
 from reports.messages import cautions
 from reports.messages.setup import (
@@ -98,9 +98,9 @@ def test_on_one_input_nothing_is_said_of_using_fewer():
 @pytest.mark.parametrize(
     ("lost", "often"),
     [
-        ([Loss(0, 10, 0)], "(once)"),
-        ([Loss(0, 10, 0), Loss(20, 30, 9600)], "(twice, 0.2 s in all)"),
-        ([Loss(k, k, 0) for k in range(5)], "(5 times)"),
+        ([LostSamples(0, 10, 0)], "(once)"),
+        ([LostSamples(0, 10, 0), LostSamples(20, 30, 9600)], "(twice, 0.2 s in all)"),
+        ([LostSamples(k, k, 0) for k in range(5)], "(5 times)"),
     ],
 )
 def test_lost_samples_are_a_finding(lost, often):
@@ -154,7 +154,7 @@ def test_the_split_check_is_offered_with_its_next_words():
 
 def test_a_split_check_in_the_log():
     def take(*inputs):
-        return made(Take, id="t001", file="takes/t001.wav", gesture="pluck", inputs=inputs)
+        return new_entry(Take, id="t001", file="takes/t001.wav", gesture="pluck", inputs=inputs)
 
     assert lacks_split_check(())
     assert lacks_split_check([take("bridge", "neck"), take("bridge", None)])
@@ -179,6 +179,6 @@ def test_bars_grow_with_the_level_and_have_a_figure():
 
 
 def test_a_moment_says_what_to_do_and_how_long_yet():
-    do, one, two = level_lines(Moment("pluck", 2.31, (-40.0, -20.0)))
+    do, one, two = level_lines(SetupMoment("pluck", 2.31, (-40.0, -20.0)))
     assert do == "Now pluck one string hard, once, and let it ring. 3 s"
     assert (one.count("#"), two.count("#")) == (20, 30)

@@ -20,7 +20,7 @@ import reports.evidence.hearing
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
 from reports.evidence import cache as door
-from reports.evidence.cache import SWITCH, CodecError, Shelf, decoded, encoded, key_of
+from reports.evidence.cache import SWITCH, CodecError, ResultCache, cache_key, decode, encode
 from reports.verdict.building import judge
 
 RATE = 16_000
@@ -85,13 +85,13 @@ def same(a: object, b: object) -> bool:
 
 
 def test_what_was_heard_comes_back_to_the_last_bit(folder):
-    heard = door.hear_takes(folder)
+    heard = door.take_results(folder)
     kinds = [f.name for f in fields(heard[0]) if any(getattr(h, f.name) for h in heard if f.name != "entry")]
     assert {"paired", "single", "pulses", "plucks", "hums", "tables", "drives", "switch", "faults"} <= set(
         kinds
     )
     for one in heard:
-        assert same(one, decoded(encoded(one, key=KEY), key=KEY, entry=one.entry))
+        assert same(one, decode(encode(one, key=KEY), key=KEY, entry=one.entry))
 
 
 def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkeypatch):
@@ -109,23 +109,23 @@ def _must_not_hear(*_: object) -> None:
 
 def test_several_at_once_hear_the_same_in_the_same_order(folder, monkeypatch):
     monkeypatch.setattr(door, "LEAST_AT_ONCE", 1)
-    alone, together = door.hear_takes(folder), door.hear_takes(folder, workers=2)
+    alone, together = door.take_results(folder), door.take_results(folder, workers=2)
     assert [h.entry.id for h in together] == [t.entry.id for t in folder.takes()]
     assert all(map(same, alone, together))
 
 
 def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
     job, take = folder.job, folder.takes()[1]
-    keys = [key_of(job, take)]
-    keys.append(key_of(job.model_copy(update={"mains_hz": 60}), take))
-    keys.append(key_of(job.model_copy(update={"scale_mm": 640.0}), take))
-    keys.append(key_of(job, replace(take, entry=take.entry.model_copy(update={"fret": 1}))))
-    keys.append(key_of(job, replace(take, digest="0" * 64)))
+    keys = [cache_key(job, take)]
+    keys.append(cache_key(job.model_copy(update={"mains_hz": 60}), take))
+    keys.append(cache_key(job.model_copy(update={"scale_mm": 640.0}), take))
+    keys.append(cache_key(job, replace(take, entry=take.entry.model_copy(update={"fret": 1}))))
+    keys.append(cache_key(job, replace(take, digest="0" * 64)))
     monkeypatch.setattr("reports.evidence.cache.code_version", lambda: "another")
-    keys.append(key_of(job, take))
+    keys.append(cache_key(job, take))
     assert None not in keys
     assert len(set(keys)) == len(keys)
-    assert key_of(job.model_copy(update={"title": "other"}), take) == keys[-1]
+    assert cache_key(job.model_copy(update={"title": "other"}), take) == keys[-1]
 
 
 @pytest.mark.parametrize("spoil", ["cut off", "one bit", "empty", "another's"])
@@ -174,25 +174,25 @@ def test_bytes_from_elsewhere_run_nothing(folder):
     np.savez(out, text=np.array([Trap()], dtype=object))
     for raw in (pickle.dumps(Trap()), out.getvalue()):
         with pytest.raises(CodecError):
-            decoded(raw, key=KEY, entry=entry)
+            decode(raw, key=KEY, entry=entry)
 
 
 @settings(max_examples=40)
 @given(st.binary(max_size=300))
 def test_any_bytes_are_no_heard_take(folder, raw):
     with pytest.raises(CodecError):
-        decoded(raw, key=KEY, entry=folder.takes()[0].entry)
+        decode(raw, key=KEY, entry=folder.takes()[0].entry)
 
 
 def test_a_shelf_that_cannot_be_written_keeps_nothing_and_breaks_nothing(folder, tmp_path, monkeypatch):
     (tmp_path / "file").write_text("in the way")
     monkeypatch.setenv(SWITCH, str(tmp_path / "file"))
-    assert [h.entry.id for h in door.hear_takes(folder)] == [t.entry.id for t in folder.takes()]
+    assert [h.entry.id for h in door.take_results(folder)] == [t.entry.id for t in folder.takes()]
     assert (tmp_path / "file").read_text() == "in the way"
 
 
 def test_the_oldest_go_where_there_is_too_much(tmp_path):
-    shelf = Shelf(tmp_path, most_bytes=10_000)
+    shelf = ResultCache(tmp_path, most_bytes=10_000)
     for k in range(10):
         key = f"{k:064x}"
         shelf.put(key, bytes(2000))

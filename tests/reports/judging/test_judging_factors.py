@@ -15,7 +15,7 @@ from reports.inference.factor_graph import (
     log_marginal,
     prior_factor,
     probability_equal,
-    probability_happened,
+    probability_of_error,
     product_factor,
 )
 
@@ -65,7 +65,7 @@ def test_marginal_is_the_sum_over_every_pattern(drawn, order, count):
 def test_probabilities_are_the_sum_over_every_pattern(drawn):
     table = enumerated(drawn, ("a", "b"))
     assert probability_equal(drawn, "a", "b") == pytest.approx(table[0, 0] + table[1, 1], abs=1e-9)
-    assert probability_happened(drawn, "a") == pytest.approx(table[1].sum(), abs=1e-9)
+    assert probability_of_error(drawn, "a") == pytest.approx(table[1].sum(), abs=1e-9)
 
 
 @PROFILE

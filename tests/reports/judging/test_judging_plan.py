@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from judging_jobs import LEADS, JobOnDisk
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.evidence.leads import follow
+from reports.evidence.leads import lead_history
 from reports.model.plan import (
     EXCHANGE_FITTED,
     EXCHANGE_LOOSE,
@@ -107,7 +107,7 @@ def cost_of(job, step):
 @given(jobs())
 def test_the_plan_is_the_cheapest_that_meets_every_aim(drawn):
     job, signs = drawn
-    plan = wiring_plan(job, follow(job, ()), signs, ask={})
+    plan = wiring_plan(job, lead_history(job, ()), signs, ask={})
     best = searched(job, signs)
     if best is None:
         assert plan.reason
@@ -135,7 +135,7 @@ def test_the_plan_is_the_cheapest_that_meets_every_aim(drawn):
 def plan_of(*pickups, on=(), s, w=None):
     job = Job(pickups=pickups, settings=tuple(on))
     known = dict.fromkeys(s) | {job.reference.name: 1} | (w or {})
-    return wiring_plan(job, follow(job, ()), SignsNow(s, known, grouped(s)), ask={})
+    return wiring_plan(job, lead_history(job, ()), SignsNow(s, known, grouped(s)), ask={})
 
 
 def both(**said):
@@ -324,5 +324,5 @@ def test_a_settled_pair_apart_from_the_reference_is_planned():
     )
     s = {"bridge": 1, "middle": 1, "neck": -1}
     group = {"bridge": "bridge", "middle": "middle", "neck": "middle"}
-    plan = wiring_plan(job, follow(job, ()), SignsNow(s, dict(s), group), ask={})
+    plan = wiring_plan(job, lead_history(job, ()), SignsNow(s, dict(s), group), ask={})
     assert {r.pickup: r.exchange for r in plan.rows} == {"bridge": False, "middle": False, "neck": True}

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.job import Job, Pickup
-from reports.evidence.leads import follow
-from reports.inference.evidence_graph import Ledger, Piece, now
+from reports.evidence.leads import lead_history
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, current_sign
 from reports.inference.factor_graph import product_factor
-from reports.inference.posterior import Belief
+from reports.inference.posterior import Posterior
 from reports.model.verdict import SETTLED_FROM
 
 PROFILE = settings.get_profile("judging")
@@ -23,16 +23,16 @@ EDGES = [("a", "b"), ("b", "c"), ("a", "c")]
 
 def believed(names, signed):
     """Belief from pairwise evidence alone: ``signed`` maps a pair to +1 or -1."""
-    ledger = Ledger(follow(Job(pickups=tuple(Pickup(name=n) for n in names)), ()))
+    graph = EvidenceGraph(lead_history(Job(pickups=tuple(Pickup(name=n) for n in names)), ()))
     for (a, b), sign in signed.items():
-        factor = product_factor((now(a), now(b)), sign * STRONG)
-        ledger.pieces.append(Piece("paired pluck", (factor,), frozenset((a, b)), takes=(f"{a}{b}",)))
-    return Belief(ledger)
+        factor = product_factor((current_sign(a), current_sign(b)), sign * STRONG)
+        graph.evidence.append(Evidence("paired pluck", (factor,), frozenset((a, b)), takes=(f"{a}{b}",)))
+    return Posterior(graph)
 
 
-def said(belief, pair):
+def said(posterior, pair):
     """How sure the belief is of ``pair`` being in phase."""
-    p = belief.in_phase(*pair)
+    p = posterior.in_phase(*pair)
     assert p is not None
     return p
 
@@ -40,9 +40,9 @@ def said(belief, pair):
 @pytest.mark.parametrize("signs", [(-1, -1, 1), (-1, 1, -1), (1, -1, -1), (1, 1, 1)])
 def test_a_balanced_triangle_gives_its_signs(signs):
     """Sources D9: (- - +) splits in two groups, and so does (+ + +)."""
-    belief = believed("abc", dict(zip(EDGES, signs, strict=True)))
+    posterior = believed("abc", dict(zip(EDGES, signs, strict=True)))
     for pair, sign in zip(EDGES, signs, strict=True):
-        p = said(belief, pair)
+        p = said(posterior, pair)
         assert (p if sign > 0 else 1 - p) >= SETTLED_FROM
 
 
@@ -52,24 +52,24 @@ def test_a_contradictory_triangle_settles_nothing(signs):
 
     By symmetry each pair is as it says in two of the three ways to give one of them up.
     """
-    belief = believed("abc", dict(zip(EDGES, signs, strict=True)))
+    posterior = believed("abc", dict(zip(EDGES, signs, strict=True)))
     for pair, sign in zip(EDGES, signs, strict=True):
-        p = said(belief, pair)
+        p = said(posterior, pair)
         assert (p if sign > 0 else 1 - p) == pytest.approx(2 / 3, abs=0.01)
 
 
 @pytest.mark.parametrize("signs", list(itertools.product((1, -1), repeat=2)))
 def test_two_sides_of_a_triangle_give_the_third(signs):
-    belief = believed("abc", dict(zip(EDGES[:2], signs, strict=True)))
-    third = said(belief, EDGES[2])
+    posterior = believed("abc", dict(zip(EDGES[:2], signs, strict=True)))
+    third = said(posterior, EDGES[2])
     assert (third if signs[0] * signs[1] > 0 else 1 - third) >= SETTLED_FROM
 
 
 def test_no_evidence_between_two_groups_is_null():
-    belief = believed("abcd", {("a", "b"): 1, ("c", "d"): -1})
-    assert belief.in_phase("a", "c") is None
-    assert belief.in_phase("b", "d") is None
-    assert said(belief, ("c", "d")) <= 1 - SETTLED_FROM
+    posterior = believed("abcd", {("a", "b"): 1, ("c", "d"): -1})
+    assert posterior.in_phase("a", "c") is None
+    assert posterior.in_phase("b", "d") is None
+    assert said(posterior, ("c", "d")) <= 1 - SETTLED_FROM
 
 
 @st.composite
@@ -101,10 +101,12 @@ def test_every_pair_is_settled_as_it_was_seen_only_in_a_balanced_graph(drawn):
     broken with a probability of one in six at least: not all can be as sure as "settled".
     """
     names, signed = drawn
-    belief = believed(names, signed)
-    sure = [(said(belief, p) if s > 0 else 1 - said(belief, p)) >= SETTLED_FROM for p, s in signed.items()]
+    posterior = believed(names, signed)
+    sure = [
+        (said(posterior, p) if s > 0 else 1 - said(posterior, p)) >= SETTLED_FROM for p, s in signed.items()
+    ]
     assert all(sure) == balanced(signed)
     graph = nx.Graph(signed.keys())
     for a, b in itertools.combinations(names, 2):
         joined = a in graph and b in graph and nx.has_path(graph, a, b)
-        assert (belief.in_phase(a, b) is not None) == joined
+        assert (posterior.in_phase(a, b) is not None) == joined

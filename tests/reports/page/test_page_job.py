@@ -14,9 +14,9 @@ from capture.takes.folder import JobFolder
 from reports.entry.new_job import (
     HOW,
     OFF,
-    JobSaid,
-    PickupSaid,
-    SettingSaid,
+    JobFields,
+    PickupFields,
+    SettingFields,
     begin_job,
     number_from,
     pickup_of,
@@ -27,7 +27,7 @@ from reports.entry.spelling import pickup_from, setting_from
 from reports.page.screens.job import jobs_there, open_html, stamps_in
 
 HOSTILE = "<script>alert(1)</script>"
-NECK = PickupSaid(
+NECK = PickupFields(
     name="neck",
     centre="168,5",
     coils=2,
@@ -42,14 +42,14 @@ NECK = PickupSaid(
 
 def a_job(place, name="sunday", **said):
     return begin_job(
-        JobSaid(folder=name, **{"pickups": (PickupSaid(name="bridge"), NECK)} | said), under=place
+        JobFields(folder=name, **{"pickups": (PickupFields(name="bridge"), NECK)} | said), under=place
     )
 
 
 def test_the_pickups_are_those_of_the_command_line():
     spelt = "neck:168.5:coils=2:loose:turnable:hot=violet:ground=grey:link=orange/brown:shield=on ground"
     assert pickup_of(NECK, 1) == pickup_from(spelt)
-    assert pickup_of(PickupSaid(name="bridge", centre="44"), 1) == pickup_from("bridge:44")
+    assert pickup_of(PickupFields(name="bridge", centre="44"), 1) == pickup_from("bridge:44")
 
 
 @pytest.mark.parametrize(
@@ -64,18 +64,18 @@ def test_the_pickups_are_those_of_the_command_line():
     ],
 )
 def test_the_settings_are_those_of_the_command_line(how, spelt):
-    said = SettingSaid("both", (("bridge", "whole"), ("middle", OFF), ("neck", how)))
+    said = SettingFields("both", (("bridge", "whole"), ("middle", OFF), ("neck", how)))
     assert setting_of(said, 1) == setting_from(f"both=bridge+{spelt}")
     assert how in HOW
 
 
 def test_join_aim_and_quiet():
-    said = SettingSaid("odd", (("a", "whole"), ("b", "whole")), "series", "out of phase", True)
+    said = SettingFields("odd", (("a", "whole"), ("b", "whole")), "series", "out of phase", True)
     assert setting_of(said, 1) == setting_from("odd=a+b:series:out of phase:quiet")
 
 
 def test_a_bare_name_goes_under_the_place_for_jobs(tmp_path):
-    settings = (SettingSaid("both", (("bridge", "whole"), ("neck", "coil 1"))), SettingSaid())
+    settings = (SettingFields("both", (("bridge", "whole"), ("neck", "coil 1"))), SettingFields())
     path = a_job(tmp_path, title="", scale="648,5", mains_hz=50, strings="E2, A2 D3", settings=settings)
     assert path == tmp_path / "sunday"
     job = JobFolder.open(path).job
@@ -96,16 +96,16 @@ def test_the_home_folder_may_be_a_tilde(tmp_path, monkeypatch):
     ("said", "refusal"),
     [
         ({"name": ""}, "give the job's folder a name"),
-        ({"pickups": (PickupSaid(), PickupSaid())}, "name one pickup at least"),
-        ({"pickups": (PickupSaid(centre="44"),)}, "pickup 1: has no name"),
+        ({"pickups": (PickupFields(), PickupFields())}, "name one pickup at least"),
+        ({"pickups": (PickupFields(centre="44"),)}, "pickup 1: has no name"),
         (
-            {"pickups": (PickupSaid(name="neck", centre="4 cm"),)},
+            {"pickups": (PickupFields(name="neck", centre="4 cm"),)},
             'pickup "neck": Centre, mm: "4 cm" is no number',
         ),
-        ({"pickups": (PickupSaid(name="neck", coils=2, link=("a", "")),)}, "the link is two leads"),
-        ({"pickups": (PickupSaid(name="neck", hot="hot"),)}, "which is no colour"),
-        ({"settings": (SettingSaid(on=(("bridge", "whole"),)),)}, "setting 1: has no name"),
-        ({"settings": (SettingSaid("both", (("bridge", OFF),)),)}, 'setting "both": says nothing'),
+        ({"pickups": (PickupFields(name="neck", coils=2, link=("a", "")),)}, "the link is two leads"),
+        ({"pickups": (PickupFields(name="neck", hot="hot"),)}, "which is no colour"),
+        ({"settings": (SettingFields(on=(("bridge", "whole"),)),)}, "setting 1: has no name"),
+        ({"settings": (SettingFields("both", (("bridge", OFF),)),)}, 'setting "both": says nothing'),
         ({"scale": "long"}, 'Scale length, mm: "long" is no number'),
         ({"strings": "E2 X9"}, "X9"),
     ],
@@ -168,6 +168,6 @@ def test_jobs_are_listed_the_latest_first_also_from_recordings(tmp_path):
 
 
 def test_nothing_typed_is_taken_for_markup(tmp_path):
-    job = new_job(tmp_path / "job", title=HOSTILE, pickups=[pickup_of(PickupSaid(name=HOSTILE), 1)])
+    job = new_job(tmp_path / "job", title=HOSTILE, pickups=[pickup_of(PickupFields(name=HOSTILE), 1)])
     told = open_html(job, tmp_path / HOSTILE)
     assert HOSTILE not in told and told.count("&lt;script&gt;") >= 3

@@ -14,7 +14,7 @@ from dsp.health.inputs import QuietLevels, SetupFinding
 from reports.messages import page as words
 from reports.model.gestures import GESTURES
 from reports.page.screens.setup import LastCheck, found_html
-from reports.page.server.recording import Moment
+from reports.page.server.recording import PageState
 from reports.page.widgets import inputs as input_choice
 from reports.page.widgets.inputs import BY_ITSELF, bars_html, inputs_among, look_at_inputs
 
@@ -84,7 +84,7 @@ def test_what_was_heard_is_told_apart_from_the_levels():
 
 def test_a_check_that_broke_off_says_why_and_only_its_own_end_counts():
     check = LastCheck()
-    failed = Moment(phase="failed", ended=(f"The input is gone {HOSTILE}",))
+    failed = PageState(phase="failed", ended=(f"The input is gone {HOSTILE}",))
     check.look(failed, running=False)
     assert not check.failed
     check.begin()
@@ -103,5 +103,5 @@ def test_a_bar_for_each_input():
 def test_a_check_that_never_began_because_a_session_did_first_is_over_with_it():
     check = LastCheck()
     check.begin()
-    check.look(Moment(phase="ended"), running=False)
+    check.look(PageState(phase="ended"), running=False)
     assert (check.goes_on, check.hearing, check.failed) == (False, None, ())

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 
 from capture.job import Job, Member, Setting
-from reports.evidence.leads import follow
+from reports.evidence.leads import lead_history
 from reports.model import plan as costs
 from reports.plan.wiring import SignsNow, wiring_plan
 
@@ -21,7 +21,7 @@ def planned(pickups, listed, *, s, w=None, group=None, ask=None, **coils):
     job = Job(pickups=tuple(pickups), settings=tuple(listed))
     everyone = {p.name: job.reference.name for p in pickups}
     signs = SignsNow(s, dict.fromkeys(s) | (w or {}), group or everyone, **coils)
-    return wiring_plan(job, follow(job, ()), signs, ask=ask or {})
+    return wiring_plan(job, lead_history(job, ()), signs, ask=ask or {})
 
 
 def on(name, *members, **said):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from planning_jobs import FOUR_LEADS, cost, misses, searched, work_of
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.evidence.leads import follow
+from reports.evidence.leads import lead_history
 from reports.plan.search import demand_for, meets_all, place_for, smallest_clash
 from reports.plan.wiring import SignsNow, wiring_plan
 
@@ -67,7 +67,7 @@ def benches(draw, most_settings=4):
 @given(benches())
 def test_no_plan_is_better_than_the_one_that_is_given(drawn):
     job, bench, signs = drawn
-    plan = wiring_plan(job, follow(job, ()), signs, ask={})
+    plan = wiring_plan(job, lead_history(job, ()), signs, ask={})
     (phase, quiet, least), _ = searched(job, bench)
     if phase:
         assert plan.rows == ()
@@ -94,7 +94,7 @@ def test_no_plan_is_better_than_the_one_that_is_given(drawn):
 @given(benches())
 def test_all_plans_of_the_same_cost_are_counted(drawn):
     job, bench, signs = drawn
-    places = [place_for(p, job, follow(job, ()), signs, known=True) for p in job.pickups]
+    places = [place_for(p, job, lead_history(job, ()), signs, known=True) for p in job.pickups]
     found = meets_all(places, [demand_for(s, job) for s in job.settings])
     (phase, quiet, least), count = searched(job, bench)
     if phase or quiet:
@@ -109,7 +109,7 @@ def test_all_plans_of_the_same_cost_are_counted(drawn):
 def test_the_proof_says_what_the_chains_give(drawn):
     """Of each setting by itself, its aim and its hum."""
     job, bench, signs = drawn
-    plan = wiring_plan(job, follow(job, ()), signs, ask={})
+    plan = wiring_plan(job, lead_history(job, ()), signs, ask={})
     work = work_of(plan.rows or plan.nearest)
     assert [p.setting for p in plan.proof] == [s.name for s in job.settings]
     for proof, setting in zip(plan.proof, job.settings, strict=True):
@@ -122,7 +122,7 @@ def test_the_proof_says_what_the_chains_give(drawn):
 @given(benches(most_settings=5))
 def test_the_settings_named_are_a_smallest_set_that_no_plan_meets(drawn):
     job, bench, signs = drawn
-    places = [place_for(p, job, follow(job, ()), signs, known=True) for p in job.pickups]
+    places = [place_for(p, job, lead_history(job, ()), signs, known=True) for p in job.pickups]
     clash = smallest_clash(places, [demand_for(s, job) for s in job.settings])
     smallest = 0
     for size in range(1, len(job.settings) + 1):
@@ -146,6 +146,6 @@ def test_hum_of_an_unknown_winding_is_not_promised(w):
     signs = SignsNow(
         {"bridge": 1, "neck": 1}, {"bridge": 1, "neck": w}, dict.fromkeys(("bridge", "neck"), "bridge")
     )
-    (proof,) = wiring_plan(job, follow(job, ()), signs, ask={}).proof
+    (proof,) = wiring_plan(job, lead_history(job, ()), signs, ask={}).proof
     assert proof.hum_cancels == {1: False, -1: True, None: None}[w]
     assert ("measure the winding" in proof.says) == (w is None)

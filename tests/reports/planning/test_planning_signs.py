@@ -6,10 +6,10 @@ import pytest
 from planning_jobs import on
 
 from capture.job import Job, Pickup
-from reports.evidence.leads import Seen, follow
-from reports.inference.evidence_graph import Ledger, Piece, now
+from reports.evidence.leads import LeadView, lead_history
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, current_sign
 from reports.inference.factor_graph import product_factor
-from reports.inference.posterior import Belief
+from reports.inference.posterior import Posterior
 from reports.plan.wiring import signs_now, wiring_plan
 from reports.verdict.settings import hum_of, p_full, p_hum_cancels, sounds_of, work_of
 
@@ -22,26 +22,26 @@ JOB = Job(
 
 def believed(*, string, winding):
     """Belief that the pickups are alike on the strings, and coil 1 alike in winding, as the signs say."""
-    ledger = Ledger(follow(JOB, ()))
-    (coil,), _ = ledger.sign_of(Seen("humbucker", 1, False, 0, True, False), letter="w")
+    graph = EvidenceGraph(lead_history(JOB, ()))
+    (coil,), _ = graph.sign_of(LeadView("humbucker", 1, False, 0, True, False), letter="w")
     about = frozenset(("single", "humbucker"))
-    s = product_factor((now("single"), now("humbucker")), string * STRONG)
-    ledger.pieces.append(Piece("paired pluck", (s,), about, takes=("t001",)))
+    s = product_factor((current_sign("single"), current_sign("humbucker")), string * STRONG)
+    graph.evidence.append(Evidence("paired pluck", (s,), about, takes=("t001",)))
     if winding:
-        w = product_factor((now("single", letter="w"), coil), winding * STRONG)
-        ledger.pieces.append(Piece("hum", (w,), about, takes=("t002",), about="w"))
-    return Belief(ledger)
+        w = product_factor((current_sign("single", letter="w"), coil), winding * STRONG)
+        graph.evidence.append(Evidence("hum", (w,), about, takes=("t002",), about="w"))
+    return Posterior(graph)
 
 
 @pytest.mark.parametrize("string", [1, -1])
 @pytest.mark.parametrize("winding", [1, -1, 0])
 def test_a_split_coil_is_known_by_its_own_winding(string, winding):
-    belief = believed(string=string, winding=winding)
-    signs = signs_now(JOB, belief)
+    posterior = believed(string=string, winding=winding)
+    signs = signs_now(JOB, posterior)
     assert signs.s == {"single": 1, "humbucker": string}
     assert signs.coil_w == ({("humbucker", 1): winding} if winding else {})
     assert signs.coil_s == {}
-    (proof,) = wiring_plan(JOB, follow(JOB, ()), signs, ask={}).proof
+    (proof,) = wiring_plan(JOB, lead_history(JOB, ()), signs, ask={}).proof
     assert proof.aim_met is True
     assert proof.s_before == (1, string)
     assert (proof.hum_cancels is None) == (winding == 0)
@@ -54,13 +54,15 @@ def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding)
         pickups=(Pickup(name="humbucker", coils=2), Pickup(name="a"), Pickup(name="b", turnable=True)),
         settings=(on("all", "humbucker", "a", "b"), on("both", "a", "b", quiet=True)),
     )
-    ledger = Ledger(follow(job, ()))
+    graph = EvidenceGraph(lead_history(job, ()))
     for other in ("a", "b"):
-        s = product_factor((now("humbucker"), now(other)), STRONG)
-        ledger.pieces.append(Piece("paired pluck", (s,), frozenset(("humbucker", other)), takes=("t001",)))
-    w = product_factor((now("a", letter="w"), now("b", letter="w")), winding * STRONG)
-    ledger.pieces.append(Piece("hum", (w,), frozenset(("a", "b")), takes=("t002",), about="w"))
-    plan = wiring_plan(job, follow(job, ()), signs_now(job, Belief(ledger)), ask={})
+        s = product_factor((current_sign("humbucker"), current_sign(other)), STRONG)
+        graph.evidence.append(
+            Evidence("paired pluck", (s,), frozenset(("humbucker", other)), takes=("t001",))
+        )
+    w = product_factor((current_sign("a", letter="w"), current_sign("b", letter="w")), winding * STRONG)
+    graph.evidence.append(Evidence("hum", (w,), frozenset(("a", "b")), takes=("t002",), about="w"))
+    plan = wiring_plan(job, lead_history(job, ()), signs_now(job, Posterior(graph)), ask={})
     proof = {p.setting: p for p in plan.proof}
     assert all(p.aim_met for p in plan.proof)
     assert proof["both"].hum_cancels is True
@@ -71,11 +73,11 @@ def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding)
 @pytest.mark.parametrize("winding", [1, -1])
 def test_what_the_stages_expect_of_a_split_is_what_the_plan_proves(string, winding):
     """Exchanged, the other coil is left there: both reckon with it."""
-    belief = believed(string=string, winding=winding)
-    plan = wiring_plan(JOB, follow(JOB, ()), signs_now(JOB, belief), ask={})
-    work = work_of(follow(JOB, ()), plan)
+    posterior = believed(string=string, winding=winding)
+    plan = wiring_plan(JOB, lead_history(JOB, ()), signs_now(JOB, posterior), ask={})
+    work = work_of(lead_history(JOB, ()), plan)
     (proof,) = plan.proof
-    assert hum_of(p_hum_cancels(JOB.settings[0], JOB, belief, work=work)) == (
+    assert hum_of(p_hum_cancels(JOB.settings[0], JOB, posterior, work=work)) == (
         "cancels" if proof.hum_cancels else "hums"
     )
-    assert sounds_of(p_full(JOB.settings[0], JOB, belief, work=work)) == "full"
+    assert sounds_of(p_full(JOB.settings[0], JOB, posterior, work=work)) == "full"
