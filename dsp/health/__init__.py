@@ -13,13 +13,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from dsp.health.pickups import SURE_TWINS, Likeness, humming, likenesses, twins, unsound
-from dsp.model.string_levels import Code, HealthFinding, HealthPluck
+from dsp.model.string_levels import HealthFinding, HealthPluck
+from dsp.signal.codes import HealthCode
 
-__all__ = ["Code", "HealthFinding", "HealthPluck", "Likeness", "findings", "likenesses"]
+__all__ = ["HealthFinding", "HealthPluck", "Likeness", "findings", "likenesses"]
 
 PERHAPS = 0.2
 """The selector was perhaps not moved: a balance that does not fit the place may be another place's."""
-WEAK: frozenset[Code] = frozenset({"open coil", "shorted coil", "far weaker"})
+WEAK: frozenset[HealthCode] = frozenset({"open coil", "shorted coil", "far weaker"})
 """These say how weak a setting is, and that is no matter of place."""
 
 

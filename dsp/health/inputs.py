@@ -25,11 +25,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.signal.codes import SetupCode
 from dsp.signal.faults import clipped_share, offset_of, same_signal
 from dsp.signal.mains import mains_lines
 from dsp.signal.samples import at_analysis_rate, band, checked, level_db
@@ -103,18 +103,6 @@ def _levels(x: Array, part: tuple[float, float], *, rate: int) -> Array:
     power = np.mean(np.square(blocks), axis=1)
     return np.asarray(10 * np.log10(np.maximum(power, 10 ** (NOTHING_DB / 10))))[1:-1]
 
-
-SetupCode = Literal[
-    "exact zeros",
-    "loud noise",
-    "much hum",
-    "offset",
-    "one signal on both",
-    "gain rides",
-    "noise is cut off",
-    "clips",
-    "nothing plugged in",
-]
 
 QUIET_S = 0.8
 NOISE_DB = -50.0

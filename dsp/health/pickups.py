@@ -52,7 +52,6 @@ from dsp.model.string_levels import (
     FALL_DB,
     STRENGTH_DB,
     Array,
-    Code,
     HealthFinding,
     HealthPluck,
     Model,
@@ -68,6 +67,7 @@ from dsp.model.string_levels import (
     string_covariance,
     string_of,
 )
+from dsp.signal.codes import HealthCode
 
 CORNERS_HZ = (200.0, 400.0, 800.0, 1600.0)
 """2 to 10 nF with a load of 100 to 200 k lies between 100 and 800 Hz."""
@@ -86,7 +86,7 @@ TONE_PEAK = 1.4
 class Shape:
     """One fault with one set of values: what it adds to the levels, (readings,), and its loss in dB."""
 
-    code: Code
+    code: HealthCode
     change_db: Array
     detail_db: float
 
@@ -128,7 +128,7 @@ def _at(shape: Callable[[Array, float], Array], hz: float, corner_hz: float) -> 
     return float(shape(np.array([hz]), corner_hz)[0])
 
 
-PRIOR: Mapping[Code, float] = {
+PRIOR: Mapping[HealthCode, float] = {
     "fundamental missing": 0.02,
     "open coil": 0.01,
     "shorted coil": 0.01,
@@ -136,15 +136,15 @@ PRIOR: Mapping[Code, float] = {
     "dull": 0.01,
 }
 """How often a setting has it (assumed)."""
-TRUST: Mapping[Code, float] = {"dull": 0.3}
+TRUST: Mapping[HealthCode, float] = {"dull": 0.3}
 """A log-likelihood ratio counts by this part, 1 if not named: a hand that lets the string slip off softly, on
 one setting more than on another, sounds like a tone knob. Of sound simulated guitars one in a hundred had a
 ratio of 12 to 17 for it, and hardly one beyond 6 for any other fault."""
-EVERYWHERE: Mapping[Code, float] = {"fundamental missing": 0.002, "dull": 0.005}
+EVERYWHERE: Mapping[HealthCode, float] = {"fundamental missing": 0.002, "dull": 0.005}
 """How often all settings have it; a level that all share cannot be heard."""
 SURE = 0.9
 """From here on it is said: "likely" in the words of the verdict."""
-PLAIN: Code = "far weaker"
+PLAIN: HealthCode = "far weaker"
 CLEARER = 1.5
 """A cause is named only where it is so many nats better than the plain fact; a knob is no short."""
 HIGHEST_HZ = 2400.0
@@ -161,7 +161,7 @@ class _Claim:
     """A fault of one setting (None: of all) with its log weight, prior included, and how much it takes."""
 
     setting: str | None
-    code: Code
+    code: HealthCode
     weight: float
     detail_db: float
 
@@ -184,7 +184,7 @@ def _claims(readings: Readings, model: Model) -> list[_Claim]:
     """Every fault's weight against a sound guitar's, which is 0."""
     found = model.whitened(readings.level_db - model.mean)
     shapes = list(shapes_at(readings.hz))
-    scopes: list[tuple[str | None, NDArray[np.bool_], Mapping[Code, float]]] = [
+    scopes: list[tuple[str | None, NDArray[np.bool_], Mapping[HealthCode, float]]] = [
         (name, readings.setting == k, PRIOR) for k, name in enumerate(readings.settings)
     ]
     scopes.append((None, np.ones(len(found), dtype=np.bool_), EVERYWHERE))
@@ -204,7 +204,7 @@ def _ratios(found: Array, shifts: Array) -> Array:
     return np.asarray(-0.5 * (FREEDOM + len(found)) * np.log((FREEDOM + left) / (FREEDOM + without)))
 
 
-def _claim(setting: str | None, code: Code, shapes: list[Shape], ratios: Array, prior: float) -> _Claim:
+def _claim(setting: str | None, code: HealthCode, shapes: list[Shape], ratios: Array, prior: float) -> _Claim:
     mine = [k for k, s in enumerate(shapes) if s.code == code]
     weights = ratios[mine]
     best = mine[int(np.argmax(weights))]

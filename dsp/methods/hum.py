@@ -29,7 +29,8 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from dsp.signal.faults import OFFSET_FAULT, Fault, recording_faults
+from dsp.signal.codes import Fault
+from dsp.signal.faults import OFFSET_FAULT, recording_faults
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]

@@ -49,7 +49,8 @@ from dsp.methods.hum import (
     sounds_besides,
 )
 from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
-from dsp.signal.faults import Fault, FaultCode, recording_faults
+from dsp.signal.codes import Fault, FaultCode
+from dsp.signal.faults import recording_faults
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
 
 Array = NDArray[np.float64]

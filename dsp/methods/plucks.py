@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from dsp.methods.sequential import WORST_MISFIT
 from dsp.methods.tool_pulse import LOW_PASS_HZ, Pulse, pulses_of
 from dsp.model.calibration import SURELY_TOUCH
-from dsp.signal.faults import OFFSET_FAULT, Fault, has_gap, recording_faults, sounding_end
+from dsp.signal.codes import Fault
+from dsp.signal.faults import OFFSET_FAULT, has_gap, recording_faults, sounding_end
 from dsp.signal.mains import without_mains
 from dsp.signal.onsets import Onset, fine_onset, rough_onsets, steepest_rise
 from dsp.signal.pitch import Pitch, pitch_of

@@ -33,7 +33,8 @@ from dsp.methods.switch_signs import (
     witness_of,
 )
 from dsp.model.settings import Mix
-from dsp.signal.faults import OFFSET_FAULT, Fault, FaultCode, clipped_share, recording_faults, sounding_end
+from dsp.signal.codes import Fault, FaultCode
+from dsp.signal.faults import OFFSET_FAULT, clipped_share, recording_faults, sounding_end
 from dsp.signal.mains import MainsLines, mains_lines
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import Pitch, pitch_of

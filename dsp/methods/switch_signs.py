@@ -55,7 +55,7 @@ from dsp.model.settings import (
     table_of,
     weights_of,
 )
-from dsp.signal.faults import Fault
+from dsp.signal.codes import Fault
 from dsp.signal.samples import ANALYSIS_RATE
 
 Array = NDArray[np.float64]

@@ -23,7 +23,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Literal
 
 import numpy as np
 import scipy
@@ -31,19 +30,10 @@ from numpy.typing import NDArray
 
 from dsp import SignalError
 from dsp.model.settings import TOLERANCE_MM, Mix, Source, harmonic_factors
+from dsp.signal.codes import HealthCode
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-
-Code = Literal[
-    "fundamental missing",
-    "open coil",
-    "shorted coil",
-    "far weaker",
-    "dull",
-    "twin settings",
-    "hums although it has two coils",
-]
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +71,7 @@ class HealthFinding:
     for twins how far their levels lie apart; for hum how far over the quiet setting). ``sure``: 0 to 1.
     """
 
-    code: Code
+    code: HealthCode
     setting: str | None
     other: str | None
     detail_db: float

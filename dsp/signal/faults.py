@@ -7,45 +7,13 @@ a channel's sign, but one: the same signal on both channels is a fault, its nega
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.signal.codes import Fault
+
 Array = NDArray[np.float64]
 
-FaultCode = Literal[
-    "no numbers",
-    "exact zeros",
-    "silent",
-    "clipped",
-    "offset",
-    "gap",
-    "same signal twice",
-    "too quiet",
-    "no onset",
-    "cut off at the start",
-    "cut off at the end",
-    "wrong string",
-    "wrong octave",
-    "overlapping",
-    "unclear onset",
-    "other gesture",
-    "doubtful gesture",
-    "no quiet before",
-    "not switched",
-    "too few steps",
-    "too many steps",
-    "switched in the attack",
-    "string died",
-    "beating null",
-    "partials in mains",
-    "too little hum",
-    "strings not damped",
-    "no drive",
-    "drive too weak",
-]
 
 SILENT_PEAK = 1e-4
 """-80 dB re full scale: below this there is no pickup on the input."""
@@ -64,16 +32,6 @@ CLIP_S = 0.0003
 CLIP_SAMPLES = 4
 CLIP_LOWEST = 0.0015
 """-56 dB re full scale: below this the steps of a 16-bit converter look flat by themselves."""
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One fault; ``channel`` counts from 1 (None: the whole take), ``detail`` is a measured figure."""
-
-    code: FaultCode
-    channel: int | None = None
-    detail: float | None = None
-    heard: str = ""
 
 
 def recording_faults(

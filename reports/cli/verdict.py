@@ -100,7 +100,9 @@ def _as_text(judged: Judgement) -> str:
 
 
 def _as_json(judged: Judgement) -> str:
-    return judged.verdict.model_dump_json(indent=2)
+    from reports.render.json import as_json
+
+    return as_json(judged.verdict)
 
 
 def _status(folder: Path, judged: Judgement) -> int:

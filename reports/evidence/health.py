@@ -19,46 +19,11 @@ from dsp.health import HealthPluck
 from dsp.methods.profile import PluckLevels
 from reports.evidence.results import NO_RIG, TakeResult
 from reports.evidence.settings import is_alone, jack_mixes
-from reports.messages import wording as words
+from reports.messages.wording import SECTIONS
+from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.verdict import Finding
 
 EVERYWHERE = "all settings"
-WORDS: dict[health.Code, tuple[str, str]] = {
-    "fundamental missing": (
-        "Thin by itself: its fundamental is about {db} dB weaker than the rest of its sound explains. That "
-        "is no matter of phase: a capacitor in series, or a coil that is open.",
-        "Measure it with the ohmmeter from hot to ground, and look for a capacitor in its lead.",
-    ),
-    "open coil": (
-        "Nearly dead by itself, about {db} dB weaker than the others and thin: the coil is probably open, "
-        "and what is heard comes through by capacitance.",
-        "Measure it with the ohmmeter: no reading means an open coil or a broken lead.",
-    ),
-    "shorted coil": (
-        "Nearly dead by itself, about {db} dB weaker than the others and dull: the coil is probably shorted.",
-        "Measure it with the ohmmeter: far too few ohms mean a short in the coil, the lead or the switch.",
-    ),
-    "far weaker": (
-        "About {db} dB weaker than {other}: more than makers' differences explain. That is no matter of "
-        "phase.",
-        "See that its volume knob is full up, raise the pickup, and measure it with the ohmmeter.",
-    ),
-    "dull": (
-        "Dull: its treble is about {db} dB weaker than it should be. A tone or volume knob is probably not "
-        "full up.",
-        "Turn volume and tone full up and record again.",
-    ),
-    "twin settings": (
-        "It cannot be told from {other} by harmonics or level. Either the selector was not moved, or both "
-        "positions put the same thing on the jack. This is not taken for in phase.",
-        "Tap each pickup's cover in both positions, and record again.",
-    ),
-    "hums although it has two coils": (
-        "It hums, although it has two coils: about {db} dB over {other}. It may be split by accident, or its "
-        "coils may be joined the wrong way.",
-        "Look at the split switch, and measure both coils with the ohmmeter.",
-    ),
-}
 MOST_PLUCKS = 24
 NO_VOTE = 'The pluck is not compared, because something other than phase is wrong with {}: see "{}".'
 
@@ -92,11 +57,11 @@ def health_findings(job: Job, heard: Sequence[TakeResult]) -> HealthFindings:
                 key = frozenset(pair.settings)
                 alike[key] = max(pair.nats, alike.get(key, pair.nats))
             for one in health.findings(plucks, hum_db=_hum_db(heard, takes[0])):
-                finding = _worded(one)
+                finding = _finding(one)
                 said.setdefault((one.code, finding.pickup_or_setting), finding)
                 unsound |= _spoiled(job, one)
     remarks = {
-        take.entry.id: NO_VOTE.format(take.plucks[0].setting, words.SECTIONS["findings"])
+        take.entry.id: NO_VOTE.format(take.plucks[0].setting, SECTIONS["findings"])
         for take in heard
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }
@@ -162,13 +127,11 @@ def _hum_db(heard: Sequence[TakeResult], like: TakeResult) -> Mapping[str, float
     return found
 
 
-def _worded(one: health.HealthFinding) -> Finding:
-    what, then = WORDS[one.code]
-    other = f'"{one.other}"' if one.other else "the others"
+def _finding(one: health.HealthFinding) -> Finding:
     return Finding(
         pickup_or_setting=one.setting or EVERYWHERE,
-        what=what.format(db=f"{abs(one.detail_db):.0f}", other=other),
-        next=then,
+        what=HealthProblem(one.code, one.detail_db, one.other),
+        next=HealthRemedy(one.code),
     )
 
 

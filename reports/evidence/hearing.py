@@ -36,7 +36,7 @@ from dsp.methods.profile import pluck_levels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchHearing, hear_switch
 from dsp.model.settings import Mix
-from dsp.signal.faults import Fault
+from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
 from reports.evidence.results import (

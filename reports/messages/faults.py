@@ -7,7 +7,8 @@ a fault of a take's sound; faults of its file stand in capture.takes.folder.
 from __future__ import annotations
 
 from capture.log import Take
-from dsp.signal.faults import Fault, FaultCode
+from dsp.signal.codes import Fault, FaultCode, HealthCode
+from reports.model.notes import HealthProblem, HealthRemedy
 
 SENTENCES: dict[FaultCode, str] = {
     "no numbers": (
@@ -173,3 +174,53 @@ def _named(entry: Take | None) -> str:
     if entry is None or entry.string is None:
         return "the note that was named"
     return entry.string if not entry.fret else f"{entry.string} at fret {entry.fret}"
+
+
+_HEALTH: dict[HealthCode, tuple[str, str]] = {
+    "fundamental missing": (
+        "Thin by itself: its fundamental is about {db} dB weaker than the rest of its sound explains. That "
+        "is no matter of phase: a capacitor in series, or a coil that is open.",
+        "Measure it with the ohmmeter from hot to ground, and look for a capacitor in its lead.",
+    ),
+    "open coil": (
+        "Nearly dead by itself, about {db} dB weaker than the others and thin: the coil is probably open, "
+        "and what is heard comes through by capacitance.",
+        "Measure it with the ohmmeter: no reading means an open coil or a broken lead.",
+    ),
+    "shorted coil": (
+        "Nearly dead by itself, about {db} dB weaker than the others and dull: the coil is probably shorted.",
+        "Measure it with the ohmmeter: far too few ohms mean a short in the coil, the lead or the switch.",
+    ),
+    "far weaker": (
+        "About {db} dB weaker than {other}: more than makers' differences explain. That is no matter of "
+        "phase.",
+        "See that its volume knob is full up, raise the pickup, and measure it with the ohmmeter.",
+    ),
+    "dull": (
+        "Dull: its treble is about {db} dB weaker than it should be. A tone or volume knob is probably not "
+        "full up.",
+        "Turn volume and tone full up and record again.",
+    ),
+    "twin settings": (
+        "It cannot be told from {other} by harmonics or level. Either the selector was not moved, or both "
+        "positions put the same thing on the jack. This is not taken for in phase.",
+        "Tap each pickup's cover in both positions, and record again.",
+    ),
+    "hums although it has two coils": (
+        "It hums, although it has two coils: about {db} dB over {other}. It may be split by accident, or its "
+        "coils may be joined the wrong way.",
+        "Look at the split switch, and measure both coils with the ohmmeter.",
+    ),
+}
+"""What is wrong with a setting, and what to do, for each code of dsp.health."""
+
+
+def health_problem(note: HealthProblem) -> str:
+    """The sentence for what is not as it should be; levels are said as magnitudes, in whole dB."""
+    other = f'"{note.other}"' if note.other else "the others"
+    return _HEALTH[note.code][0].format(db=f"{abs(note.detail_db):.0f}", other=other)
+
+
+def health_remedy(note: HealthRemedy) -> str:
+    """The sentence for what to do about it."""
+    return _HEALTH[note.code][1]

@@ -19,15 +19,8 @@ from pathlib import Path
 from capture.audio.setup_check import Part, SetupHearing, SetupMoment, hum_tells
 from capture.audio.streams import LostSamples
 from capture.log import AnyEntry, Take
-from dsp.health.inputs import (
-    EMPTY_DB,
-    HUM_DB,
-    NEAR_FULL_SCALE,
-    NOISE_DB,
-    QuietLevels,
-    SetupCode,
-    SetupFinding,
-)
+from dsp.health.inputs import EMPTY_DB, HUM_DB, NEAR_FULL_SCALE, NOISE_DB, QuietLevels, SetupFinding
+from dsp.signal.codes import SetupCode
 from reports.messages import cautions
 from reports.messages.cautions import BEFORE
 

@@ -1,9 +1,9 @@
 """The verdict as one frozen data model; every face (text, HTML, JSON, exit status) is a view of it.
 
 Signs: ``p_in_phase`` is the probability that ``s_a = s_b``, ``p_hum_cancels`` that ``w_a = -w_b``
-(dsp/model/signs.py). A number that could not be had is None, never a guess. The JSON form is
-``Verdict.model_dump_json()``: a contract that others read, extended but never broken; a file with
-another ``format`` is refused.
+(dsp/model/signs.py). A number that could not be had is None, never a guess. Judgement is
+kept as notes (reports.model.notes); reports.render.json spells them for the JSON form, which is a contract
+that others read, extended but never broken. A file with another ``format`` is refused.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from __future__ import annotations
 from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+
+from reports.model.notes import HealthProblem, HealthRemedy
 
 FORMAT: Final = 1
 SETTLED_FROM: Final = 0.99
@@ -115,8 +117,8 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: str
-    next: str
+    what: HealthProblem
+    next: HealthRemedy
 
 
 class Conflict(_Frozen):

@@ -11,13 +11,15 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.messages import wording as table_words
 from reports.messages import wording as words
+from reports.messages.sentences import AnyNote, say
+from reports.model.notes import Note
 from reports.model.verdict import Verdict, WiringRow
 from reports.render.lead_drawing import LeadPicture, lead_figure
 
@@ -71,7 +73,9 @@ def inline(svg: str) -> Markup:
 
 
 def _shown(value: object) -> object:
-    """Typed text in one line, a number never parted from its unit; drawings as they are."""
+    """A note as its sentence, text in one line, numbers never parted from units; drawings as they are."""
+    if isinstance(value, Note):
+        value = say(cast(AnyNote, value))
     return words.unbroken(words.plain(value)) if type(value) is str else value
 
 

@@ -37,6 +37,7 @@ from reports.model.verdict import PairVerdict, Verdict
 from reports.render import figures as plots
 from reports.render.exhibits import exhibits_of, jack_exhibits
 from reports.render.jack_plots import hum_figure, profile_figure, switch_figure
+from reports.render.json import as_json
 from reports.render.lead_drawing import LeadPicture, lead_pictures
 from reports.render.parts import DATA, PAGE, TEXT, environment, inline, parts_of
 from reports.render.text import as_text
@@ -153,7 +154,7 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads)
     folder.mkdir(parents=True, exist_ok=True)
     _replace(folder / TEXT.format(stage), as_text(judged.verdict))
-    _replace(folder / DATA.format(stage), judged.verdict.model_dump_json(indent=2) + "\n")
+    _replace(folder / DATA.format(stage), as_json(judged.verdict) + "\n")
     _replace(folder / PAGE.format(stage), page)
     return folder / PAGE.format(stage)
 

@@ -13,6 +13,7 @@ from functools import lru_cache
 from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
+from reports.messages.sentences import say
 from reports.model.verdict import Conflict, Finding, PairVerdict, Verdict, WiringRow
 
 WIDTH = 88
@@ -202,7 +203,7 @@ def _signs(verdict: Verdict) -> str:
 
 
 def _finding(finding: Finding) -> str:
-    return _labelled(finding.pickup_or_setting, [s for s in (finding.what, finding.next) if s])
+    return _labelled(finding.pickup_or_setting, [say(finding.what), say(finding.next)])
 
 
 def _conflict(conflict: Conflict) -> str:

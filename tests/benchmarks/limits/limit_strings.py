@@ -20,7 +20,7 @@ from dsp.methods.profile import PluckLevels, ProfilePluck, pluck_levels, profile
 from dsp.methods.sequential import SequentialPluck, sequential_ratio, station_table
 from dsp.model.calibration import STROKE_TURNED, TURN_SLOPE
 from dsp.model.settings import Mix, Place, Source
-from dsp.signal.faults import Fault
+from dsp.signal.codes import Fault
 from dsp.signal.onsets import fine_onset
 from dsp.signal.pitch import Pitch
 

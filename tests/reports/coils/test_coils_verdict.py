@@ -7,7 +7,7 @@ import pytest
 from coil_jobs import job_of
 
 from capture.takes.folder import JobFolder
-from reports.model.verdict import Verdict
+from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.render.text import as_text
 from reports.verdict.building import judge
@@ -35,7 +35,7 @@ def test_the_wiring_table_says_lead_by_lead(tmp_path):
     (pair,) = verdict.pairs
     assert pair.standing == "unsettled"
     assert pair.next.startswith("Wire neck as its leads are told")
-    assert Verdict.model_validate(json.loads(verdict.model_dump_json())) == verdict
+    assert json.loads(as_json(verdict))["coil_leads"][0]["pickup"] == "neck"
 
 
 def test_a_contradiction_stops_the_soldering_and_says_what_to_measure(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reports.messages.cautions import cautions_for
+from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.verdict import (
     Conflict,
     Finding,
@@ -297,8 +298,8 @@ def all_in_phase() -> Verdict:
 CAME_OUT = "The harness did not come out as planned: middle + neck still sounds thin."
 OPEN_COIL = Finding(
     pickup_or_setting="middle",
-    what="The middle pickup is thin and weak alone: a coil may be open.",
-    next="Measure it with the ohmmeter, hot to ground.",
+    what=HealthProblem("open coil", -32.0, None),
+    next=HealthRemedy("open coil"),
 )
 NOTE = "The level of two pickups alone is needed to say how much is lost."
 

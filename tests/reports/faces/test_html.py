@@ -13,6 +13,7 @@ import pytest
 from reports.messages import wording as jack_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
+from reports.messages.sentences import say
 from reports.model.verdict import Verdict
 from reports.render.report import JackExhibit, as_html
 
@@ -241,7 +242,7 @@ def test_settings_show_what_is_lost_and_whether_hum_is_as_wanted() -> None:
 def test_signs_and_findings_are_shown() -> None:
     text = Page(html_of(samples.whole_guitar)).text.replace("\N{NO-BREAK SPACE}", " ")
     assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
-    assert f"middle {samples.OPEN_COIL.what} {samples.OPEN_COIL.next}" in text
+    assert f"middle {say(samples.OPEN_COIL.what)} {say(samples.OPEN_COIL.next)}" in text
     assert "hum levels cancels, 98 % t020, t021" in text
 
 

@@ -11,7 +11,8 @@ import pytest
 from capture.audio.setup_check import SetupHearing, SetupMoment
 from capture.audio.streams import LostSamples
 from capture.log import Take, new_entry
-from dsp.health.inputs import QuietLevels, SetupCode, SetupFinding
+from dsp.health.inputs import QuietLevels, SetupFinding
+from dsp.signal.codes import SetupCode
 from reports.messages import cautions
 from reports.messages.setup import (
     NOTHING_WRONG,

@@ -10,6 +10,7 @@ import pytest
 
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
+from reports.messages.sentences import say
 from reports.model.verdict import PairVerdict
 from reports.render.text import WIDTH, as_text
 
@@ -131,7 +132,7 @@ def test_settings_show_what_is_lost_and_hum_against_what_is_wanted() -> None:
 def test_signs_findings_and_hum_by_method_are_shown() -> None:
     text = flat(as_text(samples.whole_guitar()))
     assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
-    assert f"{samples.OPEN_COIL.what} {samples.OPEN_COIL.next}" in text
+    assert f"{say(samples.OPEN_COIL.what)} {say(samples.OPEN_COIL.next)}" in text
     assert "hum levels cancels, 98 % (t020, t021)" in text
 
 

@@ -21,6 +21,7 @@ from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
 from reports.evidence import cache as door
 from reports.evidence.cache import SWITCH, CodecError, ResultCache, cache_key, decode, encode
+from reports.render.json import as_json
 from reports.verdict.building import judge
 
 RATE = 16_000
@@ -96,11 +97,11 @@ def test_what_was_heard_comes_back_to_the_last_bit(folder):
 
 def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkeypatch):
     monkeypatch.setenv(SWITCH, "off")
-    without = judge(folder).verdict.model_dump_json()
+    without = as_json(judge(folder).verdict)
     monkeypatch.setenv(SWITCH, str(place))
-    first = judge(folder).verdict.model_dump_json()
+    first = as_json(judge(folder).verdict)
     monkeypatch.setattr(reports.evidence.hearing, "hear_take", _must_not_hear)
-    assert judge(folder).verdict.model_dump_json() == first == without
+    assert as_json(judge(folder).verdict) == first == without
 
 
 def _must_not_hear(*_: object) -> None:
@@ -130,7 +131,7 @@ def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
 
 @pytest.mark.parametrize("spoil", ["cut off", "one bit", "empty", "another's"])
 def test_what_is_spoiled_is_heard_anew(folder, place, spoil):
-    first = judge(folder).verdict.model_dump_json()
+    first = as_json(judge(folder).verdict)
     files = sorted(place.glob("*/*"))
     assert len(files) == len(folder.takes())
     for k, path in enumerate(files):
@@ -144,8 +145,8 @@ def test_what_is_spoiled_is_heard_anew(folder, place, spoil):
                 "another's": files[k - 1].read_bytes(),
             }[spoil]
         )
-    assert judge(folder).verdict.model_dump_json() == first
-    assert judge(folder).verdict.model_dump_json() == first
+    assert as_json(judge(folder).verdict) == first
+    assert as_json(judge(folder).verdict) == first
 
 
 def test_a_recording_that_changed_is_never_served(folder, place):

@@ -8,6 +8,7 @@ import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, paired_job, run
 
 from capture.takes.folder import JobFolder
+from reports.render.json import as_json
 from reports.verdict.building import judge
 
 TOP = {
@@ -28,8 +29,8 @@ TAKE = {"id": str, "used": bool, "faults": list}
 SHAPES = {"pairs": PAIR, "settings": SETTING, "conflicts": CONFLICT, "wiring": WIRING, "takes": TAKE}
 
 
-def as_json(home):
-    return json.loads(judge(JobFolder.open(home)).verdict.model_dump_json())
+def printed(home):
+    return json.loads(as_json(judge(JobFolder.open(home)).verdict))
 
 
 def fits(found, shape):
@@ -69,7 +70,7 @@ def test_a_job_with_sound_meter_and_compass_keeps_the_contract(opposed, tmp_path
     for name, reading in (("bridge", "rises"), ("neck", "falls")):
         job.meter(name, reading)
         job.log("pole", pickup=name, facing="north")
-    found = as_json(job.home)
+    found = printed(job.home)
     conform(found)
     (pair,) = found["pairs"]
     assert (pair["a"], pair["b"], found["reference"]) == ("bridge", "neck", "bridge")
@@ -86,7 +87,7 @@ def test_a_job_with_sound_meter_and_compass_keeps_the_contract(opposed, tmp_path
 
 
 def test_a_new_job_keeps_the_contract_with_nulls(tmp_path):
-    found = as_json(JobOnDisk(tmp_path / "job", LEADS).home)
+    found = printed(JobOnDisk(tmp_path / "job", LEADS).home)
     conform(found)
     (pair,) = found["pairs"]
     assert (pair["p_in_phase"], pair["phase"], pair["p_hum_cancels"], pair["by"]) == (None, None, None, [])
@@ -96,16 +97,16 @@ def test_a_new_job_keeps_the_contract_with_nulls(tmp_path):
 
 
 def test_one_pickup_alone_has_no_pair_and_is_no_fault(tmp_path):
-    found = as_json(JobOnDisk(tmp_path / "job", 'format = 1\n[[pickup]]\nname = "bridge"\n').home)
+    found = printed(JobOnDisk(tmp_path / "job", 'format = 1\n[[pickup]]\nname = "bridge"\n').home)
     conform(found)
     assert found["pairs"] == []
 
 
 def test_the_reference_is_the_first_fitted_pickup(tmp_path):
     loose_first = PLAIN.replace('name = "bridge"', 'name = "bridge"\nfitted = false')
-    assert as_json(JobOnDisk(tmp_path / "fitted", loose_first).home)["reference"] == "neck"
+    assert printed(JobOnDisk(tmp_path / "fitted", loose_first).home)["reference"] == "neck"
     all_loose = loose_first.replace('name = "neck"', 'name = "neck"\nfitted = false')
-    assert as_json(JobOnDisk(tmp_path / "loose", all_loose).home)["reference"] == "bridge"
+    assert printed(JobOnDisk(tmp_path / "loose", all_loose).home)["reference"] == "bridge"
 
 
 def three(home):

@@ -13,6 +13,7 @@ import pytest
 from judging_jobs import DEMO, JobOnDisk, called
 
 from capture.takes.folder import JobFolder
+from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.verdict.building import judge
 
@@ -102,7 +103,7 @@ def test_report_writes_three_files_and_changes_nothing_else(judged, tmp_path, ca
     assert called("verdict", home, "--json") == 3
     said = json.loads(capsys.readouterr().out)
     assert json.loads((home / "report" / "verdict-found.json").read_text()) == said
-    assert said["pairs"] == json.loads(judged.verdict.model_dump_json())["pairs"]
+    assert said["pairs"] == json.loads(as_json(judged.verdict))["pairs"]
     assert "neck" in (home / "report" / "report-found.html").read_text()
     assert "OUT OF PHASE" in (home / "report" / "report-found.txt").read_text().upper()
 

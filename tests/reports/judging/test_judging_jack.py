@@ -15,6 +15,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
+from reports.render.json import as_json
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")
 JOINS = {"rear": ("bridge", "middle"), "front": ("middle", "neck")}
@@ -255,5 +256,5 @@ def test_a_reversed_member_turns_the_setting_and_not_the_pair(tmp_path):
 
 
 def test_the_same_evidence_read_again_gives_the_same_bytes(found, told):
-    assert told.model_dump_json() == found.verdict.model_dump_json()
+    assert as_json(told) == as_json(found.verdict)
     assert JobFolder.open(found.home).job.title == "Closed guitar"

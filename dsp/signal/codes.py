@@ -1,0 +1,75 @@
+"""What the signal part can find, as codes: the closed lists that faults, findings and messages are built on.
+
+Task: names only, without numpy, so that a face can show a fault without loading what finds it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+FaultCode = Literal[
+    "no numbers",
+    "exact zeros",
+    "silent",
+    "clipped",
+    "offset",
+    "gap",
+    "same signal twice",
+    "too quiet",
+    "no onset",
+    "cut off at the start",
+    "cut off at the end",
+    "wrong string",
+    "wrong octave",
+    "overlapping",
+    "unclear onset",
+    "other gesture",
+    "doubtful gesture",
+    "no quiet before",
+    "not switched",
+    "too few steps",
+    "too many steps",
+    "switched in the attack",
+    "string died",
+    "beating null",
+    "partials in mains",
+    "too little hum",
+    "strings not damped",
+    "no drive",
+    "drive too weak",
+]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault; ``channel`` counts from 1 (None: the whole take), ``detail`` is a measured figure."""
+
+    code: FaultCode
+    channel: int | None = None
+    detail: float | None = None
+    heard: str = ""
+
+
+HealthCode = Literal[
+    "fundamental missing",
+    "open coil",
+    "shorted coil",
+    "far weaker",
+    "dull",
+    "twin settings",
+    "hums although it has two coils",
+]
+
+
+SetupCode = Literal[
+    "exact zeros",
+    "loud noise",
+    "much hum",
+    "offset",
+    "one signal on both",
+    "gain rides",
+    "noise is cut off",
+    "clips",
+    "nothing plugged in",
+]
