@@ -1,11 +1,8 @@
-"""One BLAS thread a worker, the simulated recordings made once, and one derandomised hypothesis profile."""
+"""One BLAS thread a worker; the simulated recordings are made once."""
 
 import pytest
-from hypothesis import settings
 from judging_jobs import Recordings, recorded
 from threadpoolctl import threadpool_limits
-
-settings.register_profile("judging", derandomize=True, deadline=None, max_examples=60, database=None)
 
 
 @pytest.fixture(autouse=True, scope="session")
