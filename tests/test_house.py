@@ -1,4 +1,4 @@
-"""The house of the design, section 6: what may import what, and what may stand at the top."""
+"""The rooms as in DEVELOPERS.md: what may import what, and what may stand at the top."""
 
 import ast
 import subprocess

@@ -5,7 +5,7 @@ by accident, and two settings that cannot be told apart. Shapes: levels (harmoni
 full scale, Hz, mm. Signs: none; levels carry no polarity, and turning a signal over changes no finding.
 
 Volume and tone knobs that all settings go through cannot be heard from levels alone: nothing is said, and the
-person has to be asked. Sources: the design, section 3; S1, S3, C1, P1, P2 as named in the modules.
+person has to be asked. Sources R8; S1, S3, C1, P1, P2 as named in the modules.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ with phi_n the phase of line n, 2 phi_1 - phi_2 does not depend on when the take
 the signal is turned over; between two takes with the same rig, coil and face, no turn means that the windings
 agree.
 
-Source: the gesture `drive` of the design, section 3. 2 phi_1 - phi_2 is the angle of the bispectrum.
+Source R7: 2 phi_1 - phi_2 is the angle of the bispectrum.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ that makes the lines of several stretches stand out most. Shapes: a signal (fram
 turning the signal over turns every amplitude by half a turn.
 
 Sources: 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals (sources F2);
-in practice within 0.4 % (common practice). Lines and window as in the trials of the methods.
+in practice within 0.4 % (common practice). Lines and window as in T5.
 
 Mains lines as complex numbers, and hum takes: strings damped, nothing moves.
 
@@ -16,8 +16,7 @@ recording (frames, channels) at its own; amplitudes (lines,) complex. Units: ful
 samples. Signs: an amplitude ``a`` of line n stands for Re(a exp(2 pi i n f (t - t_ref))); turning the signal
 over turns every amplitude by half a turn.
 
-Sources: those of dsp.methods.hum; that magnetic hum rises and falls as the guitar is turned: design,
-section 3.
+Sources: those of dsp.methods.hum; that magnetic hum rises and falls as the guitar is turned: R2.
 """
 
 from __future__ import annotations
@@ -38,7 +37,7 @@ ComplexArray = NDArray[np.complex128]
 
 NOMINAL_HZ = (50, 60)
 NUMBERS = (1, 2, 3, 5, 7)
-"""The lines that carry hum (trials); the others are weak in a magnetic field."""
+"""The lines that carry hum (sources T5); the others are weak in a magnetic field."""
 FREEDOM = 0.004
 STEPS = 81
 """A step is a hundredth of a per cent: a tenth of what three seconds resolve on line 7."""

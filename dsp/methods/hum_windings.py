@@ -5,9 +5,9 @@ take. Shapes: lines as in dsp.methods.hum, tables (2,) * count over winding sign
 Units: natural logarithms; angles in degrees. Signs: a positive ratio says "wound alike", index 0 of a table
 is +1; turning a signal over changes no relation within a channel and turns a ratio between channels over.
 
-What stays unsure: hum that comes in by capacitance ignores the winding (design, section 2), so it always
+What stays unsure: hum that comes in by capacitance ignores the winding (sources R2), so it always
 looks "wound alike". A relation far from none or half a turn shows that some of it is there; then "all
-alike" is marked down, and the others are not. The real-gain likelihood is that of the trials; a line may mean
+alike" is marked down, and the others are not. The real-gain likelihood is that of T5; a line may mean
 nothing.
 
 A switch take without a string: only hum, while the selector moves.
@@ -59,7 +59,7 @@ ComplexArray = NDArray[np.complex128]
 MOST = 4.0
 """Nats between the best and the worst pattern: no single take is certain."""
 LINE_MEANS_NOTHING = 0.05
-"""Chance that one line has nothing to do with the windings (trials)."""
+"""Chance that one line has nothing to do with the windings (sources T5)."""
 INCOHERENT = 0.2
 """Part of an amplitude that follows no winding: other sources of field, stray hum."""
 RESIDUE = 0.05

@@ -17,7 +17,7 @@ Task: mean levels of each setting on each note, and how much plucks scatter abou
 Levels are averaged as powers, each pluck brought to the same loudness first: a pick that happens to lie on a
 node of a harmonic makes a hole there, and in dB a hole weighs more than all the other plucks.
 
-Scatter figures: as measured on fourteen libraries of real plucks (trials of the methods): sqrt(1.2^2 +
+Scatter figures: as measured on fourteen libraries of real plucks (sources T4): sqrt(1.2^2 +
 min(0.6 n, 4.5)^2) dB for harmonic n, 3 dB for a take's level, 1.5 dB an octave for its tilt. What the job's
 own plucks show is added to that: a pick that wanders moves high harmonics by more.
 
@@ -359,7 +359,7 @@ NOT_MOVED = 0.2
 selector that was not moved may be called in phase or not, and higher than it happens."""
 TRUST_DB = (0.0, 8.0, 14.0, 20.0)
 TRUST = (1.0, 1.0, 1 / 3, 0.1)
-"""Trust in a setting by the difference in level of its sources (trials of the methods)."""
+"""Trust in a setting by the difference in level of its sources (sources T4)."""
 
 
 @dataclass(frozen=True)

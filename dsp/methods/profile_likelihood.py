@@ -9,8 +9,8 @@ In dB, for a note: string and harmonic (free) + level and tilt of the takes + sl
 error, G the place factor g_k of a source alone, or the sum of w_k s_k g_k. An error of g_k (the string's
 height over the poles, a node a little elsewhere) goes into the source alone and into the sum alike; it is
 carried over to first order. Everything linear is one covariance; places, strengths and weights are
-averaged over a fixed set of quasi-random samples. Multivariate t with 6 degrees of freedom, as in the
-trials of the methods. Sign of a place: sources S3, S4.
+averaged over a fixed set of quasi-random samples. Multivariate t with 6 degrees of freedom, as in T4.
+Sign of a place: S3, S4.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ NODE_DB = 4.0
 STRENGTH_DB = 8.0
 """The strength of one source against the first is looked for so far either side of its estimate."""
 WEIGHT_DB = 2.5
-"""Uncertainty of each weight: fixing them made three times as many wrong (trials of the methods)."""
+"""Uncertainty of each weight: fixing them made three times as many wrong (sources T4)."""
 USUAL_HENRY = 2.5
 """Inductance of one coil (sources C1: 1 to 10 H a pickup)."""
 USUAL_KOHM = 7.0

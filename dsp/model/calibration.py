@@ -17,7 +17,7 @@ import numpy as np
 from dsp.model import fitted
 
 LEVELS_FREEDOM = 6.0
-"""Of the multivariate t over levels: how soon a misfit loses its weight (trials of the methods)."""
+"""Of the multivariate t over levels: how soon a misfit loses its weight (sources T4)."""
 CAUTION = 0.95
 """Of a fitted slope: on benches unlike those of the fit (FIT.md in the calibration study) it is too steep."""
 STEEPEST = 8.0

@@ -4,7 +4,7 @@ Task: two pickups that are in phase rightly oppose each other on the harmonics t
 them; this says which harmonics may vote, with which sign, and how surely. Shapes: scalars. Units:
 places in mm from the bridge, sounding length in mm. Signs: sin(n pi x_a / L) sin(n pi x_b / L).
 
-Source: S3 and S4 of the sources: J. D. Tillman, "Response Effects of Guitar Pickup Mixing", till.com.
+Source: sources S3, S4: J. D. Tillman, "Response Effects of Guitar Pickup Mixing", till.com.
 
 What several pickups give together on one jack, harmonic by harmonic.
 

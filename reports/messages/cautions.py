@@ -62,7 +62,7 @@ def cautions_for(
 ) -> tuple[str, ...]:
     """Cautions that apply to a job, in the order in which they are to be read.
 
-    ``gestures``: names of the gestures of all takes (section 3 of the design); ``any_loose``: a pickup
+    ``gestures``: names of the gestures of all takes (sources R5); ``any_loose``: a pickup
     not fitted, so that clips go on its leads; ``any_shield_on_ground``: a pickup whose braid or cover is
     joined to its ground lead, or whose shield is not known; ``soldering``: the plan exchanges leads;
     ``turning_magnet``: the plan turns a magnet.

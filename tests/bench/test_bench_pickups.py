@@ -45,7 +45,7 @@ def test_sixteen_pairs_in_a_field(a, b, in_phase, hum_cancels):
 
 
 def test_capacitive_hum_ignores_the_winding():
-    """P2 and the design, section 2: what comes in by capacitance says nothing."""
+    """P2, R2: what comes in by capacitance says nothing."""
     humming = around(mains=MainsSpec(capacitive_v=1e-3), lead_in_s=0.5, ringing_s=0.1)
     same, differ = (
         pluck(seeded(), string(), setting(pickup(), pickup(other)), PluckSpec(), humming)[: round(0.4 * RATE)]
@@ -98,7 +98,7 @@ def test_sensitivity_holds_at_rest():
 
 @pytest.mark.parametrize(("side_mm", "sign"), [(1.5, -1), (-1.5, 1)])
 def test_sideways_motion_is_sensed_off_the_centre(side_mm, sign):
-    """Design, section 3: sideways motion comes in with opposite signs at two pickups now and then."""
+    """R6: sideways motion comes in with opposite signs at two pickups now and then."""
     sideways = np.array([[0.0, 0.0], [0.0, 1e-5]])
     towards = np.array([[0.0, 1e-5], [0.0, 0.0]])
     ratio = np.diff(string_flux(pickup(), sideways, off_centre_mm=side_mm)) / np.diff(

@@ -11,15 +11,15 @@ from dsp.model.signs import CoilSigns
 
 PLAIN = CoilSigns(1, 1)
 TURNS = [
-    pytest.param(PLAIN, 1, 1, id="design 2: the same"),
-    pytest.param(PLAIN.leads_exchanged(), -1, -1, id="design 2: leads exchanged"),
-    pytest.param(PLAIN.magnet_turned(), -1, 1, id="design 2: magnet turned"),
+    pytest.param(PLAIN, 1, 1, id="R1: the same"),
+    pytest.param(PLAIN.leads_exchanged(), -1, -1, id="R1: leads exchanged"),
+    pytest.param(PLAIN.magnet_turned(), -1, 1, id="R1: magnet turned"),
 ]
 
 
 @pytest.mark.parametrize(("other", "turns_string", "turns_hum"), TURNS)
 def test_phases_over_a_switching(other, turns_string, turns_hum):
-    """Design, section 3, `switch`: the string's partial turns with s, the mains line with w."""
+    """R5, `switch`: the string's partial turns with s, the mains line with w."""
     humming = around(mains=MainsSpec(field_v=1e-3), ringing_s=2.0)
     settings = (setting(pickup(PLAIN)), setting(pickup(other)))
     steady = string(detune_hz=0.0, body_loss=1.0)
@@ -36,7 +36,7 @@ def test_phases_over_a_switching(other, turns_string, turns_hum):
 
 @pytest.mark.parametrize(("other", "expected"), [(PLAIN, 1.0), (PLAIN.leads_exchanged(), -1.0)])
 def test_hum_on_two_channels(other, expected):
-    """Design, section 2: hum carries w alone."""
+    """R1: hum carries w alone."""
     humming = around(mains=MainsSpec(field_v=1e-3))
     take = hum(seeded(), (setting(pickup(PLAIN)), setting(pickup(other))), humming)
     assert np.corrcoef(take.T)[0, 1] == pytest.approx(expected, abs=1e-6)

@@ -39,7 +39,7 @@ SWINGS = [
     pytest.param("lift", PLAIN, -1, id="P4 taken away"),
     pytest.param("touch", PLAIN.leads_exchanged(), -1, id="P4 brought, leads exchanged"),
     pytest.param("lift", PLAIN.leads_exchanged(), 1, id="P4 taken away, leads exchanged"),
-    pytest.param("lift", PLAIN.magnet_turned(), 1, id="design 2: taken away, magnet turned"),
+    pytest.param("lift", PLAIN.magnet_turned(), 1, id="R1: taken away, magnet turned"),
 ]
 
 
@@ -54,7 +54,7 @@ def test_swings(gesture, signs, expected):
 @pytest.mark.parametrize("pole", [1, -1])
 @pytest.mark.parametrize("signs", [CoilSigns(w, m) for w in (1, -1) for m in (1, -1)])
 def test_a_magnetised_tool_tells_the_winding(signs, pole):
-    """Design, section 2: w times the tool's own pole, a false s."""
+    """R3: w times the tool's own pole, a false s."""
     pulse = heard("lift", signs, tool=ToolSpec(magnet=pole))
     assert -signs.winding * pole * first_lobe(pulse) > 0.05
 
@@ -74,7 +74,7 @@ def test_areas_of_touch_and_lift_cancel():
 
 @pytest.mark.parametrize("snap", [0.6, 0.9])
 def test_a_lift_starts_abruptly_and_fades(snap):
-    """The trials: an abrupt edge, then a long tail."""
+    """T2: an abrupt edge, then a long tail."""
     away = -voltage(lift_distance((LiftSpec(0.5, leave_s=0.02, snap=snap),), frames=8000, rate=RATE))
     peak = int(np.argmax(away))
     assert peak / RATE == pytest.approx(0.5, abs=1e-3)
@@ -84,7 +84,7 @@ def test_a_lift_starts_abruptly_and_fades(snap):
 
 @pytest.mark.parametrize("snap", [0.6, 0.9])
 def test_a_touch_creeps_up_and_breaks_off(snap):
-    """The trials: the mirror of a lift, before it bounces."""
+    """T2: the mirror of a lift, before it bounces."""
     spec = TouchSpec(0.5, approach_s=0.02, snap=snap, bounces_mm=())
     near = voltage(touch_distance((spec,), frames=8000, rate=RATE))
     peak = int(np.argmax(near))

@@ -61,7 +61,7 @@ TAKE = {"kind": "take", "id": "t001", "file": "takes/t001.wav", "gesture": "pluc
 METER = {"kind": "meter", "id": "m001", "pickup": "bridge", "move": "away", "reading": "rises", "red": "hot"}
 
 
-EXAMPLES = [  # design, section 5
+EXAMPLES = [  # sources R11
     {
         **TAKE,
         "at": "2026-11-25T10:12:00Z",

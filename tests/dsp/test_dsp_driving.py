@@ -60,7 +60,7 @@ def test_the_waveform_keeps_clear_of_mains_and_open_strings(hz):
 
 @given(sign=st.sampled_from([1, -1]), gain_db=st.floats(-40, 10), start_s=st.floats(0.0, 1.0))
 def test_the_sign_shows_without_a_clock(sign, gain_db, start_s):
-    """Design, section 3: twice the fundamental's phase less the second's turns by half with the sign."""
+    """R7: twice the fundamental's phase less the second's turns by half with the sign."""
     one = hear(came_back())
     other = came_back(sign, level=0.1 * 10 ** (gain_db / 20), start_s=start_s, noise=1e-5)
     ratio = drive_ratio(one, hear(other))

@@ -79,7 +79,7 @@ def over_noise(snr_db):
     return lambda x: x + np.std(x[ONSET : ONSET + 12_000]) * 10 ** (-snr_db / 20) * noise(x)
 
 
-# Each fault by construction, from a take that has none; the words of the design, section 3.
+# Each fault by construction, from a take that has none; sources R9.
 BROKEN = [
     pytest.param(np.zeros_like, "exact zeros", id="a denied microphone"),
     pytest.param(lambda x: 5e-5 * np.clip(noise(x) / 5, -1, 1), "silent", id="nothing plugged in"),

@@ -113,7 +113,7 @@ def test_noise_says_nothing_by_phase(seed):
 
 @pytest.mark.parametrize("degrees", [60, 90, 120, -90])
 def test_a_relation_in_between_says_little(degrees):
-    """Design, section 2: what comes in by capacitance ignores the winding; mixed in, it turns the phase."""
+    """R2: what comes in by capacitance ignores the winding; mixed in, it turns the phase."""
     x, y = hum(), hum(angle=np.radians(degrees), seed=1)
     ratio = hum_phase_ratio(lines_of(x), lines_of(y))
     assert abs(ratio) < 1.0
@@ -248,7 +248,7 @@ def test_three_pickups_in_one_sum():
 
 
 def test_stray_hum_keeps_alike_by_level_down_until_hum_is_seen_to_move():
-    """Design, section 3: hum that does not rise and fall as the guitar is turned is not magnetic."""
+    """R2: hum that does not rise and fall as the guitar is turned is not magnetic."""
     rounds = level_takes(0, 0, 0) * 4
     still = preference(hum_level_table(rounds, count=2))
     moving = level_takes(0, 0, 0) * 3 + level_takes(-7, -7, -7)
@@ -265,7 +265,7 @@ def test_turning_takes_over_changes_no_level_table():
 
 
 def test_hum_that_moves_is_magnetic():
-    """Design, section 3: hum that does not rise and fall as the guitar is turned is not magnetic."""
+    """R2: hum that does not rise and fall as the guitar is turned is not magnetic."""
     one, half, most = (measured(np.array([1, 0.2, 0.5, 0.3, 0.1]) * g) for g in (1, 0.45, 0.6))
     assert hum_moves([one, half])
     assert not hum_moves([one, most])

@@ -122,6 +122,6 @@ def test_a_string_in_it_is_no_hum_take():
 
 
 def test_stray_hum_is_never_surely_alike():
-    """Design, section 2: hum by capacitance ignores the winding; three quarters of the power here."""
+    """R2: hum by capacitance ignores the winding; three quarters of the power here."""
     heard = switched_hum(two(-1, field_v=5e-3, stray_v=8.7e-3), rate=RATE, mixes=(A, B), count=2)
     assert heard.table is None or preference(heard) < 1

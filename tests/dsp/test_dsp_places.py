@@ -79,7 +79,7 @@ def test_the_bridge_is_no_node_to_cross(n):
 
 
 FRETTED = [
-    # Assumed as in design, section 3: both pickups within a quarter of the open string; the sounding
+    # Assumed as in sources R6: both pickups within a quarter of the open string; the sounding
     # length is scale / 2^(fret/12), and harmonic n has its first node at 1/n of it.
     pytest.param(0, {1, 2, 3}, id="open"),
     pytest.param(5, {1, 2}, id="fret 5: a quarter of the scale is past the first node of 3"),

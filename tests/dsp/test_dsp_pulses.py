@@ -57,7 +57,7 @@ def pulses_of_bench(gesture, seed, count=3):
 
 
 # Shares of pairs with the right sign: methods give none of 100 jobs wrong with five takes a side for
-# either gesture, single pairs worse; a touch bounces and is worth little (design, section 3).
+# either gesture, single pairs worse; a touch bounces and is worth little (sources R5).
 RANDOM = [pytest.param("lift", 0.97, id="lift"), pytest.param("touch", 0.75, id="touch")]
 
 

@@ -78,7 +78,7 @@ FAULTS = [
     pytest.param(lambda hz: low_pass_db(hz, 400.0) - 26, {"shorted coil", "far weaker"}, id="shorted coil"),
     pytest.param(lambda hz: np.full(hz.shape, -28.0), {"far weaker"}, id="volume nearly down"),
 ]
-"""The design, section 3: first-order sections and levels worked out under simulator.ailments."""
+"""R8: first-order sections and levels worked out under simulator.ailments."""
 
 
 @pytest.mark.parametrize("setting", PLACES)

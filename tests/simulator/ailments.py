@@ -4,7 +4,7 @@ Task: takes on a bench where a pickup is faulty by itself, or a knob is not full
 (frames, 1). Units: farad, ohm, seconds. Signs: none of these faults turns a sign over, but for the split,
 which leaves one coil with that coil's signs; truth stays with the `Bench`.
 
-Sources: the design, section 3: "an open coil, an accidental split, a capacitor in series"; the values are
+Sources: R8: "an open coil, an accidental split, a capacitor in series"; the values are
 assumed: an open coil still couples through some picofarads, a short is some hundred ohms across the leads.
 """
 

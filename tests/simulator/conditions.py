@@ -2,7 +2,7 @@
 
 Task: every range in one place. Shapes: a `Span` is the lowest and the highest value. Units in the names.
 Signs: angles as in simulator.strings, 0 degrees pushed towards the body. Sources: signal to noise, hum and
-hand buzz as in the trials of the methods; places after S3; electrical values after C1 and C2; the rest is
+hand buzz as in T6; places after S3; electrical values after C1 and C2; the rest is
 assumed, and chosen so that hands are sloppy.
 """
 

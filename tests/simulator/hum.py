@@ -3,7 +3,7 @@
 Task: the waveform of the mains near one bench, as it stands during one take.
 Shapes: (frames,). Units: volts RMS, Hz, seconds.
 Signs: magnetic hum enters each coil's EMF with ``w`` times the coil's area; capacitive buzz enters at the
-jack and ignores the winding (sources P1, P2; design, section 2).
+jack and ignores the winding (sources P1, P2, R2).
 Sources: mains within a fraction of a percent of nominal: F2; harmonic levels assumed.
 """
 

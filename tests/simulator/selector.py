@@ -2,7 +2,7 @@
 
 Task: what is left on the jack when the settings follow each other. Shapes: volts (frames, settings) in,
 (frames, 1) out. Units: seconds, volts. Signs: a pop may have either sign and says nothing.
-Source: the gesture `switch` of the design, section 3; times, pops and bounces are assumed.
+Source: R5, the gesture `switch`; times, pops and bounces are assumed.
 """
 
 from __future__ import annotations

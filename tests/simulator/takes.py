@@ -3,7 +3,7 @@
 Task: what each gesture gives on each channel. Shapes: (frames, channels), float64, within -1 and +1.
 Units: seconds, volts, Hz. Signs: those of simulator.pickups; a press or a pluck at 0 degrees is pushed
 towards the body and let go. Every function takes a seeded numpy Generator and nothing else that is random.
-Sources: the gestures of the design, section 3; levels and rig in simulator.rig.
+Sources: R5, the gestures; levels and rig in simulator.rig.
 """
 
 from __future__ import annotations

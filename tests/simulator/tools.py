@@ -4,7 +4,7 @@ Task: the distance of the tool over time, and the flux it makes in the coil unde
 Shapes: (frames,). Units: distance in mm, seconds, volt seconds.
 Signs: flux rises as the tool comes near, so a touch is a positive lobe where the coil's sign is +1, and a
 lift a negative one (the convention of simulator.pickups). The coil's sign is ``s`` for plain steel, and
-``w`` times the tool's own pole for a magnetised one (design, section 2).
+``w`` times the tool's own pole for a magnetised one (sources R1, R3).
 Sources: P4 (opposite swings), P5 (signed areas), P6 (what AC coupling does); the flux over distance, the
 times and the bounces are assumed, after the shapes described in the trials: a lift starts abruptly and
 fades, a touch grows and ends abruptly.
@@ -94,7 +94,7 @@ def tool_flux(distance_mm: Floats, *, contact_vs: float) -> Floats:
 
 
 def coil_sign(signs: CoilSigns, tool: ToolSpec) -> int:
-    """Return the sign with which the tool's motion comes out of a coil (design, section 2)."""
+    """Return the sign with which the tool's motion comes out of a coil (sources R1, R3)."""
     return signs.string if tool.magnet is None else signs.winding * tool.magnet
 
 

@@ -4,7 +4,7 @@ Task: record gestures on a bench whose truth is at hand; simulator.scenes draws 
 Shapes: takes are (frames, channels). Units in the field names; levels in dB.
 Signs: `Bench.s`, `Bench.w` and `Bench.in_phase` are the truth in the sense of dsp.model.signs; a channel that
 inverts is part of the truth too (`Bench.channels_agree`), and is not in them.
-Sources: the gestures of the design, section 3; ranges in simulator.conditions.
+Sources: R5, the gestures; ranges in simulator.conditions.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the meter reads at the jack; resistances of outside sources C2 and C3."""
+"""What the meter reads at the jack; resistances of sources C2 and C3."""
 
 import pytest
 
@@ -14,12 +14,12 @@ def both(join="parallel"):
 
 @pytest.mark.parametrize(("join", "kohm"), [("series", 8.0), ("parallel", 2.0)])
 def test_two_equal_coils(join, kohm):
-    """Outside sources, C2: two equal coils of 4 k are 8 k in series and 2 k in parallel."""
+    """Sources C2: two equal coils of 4 k are 8 k in series and 2 k in parallel."""
     assert expected_kohm(JOB, both(join), {"bridge": 4.0, "neck": 4.0}) == pytest.approx(kohm)
 
 
 def test_two_pickups_and_a_pot():
-    """Outside sources, C3: 6 k and 8 k with 250 k: 1 / (1/6 + 1/8 + 1/250) = 3000 / 887 k."""
+    """Sources C3: 6 k and 8 k with 250 k: 1 / (1/6 + 1/8 + 1/250) = 3000 / 887 k."""
     read = expected_kohm(JOB, both(), {"bridge": 6.0, "neck": 8.0}, volume_kohm=250.0)
     assert read == pytest.approx(3000 / 887)
 

@@ -24,7 +24,7 @@ def said(*rows, coils=2):
 
 
 def test_hands_on_the_clips():
-    """Outside sources, P7: 8 k with 500 k across it reads 7.874 k."""
+    """Sources P7: 8 k with 500 k across it reads 7.874 k."""
     assert through_hands(8.0, body_kohm=500.0) == pytest.approx(7.874, abs=5e-4)
 
 

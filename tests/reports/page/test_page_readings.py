@@ -31,7 +31,7 @@ def rows(job, verdict=None):
 
 
 def test_taken_back_and_brought_back(job):
-    """A void of a void restores: section 5 of the design."""
+    """A void of a void restores: sources R11."""
     append_entry(job, meter_entry(**METER, tool="rod", stage="found"))
     (meter,) = rows(job)
     assert (meter.id, meter.kind, meter.can_go, meter.remark) == ("m001", "meter", True, "")

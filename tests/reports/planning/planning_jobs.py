@@ -1,6 +1,6 @@
 """Jobs for the plan, and the same sums done anew: a pickup is a chain of coils from hot to ground.
 
-Rules: design, section 2 (sources P1 to P3). Exchanging hot and ground reverses the chain with every coil in
+Rules: sources R1, P1 to P3. Exchanging hot and ground reverses the chain with every coil in
 it; exchanging a coil's leads turns that coil where it stands; a split keeps a place of the chain.
 """
 

@@ -138,7 +138,7 @@ def test_the_settings_named_are_a_smallest_set_that_no_plan_meets(drawn):
 
 @pytest.mark.parametrize("w", [1, -1, None])
 def test_hum_of_an_unknown_winding_is_not_promised(w):
-    """Only relations mean anything (design, section 2): without one, neither yes nor no."""
+    """Only relations mean anything (sources R4): without one, neither yes nor no."""
     job = Job(
         pickups=(Pickup(name="bridge"), Pickup(name="neck")),
         settings=(Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")), quiet=True),),

@@ -70,7 +70,7 @@ SPLIT = [on("whole", "single", "humbucker"), on("split", "single", ("humbucker",
 
 @pytest.mark.parametrize(("winding", "at"), [(1, "single"), (-1, "humbucker")])
 def test_an_exchange_leaves_the_other_coil_of_a_split(winding, at):
-    """Design, section 2: exchanging hot and ground of a split humbucker also changes which coil is left.
+    """R1: exchanging hot and ground of a split humbucker also changes which coil is left.
 
     Coil 1 is wound ``winding``, coil 2 the other way. Exchanged, coil 2 is left, turned over: its winding
     then is that of coil 1 before. So exchanging the humbucker never mends the hum of its split, although
@@ -126,7 +126,7 @@ def test_a_coil_that_opposes_its_neighbour_is_turned_by_its_own_leads():
 
 
 def test_a_humbucker_adds_no_hum():
-    """Design, section 2: its coils cancel; with a single coil the hum is that of the single coil."""
+    """R1: its coils cancel; with a single coil the hum is that of the single coil."""
     plan = planned(
         (Pickup(name="single"), Pickup(name="humbucker", coils=2)),
         [on("both", "single", "humbucker", quiet=True)],

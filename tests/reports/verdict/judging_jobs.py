@@ -1,6 +1,6 @@
 """Job folders as they lie on the disk, written by hand: job.toml, bench.jsonl and takes from the simulator.
 
-Nothing of capture or reports writes here, so the tests stand on the file formats of the design alone.
+Nothing of capture or reports writes here, so the tests stand on the file formats (sources R11) alone.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Changes, stages and voids: evidence belongs to leads (design, section 5). All by construction."""
+"""Changes, stages and voids: evidence belongs to leads (sources R11). All by construction."""
 
 from __future__ import annotations
 

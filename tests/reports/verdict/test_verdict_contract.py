@@ -1,4 +1,4 @@
-"""The verdict as JSON (design, section 5), exit statuses, and one plain line where something is refused."""
+"""The verdict as JSON (sources R11), exit statuses, and one plain line where something is refused."""
 
 from __future__ import annotations
 
@@ -237,7 +237,7 @@ except SystemExit as left:
 
 @pytest.mark.parametrize("args", [("--help",), ("verdict", "--help")])
 def test_help_imports_nothing_heavy(args):
-    """Design, section 7."""
+    """As DEVELOPERS.md, Conventions, has it."""
     done = run(*args, code=HELP)
     assert done.stdout.splitlines()[-1] == "0|[]"
     assert "Usage" in done.stdout

@@ -1,4 +1,4 @@
-"""A faulty take is named, kept out, and never makes the answer surer (design, section 3)."""
+"""A faulty take is named, kept out, and never makes the answer surer (sources R9)."""
 
 from __future__ import annotations
 

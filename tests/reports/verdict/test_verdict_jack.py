@@ -1,6 +1,6 @@
 """The closed guitar: whole jobs from one jack alone, made by the simulator, whose truth is known.
 
-What each gesture carries: the design's table in its section 3; what cancels hum: "Assessing a Pickup's
+What each gesture carries: sources R5; what cancels hum: "Assessing a Pickup's
 Polarity and Phase", Premier Guitar (sources P1), hum is independent of the magnet: common practice (P2).
 """
 
@@ -166,7 +166,7 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
     ],
 )
 def test_one_channel_turned_over_softer_or_later_changes_no_answer(tmp_path, told, change):
-    """The design, section 2: within one channel an inversion cancels."""
+    """R4: within one channel an inversion cancels."""
     said = closed(tmp_path / "job", change=change).verdict
     for before, after in zip(told.pairs, said.pairs, strict=True):
         assert (before.phase, before.standing) == (after.phase, after.standing)

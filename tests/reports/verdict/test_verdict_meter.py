@@ -97,7 +97,7 @@ def test_two_readings_are_likely_and_not_settled(tmp_path):
 
 @pytest.mark.parametrize("many", [1, 3, 8])
 def test_readings_through_one_clip_up_are_never_settled(many, tmp_path):
-    """Design, section 4: a mistake in one clip-up flips everything taken through it."""
+    """R10: a mistake in one clip-up flips everything taken through it."""
     readings = [("bridge", "rises", {})] * many + [("neck", "falls", {})] * many
     assert pair_of(tmp_path / "job", *readings).standing == "likely"
 
@@ -126,7 +126,7 @@ def test_unclear_says_nothing(tmp_path):
 
 
 def test_a_usual_resistance_draws_no_remark(tmp_path):
-    """7.4 k is a usual single coil (C1 and C2 of the sources: 5 to 8 k and some)."""
+    """7.4 k is a usual single coil (sources C1 and C2: 5 to 8 k and some)."""
     job = JobOnDisk(tmp_path / "job")
     job.meter("bridge", kohm=7.4)
     job.meter("neck", kohm=7.4)

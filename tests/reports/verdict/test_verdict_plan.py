@@ -1,6 +1,6 @@
 """The wiring plan against a search written anew, and its rows on whole jobs.
 
-The rules are those of the sign table (design, section 2; sources P1): exchanging hot and ground turns s and
+The rules are those of the sign table (sources R1, P1): exchanging hot and ground turns s and
 w, turning the magnet turns s alone; pickups add up where s agrees, hum cancels where w differs.
 """
 
@@ -247,7 +247,7 @@ def warned(**neck):
 
 
 def test_warnings_of_shield_fitting_and_split():
-    """Design, sections 2 and 9: a braid on one lead first, a second ground path, and which coil is left."""
+    """R1, R12: a braid on one lead first, a second ground path, and which coil is left."""
     assert warned(shield="own lead") == ""
     assert warned(shield="none") == ""
     four = {"coils": 2, "hot": "violet", "ground": "grey", "link": ("orange", "brown")}
@@ -279,7 +279,7 @@ TWO_COILS = LEADS.replace('ground = "grey"', 'ground = "grey"\ncoils = 2\nlink =
 
 
 def test_rows_name_every_lead_as_it_is_to_be(tmp_path):
-    """Design, section 5: the example's own leads."""
+    """R11: the example's own leads."""
     verdict = meter_job(tmp_path / "out", TWO_COILS, neck="falls")
     assert row(verdict).exchange is True
     assert row(verdict).leads == {"grey": "hot", "violet": "ground", "orange": "link", "brown": "link"}

@@ -103,7 +103,7 @@ def test_a_split_check_on_another_rig_says_nothing_of_this_one(opposed, tmp_path
 
 
 def test_paired_takes_alone_are_never_settled_without_a_split_check(sounds, tmp_path):
-    """Design, section 2: whether one channel inverts, paired takes do not tell."""
+    """R4: whether one channel inverts, paired takes do not tell."""
     job = paired_job(tmp_path / "job", sounds, split=None)
     for _ in range(2):  # the same strings once more, a little softer: other files, other hashes
         for string, audio in zip(STRINGS, sounds.paired, strict=True):
@@ -173,7 +173,7 @@ def test_one_pickup_negated_in_turn_turns_the_answer(sounds, turned, tmp_path):
 
 
 def test_all_takes_in_turn_negated_and_softer_change_nothing(sounds, turned, tmp_path):
-    """Only relations mean anything; one channel that inverts cancels within itself (design, section 2)."""
+    """Only relations mean anything; one channel that inverts cancels within itself (sources R4)."""
     gesture, verdict = turned
     pair = turn_job(
         tmp_path / "job",
@@ -196,7 +196,7 @@ def test_lifts_and_touches_are_not_taken_for_each_other(opposed, tmp_path):
 
 
 def test_two_methods_that_agree_settle_what_neither_settles_alone(sounds, tmp_path):
-    """Design, section 4: a method of another kind lifts the cap."""
+    """R10: a method of another kind lifts the cap."""
     alone = paired_job(tmp_path / "alone", sounds, split=None).pair
     job = paired_job(tmp_path / "job", sounds, split=None)
     for name, audio in sounds.in_turn["lift"]:
