@@ -490,13 +490,11 @@ def as_planned(row: StageRow) -> str:
 def proof_lines(verdict: Verdict) -> tuple[str, ...]:
     """What the plan makes of every setting, a line each; nothing where all of it is unknown.
 
-    Nothing either of a setting with a pickup that is not to be soldered yet: no plan has been made for it.
+    Beside a plan, a setting that is not settled is left out: its pickups are named as not known there.
     """
-    known = any(p.aim_met is not None for p in verdict.proof)
-    held = {row.pickup for row in verdict.wiring if row.exchange is None}
-    on = {s.name: {m.split(" coil ")[0] for m in s.on} for s in verdict.settings}
-    lines = (p.says for p in verdict.proof if p.says and not held & on.get(p.setting, set()))
-    return tuple(lines) if known else ()
+    if all(p.aim_met is None for p in verdict.proof):
+        return ()
+    return tuple(p.says for p in verdict.proof if p.says and (p.aim_met is not None or not verdict.wiring))
 
 
 def coils_label(row: LeadsRow) -> str:

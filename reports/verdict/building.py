@@ -52,7 +52,15 @@ from reports.verdict.advice import (
     meter_conflicts,
     next_for,
 )
-from reports.verdict.leads import jack_ohms, joined_by, leads_rows, missing_steps, with_joints, with_leads
+from reports.verdict.leads import (
+    jack_ohms,
+    joined_by,
+    leads_rows,
+    missing_steps,
+    proof_with_leads,
+    with_joints,
+    with_leads,
+)
 from reports.verdict.settings import (
     came_out,
     measured_losses,
@@ -111,7 +119,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         jack_ohms=jack_ohms(job, entries, leads),
         takes=tuple(_take_word(h, case.unplaced) for h in heard),
         plan_reason=plan.reason,
-        proof=plan.proof,
+        proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.ties,
         nearest=plan.nearest,
         nearest_says=plan.nearest_says,

@@ -13,9 +13,11 @@ from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.settings import measured_kohm
 from reports.inference.posterior import Posterior
-from reports.model.verdict import JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
+from reports.model.verdict import AimProof, JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
 from reports.ohms.at_jack import expected_kohm
 from reports.plan.joints import PickupLeads, next_step, pickup_leads
+from reports.plan.search import demand_for, planned_settings
+from reports.plan.wiring import open_proof
 
 NOT_JOINED = "The coils of {} are not joined yet."
 JOIN_FIRST = "The coils of {} are not joined yet; how is told lead by lead."
@@ -50,6 +52,21 @@ def with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[Wi
     """The plan, with a pickup whose coils are to be joined wired as its leads say."""
     by_name = {row.pickup: row for row in leads if row.to_join}
     return tuple(_wired(row, by_name.get(row.pickup)) for row in rows)
+
+
+def proof_with_leads(
+    proof: Sequence[AimProof], rows: Sequence[WiringRow], leads: Sequence[LeadsRow], *, job: Job
+) -> tuple[AimProof, ...]:
+    """The proof of every planned setting, left open where it holds a pickup that is not to be soldered yet.
+
+    That is one of which the plan knows nothing, or whose leads are not known.
+    """
+    held = {row.pickup for row in rows if row.exchange is None}
+    held |= {row.pickup for row in leads if row.to_join and not row.roles}
+    return tuple(
+        open_proof(demand_for(setting, job)) if held & {m.pickup for m in setting.on} else proved
+        for setting, proved in zip(planned_settings(job), proof, strict=True)
+    )
 
 
 def with_joints(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:

@@ -5,8 +5,10 @@ import xml.etree.ElementTree as ET
 
 import pytest
 from coil_jobs import job_of
+from judging_jobs import JobOnDisk
 
 from capture.takes.folder import JobFolder
+from reports.messages.wording import proof_lines
 from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.render.text import as_text
@@ -14,6 +16,8 @@ from reports.verdict.building import judge
 
 HOT = ("violet", "brown")
 WRONG = (("violet", "brown"), 4.1)
+TWO_LEADS = (("violet", "orange", 4.1),)
+TWO_COILS = (*TWO_LEADS, ("brown", "grey", 4.0), ("violet", "grey", None))
 
 
 def judged(home, **said):
@@ -49,6 +53,38 @@ def test_a_contradiction_stops_the_soldering_and_says_what_to_measure(tmp_path):
     assert f"NEXT: {ids['violet', 'brown']} (violet to brown: 4.1 k) is most probably wrong" in text
 
 
+LOOSE = """format = 1
+[[pickup]]
+name = "bridge"
+[[pickup]]
+name = "neck"
+coils = 2
+fitted = false
+[[setting]]
+name = "split"
+[[setting.on]]
+pickup = "neck"
+coil = 1
+[[setting]]
+name = "rear"
+on = ["bridge"]
+"""
+
+
+@pytest.mark.parametrize("rows", [TWO_LEADS, TWO_COILS])
+def test_nothing_is_proved_of_a_pickup_whose_leads_are_not_known(tmp_path, rows):
+    """Which coil a split leaves depends on the lead that is hot, so nothing is proved of the split."""
+    job = JobOnDisk(tmp_path / "job", LOOSE)
+    for first, second, kohm in rows:
+        job.log("ohms", pickup="neck", between=[first, second], kohm=kohm)
+    verdict = judge(JobFolder.open(job.home)).verdict
+    assert next(r for r in verdict.wiring if r.pickup == "neck").exchange is None
+    split, rear = verdict.proof
+    assert (split.aim_met, split.hum_cancels, split.coils) == (None, None, ())
+    assert rear.hum_cancels is False
+    assert proof_lines(verdict) == (rear.says,)
+
+
 def test_the_page_has_a_drawing_of_the_joints(tmp_path):
     judgement, _ = judged(tmp_path / "job")
     page = write_report(judgement, tmp_path / "report").read_text(encoding="utf-8")
@@ -69,8 +105,6 @@ def test_two_coils_tell_of_each_other_without_another_pickup(tmp_path):
 
 def test_what_a_meter_should_read_at_the_jack(tmp_path):
     """Two pickups of 6 k and 8 k in parallel: 3.43 k, and 3.38 k with 250 k across (parallel resistances)."""
-    from judging_jobs import JobOnDisk
-
     toml = """format = 1
 [[pickup]]
 name = "a"
