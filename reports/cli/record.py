@@ -146,7 +146,7 @@ def record(
         face.word(LISTENING.format(**said))
         if fixed is None:
             face.word(LOOKING)
-            for line in look_at_setup(stream, job):
+            for line in look_at_setup(stream, job, surface="terminal"):
                 face.word(line)
         if fixed is not None and fixed.gesture == "drive":
             options = _with_drive(options, stream, folder, face, output)

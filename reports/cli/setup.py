@@ -126,7 +126,10 @@ def setup(
     ] = None,
     source: InputOption = None,
     channels: Annotated[
-        int | None, typer.Option(help="How many inputs of the box are used; 2 where it has them.", min=1)
+        int | None,
+        typer.Option(
+            "--inputs", "--channels", help="How many inputs of the box are used; 2 where it has them.", min=1
+        ),
     ] = None,
     rate: RateOption = None,
     seconds: Annotated[

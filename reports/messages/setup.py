@@ -1,12 +1,8 @@
-"""The words for what is wrong with the inputs before anything is recorded: what it is and what to do.
+"""Sentences about the inputs before anything is recorded: cautions, levels, findings and their remedies.
 
-Task: from a finding of dsp.health.inputs, lost samples or another mains frequency to plain sentences with the
-number of the input and the figure; also what has to be asked before, since nobody can hear it. Signs: none.
-
-What a person reads while the inputs are listened to, and after it, as text.
-
-Task: `opening_lines` before anything is plugged in, `level_lines` while it is listened to, `setup_lines` for
-what was heard. Units: dB re full scale, Hz. Signs: none. Wording of what is wrong: reports.messages.setup.
+A finding is a code (`dsp.health.inputs.SetupFinding`) with a figure; its sentence names the input, the figure
+and what to do. Where an option of a command or a field of the page is meant, each `Surface` has a remedy of
+its own in `REMEDIES`. Levels are in dB re full scale, frequencies in Hz.
 """
 
 from __future__ import annotations
@@ -22,7 +18,9 @@ from capture.log import AnyEntry, Take
 from dsp.health.inputs import EMPTY_DB, HUM_DB, NEAR_FULL_SCALE, NOISE_DB, QuietLevels, SetupFinding
 from dsp.signal.codes import SetupCode
 from reports.messages import cautions
+from reports.messages import page as page_words
 from reports.messages.cautions import BEFORE
+from reports.model.session import Surface
 
 BEFORE_PLUGGING_IN = (cautions.AMPLIFIER, cautions.TINGLE, cautions.PHANTOM, cautions.THUMP)
 NOTHING_WRONG = "Nothing wrong was heard."
@@ -57,7 +55,7 @@ SENTENCES: dict[SetupCode, str] = {
         "gain and every sound enhancement off, in the settings of the system and of the box."
     ),
     "noise is cut off": (
-        "{Input}: noise is cut off between sounds, {how}. Switch noise suppression, noise gate and "
+        "{Input}: noise is cut off between sounds, {pattern}. Switch noise suppression, noise gate and "
         "voice enhancement off, in the settings of the system and of the box."
     ),
     "clips": (
@@ -71,8 +69,8 @@ SENTENCES: dict[SetupCode, str] = {
 }
 ALL_ZEROS = (
     "{Inputs}: exact zeros, no sound at all arrives, not even noise. Most often the terminal may not use the "
-    "microphone: allow it in the privacy settings of the system and start the terminal anew. Else switch the "
-    "input on, or take another: coilwise inputs lists them."
+    "microphone: allow it in the privacy settings of the system and {restart}. Else switch the input on, or "
+    "take another: {list}."
 )
 CLIPS_EARLY = (
     "{Input}: clips, it is cut off flat at {percent} of full scale, so before the converter. Take an input "
@@ -80,36 +78,59 @@ CLIPS_EARLY = (
 )
 NO_PLUCK = "{Input}: no pluck was heard, it stays at {decibels} dB of full scale. {check}"
 NO_PLUCK_AT_ALL = (
-    "{Inputs}: no pluck was heard. Run it again, and pluck one string hard as soon as you are asked to. If "
-    "you did: push the plug home, turn volume and gain up, and see that this is the input that is meant: "
-    "coilwise inputs lists them."
+    "{Inputs}: no pluck was heard. {again}, and pluck one string hard as soon as you are asked to. If you "
+    "did: push the plug home, turn volume and gain up, and see that this is the input that is meant: {list}."
 )
 CHECK = (
     "If you did pluck: push the plug home, turn volume up, set the selector to a pickup that goes to this "
-    "input, and turn the gain up. To use one input alone, take input 1 and say --channels 1."
+    "input, and turn the gain up. To use one input alone, take input 1 and {one_input}."
 )
 CHECK_ONLY = (
     "If you did pluck: push the plug home, turn volume up, set the selector to a pickup that goes to this "
-    "input, turn the gain up, and see that it is the input that is meant: coilwise inputs lists them."
+    "input, turn the gain up, and see that it is the input that is meant: {list}."
 )
+REMEDIES: dict[Surface, dict[str, str]] = {
+    "terminal": {
+        "again": "Run it again",
+        "list": "coilwise inputs lists them",
+        "one_input": "say --inputs 1",
+        "restart": "start the terminal anew",
+    },
+    "page": {
+        "again": f'Press "{page_words.CHECK}" again',
+        "list": f'the field "{page_words.INPUT_FIELD}" lists them',
+        "one_input": f'choose 1 in the field "{page_words.HOW_MANY_FIELD}"',
+        "restart": "start the terminal anew, and coilwise page in it",
+    },
+}
+"""What to do where the way differs: an option of a command, or a field or a button of the page."""
 LOST = (
     "Samples were lost while listening ({often}). Close other programs, plug the box into the computer "
     "itself and not through a hub, and set a larger buffer in its settings."
 )
 OTHER_MAINS = (
-    "The mains hum at {heard} Hz, and job.toml says mains_hz = {said}. If the job is done here, write "
-    "mains_hz = {heard} into job.toml."
+    "The mains hum at {measured} Hz, and job.toml says mains_hz = {stated}. If the job is done here, write "
+    "mains_hz = {measured} into job.toml."
 )
 
 
-def finding_sentences(findings: Sequence[SetupFinding], *, channels: int) -> tuple[str, ...]:
-    """A sentence for each finding; what is the same on all inputs is said once."""
-    said = (_sentence(finding, findings=findings, channels=channels) for finding in findings)
-    return tuple(dict.fromkeys(said))
+def finding_lines(hearing: SetupHearing, *, surface: Surface) -> tuple[str, ...]:
+    """A sentence for each thing that is wrong; what is the same on all inputs is said once."""
+    findings = (_sentence(f, hearing, surface=surface) for f in hearing.findings)
+    lines = list(dict.fromkeys(findings))
+    if hearing.lost:
+        lines.append(_lost_sentence(hearing.lost, rate=hearing.rate))
+    if (other := hearing.other_mains_hz) is not None:
+        lines.append(OTHER_MAINS.format(measured=other, stated=hearing.mains_hz))
+    return tuple(lines) or (NOTHING_WRONG,)
 
 
-def lost_sentence(lost: Sequence[LostSamples], *, rate: int) -> str:
-    """The sentence for samples that never came."""
+def input_lines(hearing: SetupHearing) -> tuple[str, ...]:
+    """The levels of each input, a line an input."""
+    return tuple(_levels(*both) for both in zip(hearing.levels, hearing.peaks_db, strict=True))
+
+
+def _lost_sentence(lost: Sequence[LostSamples], *, rate: int) -> str:
     times = {1: "once", 2: "twice"}.get(len(lost), f"{len(lost)} times")
     seconds = sum(loss.frames for loss in lost) / rate
     return LOST.format(often=f"{times}, {seconds:.1f} s in all" if seconds else times)
@@ -120,21 +141,21 @@ def decibels(level: float) -> str:
     return f"{round(level)}" if math.isfinite(level) else "minus infinite"
 
 
-def _sentence(finding: SetupFinding, *, findings: Sequence[SetupFinding], channels: int) -> str:
-    detail = finding.detail or 0.0
-    words = {
-        "Input": f"Input {finding.channel}",
-        "Inputs": _all_inputs(channels),
-        "decibels": decibels(detail),
-        "percent": f"{100 * detail:.0f} %",
-        "noise_limit": decibels(NOISE_DB),
-        "hum_limit": decibels(HUM_DB),
-        "first": f"{detail:.0f}",
-        "second": str(finding.channel),
-        "how": "it comes and goes" if finding.detail is None else f"to nothing at all for {detail:.1f} s",
-        "check": CHECK if channels > 1 else CHECK_ONLY,
-    }
-    return _template(finding, findings=findings, channels=channels).format(**words)
+def _sentence(finding: SetupFinding, hearing: SetupHearing, *, surface: Surface) -> str:
+    detail, channels, remedies = finding.detail or 0.0, hearing.channels, REMEDIES[surface]
+    return _template(finding, hearing).format(
+        Input=f"Input {finding.channel}",
+        Inputs=_all_inputs(channels),
+        decibels=decibels(detail),
+        percent=f"{100 * detail:.0f} %",
+        noise_limit=decibels(NOISE_DB),
+        hum_limit=decibels(HUM_DB),
+        first=f"{detail:.0f}",
+        second=finding.channel,
+        pattern="it comes and goes" if finding.detail is None else f"to nothing at all for {detail:.1f} s",
+        check=(CHECK if channels > 1 else CHECK_ONLY).format(**remedies),
+        **remedies,
+    )
 
 
 def _all_inputs(channels: int) -> str:
@@ -142,9 +163,9 @@ def _all_inputs(channels: int) -> str:
     return f"Inputs {', '.join(numbers[:-1])} and {numbers[-1]}" if channels > 1 else "Input 1"
 
 
-def _template(finding: SetupFinding, *, findings: Sequence[SetupFinding], channels: int) -> str:
+def _template(finding: SetupFinding, hearing: SetupHearing) -> str:
     detail = finding.detail or 0.0
-    on_all = sum(f.code == finding.code for f in findings) == channels
+    on_all = sum(f.code == finding.code for f in hearing.findings) == hearing.channels
     if finding.code == "exact zeros" and on_all:
         return ALL_ZEROS
     if finding.code == "clips" and detail <= NEAR_FULL_SCALE:
@@ -171,8 +192,8 @@ NEXT, WHEN_RIGHT = "Next", "When that is put right"
 
 def opening_lines() -> tuple[str, ...]:
     """Cautions before plugging in, then the questions that no listening answers."""
-    cautions = tuple(f"Caution: {caution}" for caution in BEFORE_PLUGGING_IN)
-    return (*cautions, "Nobody can hear these, so look:", *(f"  {question}" for question in BEFORE))
+    first = tuple(f"Caution: {caution}" for caution in BEFORE_PLUGGING_IN)
+    return (*first, "Nobody can hear these, so look:", *(f"  {question}" for question in BEFORE))
 
 
 def level_lines(moment: SetupMoment) -> tuple[str, ...]:
@@ -193,22 +214,18 @@ def levels_in_words(moment: SetupMoment) -> str:
     return ", ".join(f"input {k} {_peak(peak)}" for k, peak in enumerate(moment.peaks_db, start=1))
 
 
-def setup_lines(hearing: SetupHearing, *, split_check_in: Path | None = None) -> tuple[str, ...]:
+def setup_lines(
+    hearing: SetupHearing, *, surface: Surface = "terminal", split_check_in: Path | None = None
+) -> tuple[str, ...]:
     """What is wrong and what to do, each input's levels, and the split check where it is still to be done.
 
     `split_check_in`: the job that has none yet (`lacks_split_check`).
     """
-    lines = [*finding_sentences(hearing.findings, channels=hearing.channels)]
-    if hearing.lost:
-        lines.append(lost_sentence(hearing.lost, rate=hearing.rate))
-    if (other := hearing.other_mains_hz) is not None:
-        lines.append(OTHER_MAINS.format(heard=other, said=hearing.mains_hz))
-    wrong = lines or [NOTHING_WRONG]
-    levels = [_levels(*both) for both in zip(hearing.levels, hearing.peaks_db, strict=True)]
-    offered = split_check_in is not None and hearing.channels >= BOTH_INPUTS
-    when = NEXT if hearing.clear else WHEN_RIGHT
-    split = [SPLIT.format(when=when, folder=shlex.quote(str(split_check_in)))] if offered else []
-    return (*wrong, *levels, *split)
+    split: tuple[str, ...] = ()
+    if split_check_in is not None and hearing.channels >= BOTH_INPUTS:
+        when = NEXT if hearing.clear else WHEN_RIGHT
+        split = (SPLIT.format(when=when, folder=shlex.quote(str(split_check_in))),)
+    return (*finding_lines(hearing, surface=surface), *input_lines(hearing), *split)
 
 
 def lacks_split_check(entries: Iterable[AnyEntry]) -> bool:

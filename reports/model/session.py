@@ -16,6 +16,8 @@ from capture.job import Job, note_hz
 from capture.log.entries import Gesture, Input
 from capture.takes.recorder import TakeFields
 
+Surface = Literal["terminal", "page"]
+"""Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
 Kind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
 TOOL = "steel tool"
 """What is pulled off a pole piece, where the person names no tool."""

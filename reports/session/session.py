@@ -36,7 +36,7 @@ from reports.messages.session import GESTURE_ON, LOOKS_RIGHT, NOTHING_SAID
 from reports.messages.setup import setup_lines
 from reports.messages.wording import on_words
 from reports.model.gestures import GESTURES, MOST_TAKES
-from reports.model.session import Round, Step
+from reports.model.session import Round, Step, Surface
 from reports.model.verdict import Verdict
 from reports.session.candidates import rounds
 from reports.session.choosing import choose
@@ -57,11 +57,15 @@ def most_columns(steps: Sequence[Step]) -> int:
 
 
 def look_at_setup(
-    stream: Listenable, job: Job, *, told: Callable[[SetupMoment], None] = lambda moment: None
+    stream: Listenable,
+    job: Job,
+    *,
+    surface: Surface,
+    told: Callable[[SetupMoment], None] = lambda moment: None,
 ) -> tuple[str, ...]:
     """What is wrong with the inputs before the first take, in sentences; the session goes on all the same."""
     hearing = listen_to_setup(stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=job.mains_hz, told=told)
-    return (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing)
+    return (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing, surface=surface)
 
 
 def planned_words(left: Unfinished) -> str:

@@ -187,9 +187,10 @@ def test_no_pluck(call, plays):
     assert said.startswith("Inputs 1 and 2: no pluck was heard. Run it again, and pluck one string hard")
 
 
-def test_one_input_alone(call, plays):
+@pytest.mark.parametrize("option", ["--inputs", "--channels"])
+def test_one_input_alone(call, plays, option):
     plays(played())
-    status, out, _ = setup(call, "--channels", 1)
+    status, out, _ = setup(call, option, 1)
     assert status == 0
     assert "1 input at 48000 Hz" in "\n".join(out)
     assert not any(line.startswith("Input 2") for line in out)
@@ -226,6 +227,7 @@ REFUSED = [
     (("--input", "none such"), 'no input is called "none such"'),
     (("--seconds", 1), "seconds"),
     (("--channels", 0), "channels"),
+    (("--inputs", 0), "inputs"),
 ]
 
 

@@ -28,7 +28,7 @@ from capture.audio.setup_check import PLUCK_S, SetupHearing
 from capture.audio.streams import choose_input
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE
-from reports.messages.setup import BEFORE_PLUGGING_IN, setup_lines
+from reports.messages.setup import BEFORE_PLUGGING_IN, finding_lines, input_lines
 from reports.messages.wording import plain
 from reports.model.gestures import GESTURES
 from reports.page.server.bench import Room
@@ -221,8 +221,7 @@ def found_html(check: LastCheck) -> str:
         return "".join(f'<p class="loud">{escape(plain(line))}</p>' for line in check.failed)
     if check.hearing is None:
         return f"<p>{words.CHECK_FIRST}</p>"
-    lines = setup_lines(check.hearing)
-    wrong, levels = lines[: -check.hearing.channels], lines[-check.hearing.channels :]
+    wrong, levels = finding_lines(check.hearing, surface="page"), input_lines(check.hearing)
     then = words.CHECK_THEN_PLAY if check.hearing.clear else words.CHECK_AGAIN
     return (
         f"<h3>{words.FOUND_HEAD}</h3>{_list(wrong, 'heard')}<p><strong>{then}</strong></p>"

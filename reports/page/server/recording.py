@@ -322,7 +322,7 @@ class Recording:
             said = LISTENING.format(input=plain(device_label(device)), count=channels, rate=stream.rate)
             self._board.say(said)
             self._board.show(phase="looking", doing=LOOKING)
-            for line in look_at_setup(stream, job, told=self._set_up_level):
+            for line in look_at_setup(stream, job, surface="page", told=self._set_up_level):
                 self._board.say(line)
             session = self._going_on(folder, stream, face, options)
             ended = session.run()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
@@ -14,9 +15,12 @@ from capture.log import Take, new_entry
 from dsp.health.inputs import QuietLevels, SetupFinding
 from dsp.signal.codes import SetupCode
 from reports.messages import cautions
+from reports.messages import page as page_words
 from reports.messages.setup import (
     NOTHING_WRONG,
+    REMEDIES,
     SENTENCES,
+    finding_lines,
     lacks_split_check,
     level_bar,
     level_lines,
@@ -55,7 +59,7 @@ SAID = [
     (SetupFinding("noise is cut off", 1), "Input 1: noise is cut off", "comes and goes", "noise gate"),
     (SetupFinding("clips", 2, 0.97), "Input 2: clips", "97 % of full scale", "Turn the gain down"),
     (SetupFinding("clips", 2, 0.4), "Input 2: clips", "flat at 40 %", "limiter"),
-    (SetupFinding("nothing plugged in", 2, -99.0), "Input 2: as if nothing", "-99 dB", "--channels 1"),
+    (SetupFinding("nothing plugged in", 2, -99.0), "Input 2: as if nothing", "-99 dB", "say --inputs 1"),
     (SetupFinding("nothing plugged in", 1, -72.0), "Input 1: no pluck was heard", "-72 dB", "volume up"),
 ]
 
@@ -92,8 +96,29 @@ def test_exact_zeros_on_all_inputs_are_the_permission_and_on_one_the_switch():
 
 def test_on_one_input_nothing_is_said_of_using_fewer():
     said = first(SetupFinding("nothing plugged in", 1, -99.0), levels=USUAL[:1], peaks_db=(-70.0,))
-    assert "--channels" not in said
+    assert "--inputs" not in said
     assert "coilwise inputs" in said
+
+
+EMPTY = tuple(SetupFinding("nothing plugged in", k, -99.0) for k in (1, 2))
+SILENT = tuple(SetupFinding("exact zeros", k) for k in (1, 2))
+ON_ONE_INPUT = {"levels": USUAL[:1], "peaks_db": (-70.0,)}
+
+
+@pytest.mark.parametrize(
+    ("heard", "field"),
+    [
+        (hearing(EMPTY[0]), page_words.HOW_MANY_FIELD),
+        (hearing(EMPTY[0], **ON_ONE_INPUT), page_words.INPUT_FIELD),
+        (hearing(*(replace(f, detail=-40.0) for f in EMPTY)), page_words.CHECK),
+        (hearing(*SILENT), page_words.INPUT_FIELD),
+    ],
+)
+def test_a_remedy_on_the_page_is_a_field_or_a_button_and_no_option(heard, field):
+    sentence = finding_lines(heard, surface="page")[0]
+    assert f'"{field}"' in sentence
+    assert "--" not in sentence and "coilwise inputs" not in sentence
+    assert set(REMEDIES["page"]) == set(REMEDIES["terminal"])
 
 
 @pytest.mark.parametrize(
