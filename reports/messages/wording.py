@@ -28,8 +28,6 @@ from math import floor
 
 from capture.log import Input, LeadsInput
 from reports.model.verdict import (
-    LIKELY_FROM,
-    SETTLED_FROM,
     HumWord,
     LeadsRow,
     MethodWord,
@@ -37,9 +35,12 @@ from reports.model.verdict import (
     SettingVerdict,
     SignRow,
     StageRow,
+    Standing,
     TakeWord,
     Verdict,
     WiringRow,
+    standing_of,
+    threshold,
 )
 
 NEARLY_CERTAIN = 0.999
@@ -140,8 +141,14 @@ def percent(p: float | None) -> str:
         return f"more than {100 * NEARLY_CERTAIN:.1f} %"
     if p < 1 - NEARLY_CERTAIN:
         return f"less than {100 * (1 - NEARLY_CERTAIN):.1f} %"
-    close_to_certain = not 1 - SETTLED_FROM <= p <= SETTLED_FROM
-    return f"{100 * p:.1f} %" if close_to_certain else f"{100 * p:.0f} %"
+    settled = threshold("settled")
+    close_to_certain = not 1 - settled <= p <= settled
+    return f"{100 * p:.{1 if close_to_certain else 0}f} %"
+
+
+def threshold_label(standing: Standing) -> str:
+    """Least probability of a standing: "99 %"."""
+    return f"{100 * threshold(standing):g} %"
 
 
 def percent_at_least(p: float) -> str:
@@ -156,10 +163,9 @@ def chance_wrong(p: float | None) -> str:
     right = max(p, 1 - p)
     if right < CLOSE_TO_EVEN:
         return EITHER
-    if right < LIKELY_FROM:
-        return f"about {round(10 * (1 - right)) or 1} chances in 10 that this is wrong".replace(
-            "1 chances", "1 chance"
-        )
+    if standing_of(p) == "unsettled":
+        chances = round(10 * (1 - right)) or 1
+        return f"about {chances} chance{'s' if chances > 1 else ''} in 10 that this is wrong"
     if 1 - right < 1 / _CHANCES[-1]:
         return f"less than 1 chance in {_CHANCES[-1]} that this is wrong"
     careful = max((n for n in _CHANCES if n * (1 - right) <= 1 + 1e-9), default=_CHANCES[0])
@@ -216,7 +222,7 @@ def hum_of_pair(p: float | None) -> str:
     if p is None:
         return NOT_KNOWN
     right = max(p, 1 - p)
-    if right < LIKELY_FROM:
+    if standing_of(p) == "unsettled":
         return f"unsettled, cancels {percent(p)}"
     return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(right)}"
 
@@ -469,7 +475,7 @@ def sign_label(row: SignRow, p_same: float | None, *, reference: str) -> str:
     if right < CLOSE_TO_EVEN:
         return EITHER
     answer = f"same as {plain(reference)}" if p_same > 1 - p_same else "opposite"
-    return f"{'' if right >= LIKELY_FROM else 'unsettled, leans to '}{answer}, {percent(right)}"
+    return f"{'' if standing_of(p_same) != 'unsettled' else 'unsettled, leans to '}{answer}, {percent(right)}"
 
 
 def stage_cell(sounds: str, hum: str, *, p_full: float | None = None) -> str:

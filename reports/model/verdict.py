@@ -17,7 +17,7 @@ from reports.model.notes import HealthProblem, HealthRemedy
 FORMAT: Final = 1
 SETTLED_FROM: Final = 0.99
 LIKELY_FROM: Final = 0.90
-"""Standing of the better of two answers; below the second it is unsettled."""
+"""Least probability of the better of two answers; below the second it is unsettled."""
 
 Phase = Literal["in phase", "out of phase"]
 Standing = Literal["settled", "likely", "unsettled"]
@@ -275,9 +275,21 @@ class Verdict(_Frozen):
     provenance: Provenance | None = None
 
 
+def threshold(standing: Standing) -> float:
+    """The least probability of the better of two answers that has this standing."""
+    return {"settled": SETTLED_FROM, "likely": LIKELY_FROM, "unsettled": 0.5}[standing]
+
+
 def standing_of(p: float | None) -> Standing:
-    """How settled a two-sided probability is; unsettled where there is none."""
+    """The standing of a two-sided probability; unsettled where there is none."""
     right = 0.5 if p is None else max(p, 1 - p)
-    if right >= SETTLED_FROM:
+    if right >= threshold("settled"):
         return "settled"
-    return "likely" if right >= LIKELY_FROM else "unsettled"
+    return "likely" if right >= threshold("likely") else "unsettled"
+
+
+def likely_sign(p: float | None) -> int | None:
+    """+1 where ``p`` is at least likely, -1 where its opposite is, None where neither."""
+    if p is None or standing_of(p) == "unsettled":
+        return None
+    return 1 if p > 1 - p else -1

@@ -24,7 +24,7 @@ from capture.log import AnyEntry, LeadsInput, Ohms, Take
 from capture.log.entries import Role
 from reports.inference.posterior import Posterior
 from reports.messages import leads as words
-from reports.model.verdict import LIKELY_FROM
+from reports.model.verdict import standing_of
 from reports.ohms.coil_ends import CoilEnds, find_coils, remarks_on
 from reports.ohms.readings import MOST_COILS, Pair
 
@@ -186,7 +186,7 @@ def _together(p_like: float, p_first: float | None) -> float:
 
 
 def _likely(p: float) -> bool:
-    return max(p, 1 - p) >= LIKELY_FROM
+    return standing_of(p) != "unsettled"
 
 
 Member = tuple[str, int | None, bool]

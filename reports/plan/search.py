@@ -50,7 +50,7 @@ from reports.model.plan import (
     outcome,
     signs_held,
 )
-from reports.model.verdict import LIKELY_FROM
+from reports.model.verdict import likely_sign
 
 CoilKey = tuple[str, int]
 
@@ -92,13 +92,13 @@ def signs_now(job: Job, posterior: Posterior) -> SignsNow:
     for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
         s[name], group[name] = 1, name
         for first in (n for n in group if group[n] == n and n != name):
-            leaning = _leaning(posterior.in_phase(first, name))
+            leaning = likely_sign(posterior.in_phase(first, name))
             if leaning is not None:
                 s[name], group[name] = leaning, first
                 break
     coil_s: dict[CoilKey, int] = {}
     for name, number in _split_coils(job):
-        if _leaning(posterior.all_agree([(name, None, False), (name, number, False)])) == -1:
+        if likely_sign(posterior.all_agree([(name, None, False), (name, number, False)])) == -1:
             coil_s[name, number] = -(s[name] or 1)
     w: dict[str, int | None] = dict.fromkeys(s)
     coil_w: dict[CoilKey, int] = {}
@@ -123,7 +123,7 @@ def _windings(job: Job, posterior: Posterior, group: Mapping[str, str]) -> dict[
         found[base] = 1
         for coil in others:
             cancels = posterior.all_cancel([(*base, False), (*coil, False)])
-            winding = None if cancels is None else _leaning(1 - cancels)
+            winding = None if cancels is None else likely_sign(1 - cancels)
             if winding is not None:
                 found[coil] = winding
     return found
@@ -137,12 +137,6 @@ def _split_coils(job: Job) -> tuple[CoilKey, ...]:
             (m.pickup, m.coil) for s in job.settings for m in s.on if m.coil is not None and m.pickup in two
         )
     )
-
-
-def _leaning(p: float | None) -> int | None:
-    if p is None or max(p, 1 - p) < LIKELY_FROM:
-        return None
-    return 1 if p > 1 - p else -1
 
 
 ALL_TOGETHER = "all pickups together"

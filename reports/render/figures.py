@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 
 from dsp.methods.curves import PairExhibit, Trace
 from reports.messages import wording as words
-from reports.model.verdict import LIKELY_FROM, SETTLED_FROM, PairVerdict
+from reports.model.verdict import PairVerdict, threshold
 
 Array = NDArray[np.float64]
 
@@ -284,7 +284,7 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
 
 
 def _draw_bands(axes: Axes) -> None:
-    likely, settled = _log_odds(LIKELY_FROM), _log_odds(SETTLED_FROM)
+    likely, settled = _log_odds(threshold("likely")), _log_odds(threshold("settled"))
     edges = (-_DECADES, -settled, -likely, likely, settled, _DECADES)
     names = ("settled", "likely", "unsettled", "likely", "settled")
     for (left, right), name in zip(pairwise(edges), names, strict=True):
@@ -297,7 +297,8 @@ def _draw_bands(axes: Axes) -> None:
         axes.axvline(edge, color=SOFT, linewidth=0.8, linestyle="--", zorder=1)
     axes.axvline(0.0, color=SOFT, linewidth=0.6, zorder=1)
     axes.set_xlim(-_DECADES, _DECADES)
-    ticks = {-settled: "99 %", -likely: "90 %", 0.0: "even", likely: "90 %", settled: "99 %"}
+    sure, fair = words.threshold_label("settled"), words.threshold_label("likely")
+    ticks = {-settled: sure, -likely: fair, 0.0: "even", likely: fair, settled: sure}
     axes.set_xticks(list(ticks), list(ticks.values()), fontsize=8)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)

@@ -49,7 +49,7 @@ from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
 from reports.inference.sequential import METHODS, or_magnetised
 from reports.model.session import Round
-from reports.model.verdict import SETTLED_FROM
+from reports.model.verdict import standing_of
 from reports.verdict.building import sharing_pairs
 
 USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.0, "in turn": 3.0, "lift": 4.0, "hum": 2.5}
@@ -313,7 +313,7 @@ def _equal(p: Array, a: int, b: int) -> float:
 
 def _open(p: float) -> float:
     """Bits that are open on one relation; none once it is settled."""
-    if max(p, 1 - p) >= SETTLED_FROM:
+    if standing_of(p) == "settled":
         return 0.0
     q = np.clip([p, 1 - p], NEARLY, 1.0)
     return float(-np.sum(q * np.log2(q)))

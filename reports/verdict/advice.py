@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.posterior import MethodPosterior, Posterior, log_ratio, opposed_evidence
-from reports.model.verdict import LIKELY_FROM, Conflict
+from reports.model.verdict import Conflict, standing_of
 
 SAYS = 0.8
 """From here on a method says something, for a conflict."""
@@ -110,7 +110,7 @@ def next_for(posterior: Posterior, a: str, b: str, *, p: float | None) -> tuple[
     if p is None:
         return NOTHING_YET, (SWITCH_THEM if _on_one_jack(posterior, a, b) else PAIR_THEM).format(a=a, b=b)
     cap = posterior.cap(a, b)
-    if cap is None or max(p, 1 - p) < LIKELY_FROM:
+    if cap is None or standing_of(p) == "unsettled":
         return TOO_LITTLE, ONE_MORE.format(a=a, b=b)
     return ONE_METHOD.format(words_of(cap).replace("probably ", "")), NEXT[cap.kind].format(cap.label)
 

@@ -36,7 +36,7 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
 from reports.inference.posterior import Posterior
-from reports.model.verdict import LIKELY_FROM, Hum, SettingVerdict, Sounds, StageRow, WiringRow, standing_of
+from reports.model.verdict import Hum, SettingVerdict, Sounds, StageRow, WiringRow, likely_sign, standing_of
 from reports.plan.wiring import WiringPlan
 
 SWITCH_ERROR_DB = 2.0
@@ -185,18 +185,18 @@ def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Wor
     return 0.0 if len(single) % 2 else posterior.all_cancel(single)
 
 
+_SOUNDS: dict[int | None, Sounds] = {1: "full", -1: "thin", None: "unknown"}
+_HUM: dict[int | None, Hum] = {1: "cancels", -1: "hums", None: "unknown"}
+
+
 def sounds_of(p: float | None) -> Sounds:
     """Full, thin or not known."""
-    if p is None or max(p, 1 - p) < LIKELY_FROM:
-        return "unknown"
-    return "full" if p > 1 - p else "thin"
+    return _SOUNDS[likely_sign(p)]
 
 
 def hum_of(p: float | None) -> Hum:
     """Cancels, hums or not known."""
-    if p is None or max(p, 1 - p) < LIKELY_FROM:
-        return "unknown"
-    return "cancels" if p > 1 - p else "hums"
+    return _HUM[likely_sign(p)]
 
 
 def _row(

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.signal.faults import CLIP_TOP
-from reports.messages.wording import percent_at_least, unbroken
-from reports.model.verdict import LIKELY_FROM, SETTLED_FROM
+from reports.messages.wording import percent_at_least, threshold_label, unbroken
+from reports.model.verdict import Standing, threshold
 from reports.page.server.recording import BeliefStep
 from reports.page.widgets.guitar import ACCENT, FAINT, INK, PAPER, framed, line, text
 
@@ -129,16 +129,12 @@ def belief_svg(steps: Sequence[BeliefStep], *, name: str = "belief") -> str:
     """Belief after each take, lines at likely and settled both ways, and the take that moved it most."""
     left, right, top, bottom = PLOT
     body: list[str] = []
-    for p, said in (
-        (SETTLED_FROM, "settled 99 %"),
-        (LIKELY_FROM, "likely 90 %"),
-        (EVEN, "even"),
-        (1 - LIKELY_FROM, "likely 90 %"),
-        (1 - SETTLED_FROM, "settled 99 %"),
-    ):
+    edges: tuple[Standing, ...] = ("settled", "likely")
+    marks = [(p, f"{e} {threshold_label(e)}") for e in edges for p in (threshold(e), 1 - threshold(e))]
+    for p, label in sorted([*marks, (EVEN, "even")], reverse=True):
         y = _height(p)
         body.append(line(left, y, right, y, dash="" if p == EVEN else "4 4", stroke=FAINT))
-        body.append(text(said, left - 6, y + 4.5, size=13.5, anchor="end", fill=FAINT))
+        body.append(text(label, left - 6, y + 4.5, size=13.5, anchor="end", fill=FAINT))
     body.append(text(IN_PHASE, left, top - 5, size=15, bold=True))
     body.append(text(OUT_OF_PHASE, left, bottom + 6, size=15, bold=True))
     at = [left + 14 + (right - left - 28) * k / max(1, len(steps) - 1) for k in range(len(steps))]
