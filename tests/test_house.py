@@ -17,6 +17,7 @@ MAY_IMPORT = {
         "capture",
         "dsp",
         "numpy",
+        "portalocker",
         "pydantic",
         "pydantic_core",
         "tomlkit",

@@ -1,6 +1,4 @@
-"""What a `with` block closes at its end, whatever ended it.
-
-The door to PortAudio: the only module that uses sounddevice, and only when something is recorded.
+"""The door to PortAudio: the only module that uses sounddevice, and only when something is recorded.
 
 Task: `library()` gives sounddevice, or says with one command how to get what is missing; around it stands
 what every stream needs: `device_entries` devices, errors in words (`refused`), a quiet terminal (`hushed`),
@@ -20,28 +18,11 @@ import os
 import shutil
 import sys
 import threading
-from abc import abstractmethod
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 from dsp import CoilwiseError
-
-
-class ClosedAtEnd(AbstractContextManager["ClosedAtEnd", None]):
-    """Has a `close` that may be called more than once; the `with` block calls it."""
-
-    @abstractmethod
-    def close(self) -> None:
-        """Let go."""
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.close()
-
 
 CLOSES_WITHIN_S = 0.3
 _STDERR = 2
@@ -125,8 +106,8 @@ def _remedy() -> str:
     return _WITH_SOUND
 
 
-class OpenStream(ClosedAtEnd):
-    """A stream of the audio system that has begun, until it is closed or its `with` block ends."""
+class OpenStream:
+    """A stream of the audio system that has begun, until it is closed."""
 
     def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **said: Any) -> None:
         self._closed = False

@@ -28,6 +28,7 @@ from __future__ import annotations
 import queue
 import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -296,7 +297,7 @@ def look_again() -> None:
 
 
 class InputStream(OpenStream):
-    """An input that is recording, until the `with` block ends. Blocks wait in a queue until they are read."""
+    """An input that is recording, until it is closed. Blocks wait in a queue until they are read."""
 
     def __init__(self, device: InputDevice, *, channels: int, rate: int) -> None:
         self.device, self.channels, self.rate = device, channels, rate
@@ -372,7 +373,7 @@ _ROUNDING = 1e-6
 
 
 class Playing(OpenStream):
-    """Something that plays once through an output; `done` when it was played. Ends with the `with` block."""
+    """Something that plays once through an output; `done` when it was played."""
 
     def __init__(self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice) -> None:
         wave = _playable(samples, output, silence=round(SILENCE_S * rate))
@@ -440,7 +441,7 @@ def play_and_record(
 
     """
     longest = len(samples) / rate + SILENCE_S + 2 * (tail_s + LATENCY_S) + 1.0
-    with play(samples, rate=rate, output=output) as playing:
+    with closing(play(samples, rate=rate, output=output)) as playing:
         give_up = time.monotonic() + longest
         end = give_up
         while time.monotonic() < min(end, give_up):

@@ -1,16 +1,13 @@
-"""Holding a file for one process at a time; released when the file is closed.
-
-Where the system has no POSIX locks there is nothing to hold: `lock` does nothing, `try_lock` always gets it.
-
-Appending to bench.jsonl: one line at a time, under a lock, flushed to the disk; nothing is rewritten.
+"""Appending to bench.jsonl: one line at a time, under a lock, flushed to the disk; nothing is rewritten.
 
 Where the last line is torn, the new one starts on a line of its own and says ``"after_torn": true``, so
-the torn piece stays where it is and the log stays readable. Locks hold between processes of one machine
-(POSIX); where there are none, one process at a time may write.
+the torn piece stays where it is and the log stays readable. A lock is on the open file itself, between the
+processes of one machine, and ends when the file is closed.
 """
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -21,6 +18,8 @@ from os import PathLike
 from pathlib import Path
 from typing import IO, Any, TypeVar, cast
 
+import portalocker
+
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import read_job
@@ -28,29 +27,24 @@ from capture.log.checks import doubts, path_in, refuse
 from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void
 from capture.log.reading import LOG_FILE, parse_line
 
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # pragma: no cover
 
-    def lock(stream: IO[Any]) -> None:
-        """Without POSIX locks there is nothing to hold."""
+def lock(stream: IO[Any], *, wait: bool = True) -> bool:
+    """Hold an open file until it is closed; return whether it is held, which is False only without `wait`.
 
-    def try_lock(stream: IO[Any]) -> bool:
-        """Without POSIX locks nobody else can hold it."""
-        return True
-else:
+    Raises
+    ------
+    OSError
+        The file system has no locks.
 
-    def lock(stream: IO[Any]) -> None:
-        """Wait until no other process holds the file, and hold it."""
-        flock(stream, LOCK_EX)
-
-    def try_lock(stream: IO[Any]) -> bool:
-        """Hold the file if no other process does, and say whether that was so."""
-        try:
-            flock(stream, LOCK_EX | LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
+    """
+    flags = portalocker.LockFlags.EXCLUSIVE
+    try:
+        portalocker.lock(stream, flags if wait else flags | portalocker.LockFlags.NON_BLOCKING)
+    except portalocker.AlreadyLocked:
+        return False
+    except portalocker.LockException as error:
+        raise OSError(errno.ENOLCK, f"cannot be locked: {error}") from None
+    return True
 
 
 MOST_DIGITS = 9

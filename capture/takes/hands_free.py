@@ -20,6 +20,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
@@ -27,7 +28,7 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from capture.audio.devices import ClosedAtEnd, OutputDevice
+from capture.audio.devices import OutputDevice
 from capture.audio.streams import Block, InputStream, LostSamples, play_and_record
 from capture.takes.folder import TakeFile
 from capture.takes.recorder import TakeFields, TakeWriter
@@ -182,7 +183,7 @@ def _gesture(
     rate, channels = blocks.stream.rate, len(blocks.columns)
     watcher = Watcher(plan, rate=rate, channels=channels, floor_db=floor_db)
     patience = PATIENCE
-    with _Recording(blocks, folder, said) as recording:
+    with closing(_Recording(blocks, folder, said)) as recording:
         for start, kept, dropped in blocks:
             recording.take_in(start, kept, dropped)
             for event in watcher.feed(kept):
@@ -204,7 +205,7 @@ def _gesture(
 
 
 @dataclass
-class _Recording(ClosedAtEnd):
+class _Recording:
     """Blocks on their way into a take: kept in memory until something begins, written from then on."""
 
     blocks: _Blocks
@@ -302,7 +303,7 @@ def drive_once(
     told(Notice("ready"))
     wave = drive_waveform(rate=output.rate_hz)
     first = None
-    with TakeWriter(folder, rate=stream.rate, channels=len(columns), planned=said) as writer:
+    with closing(TakeWriter(folder, rate=stream.rate, channels=len(columns), planned=said)) as writer:
         for block in play_and_record(stream, wave, rate=output.rate_hz, output=output):
             first = block.start if first is None else first
             writer.write(np.ascontiguousarray(block.samples[:, list(columns)]), dropped=block.dropped)

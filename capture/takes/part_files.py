@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from capture import RecordingError
-from capture.log.writing import lock, try_lock
+from capture.log.writing import lock
 
 PART = ".part.wav"
 NOTE = ".part.json"
@@ -163,7 +163,7 @@ class LeftOver:
         self.path = path
         try:
             with path.open("rb") as stream:
-                if not try_lock(stream):
+                if not lock(stream, wait=False):
                     raise RecordingError(f"{path}: is being recorded just now; wait until that is done")
                 head, size = stream.read(_HEAD.size), os.fstat(stream.fileno()).st_size
         except OSError as error:

@@ -32,7 +32,6 @@ import numpy as np
 import numpy.typing as npt
 
 from capture import LogError, RecordingError
-from capture.audio.devices import ClosedAtEnd
 from capture.audio.files import sha256_of
 from capture.job.reading import read_job
 from capture.log.checks import doubts, path_in, refuse
@@ -255,12 +254,8 @@ def _drop_second_name(left: Unfinished) -> None:
 __all__ = ["TakeFields", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
 
 
-class TakeWriter(ClosedAtEnd):
-    """A take that is being recorded into a job folder.
-
-    As a context manager it never loses anything: left by an error, by Ctrl-C or just so, what was written
-    stays unfinished and is offered later.
-    """
+class TakeWriter:
+    """A take that is being recorded into a job folder; closed before its end, it stays unfinished."""
 
     def __init__(
         self, folder: str | PathLike[str], *, rate: int, channels: int, planned: TakeFields | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast, get_args
@@ -141,7 +141,7 @@ def record(
         most=most,
         fixed=fixed_steps(fixed, times=times) if fixed else (),
     )
-    with open_input(device, channels=wanted, rate=rate) as stream, _face() as face:
+    with closing(open_input(device, channels=wanted, rate=rate)) as stream, _face() as face:
         said = {"input": plain(device_label(device)), "count": wanted, "rate": stream.rate}
         face.word(LISTENING.format(**said))
         if fixed is None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -161,7 +161,7 @@ def setup(
     console = Console(highlight=False, markup=False, emoji=False)
     if console.is_terminal and sys.stdin.isatty():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
-    with open_input(device, channels=channels, rate=rate) as stream:
+    with closing(open_input(device, channels=channels, rate=rate)) as stream:
         typer.echo(
             f"Listening to {plain(device_label(device))}: {_inputs(stream.channels)} at {stream.rate} Hz."
         )

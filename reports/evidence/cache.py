@@ -28,7 +28,7 @@ One process at a time through librosa's first import.
 
 Task: hold a lock while librosa is loaded, so that two commands started at once on a new installation do
 not compile into one cache together (reports/evidence/cache.py says what comes of that). Where there is no
-lock to be had (no fcntl, a temporary folder that cannot be written), the command goes on without.
+lock to be had (a temporary folder that cannot be written), the command goes on without.
 
 The door through which takes are heard: those heard before come from the shelf, others are heard and kept.
 
@@ -59,6 +59,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from platformdirs import user_cache_path
 
 from capture.job import Job
 from capture.log import Take
@@ -227,7 +228,7 @@ class ResultCache:
         said = os.environ.get(SWITCH, "")
         if said.strip().lower() == OFF:
             return cls(None)
-        return cls(Path(said) if said else _cache_home() / "coilwise")
+        return cls(Path(said) if said else user_cache_path("coilwise", appauthor=False))
 
     def taken(self, key: str) -> bytes | None:
         """The bytes under a key, or None."""
@@ -289,15 +290,6 @@ class ResultCache:
     def _path(self, key: str) -> Path:
         assert self.place is not None
         return self.place / key[:2] / f"{key}{SUFFIX}"
-
-
-def _cache_home() -> Path:
-    """Where programs keep what can be made anew, as each system has it."""
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
 
 
 def load_librosa_alone() -> None:

@@ -29,6 +29,7 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, Response
 from nicegui import app as page
 from nicegui import ui
 from nicegui.events import KeyEventArguments
+from platformdirs import user_state_path
 
 from dsp import CoilwiseError
 from reports.messages import page as words
@@ -222,7 +223,7 @@ def key_for(port: int) -> str:
 
     It is kept where only this user can read it; where it cannot be kept, each start has a new one.
     """
-    place = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "coilwise"
+    place = user_state_path("coilwise", appauthor=False)
     path = place / f"page-{port}.json"
     with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
         if os.stat(path).st_mode & 0o077 == 0 or os.name != "posix":

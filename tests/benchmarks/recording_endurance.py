@@ -19,6 +19,7 @@ import sys
 import tempfile
 import threading
 import time
+from contextlib import closing
 from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -113,8 +114,8 @@ def record(job: Path, virtual: VirtualInput, home: Path, frames: int) -> None:
     longest_wait = most_waiting = 0.0
     cpu, began = time.process_time(), time.monotonic()
     with (
-        open_input(choose_input(NAME), rate=RATE) as stream,
-        TakeWriter(job, rate=RATE, channels=2) as writer,
+        closing(open_input(choose_input(NAME), rate=RATE)) as stream,
+        closing(TakeWriter(job, rate=RATE, channels=2)) as writer,
     ):
         player, end, last = None, None, time.monotonic()
         while end is None or time.monotonic() < end:
@@ -130,16 +131,17 @@ def record(job: Path, virtual: VirtualInput, home: Path, frames: int) -> None:
                 end = now + AFTER_S
         noticed = stream.lost
         seconds, cpu = time.monotonic() - began, time.process_time() - cpu
-        closing = time.monotonic()
+        finishing = time.monotonic()
         take = writer.finish(TakeFields("hum", ("a", "b")))
-        closing = time.monotonic() - closing
+        finishing = time.monotonic() - finishing
     found = look(take.path, frames)
     print(f"{seconds:.1f} s recorded; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     print(f"played {frames} frames: {found}")
     print(f"noticed: {len(noticed)} losses, {sum(loss.frames for loss in noticed)} frames; {noticed[:5]}")
     print(f"longest wait between blocks {longest_wait:.3f} s, most waiting in the queue {most_waiting:.3f} s")
     print(
-        f"processor of the recorder {100 * cpu / seconds:.1f} %, finishing the take {closing:.2f} s,", end=" "
+        f"processor of the recorder {100 * cpu / seconds:.1f} %, finishing the take {finishing:.2f} s,",
+        end=" ",
     )
     print(f"memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 

@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -48,12 +49,12 @@ def fill(place: Path) -> None:
 
 
 def test_a_full_disk_keeps_every_finished_take_and_what_there_was_room_for(small_disk: Path):
-    with TakeWriter(small_disk, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(small_disk, rate=RATE, channels=2)) as writer:
         writer.write(sound(seed=1))
         first = writer.finish(PLUCK)
     before = (small_disk / "bench.jsonl").read_bytes()
     samples = sound(100_000, seed=2)
-    with TakeWriter(small_disk, rate=RATE, channels=2, planned=PLUCK) as writer:
+    with closing(TakeWriter(small_disk, rate=RATE, channels=2, planned=PLUCK)) as writer:
         with pytest.raises(RecordingError, match=r"cannot be written \(No space left on device\)"):
             for start in range(0, len(samples), 480):
                 writer.write(samples[start : start + 480])
@@ -67,7 +68,7 @@ def test_a_full_disk_keeps_every_finished_take_and_what_there_was_room_for(small
 def test_a_disk_that_is_full_when_the_take_is_to_be_logged(small_disk: Path):
     """The log's block is full, too: the take stays unfinished, under no name, and is taken in later."""
     (small_disk / "bench.jsonl").write_bytes(b"")
-    with TakeWriter(small_disk, rate=RATE, channels=2, planned=PLUCK) as writer:
+    with closing(TakeWriter(small_disk, rate=RATE, channels=2, planned=PLUCK)) as writer:
         writer.write(sound())
         fill(small_disk)
         with pytest.raises((LogError, RecordingError), match="No space left on device"):
@@ -101,7 +102,7 @@ def test_a_log_that_cannot_be_written_leaves_no_name(folder: Path, monkeypatch):
             raise OSError(5, "Input/output error")
         flush(handle)
 
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         with monkeypatch.context() as patch:
             patch.setattr(log_writing.os, "fsync", refuse)

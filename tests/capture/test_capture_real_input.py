@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -69,8 +70,8 @@ def test_what_is_played_is_what_is_recorded(virtual_input: VirtualInput, folder:
     device = choose_input(NAME)
     assert device in list_inputs()
     with (
-        open_input(device, rate=RATE) as stream,
-        TakeWriter(folder, rate=RATE, channels=stream.channels) as writer,
+        closing(open_input(device, rate=RATE)) as stream,
+        closing(TakeWriter(folder, rate=RATE, channels=stream.channels)) as writer,
     ):
         assert (stream.channels, stream.rate) == (2, RATE)
         began = time.monotonic()
@@ -94,8 +95,8 @@ def test_two_channels_are_two(virtual_input: VirtualInput, folder: Path, channel
     played = numbers(0.3)
     played[:, 1 - channel] = 0
     with (
-        open_input(choose_input(NAME), rate=RATE) as stream,
-        TakeWriter(folder, rate=RATE, channels=2) as writer,
+        closing(open_input(choose_input(NAME), rate=RATE)) as stream,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as writer,
     ):
         record(stream, writer, 0.2)
         player = virtual_input.play(played)
@@ -109,7 +110,7 @@ def test_two_channels_are_two(virtual_input: VirtualInput, folder: Path, channel
 
 def test_a_source_that_dies_in_a_take_leaves_what_came_before(mortal_input: VirtualInput, folder: Path):
     played = numbers(5.0)
-    with open_input(choose_input(MORTAL_NAME), rate=RATE) as stream:
+    with closing(open_input(choose_input(MORTAL_NAME), rate=RATE)) as stream:
         writer = TakeWriter(folder, rate=RATE, channels=2, planned=PLUCK)
         mortal_input.play(played)
         record(stream, writer, 1.5)
@@ -129,8 +130,8 @@ def test_a_source_that_dies_in_a_take_leaves_what_came_before(mortal_input: Virt
 def test_a_source_that_stalls_is_lost_too(mortal_input: VirtualInput, folder: Path):
     """It says nothing and ends nothing; only waiting shows it."""
     with (
-        open_input(choose_input(MORTAL_NAME), rate=RATE) as stream,
-        TakeWriter(folder, rate=RATE, channels=2) as writer,
+        closing(open_input(choose_input(MORTAL_NAME), rate=RATE)) as stream,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as writer,
     ):
         record(stream, writer, 0.4)
         mortal_input.hold()
@@ -157,8 +158,8 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
 
     monkeypatch.setattr(watchdog.Feed, "take", hold_up)
     with (
-        open_input(choose_input(WIDE_NAME), channels=8, rate=96_000) as stream,
-        TakeWriter(folder, rate=96_000, channels=8) as writer,
+        closing(open_input(choose_input(WIDE_NAME), channels=8, rate=96_000)) as stream,
+        closing(TakeWriter(folder, rate=96_000, channels=8)) as writer,
     ):
         end = time.monotonic() + 6.5
         while time.monotonic() < end and not stream.lost:
@@ -170,9 +171,10 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
 
 KILLED = """
 import sys
+from contextlib import closing
 from capture.takes.recorder import TakeFields, TakeWriter
 from capture.audio.streams import choose_input, open_input
-with open_input(choose_input(sys.argv[2]), rate=48000) as stream:
+with closing(open_input(choose_input(sys.argv[2]), rate=48000)) as stream:
     said = TakeFields("pluck", ("bridge", "neck"), string="D3")
     writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=said)
     while True:
@@ -211,8 +213,8 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
     """The output is the sink itself, the input its monitor: what is heard has the sign that was played."""
     wave = drive_waveform(rate=RATE, seconds=1.6)
     with (
-        open_input(choose_input(NAME), rate=RATE) as stream,
-        TakeWriter(folder, rate=RATE, channels=2) as writer,
+        closing(open_input(choose_input(NAME), rate=RATE)) as stream,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as writer,
     ):
         for block in play_and_record(stream, wave, rate=RATE, output=choose_output(OUTPUT_NAME)):
             writer.write(block.samples)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
 
 def test_a_take_is_recorded_exactly_and_logged(folder: Path):
     samples = sound()
-    with TakeWriter(folder, rate=44_100, channels=2, planned=PLUCK) as writer:
+    with closing(TakeWriter(folder, rate=44_100, channels=2, planned=PLUCK)) as writer:
         for start in range(0, len(samples), 441):
             writer.write(samples[start : start + 441])
         said = TakeFields(
@@ -80,7 +81,7 @@ def test_every_sample_of_24_bits_comes_back(whole, channels):
 
 
 def test_what_is_beyond_full_scale_is_cut_at_it(folder: Path):
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(np.array([[1.5, -1.5], [1.0, -1.0]]))
         take = writer.finish(PLUCK)
     top = (FULL - 1) / FULL
@@ -89,7 +90,7 @@ def test_what_is_beyond_full_scale_is_cut_at_it(folder: Path):
 
 def test_the_file_can_be_read_while_it_is_written(folder: Path):
     samples = sound()
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         for upto in (1000, 4800):
             writer.write(samples[writer.frames : upto])
             assert np.array_equal(sf.read(writer.path)[0], samples[:upto])
@@ -98,7 +99,7 @@ def test_the_file_can_be_read_while_it_is_written(folder: Path):
 
 def test_the_end_can_be_left_away(folder: Path):
     samples = sound()
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(samples)
         take = writer.finish(PLUCK, keep_to=1001)
     assert np.array_equal(take.load().samples, samples[:1001])
@@ -121,7 +122,7 @@ def test_what_would_not_be_logged_is_refused_before_it_is_recorded(folder: Path,
 
 @pytest.mark.parametrize(("said", "error", "words"), REFUSED)
 def test_what_is_said_wrongly_afterwards_can_be_said_again(folder: Path, said, error, words):
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         with pytest.raises(error, match=words):
             writer.finish(said)
@@ -133,7 +134,7 @@ def test_what_is_said_wrongly_afterwards_can_be_said_again(folder: Path, said, e
 
 def test_nothing_recorded_is_no_take(folder: Path):
     with (
-        TakeWriter(folder, rate=RATE, channels=2) as writer,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as writer,
         pytest.raises(RecordingError, match="nothing was"),
     ):
         writer.finish(PLUCK)
@@ -155,7 +156,7 @@ def test_takes_that_lie_outside_through_a_link_are_not_written(folder: Path, tmp
 
 @pytest.mark.parametrize("samples", [np.array([[np.nan, 0.0]]), np.array([[0.0, np.inf]]), np.zeros((3, 1))])
 def test_what_is_no_sound_is_not_written(folder: Path, samples):
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound(10))
         with pytest.raises(RecordingError):
             writer.write(samples)
@@ -173,7 +174,7 @@ def test_a_file_that_lies_where_the_take_would_go_stays(folder: Path, monkeypatc
             raise OSError(1, "no links here")
 
         monkeypatch.setattr(os, "link", no_links)
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         (folder / "takes" / "t001.flac").write_bytes(b"somebody else's")
         writer.write(sound())
         assert writer.finish(PLUCK).entry.id == "t002"
@@ -184,7 +185,7 @@ def test_a_file_that_lies_where_the_take_would_go_stays(folder: Path, monkeypatc
 def test_a_name_taken_at_the_last_moment_is_not_written_over(folder: Path, monkeypatch):
     """Somebody without our lock puts a file there after the id was chosen."""
     monkeypatch.setattr(entering, "free_take_id", lambda log: "t001")
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         (folder / "takes" / "t001.wav").write_bytes(b"somebody else's")
         writer.write(sound())
         with pytest.raises(RecordingError, match="there is a file of that name, and it stays as it is"):
@@ -196,8 +197,8 @@ def test_a_name_taken_at_the_last_moment_is_not_written_over(folder: Path, monke
 
 def test_two_recorders_in_one_job(folder: Path):
     with (
-        TakeWriter(folder, rate=RATE, channels=2) as one,
-        TakeWriter(folder, rate=RATE, channels=2) as other,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as one,
+        closing(TakeWriter(folder, rate=RATE, channels=2)) as other,
     ):
         one.write(sound(seed=1))
         other.write(sound(seed=2))
@@ -215,7 +216,7 @@ def test_two_recorders_in_one_job(folder: Path):
     [([120], 120), ([120, 30], 150), ([True], True), ([True, 30], 30), ([False, 0], None)],
 )
 def test_dropped_samples_keep_the_take_out(folder: Path, marks, logged):
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         for mark in marks:
             writer.write(sound(100), dropped=mark)
         take = writer.finish(PLUCK)
@@ -232,7 +233,7 @@ def test_dropped_samples_keep_the_take_out(folder: Path, marks, logged):
 
 
 def test_an_unfinished_take_remembers_that_samples_were_lost(folder: Path):
-    with TakeWriter(folder, rate=RATE, channels=2, planned=PLUCK) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2, planned=PLUCK)) as writer:
         writer.write(sound(100), dropped=7)
     (left,) = unfinished(folder)
     assert left.dropped == 7

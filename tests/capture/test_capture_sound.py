@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
+from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -104,17 +105,17 @@ def test_chatter_below_python_stays_off_the_terminal(capfd):
 
 
 def test_a_stream_is_opened_as_the_device_is(fake):
-    with open_input(choose_input("eight")) as stream:
+    with closing(open_input(choose_input("eight"))) as stream:
         said = stream._stream.said
         assert (stream.rate, stream.channels) == (48_000, 2)
     assert (said["device"], said["channels"], said["samplerate"], said["dtype"]) == (2, 2, 48_000, "float32")
     assert stream._stream.ended == ["started", "aborted", "closed"]
-    with open_input(choose_input("eight"), channels=1, rate=96_000) as stream:
+    with closing(open_input(choose_input("eight"), channels=1, rate=96_000)) as stream:
         assert (stream.rate, stream.channels) == (96_000, 1)
 
 
 def test_blocks_come_as_they_are_given_and_are_copied(fake):
-    with open_input(choose_input()) as stream:
+    with closing(open_input(choose_input())) as stream:
         given_it = np.array([[0.25, -0.5], [1.0, 0.0]], dtype=np.float32)
         call = stream._stream.said["callback"]
         call(given_it, 2, None, SimpleNamespace(input_overflow=False))
@@ -162,7 +163,7 @@ def test_what_is_played_is_faded_by_whoever_made_it_and_never_loud(fake):
         with pytest.raises(SignalError, match=r"at most 0\.25"):
             playing.play(wave, rate=RATE, output=output)
     wave = np.linspace(-0.25, 0.25, 700)
-    with playing.play(wave, rate=RATE, output=output) as played:
+    with closing(playing.play(wave, rate=RATE, output=output)) as played:
         call = played._stream.said["callback"]
         assert played._stream.said["channels"] == 2
         room = np.ones((500, 2), dtype=np.float32)

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -110,7 +111,7 @@ def test_killed_between_name_and_log(folder: Path):
 
 def test_killed_between_log_and_the_end(folder: Path):
     """The take was logged, and its hidden name was left: it is no second take."""
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         hidden = writer.path
         take = writer.finish(PLUCK)
@@ -122,7 +123,7 @@ def test_killed_between_log_and_the_end(folder: Path):
 
 @pytest.mark.parametrize("holds", [True, False])
 def test_a_take_is_abandoned(folder: Path, holds):
-    with TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         writer.abandon(holds_gesture=holds)
     assert len(unfinished(folder)) == holds
@@ -131,7 +132,7 @@ def test_a_take_is_abandoned(folder: Path, holds):
 
 
 def test_ctrl_c_loses_nothing(folder: Path):
-    with pytest.raises(KeyboardInterrupt), TakeWriter(folder, rate=RATE, channels=2) as writer:
+    with pytest.raises(KeyboardInterrupt), closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         raise KeyboardInterrupt
     assert unfinished(folder)[0].frames == 4800

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 import pytest
 from capture_bench import RATE, noise
 
@@ -60,7 +62,9 @@ def no_input(fake):
 )
 def test_what_a_crash_left_is_offered(call, folder, way, said, left):
     """Then the call goes on; here it is at fault, so that nothing is recorded."""
-    with TakeWriter(folder, rate=RATE, channels=2, planned=TakeFields("pluck", ("bridge", "neck"))) as writer:
+    with closing(
+        TakeWriter(folder, rate=RATE, channels=2, planned=TakeFields("pluck", ("bridge", "neck")))
+    ) as writer:
         writer.write(noise())
     words = () if way is None else ("--unfinished", way)
     _, out, _ = call("record", folder, "--input", "Two In", *words)

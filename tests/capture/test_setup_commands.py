@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterable
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
@@ -243,7 +244,7 @@ def test_a_rate_that_is_too_low_is_refused_before_anybody_plucks(fake, plays):
     plays(played())
     told: list[SetupMoment] = []
     with (
-        open_input(choose_input(), rate=8000) as stream,
+        closing(open_input(choose_input(), rate=8000)) as stream,
         pytest.raises(SignalError, match="8000 samples a second"),
     ):
         listen_to_setup(stream, told=told.append)
@@ -253,7 +254,7 @@ def test_a_rate_that_is_too_low_is_refused_before_anybody_plucks(fake, plays):
 def test_what_is_told_while_listening(fake, plays):
     plays(played())
     told: list[SetupMoment] = []
-    with open_input(choose_input(), rate=RATE) as stream:
+    with closing(open_input(choose_input(), rate=RATE)) as stream:
         heard = listen_to_setup(stream, quiet_s=2.0, pluck_s=3.0, told=told.append)
     assert heard.clear
     parts = [moment.part for moment in told]
@@ -367,7 +368,7 @@ def test_faults_through_the_sound_card(virtual_input: VirtualInput, fault: str):
 
     if played.ground is not None:
         keeps_playing(virtual_input, played.ground)
-    with open_input(choose_input(NAME), rate=RATE) as stream:
+    with closing(open_input(choose_input(NAME), rate=RATE)) as stream:
         heard = listen_to_setup(stream, quiet_s=2.0, pluck_s=2.0, mains_hz=60, told=told)
     assert not heard.clear
     said = setup_lines(heard)

@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock, Thread
@@ -318,7 +319,7 @@ class Recording:
             most=wanted.most,
         )
         face = PageFace(self._board)
-        with open_input(device, channels=channels, rate=wanted.rate) as stream:
+        with closing(open_input(device, channels=channels, rate=wanted.rate)) as stream:
             said = LISTENING.format(input=plain(device_label(device)), count=channels, rate=stream.rate)
             self._board.say(said)
             self._board.show(phase="looking", doing=LOOKING)
@@ -347,7 +348,7 @@ class Recording:
         device = choose_input(wanted.source)
         channels = min(wanted.inputs or 2, 2, device.channels)
         self._board.show(phase="checking")
-        with open_input(device, channels=channels, rate=wanted.rate) as stream:
+        with closing(open_input(device, channels=channels, rate=wanted.rate)) as stream:
             hearing = listen_to_setup(stream, pluck_s=pluck_s, mains_hz=job.mains_hz, told=self._set_up_level)
         told(hearing)
         self._board.show(phase="resting", doing="")
