@@ -62,10 +62,6 @@ LEAST_BEFORE_S = 0.03
 """A cut nearer to an onset would leave no quiet before it."""
 
 
-class CountsDifferError(RecordingError):
-    """There are more or fewer onsets than were said to be played."""
-
-
 @dataclass(frozen=True)
 class PlayedItem:
     """What was played so many times in a row: an item of the order. `inputs` as in a take's entry."""
@@ -130,6 +126,46 @@ class Cut:
         return f"{self.onset.heard.path.name} {self.start / rate:.2f}-{self.stop / rate:.2f} s"
 
 
+@dataclass(frozen=True)
+class NoOnset:
+    """In this file there is no onset that could be a take."""
+
+    path: Path
+
+
+@dataclass(frozen=True)
+class CountsDiffer:
+    """So many onsets count in these files, and so many takes were played."""
+
+    paths: tuple[Path, ...]
+    found: int
+    played: int
+
+
+@dataclass(frozen=True)
+class TakesOverlap:
+    """Two onsets of one file lie so close that their takes would overlap."""
+
+    earlier: NumberedOnset
+    later: NumberedOnset
+
+    @property
+    def apart_s(self) -> float:
+        """Seconds between the two."""
+        return self.later.at_s - self.earlier.at_s
+
+
+CutProblem = NoOnset | CountsDiffer | TakesOverlap
+
+
+class CutError(RecordingError):
+    """The onsets cannot be shared out to what was played; `problem` says why, as data."""
+
+    def __init__(self, problem: CutProblem) -> None:
+        super().__init__(repr(problem))
+        self.problem = problem
+
+
 def number_onsets(
     recordings: Sequence[ImportedFile], *, gesture: Streamed, left_out: Collection[int] = ()
 ) -> tuple[NumberedOnset, ...]:
@@ -169,33 +205,22 @@ def cut_takes(
 
     Raises
     ------
-    CountsDifferError
-        There are more or fewer onsets than were played, or none in a file.
-    RecordingError
-        Two onsets lie so close that their takes would overlap.
+    CutError
+        There are more or fewer onsets than were played, none in a file, or two that lie too close.
 
     """
     for heard in recordings:
         if not any(o.heard is heard and o.doubt is None for o in onsets):
-            raise CountsDifferError(
-                f"{heard.path}: no onset found in it; was the right gesture named, and was it loud enough?"
-            )
+            raise CutError(NoOnset(heard.path))
     takes = [o for o in onsets if o.counts]
     wanted = [item for item in order for _ in range(item.count)]
     if len(takes) != len(wanted):
-        where = str(recordings[0].path) if len(recordings) == 1 else f"{len(recordings)} recordings"
-        raise CountsDifferError(
-            f"{where}: {len(takes)} onsets found, and the order has {len(wanted)} takes;"
-            ' correct the order, or name those that are none with "--leave-out" and their numbers'
-        )
+        raise CutError(CountsDiffer(tuple(r.path for r in recordings), len(takes), len(wanted)))
     around = AROUND[gesture]
     for a, b in pairwise(takes):
-        apart = (b.frame - a.frame) / a.heard.header.rate
-        if a.heard is b.heard and apart < around.least_s:
-            raise RecordingError(
-                f"{a.heard.path}: onsets {a.number} and {b.number} at {a.at_s:.2f} s lie {apart:.2f} s apart,"
-                f" so their takes would overlap; leave one out (--leave-out {b.number}), or both"
-            )
+        overlap = TakesOverlap(a, b)
+        if a.heard is b.heard and overlap.apart_s < around.least_s:
+            raise CutError(overlap)
     return tuple(
         _cut_at(onset, [o for o in onsets if o.heard is onset.heard], item, around=around)
         for onset, item in zip(takes, wanted, strict=True)

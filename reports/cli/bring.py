@@ -67,6 +67,7 @@ def bring(
     from capture.log import Gesture, Stage
     from capture.takes.folder import JobFolder
     from capture.takes.imported import (
+        CutError,
         ImportFields,
         check_order,
         cut_takes,
@@ -75,7 +76,8 @@ def bring(
         number_onsets,
     )
     from reports.entry.spelling import order_from
-    from reports.render.cuts import told
+    from reports.messages.imported import cut_problem
+    from reports.render.cuts import import_line
 
     job = JobFolder.open(folder)
     played = order_from(order, job.job, string=string, fret=fret)
@@ -89,17 +91,17 @@ def bring(
     onsets = number_onsets(recordings, gesture=what, left_out=left_out)
     try:
         cuts = cut_takes(onsets, recordings, played, gesture=what)
-    except RecordingError:
+    except CutError as error:
         _show(onsets, (), title="Onsets found")
         _draw(picture, onsets, ())
-        raise
+        raise RecordingError(cut_problem(error.problem, surface="terminal")) from None
     _show(onsets, cuts, title="Cuts" if dry_run else "Brought in")
     _draw(picture, onsets, cuts)
     if dry_run:
         typer.echo(f"A dry run: nothing was written down. {len(cuts)} takes would be.")
         return
     for one in import_takes(job, cuts, gesture=what, saying=saying):
-        typer.echo(told(one))
+        typer.echo(import_line(one))
 
 
 def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:

@@ -8,7 +8,6 @@ re full scale. Signs: none. What is refused of one file is one sentence, and the
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,8 +18,8 @@ from capture.job.model import CoilNumber
 from capture.log import Gesture, Stage
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
-    CountsDifferError,
     Cut,
+    CutError,
     ImportedFile,
     ImportFields,
     NumberedOnset,
@@ -35,8 +34,9 @@ from dsp import CoilwiseError
 from dsp.live.onset_stream import Streamed
 from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
+from reports.messages.imported import cut_problem, import_notes
 from reports.model.verdict import Verdict
-from reports.render.cuts import spoken, told
+from reports.render.cuts import spoken
 from reports.render.tables import described
 
 
@@ -208,9 +208,8 @@ def cut_up(
     onsets = number_onsets(listened.recordings, gesture=listened.gesture, left_out=left_out)
     try:
         cuts = cut_takes(onsets, listened.recordings, played, gesture=listened.gesture)
-    except RecordingError as error:
-        refusal = _refusal(error, listened, onsets, played)
-        return Cuts(listened, saying, onsets, (), refusal)
+    except CutError as error:
+        return Cuts(listened, saying, onsets, (), cut_problem(error.problem, surface="page"))
     return Cuts(listened, saying, onsets, cuts)
 
 
@@ -233,8 +232,7 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
         entry = one.before if one.take is None else one.take.entry
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
-        _, _, sentence = told(one).partition(": ")
-        note = sentence if one.before is not None else sentence.partition(" Note: ")[2]
+        note = " ".join(import_notes(one))
         came.append(CameIn(entry.id, f"{spoken(one.cut.played)} ({one.cut.came_from})", note))
     return Outcome(tuple(came), files)
 
@@ -248,16 +246,3 @@ def heard_of(came: CameIn, verdict: Verdict | None) -> str:
     said += [came.note] if came.note and came.note not in said else []
     counts = words.COUNTS if take.used else words.COUNTS_NOT
     return " ".join((counts, *said))
-
-
-def _refusal(
-    error: RecordingError, listened: Listened, onsets: Sequence[NumberedOnset], played: Sequence[PlayedItem]
-) -> str:
-    """The refusal as the page says it: it has boxes to tick where the command line has an option."""
-    paths = [h.path for h in listened.recordings]
-    silent = any(all(o.heard is not h or o.doubt is not None for o in onsets) for h in listened.recordings)
-    if isinstance(error, CountsDifferError) and not silent:
-        counting = sum(o.counts for o in onsets)
-        return words.COUNTS_DIFFER.format(found=counting, wanted=sum(item.count for item in played))
-    text = re.sub(r" \(--leave-out (\d+)\)", "", by_name(str(error), paths))
-    return text

@@ -151,10 +151,6 @@ HEARING: Final = "Listened to {done:.0f} of {whole:.0f} seconds"
 CUTS_HEAD: Final = "The cuts"
 CUTS_HELP: Final = "Tick what is no take, a knock or a false start. Nothing is written down before Bring in."
 LEAVE_OUT: Final = "leave out"
-COUNTS_DIFFER: Final = (
-    "{found} onsets count, and the order has {wanted} takes: correct the order and show the cuts again, or "
-    "tick those that are no takes."
-)
 WILL_BE: Final = "{count} takes will be brought in."
 FORM_CHANGED: Final = "what is said of them has changed since; show the cuts again, then bring in"
 NO_FILE_YET: Final = "no recording is here yet; drop one first"

@@ -21,6 +21,7 @@ from matplotlib.figure import Figure
 
 from dsp.live.onset_stream import Envelope
 from reports.messages import wording as words
+from reports.messages.imported import import_notes
 from reports.render.figures import DARK, SECOND, SOFT, WIDTH_IN, Array, as_svg, rows_of, short, thinned, wide
 
 if TYPE_CHECKING:
@@ -282,16 +283,12 @@ def spoken(played: PlayedItem) -> str:
     return f"{inputs}, {played.string}{fret}" if played.string else inputs
 
 
-def told(one: ImportedTake) -> str:
-    """Return what became of a cut, in a sentence with its id."""
-    said = spoken(one.cut.played)
+def import_line(one: ImportedTake) -> str:
+    """Return what became of a cut, as one line with its id."""
+    notes = import_notes(one)
     if one.before is not None:
-        return f"{one.before.id}: was in already ({one.cut.came_from})."
-    take = one.take
-    if take is None:
+        return f"{one.before.id}: {notes[0]}"
+    if one.take is None:
         raise AssertionError("a cut is brought in, or was in before")
-    note = f" Note: {take.message}" if take.message else ""
-    if one.same_seconds:
-        ids = ", ".join(one.same_seconds)
-        note += f" Note: {ids} came from the same seconds of a file of this name; void one if it is the same."
-    return f"{take.entry.id}: {said}, {one.cut.came_from}.{note}"
+    marked = "".join(f" Note: {note}" for note in notes)
+    return f"{one.take.entry.id}: {spoken(one.cut.played)}, {one.cut.came_from}.{marked}"

@@ -16,6 +16,7 @@ from capture import RecordingError
 from capture.takes.folder import JobFolder
 from reports.entry import recordings as bring_in
 from reports.messages import page as words
+from reports.messages.imported import COUNTS_DIFFER
 from reports.model.verdict import TakeWord, Verdict
 from reports.page.screens.bring import came_html, cuts_html, names_html
 from reports.page.server.uploads import LONGEST_NAME, Tray, safe_name
@@ -164,7 +165,7 @@ def test_a_recording_is_cut_and_what_is_left_out_is_no_take(folder, tray):
     said = bring_in.RecordingFields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 1, bridge 1", said)
     differ = bring_in.cut_up(heard, played, said.saying(), left_out=())
-    assert differ.refusal == words.COUNTS_DIFFER.format(found=3, wanted=2) and not differ.cuts
+    assert differ.refusal == COUNTS_DIFFER["page"].format(found=3, played=2) and not differ.cuts
     cuts = bring_in.cut_up(heard, played, said.saying(), left_out={2})
     assert not cuts.refusal
     assert [c.played.inputs for c in cuts.cuts] == [("neck",), ("bridge",)]
