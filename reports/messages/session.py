@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from reports.messages.wording import headline, on_words, percent_at_least
+from reports.messages.summary import headline
+from reports.messages.wording import on_words, percent_at_least
 from reports.model.session import TOOL, Step
 from reports.model.verdict import PairVerdict, Verdict
 

@@ -319,66 +319,6 @@ def stage_label(stage: str) -> str:
     return _STAGES.get(stage, plain(stage))
 
 
-def headline(verdict: Verdict) -> str:
-    """Verdict in one or two sentences; its own where it has one."""
-    if verdict.headline:
-        return plain(verdict.headline)
-    if not verdict.pairs:
-        return "There is no pair of pickups to compare."
-    open_pairs = [pair_name(p) for p in verdict.pairs if p.phase is None]
-    against = [
-        pair_name(p) + ("" if p.standing == "settled" else f" ({p.standing})")
-        for p in verdict.pairs
-        if p.phase == OUT_OF_PHASE
-    ]
-    if len(open_pairs) == len(verdict.pairs):
-        return "Which pickups are in phase is not settled yet."
-    said = [f"Out of phase: {'; '.join(against)}."] if against else []
-    if not against and not open_pairs:
-        sure = all(p.standing == "settled" for p in verdict.pairs)
-        return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
-    return " ".join(said + ([f"Not settled yet: {'; '.join(open_pairs)}."] if open_pairs else []))
-
-
-def to_do(verdict: Verdict) -> str:
-    """Work in one sentence a pickup, lead by lead."""
-    if not verdict.wiring:
-        if verdict.plan_reason:
-            return plain(verdict.plan_reason)
-        if verdict.pairs and all(p.phase is None for p in verdict.pairs):
-            return "Do not solder yet: there is not enough evidence."
-        return "There is no wiring plan for this job."
-    said = [_work_at(r) for r in verdict.wiring if is_work(r)]
-    unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
-    if unknown:
-        said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
-    return " ".join(
-        (said or ["Nothing to exchange."]) + ([plain(verdict.plan_reason)] if verdict.plan_reason else [])
-    )
-
-
-def _work_at(row: WiringRow) -> str:
-    leads = ", ".join(f"{lead} {becomes}" for lead, becomes in lead_steps(row) if row.leads)
-    return f"At {plain(row.pickup)}, {instruction(row).lower()}" + (f": {leads}." if leads else ".")
-
-
-def disagreement(verdict: Verdict) -> str:
-    """One sentence that says where evidence disagrees; empty where it does not."""
-    pairs = dict.fromkeys(f"{plain(c.pair[0])} and {plain(c.pair[1])}" for c in verdict.conflicts)
-    if not pairs:
-        return ""
-    return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
-
-
-def first_step(verdict: Verdict) -> str:
-    """Say what would settle most, where something is unsettled or in conflict; else empty."""
-    asked = [c.next for c in verdict.conflicts]
-    asked += [p.next for p in verdict.pairs if p.phase is None]
-    if asked:
-        asked += verdict.next
-    return next((plain(s) for s in asked if s), "")
-
-
 def refused(verdict: Verdict) -> tuple[TakeWord, ...]:
     """List the takes that do not count."""
     return tuple(t for t in verdict.takes if not t.used or t.faults)
@@ -394,16 +334,6 @@ def take_label(take: TakeWord) -> str:
     played = " ".join(plain(x) for x in (take.gesture, take.string or "") if x)
     where = " / ".join(plain(i) for i in take.inputs)
     return ", ".join(x for x in (plain(take.id), played, where) if x)
-
-
-def steps(verdict: Verdict) -> tuple[str, ...]:
-    """List what to do next, each thing once: the verdict's own list, then what pairs and conflicts ask."""
-    asked = (
-        *verdict.next,
-        *(p.next for p in verdict.pairs if p.next),
-        *(c.next for c in verdict.conflicts if c.next),
-    )
-    return tuple(dict.fromkeys(plain(s) for s in asked))
 
 
 WRITTEN_DOWN = "{id}: written down."
@@ -493,16 +423,6 @@ def as_planned(row: StageRow) -> str:
     return {"yes": "yes", "no": "NO", "unknown": NOT_KNOWN}[row.as_planned]
 
 
-def proof_lines(verdict: Verdict) -> tuple[str, ...]:
-    """What the plan makes of every setting, a line each; nothing where all of it is unknown.
-
-    Beside a plan, a setting that is not settled is left out: its pickups are named as not known there.
-    """
-    if all(p.aim_met is None for p in verdict.proof):
-        return ()
-    return tuple(p.says for p in verdict.proof if p.says and (p.aim_met is not None or not verdict.wiring))
-
-
 def coils_label(row: LeadsRow) -> str:
     """The ends of each coil with its resistance: "coil 1 grey and brown (4.1 k), coil 2 ..."."""
     each = [
@@ -510,14 +430,6 @@ def coils_label(row: LeadsRow) -> str:
         for k, ((a, b), kohm) in enumerate(zip(row.coils, row.kohm, strict=True), start=1)
     ]
     return ", ".join(each) or "no coil is known yet"
-
-
-def leads_lines(row: LeadsRow) -> tuple[str, ...]:
-    """What is known, contradicts or is missing of a pickup's leads, in sentences."""
-    sure = f"{row.standing.capitalize()}, {100 * row.p:.1f} %." if row.p is not None else ""
-    asked = row.next if row.next not in row.contradictions else ""
-    said = (row.why, sure, *row.contradictions, asked, *row.also, *row.remarks)
-    return tuple(line for line in said if line)
 
 
 def jack_table(verdict: Verdict) -> list[tuple[str, ...]]:

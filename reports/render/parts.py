@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, cast
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from reports.messages import summary
 from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.sentences import AnyNote, say
@@ -47,6 +48,7 @@ def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str
     return {
         "verdict": verdict,
         "words": words,
+        "summary": summary,
         "cells": table_words,
         "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
         "places": [(row, _places(row)) for row in verdict.wiring],

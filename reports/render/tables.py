@@ -21,7 +21,8 @@ from typing import TYPE_CHECKING, Literal
 from capture.job.model import JOB_FILE
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
-from reports.messages.wording import headline, our_fault, plain, to_do
+from reports.messages.summary import headline, to_do
+from reports.messages.wording import our_fault, plain
 from reports.model.verdict import PairVerdict, Verdict
 from reports.verdict.building import all_clear, judge
 

@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
+from reports.messages import summary
 from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
@@ -41,7 +42,7 @@ def as_text(verdict: Verdict) -> str:
     blocks.append(
         _section("remarks", [_labelled(words.take_label(t), t.remarks) for t in words.remarked(verdict)])
     )
-    blocks.append(_section("next", [_numbered(words.steps(verdict))]))
+    blocks.append(_section("next", [_numbered(summary.steps(verdict))]))
     blocks.append(_section("warnings", [_bulleted(verdict.warnings)]))
     blocks.append(_section("ask", [_bulleted(verdict.ask)]))
     blocks.append(_section("cautions", [_bulleted(verdict.cautions or (JUDGEMENT,))]))
@@ -50,9 +51,9 @@ def as_text(verdict: Verdict) -> str:
 
 def _top(verdict: Verdict) -> str:
     title = _wrapped(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})")
-    lines = [title, "=" * WIDTH, _wrapped(words.headline(verdict)), ""]
-    lines.append(_wrapped(words.to_do(verdict), first="TO DO: ", rest="       "))
-    for label, said in (("NOTE:  ", words.disagreement(verdict)), ("NEXT:  ", words.first_step(verdict))):
+    lines = [title, "=" * WIDTH, _wrapped(summary.headline(verdict)), ""]
+    lines.append(_wrapped(summary.to_do(verdict), first="TO DO: ", rest="       "))
+    for label, said in (("NOTE:  ", summary.disagreement(verdict)), ("NEXT:  ", summary.first_step(verdict))):
         if said:
             lines.append(_wrapped(said, first=label, rest="       "))
     lines.append("=" * WIDTH)
@@ -68,14 +69,14 @@ def _coil_leads(verdict: Verdict) -> str:
     return _section(
         "coil_leads",
         [
-            _labelled(f"{row.pickup}: {table_words.coils_label(row)}", table_words.leads_lines(row))
+            _labelled(f"{row.pickup}: {table_words.coils_label(row)}", summary.leads_lines(row))
             for row in verdict.coil_leads
         ],
     )
 
 
 def _proof(verdict: Verdict) -> str:
-    return _section("proof", [_bulleted(table_words.proof_lines(verdict))])
+    return _section("proof", [_bulleted(summary.proof_lines(verdict))])
 
 
 def _nearest(verdict: Verdict) -> str:

@@ -22,7 +22,8 @@ from reports.evidence.results import TakeResult
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.messages.cautions import cautions_for, questions_for
-from reports.messages.wording import headline, is_work, on_words
+from reports.messages.summary import headline
+from reports.messages.wording import is_work, on_words
 from reports.model.verdict import (
     Conflict,
     HumWord,

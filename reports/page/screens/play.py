@@ -19,7 +19,8 @@ from reports.messages import page as words
 from reports.messages import session as guide_words
 from reports.messages.cautions import BARE_COIL
 from reports.messages.setup import BEFORE_PLUGGING_IN
-from reports.messages.wording import first_step, headline, on_words, plain, to_do
+from reports.messages.summary import first_step, headline, to_do
+from reports.messages.wording import on_words, plain
 from reports.page.server.recording import Line, PageState
 from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_rows
 from reports.page.widgets.inputs import LevelBars

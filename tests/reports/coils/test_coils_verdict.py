@@ -8,7 +8,7 @@ from coil_jobs import job_of
 from judging_jobs import JobOnDisk
 
 from capture.takes.folder import JobFolder
-from reports.messages.wording import proof_lines
+from reports.messages.summary import proof_lines
 from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.render.text import as_text

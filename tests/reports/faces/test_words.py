@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from reports.messages import summary
 from reports.messages import wording as jack_words
 from reports.messages import wording as table_words
 from reports.messages import wording as words
@@ -94,13 +95,13 @@ def test_a_magnet_to_turn_is_work() -> None:
 def test_headline_names_what_is_wrong_and_what_is_open() -> None:
     verdict = samples.three_pickups().model_copy(update={"headline": ""})
     open_pair = PairVerdict(a="x", b="y", phase=None, standing="unsettled")
-    said = words.headline(verdict.model_copy(update={"pairs": (*verdict.pairs, open_pair)}))
+    said = summary.headline(verdict.model_copy(update={"pairs": (*verdict.pairs, open_pair)}))
     assert said == "Out of phase: bridge and middle; middle and neck (likely). Not settled yet: x and y."
 
 
 def test_a_conflict_says_first_what_would_settle_it() -> None:
-    assert words.first_step(samples.out_of_phase()) == samples.READ_AGAIN
-    assert words.first_step(samples.all_in_phase()) == ""
+    assert summary.first_step(samples.out_of_phase()) == samples.READ_AGAIN
+    assert summary.first_step(samples.all_in_phase()) == ""
 
 
 def setting(**changed: object) -> SettingVerdict:
