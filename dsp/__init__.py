@@ -1,10 +1,7 @@
-"""Arrays in, measurements out: what a pickup's signal says about its sign.
+"""Signal processing: arrays in, measurements out. No files, no clock, no printing, no plotting.
 
-No files, no clock, no printing, no plotting. Imports numpy, scipy and librosa only.
-
-The one base error of coilwise, and the error of its signal part.
-
-A message is one line for the person at the bench: what is wrong, where, and what to do.
+Holds the base error of coilwise, and the error of this package. A message is one line for the person at the
+bench: what is wrong, where, and what to do.
 """
 
 

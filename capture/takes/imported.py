@@ -33,7 +33,7 @@ from capture.job.model import Job
 from capture.log.checks import doubts, refuse
 from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, new_entry
 from capture.takes.folder import JobFolder, TakeFile
-from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, counting
+from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, with_doubts
 from dsp.live.watching import PLANS
 
 
@@ -180,7 +180,7 @@ def number_onsets(
     listed: list[NumberedOnset] = []
     for heard in recordings:
         here = {n - len(listed) - 1 for n in left_out}
-        renewed = counting(heard.onsets, gesture=gesture, rate=heard.header.rate, left_out=here)
+        renewed = with_doubts(heard.onsets, gesture=gesture, rate=heard.header.rate, left_out=here)
         first = len(listed) + 1
         listed += [
             NumberedOnset(first + i, heard, o.frame, o.level_db, o.doubt, i in here)

@@ -1,22 +1,29 @@
-"""What is wrong with a pickup, a knob or a selector beyond phase, from the levels of plucks.
+"""Faults of pickups, knobs and selectors that are no matter of polarity, from levels of plucks.
 
-Task: find a pickup that is thin alone (a series capacitor, an open coil), shorted, far weaker, dulled, split
-by accident, and two settings that cannot be told apart. Shapes: levels (harmonics,) a pluck. Units: dB re
-full scale, Hz, mm. Signs: none; levels carry no polarity, and turning a signal over changes no finding.
+Task: find a pickup that is thin alone (series capacitor, open coil), shorted, far weaker, dull, split by
+accident, and two settings that cannot be told apart. Shapes: levels (harmonics,) a pluck. Units: dB re full
+scale, Hz, mm. Sign: levels carry none.
+Sources: R8, S1, S3, C1, P1, P2.
 
-Volume and tone knobs that all settings go through cannot be heard from levels alone: nothing is said, and the
-person has to be asked. Sources R8; S1, S3, C1, P1, P2 as named in the modules.
+A volume or tone knob that all settings go through cannot be found from levels: the person has to be asked.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from dsp.health.pickups import SURE_TWINS, Likeness, humming, likenesses, twins, unsound
+from dsp.health.pickups import (
+    TWIN_PROBABLE,
+    SettingSimilarity,
+    faulty_settings,
+    humming_settings,
+    setting_similarities,
+    twin_settings,
+)
 from dsp.model.string_levels import HealthFinding, HealthPluck
 from dsp.signal.codes import HealthCode
 
-__all__ = ["HealthFinding", "HealthPluck", "Likeness", "findings", "likenesses"]
+__all__ = ["HealthFinding", "HealthPluck", "SettingSimilarity", "findings", "setting_similarities"]
 
 PERHAPS = 0.2
 """The selector was perhaps not moved: a balance that does not fit the place may be another place's."""
@@ -32,12 +39,12 @@ def findings(
     ``plucks``: of all settings, on one jack with one gain. ``hum_db``: level of the hum on settings, strings
     damped, dB re full scale, by setting.
     """
-    faulty = unsound([p for p in plucks if p.mix.alone])
-    maybe = twins(plucks, least=PERHAPS)
+    faulty = faulty_settings([p for p in plucks if p.mix.alone])
+    maybe = twin_settings(plucks, least=PERHAPS)
     elsewhere = {s for t in maybe if _both_alone(t, plucks) for s in (t.setting, t.other)}
     faulty = tuple(f for f in faulty if f.code in WEAK or f.setting not in elsewhere)
-    alike = [t for t in maybe if t.sure >= SURE_TWINS and not _explained(t, faulty, plucks)]
-    loud = humming(plucks, hum_db=hum_db or {})
+    alike = [t for t in maybe if t.sure >= TWIN_PROBABLE and not _explained(t, faulty, plucks)]
+    loud = humming_settings(plucks, hum_db=hum_db or {})
     return (*faulty, *alike, *(f for f in loud if f.other not in {one.setting for one in faulty}))
 
 

@@ -1,24 +1,15 @@
-"""What a recorder does by itself to the gain, heard in the noise: it rides, it shuts, it leaves holes.
+"""Set-up check of the inputs from a few seconds of nothing, or of one loud pluck.
 
-Task: tell automatic gain, a gate and noise suppression from an input that is left alone. The noise of an
-input is steady at all frequencies; a string rings least at the top of the band, and there each partial goes
-its own way. Shapes: one channel (frames,). Units: dB, seconds. Signs: none; turning the channel over changes
-nothing.
+Task: noise, hum, exact zeros, offset, automatic gain, a gate, noise suppression, one signal on both inputs,
+clipping, nothing plugged in; each as a `SetupFinding` with a code. Shapes: recording (frames, channels).
+Units: dB re full scale (RMS), Hz, seconds, full scale 1.0.
+Sign: turning a channel over changes nothing, except that one signal on both inputs has to be the same way up
+(sources D3; turned over it may come from a balanced adapter).
 
-Source: the power of Gaussian noise in one cell of a spectrogram is exponential, and the natural logarithm of
-that has the standard deviation pi / sqrt 6 (the Gumbel distribution's): 5.57 dB, whatever the spectrum.
-
-What is wrong with the inputs before anything is recorded, heard in a few seconds of nothing.
-
-Task: name what a person has to put right: noise, hum, exact zeros, an offset, automatic gain, noise that is
-cut off between sounds, one signal on both inputs, clipping, nothing plugged in. One loud pluck may fall
-within: it shows more, and spoils nothing; ``plucked`` says that one was asked for. No wording here. Shapes: a
-recording (frames, channels). Units: dB re full scale (RMS), Hz, full scale 1.0. Signs: none; turning a
-channel over changes nothing, but that one signal on both inputs has to be the same way up: turned over it
-may come from a balanced adapter (sources D3).
-
-The limits are set from what a usual pluck gives at a usual gain, -30 to -16 dB, and have to leave a take that
-can be used; ordinary benches of the simulator stay below them.
+A recorder's own gain shows in the noise, in bands near the top, where a string rings least: it climbs, shuts,
+or leaves holes. The power of Gaussian noise in one cell of a spectrogram is exponential, and its natural
+logarithm has the standard deviation pi / sqrt 6, 5.57 dB, whatever the spectrum. Limits are set from a usual
+pluck at a usual gain, -30 to -16 dB; ordinary benches of the simulator stay below them.
 """
 
 from __future__ import annotations
@@ -54,7 +45,7 @@ LEAST_HZ = 500.0
 
 def climb_db(x: Array, *, rate: int) -> float:
     """How much the noise climbs at most within `CLIMB_S`, in all the bands alike, without a step, dB."""
-    levels = np.stack([_levels(x, part, rate=rate) for part in HIGH_PARTS])
+    levels = np.stack([_band_levels(x, part, rate=rate) for part in HIGH_PARTS])
     span = round(CLIMB_S / STEP_S)
     most = 0.0
     for start in range(levels.shape[1] - span):
@@ -67,7 +58,7 @@ def climb_db(x: Array, *, rate: int) -> float:
 
 def shelves_apart_db(x: Array, *, rate: int) -> float:
     """How far apart the levels are at which the noise stays for a while, dB: 0 but for a gate."""
-    levels = _levels(x, (HIGH_PARTS[0][0], HIGH_PARTS[-1][1]), rate=rate)
+    levels = _band_levels(x, (HIGH_PARTS[0][0], HIGH_PARTS[-1][1]), rate=rate)
     width = round(SHELF_S / STEP_S)
     pieces = [levels[start : start + width] for start in range(len(levels) - width + 1)]
     shelves = [float(piece.mean()) for piece in pieces if np.ptp(piece) < LEVEL_DB]
@@ -95,7 +86,7 @@ def raggedness_db(quiet: Array, *, rate: int) -> float:
     return float(np.std(levels - levels.mean(axis=1, keepdims=True)))
 
 
-def _levels(x: Array, part: tuple[float, float], *, rate: int) -> Array:
+def _band_levels(x: Array, part: tuple[float, float], *, rate: int) -> Array:
     """Level of a band in each `STEP_S`, dB, without the ends, where the filter settles."""
     heard = band(x, low_hz=part[0] * rate, high_hz=part[1] * rate, rate=rate)
     step = round(STEP_S * rate)
@@ -113,16 +104,16 @@ OFFSET = 0.02
 """Converters are off by some thousandths; what dsp.signal.faults remarks on in a take matters only there."""
 EMPTY_DB = -96.0
 """One step of 16 bits: hum and noise of a pickup at a gain fit for it lie above."""
-HEARD_DB = 10.0
+PLUCK_DB = 10.0
 """A pluck rises so far over the quiet: an input that does not rise while another does has no pickup on it."""
-HEARD_S = 0.3
+PLUCK_S = 0.3
 """For so long at least; a bump on one input is shorter."""
-FAR_OVER_DB = 20.0
+LOUD_PLUCK_DB = 20.0
 """So far over the quiet, a pluck alone tells whether two inputs carry one signal."""
 NOT_RISEN_DB = 3.0
 NEAR_FULL_SCALE = 0.89
 """1 dB below full scale: plucks of one hand differ by more, so the next one clips."""
-ALIKE = 0.95
+SAME_SIGNAL = 0.95
 """Two preamplifiers have noise of their own: their correlation lies near 0."""
 CLIMB_DB = 2.5
 """Ordinary benches stay below 0.8, recorded at 16 kHz, and below 0.2 at 48 kHz."""
@@ -174,15 +165,15 @@ def check_setup(
     """
     recording = checked(samples, rate=rate)
     found: list[SetupFinding] = []
-    rises = [_rise_db(x) for x in _leveled(recording, rate=rate)]
+    rises = [_rise_db(x) for x in _all_step_levels(recording, rate=rate)]
     for column, x in enumerate(recording.T):
-        deaf = rises[column] < NOT_RISEN_DB and (plucked or max(rises) > HEARD_DB)
-        found += _channel(x, column + 1, rate=rate, mains_hz=mains_hz, deaf=deaf)
+        deaf = rises[column] < NOT_RISEN_DB and (plucked or max(rises) > PLUCK_DB)
+        found += _channel_findings(x, column + 1, rate=rate, mains_hz=mains_hz, deaf=deaf)
     dead = {f.channel for f in found if f.code in ("exact zeros", "nothing plugged in")}
     heard = [column for column in range(recording.shape[1]) if column + 1 not in dead]
     for i, a in enumerate(heard):
         for b in heard[i + 1 :]:
-            if _one_signal(recording[:, a], recording[:, b], rate=rate, mains_hz=mains_hz):
+            if _carry_one_signal(recording[:, a], recording[:, b], rate=rate, mains_hz=mains_hz):
                 found.append(SetupFinding("one signal on both", b + 1, float(a + 1)))
     return tuple(found)
 
@@ -202,7 +193,9 @@ def quiet_levels(samples: Array, *, rate: int, mains_hz: int | None = None) -> t
     )
 
 
-def _channel(x: Array, number: int, *, rate: int, mains_hz: int | None, deaf: bool) -> list[SetupFinding]:
+def _channel_findings(
+    x: Array, number: int, *, rate: int, mains_hz: int | None, deaf: bool
+) -> list[SetupFinding]:
     if not np.any(x):
         return [SetupFinding("exact zeros", number)]
     found: list[SetupFinding] = []
@@ -223,10 +216,10 @@ def _channel(x: Array, number: int, *, rate: int, mains_hz: int | None, deaf: bo
         found.append(SetupFinding("loud noise", number, levels.noise_db))
     if levels.hum_db is not None and levels.hum_db > HUM_DB:
         found.append(SetupFinding("much hum", number, levels.hum_db))
-    return found + _by_itself(x, number, rate=rate)
+    return found + _gain_findings(x, number, rate=rate)
 
 
-def _by_itself(x: Array, number: int, *, rate: int) -> list[SetupFinding]:
+def _gain_findings(x: Array, number: int, *, rate: int) -> list[SetupFinding]:
     """What the recorder does to the gain. One that rides up also goes from one shelf to another."""
     if raggedness_db(x[_quietest(x, rate=rate)], rate=rate) > RAGGED_DB:
         return [SetupFinding("noise is cut off", number)]
@@ -237,7 +230,7 @@ def _by_itself(x: Array, number: int, *, rate: int) -> list[SetupFinding]:
     return [SetupFinding("noise is cut off", number)] if shut else []
 
 
-def _leveled(recording: Array, *, rate: int) -> list[Array]:
+def _all_step_levels(recording: Array, *, rate: int) -> list[Array]:
     return [_step_levels(x, rate=rate) for x in recording.T]
 
 
@@ -249,8 +242,8 @@ def _step_levels(x: Array, *, rate: int) -> Array:
 
 
 def _rise_db(levels: Array) -> float:
-    """How far the loudest `HEARD_S` rise over the quiet, dB."""
-    steps = round(HEARD_S / STEP_S)
+    """How far the loudest `PLUCK_S` rise over the quiet, dB."""
+    steps = round(PLUCK_S / STEP_S)
     return float(np.sort(levels)[-steps] - np.quantile(levels, 0.1)) if len(levels) >= steps else 0.0
 
 
@@ -271,7 +264,7 @@ def _quiet_levels(x: Array, number: int, *, rate: int, mains_hz: int | None) -> 
     return QuietLevels(number, level_db(quiet - hum), level_db(hum), lines.fundamental_hz)
 
 
-def _one_signal(a: Array, b: Array, *, rate: int, mains_hz: int | None) -> bool:
+def _carry_one_signal(a: Array, b: Array, *, rate: int, mains_hz: int | None) -> bool:
     """By the noise of both inputs, or by all that is heard on them where that is far over the noise."""
     quiet = _quietest(a, rate=rate)
     left = []
@@ -280,10 +273,10 @@ def _one_signal(a: Array, b: Array, *, rate: int, mains_hz: int | None) -> bool:
         lines = mains_lines(one, mains_hz=mains_hz) if np.any(one) else None
         left.append(one if lines is None else one - lines.waveform(len(one)))
     size = math.sqrt(float(left[0] @ left[0]) * float(left[1] @ left[1]))
-    if size > 0 and float(left[0] @ left[1]) > ALIKE * size:
+    if size > 0 and float(left[0] @ left[1]) > SAME_SIGNAL * size:
         return True
-    plucked = min(_rise_db(levels) for levels in _leveled(np.stack([a, b], axis=1), rate=rate))
-    return plucked > FAR_OVER_DB and same_signal(a, b)
+    plucked = min(_rise_db(levels) for levels in _all_step_levels(np.stack([a, b], axis=1), rate=rate))
+    return plucked > LOUD_PLUCK_DB and same_signal(a, b)
 
 
 def _cut_off_s(x: Array, *, rate: int) -> float:

@@ -1,38 +1,17 @@
-"""What a fault does to the levels of a pickup, frequency by frequency.
+"""Faults of single settings and twins among settings, each weighed as a hypothesis.
 
-Task: the deviations that the judging looks for. Shapes: frequencies (readings,) in, dB (readings,) out.
-Units: Hz, dB. Signs: none.
+Task: (1) what each fault does to the levels; (2) the probability that one setting, or all, has it; (3) a
+two-coil pickup that hums like a single coil; (4) pairs of settings that cannot be told apart. Shapes: levels
+as in `dsp.health.levels`; frequencies (readings,) in, dB (readings,) out. Units: Hz, dB, natural logarithms.
+Sign: none; settings that differ in polarity alone are twins here.
 
-Sources: a series capacitor or an open coil is a first-order high-pass with the load, a short across the
-leads a first-order low-pass with the coil's inductance, a tone knob turned down a resonance of the coil with
-the tone capacitor (C1: f = 1 / (2 pi sqrt(L C)), 1.8 to 3.5 H with 22 nF: 570 to 800 Hz); values common
-practice.
-
-Which pickup is not sound by itself: every fault weighed against none.
-
-Task: from the levels of plucks on single pickups to the probability of each fault. Shapes: see
-`dsp.model.string_levels`. Units: natural logs, dB. Signs: none.
-
-A fault shifts the expected levels of one setting, or of all of them alike; the ratio of likelihoods is that
-of a multivariate t, which scales itself where the levels scatter more than the model says. At most one
-setting is taken to be at fault.
-
-A pickup of two coils that hums: one of them may be split off by accident.
-
-Task: from the levels of hum on settings, a hint. Shapes: one level a setting. Units: dB. Signs: none; the two
-coils of a sound pickup are wound against each other, so that magnetic hum cancels in it (sources P1, P2).
-
-Buzz that comes in by capacitance is the same on every setting and says nothing. So a two-coil pickup is
-suspected only where something on the same guitar is much quieter: that rules the buzz out.
-
-Two settings that cannot be told apart: the selector was not moved, or two positions give the same thing.
-
-Task: for each pair of settings, how likely it is that one and the same thing was on the jack. Shapes: see
-`dsp.model.string_levels`. Units: natural logs, dB. Signs: none: two settings that differ in polarity
-alone are twins here.
-
-Twins differ by what plucks differ by. Others differ as their places say, where both hold one pickup whose
-place is known, else by some dB at every harmonic, and in strength.
+(1) A series capacitor or an open coil is a first-order high-pass with the load, a short across the leads a
+first-order low-pass with the coil's inductance, a tone knob turned down a resonance of the coil with the tone
+capacitor (sources C1: 1.8 to 3.5 H with 22 nF, 570 to 800 Hz); values common practice. (2) The ratio of a
+multivariate t, at most one setting at fault. (3) The two coils of a sound pickup are wound against each
+other, so magnetic hum cancels (P1, P2); capacitive buzz is alike on all settings, so a setting is suspected
+only where another is much quieter. (4) Twins differ as plucks do; other settings as their places say, and in
+strength.
 """
 
 from __future__ import annotations
@@ -54,14 +33,14 @@ from dsp.model.string_levels import (
     Array,
     HealthFinding,
     HealthPluck,
-    Model,
-    Readings,
-    as_db,
+    LevelModel,
+    LevelReadings,
     centres_of,
+    factor_db,
+    level_model,
     log_mean,
-    model_of,
-    place_db,
     place_factors,
+    place_levels_db,
     readings_of,
     setting_covariance,
     string_covariance,
@@ -83,7 +62,7 @@ TONE_PEAK = 1.4
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class FaultResponse:
     """One fault with one set of values: what it adds to the levels, (readings,), and its loss in dB."""
 
     code: HealthCode
@@ -91,21 +70,23 @@ class Shape:
     detail_db: float
 
 
-def shapes_at(hz: Array) -> Iterator[Shape]:
+def fault_responses(hz: Array) -> Iterator[FaultResponse]:
     """Every fault that is looked for, at the frequencies of the readings."""
     lowest = float(hz.min())
     for corner in CORNERS_HZ:
-        yield Shape("fundamental missing", high_pass_db(hz, corner), -_at(high_pass_db, lowest, corner))
+        yield FaultResponse(
+            "fundamental missing", high_pass_db(hz, corner), -_at(high_pass_db, lowest, corner)
+        )
     for corner in OPEN_CORNERS_HZ:
         for loss in OPEN_LOSSES_DB:
-            yield Shape("open coil", high_pass_db(hz, corner) - loss, loss)
+            yield FaultResponse("open coil", high_pass_db(hz, corner) - loss, loss)
     for corner in SHORT_CORNERS_HZ:
         for loss in SHORT_LOSSES_DB:
-            yield Shape("shorted coil", low_pass_db(hz, corner) - loss, loss)
+            yield FaultResponse("shorted coil", low_pass_db(hz, corner) - loss, loss)
     for loss in WEAKER_DB:
-        yield Shape("far weaker", np.full(hz.shape, -loss), loss)
+        yield FaultResponse("far weaker", np.full(hz.shape, -loss), loss)
     for corner in TONE_HZ:
-        yield Shape("dull", tone_down_db(hz, corner), -_at(tone_down_db, 2.5 * corner, corner))
+        yield FaultResponse("dull", tone_down_db(hz, corner), -_at(tone_down_db, 2.5 * corner, corner))
 
 
 def high_pass_db(hz: Array, corner_hz: float) -> Array:
@@ -128,7 +109,7 @@ def _at(shape: Callable[[Array, float], Array], hz: float, corner_hz: float) -> 
     return float(shape(np.array([hz]), corner_hz)[0])
 
 
-PRIOR: Mapping[HealthCode, float] = {
+FAULT_PRIOR: Mapping[HealthCode, float] = {
     "fundamental missing": 0.02,
     "open coil": 0.01,
     "shorted coil": 0.01,
@@ -136,20 +117,20 @@ PRIOR: Mapping[HealthCode, float] = {
     "dull": 0.01,
 }
 """How often a setting has it (assumed)."""
-TRUST: Mapping[HealthCode, float] = {"dull": 0.3}
+EVIDENCE_WEIGHT: Mapping[HealthCode, float] = {"dull": 0.3}
 """A log-likelihood ratio counts by this part, 1 if not named: a hand that lets the string slip off softly, on
 one setting more than on another, sounds like a tone knob. Of sound simulated guitars one in a hundred had a
 ratio of 12 to 17 for it, and hardly one beyond 6 for any other fault."""
-EVERYWHERE: Mapping[HealthCode, float] = {"fundamental missing": 0.002, "dull": 0.005}
+FAULT_PRIOR_ALL: Mapping[HealthCode, float] = {"fundamental missing": 0.002, "dull": 0.005}
 """How often all settings have it; a level that all share cannot be heard."""
-SURE = 0.9
+FAULT_PROBABLE = 0.9
 """From here on it is said: "likely" in the words of the verdict."""
-PLAIN: HealthCode = "far weaker"
-CLEARER = 1.5
+UNEXPLAINED: HealthCode = "far weaker"
+CAUSE_NATS = 1.5
 """A cause is named only where it is so many nats better than the plain fact; a knob is no short."""
 HIGHEST_HZ = 2400.0
 """Above this the resonance of coils and cable decides."""
-MISSED_DB = 10.0
+BOUND_DB = 10.0
 """A bound counts as a reading where the harmonic was expected this much higher."""
 CLEAR_OF_NODE_DB = -6.0
 """And only where the place is far from a node: there, weak is no wonder; the lowest always counts."""
@@ -157,7 +138,7 @@ FEWEST_READINGS = 6
 
 
 @dataclass(frozen=True)
-class _Claim:
+class _FaultWeight:
     """A fault of one setting (None: of all) with its log weight, prior included, and how much it takes."""
 
     setting: str | None
@@ -166,70 +147,74 @@ class _Claim:
     detail_db: float
 
 
-def unsound(plucks: Sequence[HealthPluck]) -> tuple[HealthFinding, ...]:
+def faulty_settings(plucks: Sequence[HealthPluck]) -> tuple[HealthFinding, ...]:
     """Findings about settings of one pickup; ``plucks`` are on such settings only."""
     heard = [p for p in plucks if np.any(p.usable)]
     if not heard:
         return ()
-    readings = readings_of(heard, with_bounds=_missed(heard))
+    readings = readings_of(heard, with_bounds=_informative_bounds(heard))
     keep = readings.hz < HIGHEST_HZ
     readings = readings.only(keep)
     if len(readings.level_db) < FEWEST_READINGS:
         return ()
-    claims = _claims(readings, model_of(readings))
-    return _verdict(readings, claims)
+    faults = _fault_weights(readings, level_model(readings))
+    return _most_probable_fault(readings, faults)
 
 
-def _claims(readings: Readings, model: Model) -> list[_Claim]:
+def _fault_weights(readings: LevelReadings, model: LevelModel) -> list[_FaultWeight]:
     """Every fault's weight against a sound guitar's, which is 0."""
     found = model.whitened(readings.level_db - model.mean)
-    shapes = list(shapes_at(readings.hz))
+    shapes = list(fault_responses(readings.hz))
     scopes: list[tuple[str | None, NDArray[np.bool_], Mapping[HealthCode, float]]] = [
-        (name, readings.setting == k, PRIOR) for k, name in enumerate(readings.settings)
+        (name, readings.setting == k, FAULT_PRIOR) for k, name in enumerate(readings.settings)
     ]
-    scopes.append((None, np.ones(len(found), dtype=np.bool_), EVERYWHERE))
-    claims = []
+    scopes.append((None, np.ones(len(found), dtype=np.bool_), FAULT_PRIOR_ALL))
+    faults = []
     for name, rows, prior in scopes:
         wanted = [s for s in shapes if s.code in prior]
         shifts = model.whitened(np.stack([s.change_db * rows for s in wanted], axis=1))
-        ratios = _ratios(found, shifts)
-        claims += [_claim(name, code, wanted, ratios, math.log(p)) for code, p in prior.items()]
-    return claims
+        ratios = _log_ratios(found, shifts)
+        faults += [_fault_weight(name, code, wanted, ratios, math.log(p)) for code, p in prior.items()]
+    return faults
 
 
-def _ratios(found: Array, shifts: Array) -> Array:
+def _log_ratios(found: Array, shifts: Array) -> Array:
     """Log-likelihood ratio of each shift, (shapes,), by a multivariate t."""
     without = float(np.sum(np.square(found)))
     left = np.sum(np.square(found[:, np.newaxis] - shifts), axis=0)
     return np.asarray(-0.5 * (FREEDOM + len(found)) * np.log((FREEDOM + left) / (FREEDOM + without)))
 
 
-def _claim(setting: str | None, code: HealthCode, shapes: list[Shape], ratios: Array, prior: float) -> _Claim:
+def _fault_weight(
+    setting: str | None, code: HealthCode, shapes: list[FaultResponse], ratios: Array, prior: float
+) -> _FaultWeight:
     mine = [k for k, s in enumerate(shapes) if s.code == code]
     weights = ratios[mine]
     best = mine[int(np.argmax(weights))]
-    return _Claim(setting, code, prior + TRUST.get(code, 1.0) * log_mean(weights), shapes[best].detail_db)
+    return _FaultWeight(
+        setting, code, prior + EVIDENCE_WEIGHT.get(code, 1.0) * log_mean(weights), shapes[best].detail_db
+    )
 
 
-def _verdict(readings: Readings, claims: list[_Claim]) -> tuple[HealthFinding, ...]:
+def _most_probable_fault(readings: LevelReadings, faults: list[_FaultWeight]) -> tuple[HealthFinding, ...]:
     """The setting that is most probably at fault, where that is sure, with the fault that says most."""
-    total = np.logaddexp.reduce([0.0] + [c.weight for c in claims])
-    scopes = dict.fromkeys(c.setting for c in claims)
+    total = np.logaddexp.reduce([0.0] + [c.weight for c in faults])
+    scopes = dict.fromkeys(c.setting for c in faults)
     sure = {
-        s: float(np.exp(np.logaddexp.reduce([c.weight for c in claims if c.setting == s]) - total))
+        s: float(np.exp(np.logaddexp.reduce([c.weight for c in faults if c.setting == s]) - total))
         for s in scopes
     }
     worst = max(scopes, key=lambda s: sure[s])
-    if sure[worst] < SURE:
+    if sure[worst] < FAULT_PROBABLE:
         return ()
-    claim = max(
-        (c for c in claims if c.setting == worst),
-        key=lambda c: c.weight + (CLEARER if c.code == PLAIN else 0.0),
+    best_fault = max(
+        (c for c in faults if c.setting == worst),
+        key=lambda c: c.weight + (CAUSE_NATS if c.code == UNEXPLAINED else 0.0),
     )
-    return (HealthFinding(claim.code, worst, None, round(claim.detail_db, 1), sure[worst]),)
+    return (HealthFinding(best_fault.code, worst, None, round(best_fault.detail_db, 1), sure[worst]),)
 
 
-def _missed(plucks: Sequence[HealthPluck]) -> list[NDArray[np.bool_]]:
+def _informative_bounds(plucks: Sequence[HealthPluck]) -> list[NDArray[np.bool_]]:
     """Which unusable harmonics of each pluck the other settings lead one to expect well above their bound."""
     clean = [p.levels_db - _place(p) for p in plucks]
     missed = []
@@ -246,30 +231,32 @@ def _missed(plucks: Sequence[HealthPluck]) -> list[NDArray[np.bool_]]:
             usual = np.full(len(flags), -np.inf)
             usual[heard] = np.nanmedian(table[:, heard], axis=0)
             bound = np.where(np.isfinite(p.levels_db), p.levels_db, np.inf)
-            flags = ~p.usable & (usual + _place(p) > bound + MISSED_DB) & (_place(p) > CLEAR_OF_NODE_DB)
+            flags = ~p.usable & (usual + _place(p) > bound + BOUND_DB) & (_place(p) > CLEAR_OF_NODE_DB)
         missed.append(flags)
     return missed
 
 
 def _place(pluck: HealthPluck) -> Array:
-    return np.asarray(place_db(pluck, np.arange(1.0, len(pluck.levels_db) + 1)).mean(axis=0))
+    return np.asarray(place_levels_db(pluck, np.arange(1.0, len(pluck.levels_db) + 1)).mean(axis=0))
 
 
 LOUDER_DB = 10.0
 """A coil alone hums 12 to 20 dB more than two whose areas differ by a tenth to a quarter."""
-FULL_DB = 15.0
+MOST_PROBABLE_DB = 15.0
 """So much louder than the quietest setting, it is as sure as this gets."""
 LIKE_SINGLE_DB = 6.0
 """Where single coils are there to compare with: no further below them than this."""
-WEAKER_DB_HUMS = 3.0
+SPLIT_WEAKER_DB = 3.0
 """Where there are none: so much weaker on the strings than the quiet pickup; half of two coils loses 6 dB."""
 LOWEST_HARMONICS = 3
 """No pickup lies near a node of these."""
-MOST_SURE = 0.9
+MOST_PROBABLE = 0.9
 """Hum differs with how the guitar is held from take to take: a hint, no more."""
 
 
-def humming(plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]) -> tuple[HealthFinding, ...]:
+def humming_settings(
+    plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]
+) -> tuple[HealthFinding, ...]:
     """Settings of one two-coil pickup that hum like a single coil; ``hum_db``: level by setting."""
     coils = {p.setting: p.mix.sources[0].coils for p in plucks if p.mix.alone and p.setting in hum_db}
     singles = sorted(hum_db[s] for s, count in coils.items() if count == 1)
@@ -281,10 +268,10 @@ def humming(plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]) -> tu
         if singles:
             suspect = hum_db[setting] > singles[len(singles) // 2] - LIKE_SINGLE_DB
         else:
-            suspect = _level_db(plucks, setting) < _level_db(plucks, quietest) - WEAKER_DB_HUMS
+            suspect = _level_db(plucks, setting) < _level_db(plucks, quietest) - SPLIT_WEAKER_DB
         if suspect:
             louder = hum_db[setting] - hum_db[quietest]
-            sure = MOST_SURE * min(1.0, 0.5 + 0.5 * (louder - LOUDER_DB) / (FULL_DB - LOUDER_DB))
+            sure = MOST_PROBABLE * min(1.0, 0.5 + 0.5 * (louder - LOUDER_DB) / (MOST_PROBABLE_DB - LOUDER_DB))
             found.append(
                 HealthFinding("hums although it has two coils", setting, quietest, round(louder, 1), sure)
             )
@@ -294,26 +281,28 @@ def humming(plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]) -> tu
 def _level_db(plucks: Sequence[HealthPluck], setting: str) -> float:
     """Median level of the lowest harmonics at an antinode; minus infinity where it was not heard alone."""
     levels = [
-        (p.levels_db - place_db(p, np.arange(1.0, len(p.levels_db) + 1)).mean(axis=0))[:LOWEST_HARMONICS]
+        (p.levels_db - place_levels_db(p, np.arange(1.0, len(p.levels_db) + 1)).mean(axis=0))[
+            :LOWEST_HARMONICS
+        ]
         for p in plucks
         if p.setting == setting and p.mix.alone and p.usable[:LOWEST_HARMONICS].all()
     ]
     return float(np.median(levels)) if levels else -math.inf
 
 
-PRIOR_TWINS = 0.02
+TWIN_PRIOR = 0.02
 """How often two settings of a job are the same by mistake (assumed)."""
-SURE_TWINS = 0.95
-TRUST_TWINS = 0.65
+TWIN_PROBABLE = 0.95
+TWIN_EVIDENCE_WEIGHT = 0.65
 """The ratio counts by this part: hands are steadier on one setting, and less so on another, than the model
 has it. Counted in full, it took settings of sound simulated guitars for the same in one job of fifty."""
-DRAWS = 400
+SAMPLES = 400
 """Places and strengths tried; always the same ones."""
 FEWEST_PLUCKS = 2
 
 
 @dataclass(frozen=True)
-class Likeness:
+class SettingSimilarity:
     """Of two settings: log odds, beyond what is usual, that one thing was on the jack, and their distance."""
 
     settings: tuple[str, str]
@@ -322,11 +311,11 @@ class Likeness:
 
     @property
     def sure(self) -> float:
-        """How sure it is that they are the same, ``PRIOR`` taken in."""
-        return 1 / (1 + math.exp(-self.nats - math.log(PRIOR_TWINS / (1 - PRIOR_TWINS))))
+        """How sure it is that they are the same, ``FAULT_PRIOR`` taken in."""
+        return 1 / (1 + math.exp(-self.nats - math.log(TWIN_PRIOR / (1 - TWIN_PRIOR))))
 
 
-def likenesses(plucks: Sequence[HealthPluck]) -> tuple[Likeness, ...]:
+def setting_similarities(plucks: Sequence[HealthPluck]) -> tuple[SettingSimilarity, ...]:
     """Every pair of settings that were plucked often enough on one string, with how alike they are."""
     settings = tuple(dict.fromkeys(p.setting for p in plucks))
     found = []
@@ -338,20 +327,26 @@ def likenesses(plucks: Sequence[HealthPluck]) -> tuple[Likeness, ...]:
         readings = readings_of(mine, with_bounds=[np.zeros(len(p.usable), dtype=np.bool_) for p in mine])
         readings = readings.only((readings.hz < HIGHEST_HZ) & _shared(readings))
         if len(readings.level_db):
-            found.append(Likeness((a, b), TRUST_TWINS * _ratio(readings), round(_apart_db(readings), 1)))
+            found.append(
+                SettingSimilarity(
+                    (a, b), TWIN_EVIDENCE_WEIGHT * _similarity_ratio(readings), round(_apart_db(readings), 1)
+                )
+            )
     return tuple(found)
 
 
-def twins(plucks: Sequence[HealthPluck], *, least: float = SURE_TWINS) -> tuple[HealthFinding, ...]:
+def twin_settings(
+    plucks: Sequence[HealthPluck], *, least: float = TWIN_PROBABLE
+) -> tuple[HealthFinding, ...]:
     """Every pair of settings that are the same, as sure as ``least`` or more."""
     return tuple(
         HealthFinding("twin settings", *one.settings, one.apart_db, one.sure)
-        for one in likenesses(plucks)
+        for one in setting_similarities(plucks)
         if one.sure >= least
     )
 
 
-def _shared(readings: Readings) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _shared(readings: LevelReadings) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Which readings have one of the other setting at the same harmonic of the same string."""
     same = np.equal.outer(readings.string, readings.string) & np.equal.outer(
         readings.harmonic, readings.harmonic
@@ -359,7 +354,7 @@ def _shared(readings: Readings) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return np.asarray((same & ~np.equal.outer(readings.setting, readings.setting)).any(axis=1))
 
 
-def _ratio(readings: Readings) -> float:
+def _similarity_ratio(readings: LevelReadings) -> float:
     """Log-likelihood ratio of "the same" to "two settings"; these may add or oppose each other inside."""
     same = string_covariance(readings)
     fall = -FALL_DB * np.log2(readings.harmonic)
@@ -371,27 +366,27 @@ def _ratio(readings: Readings) -> float:
     return _log_density(readings.level_db - fall, same) - log_mean(np.array(apart))
 
 
-def _settings_apart(readings: Readings) -> list[tuple[Array, Array]]:
+def _settings_apart(readings: LevelReadings) -> list[tuple[Array, Array]]:
     """Mean and covariance of what the two settings add to the levels, for each pattern of signs."""
     numbers = sorted({s.sign for p in readings.plucks for s in p.mix.sources})
-    rng = np.random.default_rng(DRAWS)
-    off = {k: rng.uniform(-1, 1, DRAWS) for k in numbers}
-    strength = {k: 10 ** (STRENGTH_DB * rng.standard_normal(DRAWS) / 20) for k in numbers}
+    rng = np.random.default_rng(SAMPLES)
+    off = {k: rng.uniform(-1, 1, SAMPLES) for k in numbers}
+    strength = {k: 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20) for k in numbers}
     out = []
     for pattern in sign_patterns(len(numbers)):
         signs = dict(zip(numbers, pattern, strict=True))
-        level = np.empty((DRAWS, len(readings.hz)))
+        level = np.empty((SAMPLES, len(readings.hz)))
         for k, pluck in enumerate(readings.plucks):
             rows = readings.pluck == k
             harmonic = readings.harmonic[rows]
-            total = np.zeros((DRAWS, len(harmonic)))
+            total = np.zeros((SAMPLES, len(harmonic)))
             for source, weight in zip(pluck.mix.sources, weights_of(pluck.mix), strict=True):
                 turn = signs[source.sign] * (-1 if source.reversed else 1) * weight
                 factor = place_factors(
                     source, centres_of(source, off[source.sign]), harmonic, fret=pluck.fret
                 )
                 total += turn * strength[source.sign][:, np.newaxis] * factor
-            level[:, rows] = as_db(total, harmonic)
+            level[:, rows] = factor_db(total, harmonic)
         out.append((level.mean(axis=0), np.cov(level, rowvar=False, bias=True)))
     return out
 
@@ -404,7 +399,7 @@ def _log_density(deviation: Array, covariance: Array) -> float:
     return spread - float(np.sum(np.log(np.diag(factor))))
 
 
-def _apart_db(readings: Readings) -> float:
+def _apart_db(readings: LevelReadings) -> float:
     """How far the two settings' mean levels lie apart."""
     means = [float(np.mean(readings.level_db[readings.setting == k])) for k in (0, 1)]
     return abs(means[0] - means[1])

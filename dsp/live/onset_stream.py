@@ -19,7 +19,7 @@ dsp.methods.tool_pulse. Between windows nothing is kept but what was found, so m
 recording, but for one number each 20 ms to draw. librosa is not loaded: that takes more memory than all of
 this.
 
-What counts depends on the onsets around it, and so can only be said at the end: `counting` does, and again
+What counts depends on the onsets around it, and so can only be said at the end: `with_doubts` does, and again
 after some were left out.
 """
 
@@ -38,7 +38,7 @@ from numpy.typing import NDArray
 from dsp import SignalError
 from dsp.methods.tool_pulse import APART_S as PULSES_APART_S
 from dsp.methods.tool_pulse import LOW_PASS_HZ, pulses_of
-from dsp.signal.onsets import APART_S, FRAME, HOP, STEP_S, onset_band, onsets_among
+from dsp.signal.onsets import APART_S, FRAME, HOP, STEP_S, confirmed_onsets, onset_band
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked, level_db
 
 Array = NDArray[np.float64]
@@ -55,13 +55,13 @@ PEAK_S = 0.03
 MEAN_S = 0.1
 
 
-def flux_places(heard: Array) -> list[int]:
-    """Samples at which the spectrum of ``heard`` (frames,), at the analysis rate, changes most; in order.
+def flux_places(banded: Array) -> list[int]:
+    """Samples at which the spectrum of ``banded`` (frames,), at the analysis rate, changes most; in order.
 
     As librosa's onset_strength and onset_detect have it: half a frame after the centre of the frame that
     differs most from the one before it.
     """
-    levels = _mel_levels(heard)
+    levels = _mel_levels(banded)
     flux = np.maximum(np.diff(levels, axis=0, prepend=levels[:1]), 0.0).mean(axis=1)
     flux -= flux.min()
     if flux.max() <= 0:
@@ -77,12 +77,12 @@ def flux_places(heard: Array) -> list[int]:
         at = int(frame) * HOP + FRAME // 2
         if not places or at - places[-1] > APART_S * ANALYSIS_RATE:
             places.append(at)
-    return [at for at in places if at < len(heard)]
+    return [at for at in places if at < len(banded)]
 
 
-def _mel_levels(heard: Array) -> Array:
+def _mel_levels(banded: Array) -> Array:
     """Level in each mel band, dB, (frames, BANDS); the frames are centred at multiples of ``HOP``."""
-    padded = np.pad(heard, FRAME // 2)
+    padded = np.pad(banded, FRAME // 2)
     frames = np.lib.stride_tricks.sliding_window_view(padded, FRAME)[::HOP]
     window = np.hanning(FRAME + 1)[:-1]
     parts = []
@@ -133,7 +133,7 @@ PULSE_WINDOW_S = 3.0
 """Pulses are compared with the largest in a window, so tool takes get short ones: a weak pickup's lift
 is not to be measured against a strong one's."""
 PULSE_MARGIN_S = 1.0
-AUDIBLE_DB = -36.0
+LEAST_ONSET_DB = -36.0
 """An onset this far below the loudest near it is no gesture. dsp.signal.onsets has -26 dB within a take; but
 here one setting follows another, and two pickups that oppose each other lie 26 dB below one alone on the
 simulated bench."""
@@ -148,15 +148,15 @@ OUT_OF_QUIET_DB = 10.0
 DAMPED_DB = -6.0
 """What begins this much softer than the string rang before is the hand that stops it."""
 QUIET_S = 0.3
-SURELY_OTHER = 1.3
+OTHER_GESTURE_NATS = 1.3
 """Nats of shape beyond which a pulse is the other gesture: lifts of the simulated bench stay within 1.1."""
 HUM_S = 0.1
 """Five periods of 50 Hz, six of 60 Hz."""
 FEWEST_BLOCKS = 8
-STANDS_OUT = 2.0
+PULSE_OVER_QUIET = 2.0
 """Peak of a tenth of a second over that of the quiet quarter: noise alone stays below 1.9, and a pulse that
 dsp.methods.tool_pulse finds clear has 2.0 and more."""
-LEFT_OF_HUM = 0.5
+PULSE_OVER_LARGEST = 0.5
 """And where no more than this is left of the largest, the largest is hum, and any pulse far below it."""
 BIN_S = 0.02
 
@@ -184,7 +184,7 @@ class Envelope:
     peaks: Single
 
 
-def counting(
+def with_doubts(
     onsets: Sequence[StreamedOnset], *, gesture: Streamed, rate: int, left_out: Collection[int] = ()
 ) -> tuple[StreamedOnset, ...]:
     """The onsets with those doubts renewed that depend on the others.
@@ -201,7 +201,7 @@ def counting(
             renewed.append(onset)
             continue
         near = (o.level_db for o in measures if abs(o.frame - onset.frame) <= NEAR_S * rate)
-        doubt: Doubt | None = "soft" if onset.level_db <= max(near) + AUDIBLE_DB else None
+        doubt: Doubt | None = "soft" if onset.level_db <= max(near) + LEAST_ONSET_DB else None
         if doubt is None and gesture == "switch":
             over = onset.rise_db < OUT_OF_QUIET_DB or onset.frame - plucked < SWITCHED_S * rate
             doubt = "still ringing" if over else None
@@ -274,7 +274,9 @@ class OnsetStream:
         if self._waiting_frames:
             self._hear(last=True)
         apart = (PULSES_APART_S if self.gesture in TOOLS else APART_S) * self.rate
-        merged = counting(_merged(self._found, apart=apart), gesture=self.gesture, rate=self.rate)
+        merged = with_doubts(
+            _one_of_each_group(self._found, apart=apart), gesture=self.gesture, rate=self.rate
+        )
         loudest = max((o.level_db for o in merged), default=-math.inf)
         return tuple(o for o in merged if o.level_db > loudest + FAINT_DB)
 
@@ -302,8 +304,8 @@ class OnsetStream:
         high = len(window) if last else len(window) - self._margin + half
         for place, channel in enumerate(self.channels):
             x = at_analysis_rate(window[:, place].astype(np.float64), rate=self.rate)
-            heard = self._pulses(x, channel) if self.gesture in TOOLS else self._strings(x, channel)
-            self._found += [replace(o, frame=o.frame + self._begins) for o in heard if low <= o.frame < high]
+            banded = self._pulses(x, channel) if self.gesture in TOOLS else self._strings(x, channel)
+            self._found += [replace(o, frame=o.frame + self._begins) for o in banded if low <= o.frame < high]
         kept = window[max(0, len(window) - 2 * self._margin) :].copy()
         self._begins += len(window) - len(kept)
         self._waiting, self._waiting_frames = [kept], len(kept)
@@ -311,11 +313,11 @@ class OnsetStream:
     def _strings(self, x: Array, channel: int) -> list[StreamedOnset]:
         if len(x) < 4 * FRAME or not np.any(x):
             return []
-        heard = onset_band(x)
+        banded = onset_band(x)
         found = []
-        for at in onsets_among(x, flux_places(heard), heard=heard, audible_db=AUDIBLE_DB):
-            level = level_db(heard[at : at + int(3 * STEP_S * ANALYSIS_RATE)])
-            found.append(StreamedOnset(self._frame(at), level, level - _level_before(heard, at), channel))
+        for at in confirmed_onsets(x, flux_places(banded), banded=banded, audible_db=LEAST_ONSET_DB):
+            level = level_db(banded[at : at + int(3 * STEP_S * ANALYSIS_RATE)])
+            found.append(StreamedOnset(self._frame(at), level, level - _level_before(banded, at), channel))
         return found
 
     def _pulses(self, x: Array, channel: int) -> list[StreamedOnset]:
@@ -327,7 +329,7 @@ class OnsetStream:
             piece = x[start : start + length]
             piece = piece - float(np.mean(piece))
             slow = band(piece, low_hz=None, high_hz=LOW_PASS_HZ) if len(piece) > FRAME else piece
-            if not _stands_out(slow):
+            if not _may_hold_pulse(slow):
                 continue
             low = 0 if start == 0 else (length - step) // 2
             high = length if start + length >= len(x) else (length + step) // 2
@@ -337,7 +339,7 @@ class OnsetStream:
                 level = 20 * math.log10(max(abs(float(slow[pulse.sample])), 1e-12))
                 rise = level - _level_before(slow, pulse.sample)
                 towards = 1.0 if self.gesture == "lift" else -1.0
-                other = pulse.abrupt_start * towards < -SURELY_OTHER
+                other = pulse.abrupt_start * towards < -OTHER_GESTURE_NATS
                 at = self._frame(start + pulse.sample)
                 found.append(StreamedOnset(at, level, rise, channel, "other gesture" if other else None))
         return found
@@ -346,7 +348,7 @@ class OnsetStream:
         return round(sample * self.rate / ANALYSIS_RATE)
 
 
-def _stands_out(slow: Array) -> bool:
+def _may_hold_pulse(slow: Array) -> bool:
     """Whether a pulse can be in a stretch, seen cheaply: noise and steady hum are spared the look at mains.
 
     The difference over ``HUM_S`` takes hum away, and leaves a pulse as it is.
@@ -356,16 +358,18 @@ def _stands_out(slow: Array) -> bool:
     if blocks < FEWEST_BLOCKS:
         return True
     size = np.abs(slow[lag:] - slow[:-lag])[: blocks * lag].reshape(blocks, lag).max(axis=1)
-    least = max(STANDS_OUT * float(np.quantile(size, 0.25)), LEFT_OF_HUM * float(np.abs(slow).max()))
+    least = max(
+        PULSE_OVER_QUIET * float(np.quantile(size, 0.25)), PULSE_OVER_LARGEST * float(np.abs(slow).max())
+    )
     return bool(size.max() > least)
 
 
-def _level_before(heard: Array, at: int) -> float:
-    before = heard[max(0, at - int(QUIET_S * ANALYSIS_RATE)) : max(0, at - int(0.02 * ANALYSIS_RATE))]
+def _level_before(banded: Array, at: int) -> float:
+    before = banded[max(0, at - int(QUIET_S * ANALYSIS_RATE)) : max(0, at - int(0.02 * ANALYSIS_RATE))]
     return level_db(before) if len(before) else -math.inf
 
 
-def _merged(found: Sequence[StreamedOnset], *, apart: float) -> list[StreamedOnset]:
+def _one_of_each_group(found: Sequence[StreamedOnset], *, apart: float) -> list[StreamedOnset]:
     """One of each group that lies within ``apart`` frames of its first: the loudest."""
     groups: list[list[StreamedOnset]] = []
     for onset in sorted(found, key=lambda o: (o.frame, o.channel)):

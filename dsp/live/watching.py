@@ -1,18 +1,14 @@
-"""How long each gesture is waited for, how much is kept around it, and what a watcher says.
+"""Waiting for a gesture: blocks of an input in, events out, and how long each gesture is waited for.
 
-Task: one place for these numbers, and the events. Shapes: none. Units: seconds, dB, Hz, frames. Signs: none.
+Task: say when a gesture begins and when it has rung long enough, as the sound comes in. Causal, and without a
+clock: time is the number of frames. Shapes: blocks (frames, channels) of any length; how the sound is cut
+into blocks changes nothing. Units: frames at the stream's rate, seconds, Hz, dB re full scale.
+Sign: turning a channel over changes nothing.
 
-Waiting for a gesture: blocks of an input in, events out, with what of the stream belongs to the take.
-
-Task: say when a gesture begins and when it has rung long enough, as the sound comes in. Causal; no clock:
-time is the number of frames. Shapes: blocks (frames, channels), of any length; how the sound is cut into
-blocks changes nothing. Units: frames at the stream's rate, seconds, dB re full scale. Signs: none; turning
-a channel over changes nothing.
-
-Strings and tools are heard by their level in steps of 10 ms, less what was there a tenth of a second before:
-five periods of 50 Hz and six of 60 Hz, so that steady hum is gone. What begins rises over the middle level
-of the half second before. Better a false start than a gesture that is missed: every take is judged
-afterwards. Of hum and of a driven coil a level that stays is waited for.
+Strings and tools: the level in steps of 10 ms, less what was there a tenth of a second before (five periods
+of 50 Hz, six of 60 Hz: steady hum is gone), has to rise over the median of the half second before. A false
+start is better than a missed gesture, since every take is judged afterwards. Hum and a driven coil: a level
+that stays.
 """
 
 from __future__ import annotations
@@ -122,14 +118,14 @@ RINGS_DB = 6.0
 """What is so much over the quiet is no hum but rings; then what begins has to be about as loud as the ringing
 itself. A tenth of a second is eleven periods of an open A: taken out like hum, it would seem to begin when a
 hand stops it."""
-AGAIN_DB = 6.0
-AGAIN_S = 0.15
+NEXT_ONSET_DB = 6.0
+NEXT_ONSET_S = 0.15
 """Within a take, what rises so much over the loudest of the last so many seconds is another onset: the first
 may have been a bump."""
 APART_S = 0.15
 """So soon after another it is none of its own: a string is drawn aside before it is let go."""
-DEAD_DB = 4.0
-DEAD_S = 1.3
+SILENT_DB = 4.0
+SILENT_S = 1.3
 """A string has died once it stays so near to the quiet for so long. dsp.switched wants 1.2 s after a step:
 where the last one leads to settings that cancel, the take is long enough all the same."""
 STEADY_HOPS = 10
@@ -290,8 +286,8 @@ class Watcher:
         first = self._first or 0
         events: list[WatchEvent] = []
         last_to = first + round(self.plan.longest_s * self.rate)
-        loudest = before[-round(AGAIN_S / HOP_S) :].max(axis=0)
-        over = np.maximum(loudest + AGAIN_DB, self._usual + self.plan.rise_db)
+        loudest = before[-round(NEXT_ONSET_S / HOP_S) :].max(axis=0)
+        over = np.maximum(loudest + NEXT_ONSET_DB, self._usual + self.plan.rise_db)
         if np.any(level > over):
             at = self._now - self._hop
             self._keep_to = min(at + round(self.plan.rings_s * self.rate), last_to)
@@ -299,8 +295,8 @@ class Watcher:
                 events.append(self._event("onset", at))
             self._last = at
         quiet = self._usual if self._floor is None else self._floor
-        self._dead = 0 if np.any(raw > quiet + DEAD_DB) else self._dead + 1
-        if self.plan.dies and self._dead * HOP_S >= DEAD_S:
+        self._dead = 0 if np.any(raw > quiet + SILENT_DB) else self._dead + 1
+        if self.plan.dies and self._dead * HOP_S >= SILENT_S:
             self._keep_to = self._now
         return events + (self._ended() if self._now >= self._keep_to else [])
 

@@ -1,8 +1,8 @@
-"""What a report draws of the evidence: arrays with their labels, no drawing.
+"""What is drawn of the evidence: arrays with their labels, no drawing.
 
-Signs: a trace's ``sign`` is its sign relative to the first trace of the exhibit; every trace is
-normalised to a largest magnitude of 1 and NOT turned over. A positive correlation means "the same
-sign", a negative one "opposed".
+Shapes: one array a trace, as named in each class. Units: ms, s, dB.
+Sign: a trace keeps its own sign, ``Trace.sign`` is relative to the first trace of the exhibit; a positive
+correlation means "the same sign".
 """
 
 from __future__ import annotations

@@ -1,12 +1,10 @@
-"""A small coil held over a pickup and driven with a waveform whose sign shows.
+"""Winding sense from a small driven coil held over a pickup.
 
-Task: the waveform, and its sign as it comes back. Shapes: a waveform (frames,), a recording's channel
-(frames,) at its own rate. Units: full scale 1.0, Hz, seconds, radians; ratios in natural logarithms. Signs:
-with phi_n the phase of line n, 2 phi_1 - phi_2 does not depend on when the take began and turns by half when
-the signal is turned over; between two takes with the same rig, coil and face, no turn means that the windings
-agree.
-
-Source R7: 2 phi_1 - phi_2 is the angle of the bispectrum.
+Task: the waveform to play, and the sign with which it comes back. Shapes: waveform (frames,), one channel
+(frames,) at its own rate. Units: full scale 1.0, Hz, seconds, radians; ratios in natural logarithms.
+Sign: with phi_n the phase of line n, 2 phi_1 - phi_2 (the angle of the bispectrum) does not depend on when
+the take began and turns by half when the signal is turned over; between two takes with one rig, coil and
+face, no turn means that the windings agree. Source: R7.
 """
 
 from __future__ import annotations
@@ -28,7 +26,7 @@ ComplexArray = NDArray[np.complex128]
 DRIVE_HZ = 190.0
 """With its second harmonic, 380 Hz: 10 Hz and more from every multiple of 50 and 60 Hz, half a tone below G3
 and a third above E3, and 5 Hz and more from the partials of open strings (sources S5), which ring along."""
-SECOND = 0.5
+SECOND_AMPLITUDE = 0.5
 """Second harmonic against the fundamental, in amplitude; induction doubles it, as it grows with Hz."""
 DRIVE_S = 3.0
 SHORTEST_S = 1.5
@@ -40,7 +38,7 @@ FRAME_S = 0.4
 """Frames between which the hand may move; a Hann window of that length keeps lines 5 Hz apart."""
 HOP_S = 0.1
 """Both lines turn by whole turns from frame to frame."""
-OVERLAP = 2.5
+FRAMES_ALIKE = 2.5
 """So many frames in a row say as much as one."""
 MAINS_HZ = (50, 60)
 MAINS_REACH_HZ = 60.0
@@ -51,23 +49,23 @@ OFF_TURNS = 0.05
 """How far the fundamental may turn from frame to frame: half a hertz. A string that rings is further off."""
 LEAST_POWER = 1e-16
 """-160 dB: keeps ratios finite in a recording without noise."""
-HEARD = 20.0
+FRAME_SNR = 20.0
 """Power over noise of the fundamental in a frame that counts: noise alone gets there in e^-20."""
-FEWEST = 8
+FEWEST_FRAMES = 8
 """Frames: 1.1 s of drive."""
-WEAK = 12.0
+SECOND_SNR = 12.0
 """Power over noise of the second harmonic, all frames together, below which the angle is not told."""
 HAND_RAD = 0.2
 """What circuits and hands turn 2 phi_1 - phi_2 by, one standard deviation (0.003 on simulated benches, whose
 coil does not heed the pickup; assumed to be far worse in the world)."""
-MEANS_NOTHING = 0.03
+OUTLIER_SHARE = 0.03
 """A take that is not what it was entered as: coil beside the pickup, waveform distorted."""
-MOST = 4.0
+MOST_NATS = 4.0
 """Nats: no single pair of takes is certain."""
 
 
 @dataclass(frozen=True, eq=False)
-class DriveHearing:
+class DriveAnalysis:
     """``turn``: exp(i (2 phi_1 - phi_2)) times how steady it was (0 to 1); None with a fault.
 
     ``error_rad``: one standard deviation of its angle from noise; ``level_db``: RMS of both lines, dB re full
@@ -96,12 +94,12 @@ def drive_waveform(*, rate: int, seconds: float = DRIVE_S, level: float = LEVEL)
         raise SignalError(f"{seconds} s of drive is too short: {SHORTEST_S} s at least")
     t = np.arange(round(seconds * rate)) / rate
     angle = 2 * np.pi * DRIVE_HZ * t
-    wave = np.cos(angle) + SECOND * np.cos(2 * angle)
+    wave = np.cos(angle) + SECOND_AMPLITUDE * np.cos(2 * angle)
     edge = np.clip(np.minimum(t, t[-1] - t) / FADE_S, 0.0, 1.0)
-    return np.asarray(level / (1 + SECOND) * wave * np.sin(0.5 * np.pi * edge) ** 2)
+    return np.asarray(level / (1 + SECOND_AMPLITUDE) * wave * np.sin(0.5 * np.pi * edge) ** 2)
 
 
-def hear_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveHearing:
+def analyse_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveAnalysis:
     """Hear one channel of one drive take, shape (frames,); ``mains_hz`` None: 50 and 60 are taken out.
 
     Raises
@@ -115,26 +113,26 @@ def hear_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveHear
     small = tuple(f for f in found if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
     faults = tuple(f for f in found if f not in small)
     if faults:
-        return DriveHearing(None, math.inf, -math.inf, faults, small)
-    first, second, noise = _frames(at_analysis_rate(samples[:, 0], rate=rate), mains_hz=mains_hz)
-    heard = np.abs(first) ** 2 > HEARD * noise[0]
-    if np.count_nonzero(heard) < FEWEST or _off_pitch(first, heard):
-        return DriveHearing(None, math.inf, -math.inf, (Fault("no drive", 1),), small)
-    power = float(np.mean(np.abs(first[heard]) ** 2 + np.abs(second[heard]) ** 2)) / 2
+        return DriveAnalysis(None, math.inf, -math.inf, faults, small)
+    first, second, noise = _line_amplitudes(at_analysis_rate(samples[:, 0], rate=rate), mains_hz=mains_hz)
+    counted = np.abs(first) ** 2 > FRAME_SNR * noise[0]
+    if np.count_nonzero(counted) < FEWEST_FRAMES or _off_pitch(first, counted):
+        return DriveAnalysis(None, math.inf, -math.inf, (Fault("no drive", 1),), small)
+    power = float(np.mean(np.abs(first[counted]) ** 2 + np.abs(second[counted]) ** 2)) / 2
     level = 10 * math.log10(power)
-    frames = int(np.count_nonzero(heard))
-    clear_1 = float(np.sum(np.abs(first[heard]) ** 2)) / noise[0] / OVERLAP
-    clear_2 = (float(np.sum(np.abs(second[heard]) ** 2)) / noise[1] - frames) / OVERLAP
-    if clear_2 < WEAK:
+    frames = int(np.count_nonzero(counted))
+    clear_1 = float(np.sum(np.abs(first[counted]) ** 2)) / noise[0] / FRAMES_ALIKE
+    clear_2 = (float(np.sum(np.abs(second[counted]) ** 2)) / noise[1] - frames) / FRAMES_ALIKE
+    if clear_2 < SECOND_SNR:
         weak = Fault("drive too weak", 1, detail=level)
-        return DriveHearing(None, math.inf, level, (weak,), small)
-    product = first[heard] ** 2 * np.conj(second[heard])
+        return DriveAnalysis(None, math.inf, level, (weak,), small)
+    product = first[counted] ** 2 * np.conj(second[counted])
     turn = complex(np.sum(product) / np.sum(np.abs(product)))
     error = math.sqrt(4 / (2 * clear_1) + 1 / (2 * clear_2))
-    return DriveHearing(turn, error, level, (), small)
+    return DriveAnalysis(turn, error, level, (), small)
 
 
-def drive_ratio(a: DriveHearing, b: DriveHearing) -> float:
+def drive_ratio(a: DriveAnalysis, b: DriveAnalysis) -> float:
     """Log ratio that two takes came out with the same winding sign: same rig, same coil, same face down.
 
     Negating either recording turns it over; 0 where either is at fault or the angle lies between.
@@ -144,26 +142,31 @@ def drive_ratio(a: DriveHearing, b: DriveHearing) -> float:
     between = float(np.angle(a.turn * np.conj(b.turn)))
     steady = min(abs(a.turn), abs(b.turn))
     spread = math.sqrt(a.error_rad**2 + b.error_rad**2 + HAND_RAD**2)
-    same, other = _fits(between, spread=spread), _fits(abs(between) - math.pi, spread=spread)
-    share = MEANS_NOTHING
+    same, other = (
+        _wrapped_density(between, spread=spread),
+        _wrapped_density(abs(between) - math.pi, spread=spread),
+    )
+    share = OUTLIER_SHARE
     ratio = math.log((1 - share) * same + share) - math.log((1 - share) * other + share)
-    return float(np.clip(steady * ratio, -MOST, MOST))
+    return float(np.clip(steady * ratio, -MOST_NATS, MOST_NATS))
 
 
-def _fits(angle: float, *, spread: float) -> float:
+def _wrapped_density(angle: float, *, spread: float) -> float:
     """Density of an angle re an even one: a normal one, wrapped."""
     round_it = (angle - 2 * math.pi, angle, angle + 2 * math.pi)
     return math.sqrt(2 * math.pi) / spread * sum(math.exp(-0.5 * (one / spread) ** 2) for one in round_it)
 
 
-def _off_pitch(first: ComplexArray, heard: NDArray[np.bool_]) -> bool:
+def _off_pitch(first: ComplexArray, counted: NDArray[np.bool_]) -> bool:
     """Whether the line at the drive's fundamental is another tone nearby."""
-    follow = heard[1:] & heard[:-1]
+    follow = counted[1:] & counted[:-1]
     step = complex(np.sum(first[1:][follow] * np.conj(first[:-1][follow])))
     return abs(float(np.angle(step))) > 2 * math.pi * OFF_TURNS
 
 
-def _frames(x: Array, *, mains_hz: int | None) -> tuple[ComplexArray, ComplexArray, tuple[float, float]]:
+def _line_amplitudes(
+    x: Array, *, mains_hz: int | None
+) -> tuple[ComplexArray, ComplexArray, tuple[float, float]]:
     """Amplitudes of both lines frame by frame, and the power that noise gives such an amplitude."""
     size, hop = round(FRAME_S * ANALYSIS_RATE), round(HOP_S * ANALYSIS_RATE)
     frames = np.reshape(

@@ -1,22 +1,12 @@
-"""The least squares behind the mains lines.
+"""Mains lines as complex amplitudes, and takes of hum alone.
 
-Task: one stretch of a signal, with a string's partials beside the hum where one rings; the mains frequency
-that makes the lines of several stretches stand out most. Shapes: a signal (frames,); amplitudes and errors
-(lines,), complex amplitudes referred to the middle of the stretch. Units: Hz, seconds, full scale 1.0. Signs:
-turning the signal over turns every amplitude by half a turn.
-
-Sources: 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals (sources F2);
-in practice within 0.4 % (common practice). Lines and window as in T5.
-
-Mains lines as complex numbers, and hum takes: strings damped, nothing moves.
-
-Task: amplitudes of mains lines 1, 2, 3, 5 and 7 on one or several stretches that share one clock, the mains
-frequency left free; whether hum is all that sounds. Shapes: a signal (frames,) at the analysis rate, a
-recording (frames, channels) at its own; amplitudes (lines,) complex. Units: full scale 1.0, Hz, dB, seconds,
-samples. Signs: an amplitude ``a`` of line n stands for Re(a exp(2 pi i n f (t - t_ref))); turning the signal
-over turns every amplitude by half a turn.
-
-Sources: those of dsp.methods.hum; that magnetic hum rises and falls as the guitar is turned: R2.
+Task: amplitudes of mains lines 1, 2, 3, 5 and 7 on one or several stretches that share one mains frequency,
+with the partials of a ringing string fitted beside them; whether hum is all that sounds in a take.
+Shapes: signal (frames,) at the analysis rate, recording (frames, channels) at its own; amplitudes and errors
+(lines,). Units: full scale 1.0, Hz, dB, seconds, samples.
+Sign: an amplitude ``a`` of line n stands for Re(a exp(2 pi i n f (t - t_ref))); turning the signal over turns
+every amplitude by half a turn.
+Sources: T5 (lines, window), R2 (magnetic hum changes as the guitar is turned).
 """
 
 from __future__ import annotations
@@ -202,25 +192,25 @@ def clock_error(pieces: Sequence[HumStretch], fits: Sequence[tuple[ComplexArray,
     return float(np.hypot(CLOCK_HZ, 0.7 / np.sqrt(known) if known > 0 else 1.0))
 
 
-CLEAR_HUM = 45.0
+LEAST_HUM_POWER = 45.0
 """``HumLines.clearness`` from which on there is hum: four hundred stretches of noise alone reached 36."""
 QUARTERS = 4
 UNSTEADY_DB = 3.0
 """Hum whose level moves so much within a take: the guitar or a hand moves."""
-STEADY_ENOUGH = 150.0
+QUARTER_HUM_POWER = 150.0
 """The level of a quarter is known to half a decibel from here on."""
 SOUNDS_HZ = (60.0, 1400.0)
 """Where strings are looked for."""
-STANDS_OUT = 300.0
+TONE_OVER_MEDIAN = 300.0
 """Power of a string's partial over the median around: the largest of noise reaches 20."""
-AS_LOUD = 0.35
+TONE_OVER_LINE = 0.35
 """A partial of this part of the strongest line's amplitude is no hum take."""
 MAINS_WIDTH_HZ = 3.0
 LOWEST_AMPLITUDE = 3e-5
 """-90 dB re full scale: what sounds below that is nobody's string."""
-CLEAR_LINE = 4.0
+LINE_SNR = 4.0
 """Standard deviations from which on a line's level is told."""
-MOVES_DB = 6.0
+MAGNETIC_CHANGE_DB = 6.0
 """So much does magnetic hum of one setting change when the guitar is turned: half the field."""
 
 
@@ -321,7 +311,7 @@ def lines_together(
 
 
 @dataclass(frozen=True, eq=False)
-class HumHearing:
+class HumAnalysis:
     """Lines of each channel asked for, in order (None: nothing usable), and what is wrong."""
 
     channels: tuple[HumLines | None, ...]
@@ -329,14 +319,14 @@ class HumHearing:
     remarks: tuple[Fault, ...]
 
 
-def hear_hum(
+def analyse_hum(
     samples: Array,
     *,
     rate: int,
     channels: tuple[int, ...],
     mains_hz: int | None = None,
     may_cancel: tuple[int, ...] = (),
-) -> HumHearing:
+) -> HumAnalysis:
     """Mains lines of the ``channels`` (columns counted from 0) of one take.
 
     ``may_cancel``: channels on which hum may well be gone (several pickups together, a whole humbucker):
@@ -350,8 +340,8 @@ def hear_hum(
     """
     samples = checked(samples, rate=rate)
     found = recording_faults(samples, rate=rate, inputs_differ=False, channels=channels)
-    faults = [fault for fault in found if not small_offset(fault)]
-    remarks = [fault for fault in found if small_offset(fault)]
+    faults = [fault for fault in found if not is_small_offset(fault)]
+    remarks = [fault for fault in found if is_small_offset(fault)]
     spoiled = {fault.channel for fault in faults}
     fine = [column for column in channels if column + 1 not in spoiled]
     signals = {column: at_analysis_rate(samples[:, column], rate=rate) for column in fine}
@@ -370,20 +360,20 @@ def hear_hum(
         if heard is None:
             faults.append(Fault("too little hum", column + 1))
             continue
-        if sounds_besides(signals[column], heard) or _unsteady(signals[column], heard):
+        if has_other_tone(signals[column], heard) or _unsteady(signals[column], heard):
             faults.append(Fault("strings not damped", column + 1))
-        if heard.clearness < CLEAR_HUM:
+        if heard.clearness < LEAST_HUM_POWER:
             little = remarks if column in may_cancel else faults
             little.append(Fault("too little hum", column + 1, detail=heard.clearness))
-    return HumHearing(tuple(lines[column] for column in channels), tuple(faults), tuple(remarks))
+    return HumAnalysis(tuple(lines[column] for column in channels), tuple(faults), tuple(remarks))
 
 
-def small_offset(fault: Fault) -> bool:
+def is_small_offset(fault: Fault) -> bool:
     """Whether it is an offset that can be taken out."""
     return fault.code == "offset" and (fault.detail or 0.0) <= OFFSET_FAULT
 
 
-def sounds_besides(x: Array, lines: HumLines, *, rate: int = ANALYSIS_RATE) -> bool:
+def has_other_tone(x: Array, lines: HumLines, *, rate: int = ANALYSIS_RATE) -> bool:
     """Whether ``x`` (frames,) holds a tone that is no multiple of the mains and not far below the hum."""
     windowed = x * np.hanning(len(x))
     size = 1 << int(np.ceil(np.log2(2 * len(x))))
@@ -397,7 +387,10 @@ def sounds_besides(x: Array, lines: HumLines, *, rate: int = ANALYSIS_RATE) -> b
     largest = float(amplitude[looked].max())
     usual = float(np.median(amplitude[looked]))
     strongest = float(np.abs(lines.amplitudes).max())
-    return largest > max(AS_LOUD * strongest, LOWEST_AMPLITUDE) and largest**2 > STANDS_OUT * usual**2
+    return (
+        largest > max(TONE_OVER_LINE * strongest, LOWEST_AMPLITUDE)
+        and largest**2 > TONE_OVER_MEDIAN * usual**2
+    )
 
 
 def _unsteady(x: Array, lines: HumLines) -> bool:
@@ -410,11 +403,11 @@ def _unsteady(x: Array, lines: HumLines) -> bool:
         mains_hz=None,
         fundamental_hz=lines.fundamental_hz,
     )
-    levels = [one.level_db() for one in quarters if one is not None and one.clearness > STEADY_ENOUGH]
+    levels = [one.level_db() for one in quarters if one is not None and one.clearness > QUARTER_HUM_POWER]
     return len(levels) == QUARTERS and max(levels) - min(levels) > UNSTEADY_DB
 
 
-def hum_moves(levels: Sequence[HumLines]) -> bool:
+def hum_level_changes(levels: Sequence[HumLines]) -> bool:
     """Whether one setting's hum rose or fell by 6 dB or more from take to take, as magnetic hum does.
 
     Judged by the strongest line that all takes share, where it is clear.
@@ -422,8 +415,8 @@ def hum_moves(levels: Sequence[HumLines]) -> bool:
     if len(levels) <= 1:
         return False
     sizes = np.array([np.abs(one.amplitudes) for one in levels])
-    clear = np.all([sizes[k] > CLEAR_LINE * one.error for k, one in enumerate(levels)], axis=0)
+    clear = np.all([sizes[k] > LINE_SNR * one.error for k, one in enumerate(levels)], axis=0)
     if not clear.any():
         return False
     line = int(np.argmax(np.where(clear, sizes.mean(axis=0), 0.0)))
-    return bool(20 * np.log10(sizes[:, line].max() / sizes[:, line].min()) >= MOVES_DB)
+    return bool(20 * np.log10(sizes[:, line].max() / sizes[:, line].min()) >= MAGNETIC_CHANGE_DB)

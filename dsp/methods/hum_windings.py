@@ -1,33 +1,20 @@
-"""Whether hum comes out of two settings in step or turned over, within one take.
+"""Relative winding sense from hum: by phase within one take, by level over several.
 
-Task: windings from the phases of the mains lines: two channels of a hum take, or the stretches of a switch
-take. Shapes: lines as in dsp.methods.hum, tables (2,) * count over winding signs as in dsp.model.settings.
-Units: natural logarithms; angles in degrees. Signs: a positive ratio says "wound alike", index 0 of a table
-is +1; turning a signal over changes no relation within a channel and turns a ratio between channels over.
+Task: tables over winding signs from (1) phases of the mains lines on two channels or on the stretches of a
+switch take, (2) a switch take of hum alone, whose steps are found first, (3) levels of takes of pickups alone
+and together. Shapes: lines as in `dsp.methods.hum`; one channel (frames,) at its own rate; stretches
+(start, stop) at the analysis rate; tables (2,) * count, index 0 for +1. Units: natural logarithms, Hz,
+seconds, degrees, dB.
+Sign: turning a channel over changes no relation within it, and no level; between channels it turns the table
+over along its axis.
+Sources: P1, P2 (hum and windings), R2 (capacitive hum), T5 (real-gain likelihood), C3 (level of a sum:
+|lambda V_a +/- (1 - lambda) V_b|).
 
-What stays unsure: hum that comes in by capacitance ignores the winding (sources R2), so it always
-looks "wound alike". A relation far from none or half a turn shows that some of it is there; then "all
-alike" is marked down, and the others are not. The real-gain likelihood is that of T5; a line may mean
-nothing.
-
-A switch take without a string: only hum, while the selector moves.
-
-Task: find the steps of the selector in the hum, then the windings from the phases on either side. Shapes: one
-channel (frames,) at its own rate; stretches in samples at the analysis rate; tables (2,) * count over winding
-signs as in dsp.model.settings. Units: Hz, seconds, natural logarithms. Signs: as in dsp.methods.hum_windings.
-
-A step shows in the lines' level or phase, or as a pop; a pop alone counts where the lines show too few steps,
-since two pickups that hum alike step invisibly.
-
-Windings from hum levels alone: pickups one by one, and together, in takes of their own.
-
-Task: two pickups wound alike hum together about as loud as each; wound against each other they cancel.
-Shapes: lines as in dsp.methods.hum; tables (2,) * count over winding signs as in dsp.model.settings. Units:
-natural logarithms; levels in dB. Signs: only magnitudes are looked at, so turning any take over changes
-nothing; index 0 of a table is +1. What is not known is drawn and averaged: levels of takes and pickups,
-weights, stray hum.
-
-Source: |both| = |lambda V_a +/- (1 - lambda) V_b| after C3 (Millman's theorem); hum and windings: P1, P2.
+Hum that comes in by capacitance ignores the winding and looks "wound alike". Where a relation is neither none
+nor half a turn some of it is there: then "all alike" is discounted, and the other patterns are not. Levels,
+weights and stray hum that are not known are sampled and averaged over. In a switch take a step shows in the
+level or phase of the lines; a pop alone counts where the lines show too few steps, since two pickups that hum
+alike step invisibly.
 """
 
 from __future__ import annotations
@@ -39,14 +26,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.hum import (
-    CLEAR_HUM,
+    LEAST_HUM_POWER,
     NUMBERS,
     SHORTEST_S,
     HumLines,
-    hum_moves,
+    has_other_tone,
+    hum_level_changes,
+    is_small_offset,
     lines_together,
-    small_offset,
-    sounds_besides,
 )
 from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
 from dsp.signal.codes import Fault, FaultCode
@@ -56,13 +43,13 @@ from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-MOST = 4.0
+MOST_NATS = 4.0
 """Nats between the best and the worst pattern: no single take is certain."""
-LINE_MEANS_NOTHING = 0.05
+OUTLIER_SHARE = 0.05
 """Chance that one line has nothing to do with the windings (sources T5)."""
-INCOHERENT = 0.2
+INCOHERENT_AMPLITUDE = 0.2
 """Part of an amplitude that follows no winding: other sources of field, stray hum."""
-RESIDUE = 0.05
+RESIDUAL_AMPLITUDE = 0.05
 """What is left where everything cancels, as a part of one pickup."""
 PICKUPS_DB = 4.0
 """Standard deviation of a pickup's hum against another's: areas, and a field that is not even."""
@@ -72,18 +59,18 @@ WEIGHTS_DB = 2.0
 """Standard deviation of a weight in a sum: impedances at hum are not resistances alone."""
 WHOLE_HUMBUCKER_DB = (-20.0, 6.0)
 """What two coils leave of the hum of one (mean, standard deviation), of either sign."""
-DRAWS = 120
+PHASE_SAMPLES = 120
 SCALES = (0.03, 0.1, 0.3, 1.0)
 """Powers at which a line is tried, relative to its largest."""
 CLOCK_STEPS = np.linspace(-2.4, 2.4, 9)
 """Mains frequencies tried, in standard deviations of its error."""
-STRAIGHT_DEG = 12.0
+ALIGNED_DEG = 12.0
 """Pickups wound alike stood within this of each other on simulated benches: loads differ."""
-ASKEW_DEG = 30.0
+MISALIGNED_DEG = 30.0
 """From here on "all alike" says nothing: half the hum's power or more is stray."""
-BETWEEN_DEG = (40.0, 70.0)
+ALL_MISALIGNED_DEG = (40.0, 70.0)
 """Where even the straightest line is further off, little is said, and nothing from the second on."""
-CLEAR_LINE = 8.0
+PHASE_LINE_SNR = 8.0
 
 
 def hum_phase_ratio(a: HumLines, b: HumLines, *, rate: int = ANALYSIS_RATE) -> float:
@@ -94,11 +81,11 @@ def hum_phase_ratio(a: HumLines, b: HumLines, *, rate: int = ANALYSIS_RATE) -> f
     turned over.
     """
     both = [(a, Mix((Source(0),))), (b, Mix((Source(1),)))]
-    if any(_drowned(lines, mix) for lines, mix in both):
+    if any(_is_noise(lines, mix) for lines, mix in both):
         return 0.0
-    scores = _scores(both, count=2, spread_db=CHANNELS_DB, rate=rate)
-    alike, against = _marked_down(scores, angles=_askew(both, rate=rate))
-    return float(np.clip(alike - against, -MOST, MOST))
+    scores = _pattern_likelihoods(both, count=2, spread_db=CHANNELS_DB, rate=rate)
+    alike, against = _stray_hum_discounted(scores, angles=_misalignments(both, rate=rate))
+    return float(np.clip(alike - against, -MOST_NATS, MOST_NATS))
 
 
 def hum_phase_table(
@@ -108,12 +95,12 @@ def hum_phase_table(
 
     A pickup whose two coils both sound cancels by itself: the table is flat along its axis.
     """
-    heard = [(lines, mix) for lines, mix in stretches if not _drowned(lines, mix)]
+    heard = [(lines, mix) for lines, mix in stretches if not _is_noise(lines, mix)]
     if len(heard) <= 1:
         return np.zeros((2,) * count)
-    scores = _scores(heard, count=count, spread_db=PICKUPS_DB, rate=rate)
-    scores = _marked_down(scores, angles=_askew(heard, rate=rate))
-    return table_of(clipped(scores), count)
+    scores = _pattern_likelihoods(heard, count=count, spread_db=PICKUPS_DB, rate=rate)
+    scores = _stray_hum_discounted(scores, angles=_misalignments(heard, rate=rate))
+    return table_of(limited(scores), count)
 
 
 def hum_in_stretches(
@@ -145,10 +132,10 @@ def askew_degrees(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int = ANAL
 
     0 to 90; a large angle means that part of the hum ignores the winding: it is not magnetic.
     """
-    return max(_askew(stretches, rate=rate), default=0.0)
+    return max(_misalignments(stretches, rate=rate), default=0.0)
 
 
-def _askew(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[float]:
+def _misalignments(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[float]:
     """Angles of all clear lines of all pairs of single coils, from none or half a turn, less their error."""
     single = [lines for lines, mix in stretches if mix.alone and mix.sources[0].coils == 1]
     found: list[float] = []
@@ -157,7 +144,7 @@ def _askew(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[floa
             aligned = b.referred_to(a.reference, rate=rate)
             clear_a = np.abs(a.amplitudes) / np.maximum(a.error, 1e-30)
             clear_b = np.abs(aligned.amplitudes) / np.maximum(aligned.error, 1e-30)
-            use = (clear_a > CLEAR_LINE) & (clear_b > CLEAR_LINE)
+            use = (clear_a > PHASE_LINE_SNR) & (clear_b > PHASE_LINE_SNR)
             if not use.any():
                 continue
             product = aligned.amplitudes[use] * np.conj(a.amplitudes[use])
@@ -169,12 +156,12 @@ def _askew(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[floa
     return found
 
 
-def clipped(scores: Array) -> Array:
-    """Scores whose worst lies at most ``MOST`` below the best."""
-    return np.asarray(np.maximum(scores, scores.max() - MOST))
+def limited(scores: Array) -> Array:
+    """Scores whose worst lies at most ``MOST_NATS`` below the best."""
+    return np.asarray(np.maximum(scores, scores.max() - MOST_NATS))
 
 
-def drawn_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int) -> Array:
+def sampled_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int) -> Array:
     """Signed gain of each mix, (patterns, draws, mixes), for every pattern of winding signs.
 
     ``pickups`` (draws, count): magnitudes. Weights are drawn from their spread, the same for all patterns;
@@ -203,39 +190,41 @@ def drawn_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int)
     return gains
 
 
-def _drowned(lines: HumLines, mix: Mix) -> bool:
+def _is_noise(lines: HumLines, mix: Mix) -> bool:
     """Whether one coil's hum cannot be told from noise."""
-    return mix.alone and mix.sources[0].coils == 1 and lines.clearness < CLEAR_HUM
+    return mix.alone and mix.sources[0].coils == 1 and lines.clearness < LEAST_HUM_POWER
 
 
-def _marked_down(scores: Array, *, angles: Sequence[float]) -> Array:
+def _stray_hum_discounted(scores: Array, *, angles: Sequence[float]) -> Array:
     """Scores (patterns,) in which every pattern may look like the first, "all alike", by stray hum."""
     if not angles:
         return scores
-    stray = _share(max(angles), STRAIGHT_DEG, ASKEW_DEG)
+    stray = _ramp(max(angles), ALIGNED_DEG, MISALIGNED_DEG)
     if stray > 0:
         scores = np.asarray(np.maximum(scores, scores[0] + np.log(stray)))
-    between = _share(min(angles), *BETWEEN_DEG)
+    between = _ramp(min(angles), *ALL_MISALIGNED_DEG)
     if between > 0:
         scores = np.asarray(np.maximum(scores, scores.max() + np.log(between)))
     return scores
 
 
-def _share(value: float, low: float, high: float) -> float:
+def _ramp(value: float, low: float, high: float) -> float:
     return float(np.clip((value - low) / (high - low), 0.0, 1.0))
 
 
-def _scores(stretches: Sequence[tuple[HumLines, Mix]], *, count: int, spread_db: float, rate: int) -> Array:
+def _pattern_likelihoods(
+    stretches: Sequence[tuple[HumLines, Mix]], *, count: int, spread_db: float, rate: int
+) -> Array:
     """Log likelihood of each pattern, (patterns,): one unknown field a line, seen through real gains."""
     reference = stretches[0][0].reference
     lines = [one.referred_to(reference, rate=rate) for one, _ in stretches]
     apart_s = np.array([one.centre for one in lines]) / rate
     apart_s = apart_s - apart_s.mean()
-    unsure_hz = max(one.fundamental_error_hz for one in lines)
-    steps = unsure_hz * CLOCK_STEPS if np.ptp(apart_s) > 0 else np.zeros(1)
+    clock_error_hz = max(one.fundamental_error_hz for one in lines)
+    steps = clock_error_hz * CLOCK_STEPS if np.ptp(apart_s) > 0 else np.zeros(1)
     prior = -0.5 * CLOCK_STEPS**2 if len(steps) > 1 else np.zeros(1)
-    pickups = 10 ** (spread_db * np.random.default_rng(2).standard_normal((DRAWS, count)) / 20)
-    gains = drawn_gains([mix for _, mix in stretches], count=count, pickups=pickups, draws=DRAWS)
+    pickups = 10 ** (spread_db * np.random.default_rng(2).standard_normal((PHASE_SAMPLES, count)) / 20)
+    gains = sampled_gains([mix for _, mix in stretches], count=count, pickups=pickups, draws=PHASE_SAMPLES)
     amplitudes = np.array([one.amplitudes for one in lines])
     errors = np.array([one.error for one in lines])
     numbers = lines[0].numbers
@@ -247,25 +236,25 @@ def _scores(stretches: Sequence[tuple[HumLines, Mix]], *, count: int, spread_db:
         noise = 2 * errors[use, k] ** 2
         for step, off_hz in enumerate(steps):
             turned = amplitudes[use, k] * np.exp(-2j * np.pi * n * off_hz * apart_s[use])
-            total[step] += _line_score(turned, noise=noise, gains=gains[:, :, use])
+            total[step] += _line_likelihoods(turned, noise=noise, gains=gains[:, :, use])
     total += (prior - np.logaddexp.reduce(prior))[:, np.newaxis, np.newaxis]
     return np.asarray(np.logaddexp.reduce(np.logaddexp.reduce(total, axis=0), axis=1))
 
 
-def _line_score(x: ComplexArray, *, noise: Array, gains: Array) -> Array:
+def _line_likelihoods(x: ComplexArray, *, noise: Array, gains: Array) -> Array:
     """Log likelihood of one line on all stretches, (patterns, draws)."""
     top = float(np.max(np.abs(x) ** 2))
     means, nothing = [], []
     for scale in SCALES:
         power = scale * top
-        spread = noise + power * (INCOHERENT**2 * gains**2 + RESIDUE**2)
+        spread = noise + power * (INCOHERENT_AMPLITUDE**2 * gains**2 + RESIDUAL_AMPLITUDE**2)
         along = np.sum(gains * x / spread, axis=-1)
         stands = 1 + power * np.sum(gains**2 / spread, axis=-1)
         fit = np.sum(np.abs(x) ** 2 / spread, axis=-1) - power * np.abs(along) ** 2 / stands
         means.append(-fit - np.sum(np.log(spread), axis=-1) - np.log(stands))
-        loose = noise + power * (gains**2 + RESIDUE**2)
+        loose = noise + power * (gains**2 + RESIDUAL_AMPLITUDE**2)
         nothing.append(-np.sum(np.abs(x) ** 2 / loose + np.log(loose), axis=-1))
-    share = LINE_MEANS_NOTHING
+    share = OUTLIER_SHARE
     return np.asarray(
         np.logaddexp(
             np.logaddexp.reduce(means, axis=0) + np.log(1 - share),
@@ -281,15 +270,15 @@ WINDOW_S = 0.06
 """Three periods of 50 Hz: a Hann window of that length keeps the lines apart."""
 DEAD_S = 0.12
 """A step with its window, its gap (up to 40 ms) and its bounces: nothing is asked of the lines there."""
-LONGEST_EXCESS = 2
+MOST_EXTRA_STEPS = 2
 """So many steps beyond those entered are looked for, to say that there are too many."""
-PENALTY = 30.0
+STEP_PENALTY_NATS = 30.0
 """Nats a step must gain: three times what leaving out its dead time gains in noise."""
-WAVERS = 0.05
+LINE_DRIFT = 0.05
 """Part of a line, times the root of its number, that its phase and level drift by themselves."""
 BESIDE_JUMP_S = 0.2
 """On so much of either side a jump is measured."""
-JUMP = 0.15
+LEAST_JUMP = 0.15
 """A jump of less than this part of the lines is drift."""
 POP_ABOVE_HZ = 700.0
 POP_HOP_S = 0.002
@@ -326,7 +315,7 @@ def switched_hum(
     """
     samples = checked(x, rate=rate)
     found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
-    remarks = tuple(fault for fault in found if small_offset(fault) or fault.code == "clipped")
+    remarks = tuple(fault for fault in found if is_small_offset(fault) or fault.code == "clipped")
     faults = tuple(fault for fault in found if fault not in remarks)
     if faults:
         return SwitchedHum(None, (), (), faults, remarks)
@@ -334,17 +323,17 @@ def switched_hum(
     size = int(PIECE_S * ANALYSIS_RATE)
     pieces = [(at, at + size) for at in range(0, len(signal) - size + 1, size)] or [(0, len(signal))]
     heard = [one for one in lines_together([signal], stretches=pieces, mains_hz=mains_hz) if one is not None]
-    if not heard or max(one.clearness for one in heard) < CLEAR_HUM:
-        return _refused("too little hum", remarks)
+    if not heard or max(one.clearness for one in heard) < LEAST_HUM_POWER:
+        return _rejected("too little hum", remarks)
     loudest = max(heard, key=lambda one: one.level_db())
-    if sounds_besides(signal, loudest):
-        return _refused("strings not damped", remarks)
-    wanted = len(mixes) - 1
-    steps = _line_steps(signal, hz=loudest.fundamental_hz, most=wanted + LONGEST_EXCESS)
-    events = _events(steps, _pops(signal), wanted=wanted)
-    if len(events) != wanted:
-        code: FaultCode = "too many steps" if len(events) > wanted else "too few steps"
-        return _refused("not switched" if not events else code, remarks, detail=float(len(events)))
+    if has_other_tone(signal, loudest):
+        return _rejected("strings not damped", remarks)
+    expected = len(mixes) - 1
+    steps = _line_steps(signal, hz=loudest.fundamental_hz, most=expected + MOST_EXTRA_STEPS)
+    events = _step_intervals(steps, _pops(signal), expected=expected)
+    if len(events) != expected:
+        code: FaultCode = "too many steps" if len(events) > expected else "too few steps"
+        return _rejected("not switched" if not events else code, remarks, detail=float(len(events)))
     beside = int(BESIDE_S * ANALYSIS_RATE)
     starts = [0, *(stop + beside for _, stop in events)]
     stops = [*(start - beside for start, _ in events), len(signal)]
@@ -356,15 +345,15 @@ def switched_hum(
     return SwitchedHum(hum_phase_table(usable, count=count), stretches, lines, (), remarks)
 
 
-def _refused(code: FaultCode, remarks: tuple[Fault, ...], *, detail: float | None = None) -> SwitchedHum:
+def _rejected(code: FaultCode, remarks: tuple[Fault, ...], *, detail: float | None = None) -> SwitchedHum:
     return SwitchedHum(None, (), (), (Fault(code, 1, detail=detail),), remarks)
 
 
 def _line_steps(x: Array, *, hz: float, most: int) -> list[tuple[int, int]]:
     """(start, stop) of each step of the lines, in samples: the cheapest pieces between dead times."""
-    track = _track(x, hz=hz)
+    track = _line_track(x, hz=hz)
     dead, shortest = round(DEAD_S / HOP_S), round(SHORTEST_S / HOP_S)
-    cost = _costs(track, shortest=shortest)
+    cost = _segment_costs(track, shortest=shortest)
     best = [cost[0]]
     behind: list[NDArray[np.intp]] = []
     for _ in range(most):
@@ -373,20 +362,20 @@ def _line_steps(x: Array, *, hz: float, most: int) -> list[tuple[int, int]]:
         ways = before[:, np.newaxis] + cost
         behind.append(np.argmin(ways, axis=0))
         best.append(np.min(ways, axis=0))
-    totals = [one[-1] + PENALTY * k for k, one in enumerate(best)]
+    totals = [one[-1] + STEP_PENALTY_NATS * k for k, one in enumerate(best)]
     count = int(np.argmin(totals))
     end, found = len(cost) - 1, []
     for k in range(count - 1, -1, -1):
         start = int(behind[k][end])
         found.append((start - dead, start))
         end = start - dead
-    kept = _jumps(track, found[::-1])
+    kept = _real_jumps(track, found[::-1])
     hop = round(HOP_S * ANALYSIS_RATE)
     half = round(WINDOW_S * ANALYSIS_RATE) // 2
     return [(a * hop + half, b * hop + half) for a, b in kept]
 
 
-def _jumps(track: ComplexArray, steps: list[tuple[int, int]]) -> list[tuple[int, int]]:
+def _real_jumps(track: ComplexArray, steps: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Those steps, in hops, at which the lines jump: what drifts by itself drifts little across one."""
     reach = round(BESIDE_JUMP_S / HOP_S)
     kept = list(steps)
@@ -399,8 +388,8 @@ def _jumps(track: ComplexArray, steps: list[tuple[int, int]]) -> list[tuple[int,
             before, after = left.mean(axis=0), right.mean(axis=0)
             jump = float(np.sum(np.abs(after - before) ** 2))
             level = max(float(np.sum(np.abs(before) ** 2)), float(np.sum(np.abs(after) ** 2)))
-            noise = PENALTY * (1 / len(left) + 1 / len(right))
-            sizes.append(jump / (noise + JUMP**2 * level))
+            noise = STEP_PENALTY_NATS * (1 / len(left) + 1 / len(right))
+            sizes.append(jump / (noise + LEAST_JUMP**2 * level))
         least = int(np.argmin(sizes))
         if sizes[least] >= 1:
             return kept
@@ -408,7 +397,7 @@ def _jumps(track: ComplexArray, steps: list[tuple[int, int]]) -> list[tuple[int,
     return kept
 
 
-def _track(x: Array, *, hz: float) -> ComplexArray:
+def _line_track(x: Array, *, hz: float) -> ComplexArray:
     """Lines over time in units of their own uncertainty, (hops, lines)."""
     size, hop = round(WINDOW_S * ANALYSIS_RATE), round(HOP_S * ANALYSIS_RATE)
     t = np.arange(len(x)) / ANALYSIS_RATE
@@ -419,12 +408,12 @@ def _track(x: Array, *, hz: float) -> ComplexArray:
         turned = x * np.exp(-2j * np.pi * n * hz * t)
         line = np.lib.stride_tricks.sliding_window_view(turned, size)[::hop] @ window
         noise = float(np.median(np.abs(line[apart:] - line[:-apart]) ** 2)) / 2 / np.log(2)
-        wavers = WAVERS**2 * n * float(np.median(np.abs(line) ** 2))
+        wavers = LINE_DRIFT**2 * n * float(np.median(np.abs(line) ** 2))
         lines.append(line / np.sqrt(noise + wavers + 1e-30))
     return np.asarray(np.stack(lines, axis=1) / np.sqrt(apart))
 
 
-def _costs(track: ComplexArray, *, shortest: int) -> Array:
+def _segment_costs(track: ComplexArray, *, shortest: int) -> Array:
     """Misfit of one constant from hop i to hop j, (hops + 1, hops + 1); infinite below ``shortest``."""
     sums = np.concatenate([np.zeros((1, track.shape[1])), np.cumsum(track, axis=0)])
     squares = np.concatenate([[0.0], np.cumsum(np.sum(np.abs(track) ** 2, axis=1))])
@@ -451,12 +440,12 @@ def _pops(x: Array) -> list[tuple[int, int]]:
     return found
 
 
-def _events(
-    steps: list[tuple[int, int]], pops: list[tuple[int, int]], *, wanted: int
+def _step_intervals(
+    steps: list[tuple[int, int]], pops: list[tuple[int, int]], *, expected: int
 ) -> list[tuple[int, int]]:
     """Steps, and where they are too few the pops beside them too; a step and its pop are one event."""
     lone = [pop for pop in pops if not any(a <= pop[1] and pop[0] <= b for a, b in steps)]
-    if len(steps) >= wanted:
+    if len(steps) >= expected:
         return steps
     return sorted([*steps, *lone])
 
@@ -469,19 +458,19 @@ LINE_DB = 2.5
 """The same of one line against the take's level: several fields, each of its own direction."""
 STRAY_DB = (-20.0, 7.0)
 """Hum that ignores the winding, re that of one pickup (mean, standard deviation)."""
-NOTHING_DB = 20.0
+OUTLIER_DB = 20.0
 """How far a line that means nothing may lie from where it should."""
-DRAWS_LEVELS = 800
+LEVEL_SAMPLES = 800
 TAKE_STEPS = np.linspace(-4.0, 4.0, 17)
 """Levels of a take that are tried, in ``TAKE_DB``; their prior is a t of four degrees: somebody turned."""
-MOSTLY_STRAY = (0.08, 0.03)
+STRAY_PRIOR = (0.08, 0.03)
 """Chance that nearly all hum ignores the winding, so that every setting is about as loud; the second once one
 setting's hum was seen to move. It holds "wound alike" by level to about 3 nats and leaves "against" alone."""
-MOSTLY_DB = (0.0, 3.0)
+STRAY_ONLY_DB = (0.0, 3.0)
 """How loud such hum is, re that of one pickup (mean, standard deviation)."""
-HARDLY = 0.3
+STRAY_ONLY_GAIN = 0.3
 """What comes in by the windings then."""
-CLEAR_LINE_LEVELS = 4.0
+LEVEL_LINE_SNR = 4.0
 """A line under this is not used for a pickup's own level."""
 FAR_BELOW_DB = -120.0
 
@@ -495,68 +484,68 @@ def hum_level_table(takes: Sequence[tuple[HumLines, Mix]], *, count: int) -> Arr
     """
     single = [(lines, mix) for lines, mix in takes if mix.alone]
     joined = [(lines, mix) for lines, mix in takes if not mix.alone]
-    field = _field(single)
+    field = _field_amplitudes(single)
     if field is None or not joined:
         return np.zeros((2,) * count)
     rng = np.random.default_rng(1)
-    pickups = _pickups_db(single, field, count=count, rng=rng)
-    mostly = np.arange(DRAWS_LEVELS) % 4 == 0
-    share = MOSTLY_STRAY[1] if _any_moves(single) else MOSTLY_STRAY[0]
+    pickups = _sampled_pickups_db(single, field, count=count, rng=rng)
+    mostly = np.arange(LEVEL_SAMPLES) % 4 == 0
+    share = STRAY_PRIOR[1] if _any_level_changes(single) else STRAY_PRIOR[0]
     weight = np.where(mostly, np.log(share / np.mean(mostly)), np.log((1 - share) / np.mean(~mostly)))
-    usual_db = STRAY_DB[0] + STRAY_DB[1] * rng.standard_normal(DRAWS_LEVELS)
-    most_db = MOSTLY_DB[0] + MOSTLY_DB[1] * rng.standard_normal(DRAWS_LEVELS)
+    usual_db = STRAY_DB[0] + STRAY_DB[1] * rng.standard_normal(LEVEL_SAMPLES)
+    most_db = STRAY_ONLY_DB[0] + STRAY_ONLY_DB[1] * rng.standard_normal(LEVEL_SAMPLES)
     stray = 10 ** (np.where(mostly, most_db, usual_db) / 20)
-    gains = drawn_gains(
-        [mix for _, mix in joined], count=count, pickups=10 ** (pickups / 20), draws=DRAWS_LEVELS
+    gains = sampled_gains(
+        [mix for _, mix in joined], count=count, pickups=10 ** (pickups / 20), draws=LEVEL_SAMPLES
     )
-    gains[:, mostly] *= HARDLY
+    gains[:, mostly] *= STRAY_ONLY_GAIN
     total = np.tile(weight, (len(sign_patterns(count)), 1))
     for column, (lines, _) in enumerate(joined):
-        total += _take_score(lines, field=field, gains=gains[:, :, column], stray=stray)
+        total += _take_likelihoods(lines, field=field, gains=gains[:, :, column], stray=stray)
     scores = np.logaddexp.reduce(total, axis=1)
-    return table_of(clipped(np.asarray(scores)), count)
+    return table_of(limited(np.asarray(scores)), count)
 
 
-def _any_moves(single: Sequence[tuple[HumLines, Mix]]) -> bool:
+def _any_level_changes(single: Sequence[tuple[HumLines, Mix]]) -> bool:
     """Whether the takes of any one pickup show hum that rises and falls."""
     mixes = {mix for _, mix in single if mix.sources[0].coils == 1}
-    return any(hum_moves([lines for lines, other in single if other == mix]) for mix in mixes)
+    return any(hum_level_changes([lines for lines, other in single if other == mix]) for mix in mixes)
 
 
-def _field(single: Sequence[tuple[HumLines, Mix]]) -> Array | None:
+def _field_amplitudes(single: Sequence[tuple[HumLines, Mix]]) -> Array | None:
     """Typical magnitude of each line in the takes of single coils, (lines,); 0 where it is not clear."""
     coils = [lines for lines, mix in single if mix.sources[0].coils == 1]
     if not coils:
         return None
     sizes = np.array([np.abs(one.amplitudes) for one in coils])
-    clear = np.array([np.abs(one.amplitudes) > CLEAR_LINE_LEVELS * one.error for one in coils])
+    clear = np.array([np.abs(one.amplitudes) > LEVEL_LINE_SNR * one.error for one in coils])
     field = np.zeros(sizes.shape[1])
     for k in np.flatnonzero(clear.any(axis=0)):
         field[k] = np.exp(np.mean(np.log(sizes[clear[:, k], k])))
     return field if np.any(field) else None
 
 
-def _pickups_db(
+def _sampled_pickups_db(
     single: Sequence[tuple[HumLines, Mix]], field: Array, *, count: int, rng: np.random.Generator
 ) -> Array:
     """Drawn level of each source re ``field``, (draws, count), given the takes of it alone."""
-    drawn = np.empty((DRAWS_LEVELS, count))
+    drawn = np.empty((LEVEL_SAMPLES, count))
     for sign in range(count):
         precision, weighed = 1 / PICKUP_DB**2, 0.0
         for lines, mix in single:
             if mix.sources[0].sign != sign or mix.sources[0].coils != 1:
                 continue
             size = np.abs(lines.amplitudes)
-            use = (field > 0) & (size > CLEAR_LINE_LEVELS * lines.error)
+            use = (field > 0) & (size > LEVEL_LINE_SNR * lines.error)
             if use.any():
                 variance = TAKE_DB**2 + LINE_DB**2 / int(use.sum())
                 precision += 1 / variance
                 weighed += float(np.mean(20 * np.log10(size[use] / field[use]))) / variance
-        drawn[:, sign] = weighed / precision + rng.standard_normal(DRAWS_LEVELS) / np.sqrt(precision)
+        drawn[:, sign] = weighed / precision + rng.standard_normal(LEVEL_SAMPLES) / np.sqrt(precision)
     return drawn
 
 
-def _take_score(lines: HumLines, *, field: Array, gains: Array, stray: Array) -> Array:
+def _take_likelihoods(lines: HumLines, *, field: Array, gains: Array, stray: Array) -> Array:
     """Log likelihood of one take of several sources, (patterns, draws), its level left free."""
     steps = []
     for off in TAKE_STEPS:
@@ -571,7 +560,7 @@ def _take_score(lines: HumLines, *, field: Array, gains: Array, stray: Array) ->
             rough = 10 * np.log10(1 + noise / (hum + noise))
             spread_db = np.sqrt(LINE_DB**2 + (2 * rough) ** 2)
             fits = np.exp(-0.5 * ((found_db - expected_db) / spread_db) ** 2) / spread_db
-            nothing = np.exp(-0.5 * ((found_db - 20 * np.log10(size)) / NOTHING_DB) ** 2) / NOTHING_DB
-            score += np.log((1 - LINE_MEANS_NOTHING) * fits + LINE_MEANS_NOTHING * nothing)
+            nothing = np.exp(-0.5 * ((found_db - 20 * np.log10(size)) / OUTLIER_DB) ** 2) / OUTLIER_DB
+            score += np.log((1 - OUTLIER_SHARE) * fits + OUTLIER_SHARE * nothing)
         steps.append(score)
     return np.asarray(np.logaddexp.reduce(steps, axis=0))

@@ -1,13 +1,12 @@
-"""Paired plucks: one pluck, two inputs.
+"""Paired plucks: relative polarity of two inputs that recorded one pluck.
 
-Task: does the string come out with the same sign on both channels? Shapes: two signals (frames,) at the
-analysis rate, of one recording, and the pluck's onset. Units: statistic from -1 to 1. Signs: +1 the
-same sign on both channels, -1 opposed; exchanging the channels changes nothing, negating one turns it.
+Shapes: two signals (frames,) of one recording at the analysis rate, and the onset. Result: a statistic from
+-1 (opposed) to 1 (the same sign). Sign: exchanging the channels changes nothing, negating one turns it over.
 
-Per harmonic: the real part of the normalised complex correlation of the two channels' narrow-band
-envelopes, weighted by how far both stand above their own noise, times the sign the places give it
-(dsp/model/settings.py). The fundamental leads, harmonics 2 and 3 follow, higher ones vote where places are
-known. Two pickups are either in step or opposed: a harmonic at some other angle says little.
+Per harmonic: the real part of the normalised complex correlation of the narrow-band envelopes, weighted by
+how far both stand above their noise, times the sign that the places give it (`dsp.model.settings`). The
+fundamental leads; harmonics beyond 3 vote only where the places are known. An angle that is neither none nor
+half a turn says little.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ ComplexArray = NDArray[np.complex128]
 
 WINDOW_S = 0.45
 """Ringing that is compared, from the onset on."""
-VOICE = {1: 1.0, 2: 0.6, 3: 0.45, 4: 0.3, 5: 0.25, 6: 0.2, 7: 0.15, 8: 0.15}
+HARMONIC_WEIGHT = {1: 1.0, 2: 0.6, 3: 0.45, 4: 0.3, 5: 0.25, 6: 0.2, 7: 0.15, 8: 0.15}
 """How much each harmonic has to say when it is clean and its sign is sure (assumed, then calibrated)."""
 
 
@@ -68,7 +67,7 @@ def paired_statistic(
     stop = onset + int(WINDOW_S * rate)
     votes = []
     weighed, total = 0.0, 0.0
-    for n, voice in VOICE.items():
+    for n, voice in HARMONIC_WEIGHT.items():
         expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
         if n > KNOWN_HARMONICS or expected.certainty == 0 or pitch.partial_hz(n) > 0.4 * rate:
             continue
@@ -81,8 +80,8 @@ def paired_statistic(
         noise_b = _envelope(
             b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
         )
-        clear = _clear_of_noise(envelope_a, noise_a) * _clear_of_noise(envelope_b, noise_b)
-        correlation = _in_step(envelope_a, envelope_b)
+        clear = _signal_share(envelope_a, noise_a) * _signal_share(envelope_b, noise_b)
+        correlation = _phase_agreement(envelope_a, envelope_b)
         given = voice * expected.certainty
         total += given
         weighed += given * clear * expected.sign * correlation
@@ -103,7 +102,7 @@ def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int, rat
     return np.asarray(frames @ (window / window.sum()))
 
 
-def _clear_of_noise(signal: ComplexArray, noise: ComplexArray) -> float:
+def _signal_share(signal: ComplexArray, noise: ComplexArray) -> float:
     if not len(signal):
         return 0.0
     power = float(np.mean(np.abs(signal) ** 2))
@@ -111,7 +110,7 @@ def _clear_of_noise(signal: ComplexArray, noise: ComplexArray) -> float:
     return max(0.0, power - floor) / power if power > 0 else 0.0
 
 
-def _in_step(a: ComplexArray, b: ComplexArray) -> float:
+def _phase_agreement(a: ComplexArray, b: ComplexArray) -> float:
     """Real part of the normalised correlation, less where the angle is neither none nor half a turn."""
     size = float(np.sqrt(np.sum(np.abs(a) ** 2) * np.sum(np.abs(b) ** 2)))
     if size == 0:

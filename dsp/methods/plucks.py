@@ -1,11 +1,10 @@
-"""One take, heard whole: its plucks or pulses, and what is wrong with it.
+"""Analysis of one take of plucks or tool pulses: its events, and what is wrong with it.
 
-Task: from a recording as it was made to the events that evidence is made of. Shapes: a recording
-(frames, channels) at its own rate in; events on signals (frames,) at the analysis rate out. Units:
-seconds, Hz, full scale 1.0. Signs: every channel keeps its own.
+Shapes: recording (frames, channels) at its own rate in; events on signals (frames,) at the analysis rate out.
+Units: seconds, Hz, full scale 1.0. Sign: every channel keeps its own.
 
-A take may hold several plucks or lifts. A fault of the whole take keeps it out of the evidence; a fault
-of one pluck among several keeps that pluck out and is a remark.
+A take may hold several events. A fault of the whole take keeps it out of the evidence; a fault of one pluck
+among several keeps that pluck out and is a remark.
 """
 
 from __future__ import annotations
@@ -63,7 +62,7 @@ class Pluck:
 
 
 @dataclass(frozen=True, eq=False)
-class PluckHearing:
+class PluckAnalysis:
     """All sound plucks of a take, its channels at the analysis rate (hum taken out), and its faults."""
 
     channels: tuple[Array, ...]
@@ -73,7 +72,7 @@ class PluckHearing:
 
 
 @dataclass(frozen=True, eq=False)
-class PulseHearing:
+class PulseAnalysis:
     """All clear tool pulses of one channel of a take, and the take's faults."""
 
     pulses: tuple[Pulse, ...]
@@ -81,7 +80,7 @@ class PulseHearing:
     remarks: tuple[Fault, ...]
 
 
-def hear_plucks(
+def analyse_plucks(
     samples: Array,
     *,
     rate: int,
@@ -89,7 +88,7 @@ def hear_plucks(
     inputs_differ: bool,
     named_hz: float | None = None,
     mains_hz: int | None = None,
-) -> PluckHearing:
+) -> PluckAnalysis:
     """The plucks of one take; ``channels`` are the columns that carry a pickup, counted from 0.
 
     A single channel is compared by its onset, so quiet must come before the pluck. On two channels the
@@ -100,7 +99,7 @@ def hear_plucks(
     remarks = tuple(f for f in faults if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
     faults = tuple(f for f in faults if f not in remarks)
     if faults:
-        return PluckHearing((), (), faults, remarks)
+        return PluckAnalysis((), (), faults, remarks)
     raw = tuple(at_analysis_rate(samples[:, c], rate=rate) for c in channels)
     loudest = max(range(len(raw)), key=lambda i: float(np.max(np.abs(raw[i]))))
     end = min(int(sounding_end(samples[:, c]) * ANALYSIS_RATE / rate) for c in channels)
@@ -109,12 +108,12 @@ def hear_plucks(
     clean = tuple(without_mains(x, quiet=x[:quiet_end], mains_hz=mains_hz) for x in raw)
     onsets = rough_onsets(clean[loudest])
     if not onsets:
-        return PluckHearing(clean, (), (Fault("no onset"),), remarks)
+        return PluckAnalysis(clean, (), (Fault("no onset"),), remarks)
     plucks: list[Pluck] = []
     spoiled: list[Fault] = []
     for i, onset in enumerate(onsets):
         following = onsets[i + 1] if i + 1 < len(onsets) else None
-        result = _gap_after(samples, onset, channels=channels, rate=rate) or _pluck_at(
+        result = _gap_fault(samples, onset, channels=channels, rate=rate) or _pluck_at(
             clean, raw, loudest, onset, following=following, first=i == 0, end=end, named_hz=named_hz
         )
         if isinstance(result, Pluck):
@@ -127,17 +126,17 @@ def hear_plucks(
                     result.code,
                     None if result.channel is None else channels[result.channel - 1] + 1,
                     result.detail,
-                    result.heard,
+                    result.note_name,
                 )
             )
     if not plucks:
-        return PluckHearing(clean, (), _without_repeats(spoiled), remarks)
-    return PluckHearing(clean, tuple(plucks), (), remarks + _without_repeats(spoiled))
+        return PluckAnalysis(clean, (), _without_repeats(spoiled), remarks)
+    return PluckAnalysis(clean, tuple(plucks), (), remarks + _without_repeats(spoiled))
 
 
-def hear_pulses(
+def analyse_pulses(
     samples: Array, *, rate: int, channel: int, toward: bool, mains_hz: int | None = None
-) -> PulseHearing:
+) -> PulseAnalysis:
     """The tool pulses of one channel; ``toward``: the take is said to be a touch, else a lift.
 
     Clipping does not keep a pulse out: the first lobe survives it. A take in which every pulse has the
@@ -149,13 +148,13 @@ def hear_pulses(
     )
     faults = tuple(f for f in faults if f not in remarks)
     if faults:
-        return PulseHearing((), faults, remarks)
+        return PulseAnalysis((), faults, remarks)
     raw = at_analysis_rate(samples[:, channel], rate=rate)
     loud = int(np.argmax(np.abs(band(raw, low_hz=None, high_hz=LOW_PASS_HZ))))
     pulses = pulses_of(raw, mains_hz=mains_hz)
     shaped = tuple(p for p in pulses if toward or p.abrupt_start > SURELY_TOUCH)
     if pulses and not shaped:
-        return PulseHearing((), (Fault("other gesture", channel + 1),), remarks)
+        return PulseAnalysis((), (Fault("other gesture", channel + 1),), remarks)
     if len(shaped) < len(pulses):
         remarks += (Fault("other gesture", channel + 1),)
     elif shaped and all((p.abrupt_start > 0) == toward for p in shaped):
@@ -163,11 +162,11 @@ def hear_pulses(
     pulses = shaped
     if not pulses:
         if loud < 0.08 * ANALYSIS_RATE:
-            return PulseHearing((), (Fault("cut off at the start", channel + 1),), remarks)
+            return PulseAnalysis((), (Fault("cut off at the start", channel + 1),), remarks)
         if loud > len(raw) - 0.15 * ANALYSIS_RATE:
-            return PulseHearing((), (Fault("cut off at the end", channel + 1),), remarks)
-        return PulseHearing((), (Fault("no onset", channel + 1),), remarks)
-    return PulseHearing(pulses, (), remarks)
+            return PulseAnalysis((), (Fault("cut off at the end", channel + 1),), remarks)
+        return PulseAnalysis((), (Fault("no onset", channel + 1),), remarks)
+    return PulseAnalysis(pulses, (), remarks)
 
 
 def _pluck_at(
@@ -182,10 +181,10 @@ def _pluck_at(
     named_hz: float | None,
 ) -> Pluck | Fault:
     """One pluck, or what is wrong with it; a fault's ``channel`` counts the channels of ``clean`` from 1."""
-    fault = _misplaced(
+    fault = _placement_fault(
         raw[loudest], onset, following=following, first=first, end=end, named_hz=named_hz, alone=len(raw) == 1
     )
-    fault = fault or _unclear_level(clean, onset, first=first)
+    fault = fault or _level_fault(clean, onset, first=first)
     if fault is not None:
         return fault
     stop = following if following is not None else end
@@ -202,7 +201,7 @@ def _pluck_at(
     return Pluck(onset, pitch, fine)
 
 
-def _misplaced(
+def _placement_fault(
     x: Array,
     onset: int,
     *,
@@ -225,7 +224,7 @@ def _misplaced(
     return None
 
 
-def _unclear_level(clean: tuple[Array, ...], onset: int, *, first: bool) -> Fault | None:
+def _level_fault(clean: tuple[Array, ...], onset: int, *, first: bool) -> Fault | None:
     """Whether a pluck stands too little over what was there before it."""
     for number, x in enumerate(clean, start=1):
         rise = _rise_db(band(x, low_hz=None, high_hz=QUIET_UP_TO_HZ) if first else x, onset)
@@ -234,7 +233,7 @@ def _unclear_level(clean: tuple[Array, ...], onset: int, *, first: bool) -> Faul
     return None
 
 
-def _gap_after(samples: Array, onset: int, *, channels: tuple[int, ...], rate: int) -> Fault | None:
+def _gap_fault(samples: Array, onset: int, *, channels: tuple[int, ...], rate: int) -> Fault | None:
     """A gap soon after ``onset``, looked for as recorded: resampling leaves no sample exactly zero."""
     start = int(onset * rate / ANALYSIS_RATE)
     for number, column in enumerate(channels, start=1):

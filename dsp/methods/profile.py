@@ -1,47 +1,20 @@
-"""The levels of a pluck's harmonics.
+"""Harmonic profiles: relative polarity from plucks on sources alone and on several together.
 
-Task: one pluck to the level of each of its harmonics and to what noise and hum leave there. Shapes: a
-signal (frames,) at the analysis rate, hum taken out or left in: the floor is measured in either case;
-better taken out. Levels (harmonics,), harmonic n at index n - 1. Units: dB of a partial's amplitude re full
-scale, Hz. Signs: none; turning the signal over changes no level.
+Task: (1) levels of the harmonics of one pluck and of what noise leaves there; (2) plucks grouped by setting
+and note; (3) a table over the signs of the sources; (4) the loss of the fundamental in a combination.
+Shapes: signal (frames,) at the analysis rate; levels (harmonics,), harmonic n at index n - 1; scatter
+(harmonics, harmonics); table (2,) * count, index 0 for +1, largest value 0. Units: dB of a partial's
+amplitude re full scale, Hz, natural logarithms.
+Sign: levels carry none; reversing one source in a setting turns the table over along its axis.
 
-A level is the mean in dB of three readings: a 150 ms Hann window, a 500 ms one, and the least-squares
-amplitude over the first periods. One reading alone meets a beat of the two polarisations at its worst; the
-three meet it at three times. Amplitudes are referred to no onset: decay belongs to string and harmonic.
-
-Plucks of one setting on one string taken together.
-
-Task: mean levels of each setting on each note, and how much plucks scatter about them. Shapes: mean
-(harmonics,), scatter (harmonics, harmonics). Units: dB, dB squared. Signs: none.
-
-Levels are averaged as powers, each pluck brought to the same loudness first: a pick that happens to lie on a
-node of a harmonic makes a hole there, and in dB a hole weighs more than all the other plucks.
-
-Scatter figures: as measured on fourteen libraries of real plucks (sources T4): sqrt(1.2^2 +
-min(0.6 n, 4.5)^2) dB for harmonic n, 3 dB for a take's level, 1.5 dB an octave for its tilt. What the job's
-own plucks show is added to that: a pick that wanders moves high harmonics by more.
-
-In phase or not, from plucks on sources alone and on several of them together.
-
-Task: plucks of a job, each with its setting, to a table of log likelihoods over the signs of the sources.
-Shapes: the table is (2,) * count, index 0 for +1, its largest value 0. Units: dB, natural logs. Signs:
-those of dsp.model.settings; turning all signs over changes nothing, reversing one source in a setting or
-turning one pickup over turns the table over along its axis.
-
-Every setting of several sources whose sources were all heard alone on the same note is judged by itself
-(dsp.methods.profile_likelihood) and the tables are added. A selector that was not moved gives a sum that is
-one source again: that has a share in every likelihood, and where it explains the sum better than any signs do
-the setting says nothing.
-
-How much of the fundamental a combination loses.
-
-Task: the level of the fundamental with several sources on, against what the sources alone predict if all
-of them add. Shapes: scalars. Units: dB; 0 is a full fundamental, negative is lost. Signs: all sources are
-taken to add, whatever the table of dsp.methods.profile says; a setting in which two oppose each other
-loses several dB, all of it where they are alike.
-
-The fundamental has no node under any pickup, so no place is needed. Plucks vary by about 3 dB each and
-the shares of the sources are not known exactly: ``error_db`` is one standard deviation of both.
+(1) A level is the mean in dB of a 150 ms Hann window, a 500 ms one and the least-squares amplitude over the
+first periods: the beating of the two polarisations is met at three times. (2) Levels are averaged as powers,
+each pluck at the same loudness: a pick on a node of a harmonic leaves a hole, and in dB a hole would outweigh
+all other plucks. The scatter is that of fourteen libraries of real plucks (T4), sqrt(1.2^2 + min(0.6 n,
+4.5)^2) dB a harmonic, 3 dB a level, 1.5 dB an octave of tilt, with the job's own added. (3) Every setting of
+several sources that were all plucked alone on the same note is weighed by `dsp.methods.profile_likelihood`; a
+selector that was not moved has a share in every likelihood. (4) The fundamental has no node under any pickup,
+so no place is needed; 0 dB is full, negative is lost.
 """
 
 from __future__ import annotations
@@ -58,9 +31,9 @@ from numpy.typing import NDArray
 from dsp.methods.profile_likelihood import (
     SETTING_DB,
     WEIGHT_DB,
-    Likelihoods,
-    Note,
-    likelihoods,
+    NoteLevels,
+    PatternLikelihoods,
+    pattern_likelihoods,
     predicted_db,
     shares_of,
 )
@@ -127,18 +100,18 @@ def pluck_levels(
     within = hz < min(HIGHEST_HZ, 0.45 * rate)
     start = onset + int(ATTACK_PERIODS * rate / pitch.f0_hz)
     readings = [
-        _windowed(x[start : start + int(seconds * rate)], hz, rate=rate)
+        _windowed_levels(x[start : start + int(seconds * rate)], hz, rate=rate)
         for seconds in WINDOWS_S
         if min(len(x) - start, int(seconds * rate)) >= LEAST_WINDOW_S * rate
     ]
-    fitted = _fitted(x, start=start, hz=hz[within], pitch=pitch, rate=rate)
+    fitted = _fitted_levels(x, start=start, hz=hz[within], pitch=pitch, rate=rate)
     if fitted is not None:
         readings.append(np.concatenate([fitted, np.full(HARMONICS - len(fitted), SILENCE_DB)]))
     if not readings:
         nothing = np.full(HARMONICS, SILENCE_DB)
         return PluckLevels(nothing, nothing, np.zeros(HARMONICS, dtype=np.bool_), pitch.f0_hz)
     levels = np.mean(readings, axis=0)
-    floor = _floor(x, quiet=min(quiet, onset), start=start, hz=hz, f0_hz=pitch.f0_hz, rate=rate)
+    floor = _floor_levels(x, quiet=min(quiet, onset), start=start, hz=hz, f0_hz=pitch.f0_hz, rate=rate)
     nominal = NOMINAL_HZ if mains_hz is None else (mains_hz,)
     lines = np.array([k * one for one in nominal for k in range(1, MAINS_LINES + 1)])
     near = np.min(np.abs(hz[:, np.newaxis] - lines), axis=1) < NEAR_MAINS_HZ
@@ -146,7 +119,7 @@ def pluck_levels(
     return PluckLevels(levels, floor, np.asarray(within & clear), pitch.f0_hz)
 
 
-def _windowed(piece: Array, hz: Array, *, rate: int) -> Array:
+def _windowed_levels(piece: Array, hz: Array, *, rate: int) -> Array:
     """Level at each of ``hz`` in a Hann window over ``piece``, dB of amplitude."""
     window = np.hanning(len(piece))
     angle = -2 * np.pi * np.outer(hz, np.arange(len(piece)) / rate)
@@ -154,7 +127,7 @@ def _windowed(piece: Array, hz: Array, *, rate: int) -> Array:
     return _db(size)
 
 
-def _fitted(x: Array, *, start: int, hz: Array, pitch: Pitch, rate: int) -> Array | None:
+def _fitted_levels(x: Array, *, start: int, hz: Array, pitch: Pitch, rate: int) -> Array | None:
     stop = start + int(FIT_PERIODS * rate / pitch.f0_hz)
     if stop > len(x) or not len(hz):
         return None
@@ -162,17 +135,20 @@ def _fitted(x: Array, *, start: int, hz: Array, pitch: Pitch, rate: int) -> Arra
     return _db(np.abs(fitted_partials(x, start=start, stop=stop, hz=hz, decay=decay, rate=rate).amplitudes))
 
 
-def _floor(x: Array, *, quiet: int, start: int, hz: Array, f0_hz: float, rate: int) -> Array:
+def _floor_levels(x: Array, *, quiet: int, start: int, hz: Array, f0_hz: float, rate: int) -> Array:
     """What would be read at each of ``hz`` if no string rang, (harmonics,) in dB."""
     length = int(WINDOWS_S[0] * rate)
     before = x[max(0, quiet - length) : quiet]
     if len(before) < LEAST_QUIET_S * rate:
         after = x[start : start + int(WINDOWS_S[1] * rate)]
         return np.maximum(
-            _windowed(after, hz - f0_hz / 2, rate=rate), _windowed(after, hz + f0_hz / 2, rate=rate)
+            _windowed_levels(after, hz - f0_hz / 2, rate=rate),
+            _windowed_levels(after, hz + f0_hz / 2, rate=rate),
         )
     step = rate / len(before)
-    readings = np.stack([_windowed(before - before.mean(), hz + k * step, rate=rate) for k in (-1, 0, 1)])
+    readings = np.stack(
+        [_windowed_levels(before - before.mean(), hz + k * step, rate=rate) for k in (-1, 0, 1)]
+    )
     return np.asarray(10 * np.log10(np.mean(10 ** (readings / 10), axis=0)))
 
 
@@ -182,16 +158,16 @@ def _db(size: Array) -> Array:
 
 SAME_PITCH = 0.01
 """Notes whose string was not named are one note when their pitches are this close."""
-TAKE_DB = 3.0
-TILT_DB = 1.5
-PLUCK_DB = (0.6, 4.5)
+TAKE_LEVEL_DB = 3.0
+TAKE_TILT_DB = 1.5
+HARMONIC_SCATTER_DB = (0.6, 4.5)
 """Scatter of one harmonic from pluck to pluck: so much for each n, and at most so much."""
-LEAST_PLUCK_DB = 0.8
-OWN_SCATTER_AFTER = 10.0
+LEAST_SCATTER_DB = 0.8
+REFERENCE_SCATTER_WEIGHT = 10.0
 """From so many plucks on, the job's own scatter weighs more than the figures above."""
 LOUD_HARMONICS = 4
 """A pluck's loudness is the mean level of so many harmonics."""
-TINY = 1e-20
+LEAST_POWER = 1e-20
 
 SourceKey = tuple[int, float | None, int, bool]
 
@@ -215,7 +191,7 @@ class SettingKey:
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
+class PluckGroup:
     """All plucks of one setting on one note: mean levels (harmonics,) and where they are to be used."""
 
     mix: Mix
@@ -230,10 +206,10 @@ class Group:
 
 
 @dataclass(frozen=True, eq=False)
-class Grouped:
+class PluckGroups:
     """The plucks of a job by setting and note; ``scatter``: covariance of a single pluck's levels."""
 
-    groups: dict[tuple[SettingKey, int], Group]
+    groups: dict[tuple[SettingKey, int], PluckGroup]
     scatter: Array
 
     def settings(self) -> list[SettingKey]:
@@ -245,7 +221,7 @@ class Grouped:
         return [note for one, note in self.groups if one == key]
 
 
-def key_of(mix: Mix) -> SettingKey:
+def setting_key(mix: Mix) -> SettingKey:
     """The setting that a mix is. For a single source its reversal is left out: it changes no level."""
     return SettingKey(
         tuple(_source_key(s, alone=mix.alone) for s in mix.sources), "parallel" if mix.alone else mix.join
@@ -257,30 +233,30 @@ def alone_key(source: Source) -> SettingKey:
     return SettingKey((_source_key(source, alone=True),), "parallel")
 
 
-def grouped(plucks: Sequence[ProfilePluck]) -> Grouped:
+def group_plucks(plucks: Sequence[ProfilePluck]) -> PluckGroups:
     """Sort plucks by setting and note."""
     notes: list[tuple[str | None, int, float]] = []
     sorted_in: dict[tuple[SettingKey, int], list[ProfilePluck]] = {}
     for pluck in plucks:
-        note = _note(pluck, notes)
-        sorted_in.setdefault((key_of(pluck.mix), note), []).append(pluck)
-    groups = {key: _group(members, note=key[1]) for key, members in sorted_in.items()}
-    return Grouped(groups, _scatter(sorted_in))
+        note = _note_number(pluck, notes)
+        sorted_in.setdefault((setting_key(pluck.mix), note), []).append(pluck)
+    groups = {key: _pluck_group(members, note=key[1]) for key, members in sorted_in.items()}
+    return PluckGroups(groups, _scatter(sorted_in))
 
 
-def usual_scatter() -> Array:
+def reference_scatter() -> Array:
     """Covariance of one pluck's levels as measured elsewhere, (harmonics, harmonics)."""
     n = np.arange(1, HARMONICS + 1)
     octaves = np.log2(n)
-    own = LEAST_PLUCK_DB**2 + np.minimum(PLUCK_DB[0] * n, PLUCK_DB[1]) ** 2
-    return np.asarray(TAKE_DB**2 + TILT_DB**2 * np.outer(octaves, octaves) + np.diag(own))
+    own = LEAST_SCATTER_DB**2 + np.minimum(HARMONIC_SCATTER_DB[0] * n, HARMONIC_SCATTER_DB[1]) ** 2
+    return np.asarray(TAKE_LEVEL_DB**2 + TAKE_TILT_DB**2 * np.outer(octaves, octaves) + np.diag(own))
 
 
 def _source_key(source: Source, *, alone: bool) -> SourceKey:
     return (source.sign, source.place.centre_mm, source.coils, source.reversed and not alone)
 
 
-def _note(pluck: ProfilePluck, notes: list[tuple[str | None, int, float]]) -> int:
+def _note_number(pluck: ProfilePluck, notes: list[tuple[str | None, int, float]]) -> int:
     for number, (string, fret, f0) in enumerate(notes):
         close = abs(pluck.levels.f0_hz / f0 - 1) < SAME_PITCH
         if string == pluck.string and fret == pluck.fret and (string is not None or close):
@@ -289,13 +265,13 @@ def _note(pluck: ProfilePluck, notes: list[tuple[str | None, int, float]]) -> in
     return len(notes) - 1
 
 
-def _group(members: Sequence[ProfilePluck], *, note: int) -> Group:
+def _pluck_group(members: Sequence[ProfilePluck], *, note: int) -> PluckGroup:
     loud, shape, usable = _loudness_and_shape(members)
     times = np.maximum(usable.sum(axis=0), 1)
-    mean = loud.mean() + 10 * np.log10(np.maximum(shape.sum(axis=0) / times, TINY))
-    spread = np.sqrt(np.square(_off(loud, shape, usable)).sum(axis=0) / np.maximum(times - 1, 1))
+    mean = loud.mean() + 10 * np.log10(np.maximum(shape.sum(axis=0) / times, LEAST_POWER))
+    spread = np.sqrt(np.square(_level_deviations(loud, shape, usable)).sum(axis=0) / np.maximum(times - 1, 1))
     first = members[0]
-    return Group(
+    return PluckGroup(
         mix=first.mix,
         note=note,
         string=first.string,
@@ -309,10 +285,10 @@ def _group(members: Sequence[ProfilePluck], *, note: int) -> Group:
 
 
 def _scatter(sorted_in: dict[tuple[SettingKey, int], list[ProfilePluck]]) -> Array:
-    total = OWN_SCATTER_AFTER * usual_scatter()
-    free = OWN_SCATTER_AFTER
+    total = REFERENCE_SCATTER_WEIGHT * reference_scatter()
+    free = REFERENCE_SCATTER_WEIGHT
     for members in sorted_in.values():
-        off = _off(*_loudness_and_shape(members))
+        off = _level_deviations(*_loudness_and_shape(members))
         total += off.T @ off
         free += len(members) - 1
     return np.asarray(total / free)
@@ -327,9 +303,9 @@ def _loudness_and_shape(members: Sequence[ProfilePluck]) -> tuple[Array, Array, 
     return loud, np.where(usable, 10 ** ((levels - loud[:, np.newaxis]) / 10), 0.0), usable
 
 
-def _off(loud: Array, shape: Array, usable: Flags) -> Array:
+def _level_deviations(loud: Array, shape: Array, usable: Flags) -> Array:
     """How far each pluck moves the mean, in dB, (plucks, harmonics)."""
-    mean = np.maximum(shape.sum(axis=0) / np.maximum(usable.sum(axis=0), 1), TINY)
+    mean = np.maximum(shape.sum(axis=0) / np.maximum(usable.sum(axis=0), 1), LEAST_POWER)
     own = 10 / np.log(10) * (shape / mean - 1)
     return np.asarray(np.where(usable, (loud - loud.mean())[:, np.newaxis] + own, 0.0))
 
@@ -347,18 +323,18 @@ KNOWN_HARMONICS = 8
 UNKNOWN_HARMONICS = 6
 """Where a place is not known, higher harmonics have too many nodes to average over."""
 FEWEST_HARMONICS = 3
-MOST = 4.75
+MOST_NATS = 4.75
 """A setting says at most so many nats for one pattern of signs against another."""
-MOST_OF_FEW = (2.0, 2.9)
+MOST_NATS_OF_FEW = (2.0, 2.9)
 """The same with one pluck, or two, of some setting: one that went sideways cannot be told then."""
-HOLE_DB = 7.0
-HOLE_FROM = 2
+PLUCK_NODE_DB = 7.0
+PLUCK_NODE_FROM = 2
 """From the third harmonic on a pick may lie on a node in every pluck of a setting: no scatter shows that."""
-NOT_MOVED = 0.2
+UNMOVED_PRIOR = 0.2
 """How often a setting is one of its sources alone, or two sources are one: set by how rarely plucks of a
 selector that was not moved may be called in phase or not, and higher than it happens."""
 TRUST_DB = (0.0, 8.0, 14.0, 20.0)
-TRUST = (1.0, 1.0, 1 / 3, 0.1)
+TRUST_BY_IMBALANCE = (1.0, 1.0, 1 / 3, 0.1)
 """Trust in a setting by the difference in level of its sources (sources T4)."""
 
 
@@ -405,7 +381,7 @@ class ProfileResult:
 
 def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
     """Weigh all settings of several sources; ``count``: how many signs there are."""
-    job = grouped(plucks)
+    job = group_plucks(plucks)
     patterns = sign_patterns(count)
     scores = np.zeros(len(patterns))
     imbalances: list[Imbalance] = []
@@ -415,7 +391,7 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
     for key in job.settings():
         if len(key.sources) == 1:
             continue
-        notes, groups = _notes(job, key)
+        notes, groups = _comparable_notes(job, key)
         if not notes:
             remarks["one source not heard alone"] = None
             continue
@@ -428,31 +404,31 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
         imbalances.append(Imbalance(mix, imbalance))
         if imbalance > TRUST_DB[1]:
             remarks["imbalanced"] = None
-        relative = np.stack([_relative(mix, signs) for signs in patterns])
+        relative = np.stack([_relative_signs(mix, signs) for signs in patterns])
         each, at = np.unique(relative, axis=0, return_inverse=True)
         shapes += [_shape(note, group) for note, group in zip(notes, groups, strict=True)]
         if len(each) == 1:
             continue
-        told, twin = _told(likelihoods(notes, each))
+        scores_here, twin = _with_unmoved_selector(pattern_likelihoods(notes, each))
         if twin:
             remarks["twin settings"] = None
             continue
-        trust = float(np.interp(imbalance, TRUST_DB, TRUST))
+        trust = float(np.interp(imbalance, TRUST_DB, TRUST_BY_IMBALANCE))
         fewest = min(note.fewest for note in notes)
-        most = MOST_OF_FEW[fewest - 1] if fewest <= len(MOST_OF_FEW) else MOST
-        told = np.maximum(trust * (told - told.max()), -most)
-        scores += told[at.reshape(-1)]
+        most = MOST_NATS_OF_FEW[fewest - 1] if fewest <= len(MOST_NATS_OF_FEW) else MOST_NATS
+        scores_here = np.maximum(trust * (scores_here - scores_here.max()), -most)
+        scores += scores_here[at.reshape(-1)]
     return ProfileResult(table_of(scores, count), tuple(imbalances), unknown, tuple(remarks), tuple(shapes))
 
 
-def _told(found: Likelihoods) -> tuple[Array, bool]:
+def _with_unmoved_selector(found: PatternLikelihoods) -> tuple[Array, bool]:
     """Log likelihoods of the patterns if the selector may not have been moved, and whether it was not."""
     again = float(scipy.special.logsumexp(found.twins) - np.log(len(found.twins)))
-    told = np.logaddexp(found.patterns + np.log1p(-NOT_MOVED), again + np.log(NOT_MOVED))
-    return told, again > float(scipy.special.logsumexp(found.patterns) - np.log(len(found.patterns)))
+    scores_here = np.logaddexp(found.patterns + np.log1p(-UNMOVED_PRIOR), again + np.log(UNMOVED_PRIOR))
+    return scores_here, again > float(scipy.special.logsumexp(found.patterns) - np.log(len(found.patterns)))
 
 
-def _relative(mix: Mix, signs: Array) -> Array:
+def _relative_signs(mix: Mix, signs: Array) -> Array:
     own = signs_in(mix, signs)
     return np.asarray(own * own[0])
 
@@ -465,7 +441,7 @@ def _place_known(source: Source) -> bool:
     return source.place.centre_mm is not None and source.place.length_mm is not None
 
 
-def _notes(job: Grouped, key: SettingKey) -> tuple[list[Note], list[Group]]:
+def _comparable_notes(job: PluckGroups, key: SettingKey) -> tuple[list[NoteLevels], list[PluckGroup]]:
     """The notes on which a setting and all its sources alone were heard, and the setting's groups."""
     notes, groups = [], []
     for number in job.notes(key):
@@ -480,10 +456,13 @@ def _notes(job: Grouped, key: SettingKey) -> tuple[list[Note], list[Group]]:
             continue
         pick = np.ix_(used, used)
         notes.append(
-            Note(
+            NoteLevels(
                 np.stack([g.mean_db[used] for g in rows]),
                 np.array(
-                    [(job.scatter[pick] + HOLE_DB**2 * np.diag(used >= HOLE_FROM)) / g.count for g in rows]
+                    [
+                        (job.scatter[pick] + PLUCK_NODE_DB**2 * np.diag(used >= PLUCK_NODE_FROM)) / g.count
+                        for g in rows
+                    ]
                 ),
                 used.astype(np.float64) + 1.0,
                 together.f0_hz,
@@ -496,14 +475,14 @@ def _notes(job: Grouped, key: SettingKey) -> tuple[list[Note], list[Group]]:
     return notes, groups
 
 
-def _imbalance_db(notes: Sequence[Note]) -> float:
+def _imbalance_db(notes: Sequence[NoteLevels]) -> float:
     """Spread of the sources' levels, as heard alone, over the harmonics that vote, and as weighted."""
     weight = 20 * np.log10(weights_of(notes[0].mix))
     level = np.mean([note.levels_db[:-1].mean(axis=1) for note in notes], axis=0) + weight
     return float(level.max() - level.min())
 
 
-def _shape(note: Note, group: Group) -> ProfileShape:
+def _shape(note: NoteLevels, group: PluckGroup) -> ProfileShape:
     count = len(note.mix.sources)
     patterns = sign_patterns(count)
     measured = note.levels_db[-1]
@@ -531,8 +510,8 @@ class FundamentalLoss:
 
 def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> FundamentalLoss | None:
     """Loss in ``mix``; None where no note was heard in it and on each of its sources alone."""
-    job = grouped(plucks)
-    key = key_of(mix)
+    job = group_plucks(plucks)
+    key = setting_key(mix)
     scatter = float(job.scatter[0, 0])
     losses, errors, count = [], [], 0
     for note in job.notes(key):
@@ -552,7 +531,7 @@ def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> FundamentalLos
     return FundamentalLoss(mix, float(np.average(losses, weights=weight)), error, count)
 
 
-def _loss(alone: Sequence[Group], together: Group, *, scatter: float) -> tuple[float, float]:
+def _loss(alone: Sequence[PluckGroup], together: PluckGroup, *, scatter: float) -> tuple[float, float]:
     """Loss on one note and its standard deviation, the sources' errors in the part they have in the sum."""
     share = shares_of(together.mix, hz=np.array([together.f0_hz]))[:, 0]
     size = share * np.array([10 ** (g.mean_db[0] / 20) for g in alone])

@@ -1,16 +1,14 @@
-"""How likely measured profiles are under each pattern of signs.
+"""Likelihood of harmonic profiles under each pattern of signs.
 
-Task: the levels of some sources alone and of all of them together, on one note or more, against a model of
-the string. Shapes: ``samples`` (S) of what is not known by sources (K) by harmonics (H). Units: dB,
-natural logs. Signs: ``patterns`` (P, K) of +1 and -1; the sum of the sources is taken with them, so turning
-all of a pattern over changes nothing.
+Task: levels of K sources alone and of all together, on one note or more, against a model of the string.
+Shapes: samples of the latent values (S), sources (K), harmonics (H), patterns (P, K) of +1 and -1. Units: dB,
+natural logarithms. Sign: turning all of a pattern over changes nothing. Sources: T4, S3, S4, C1, C3.
 
 In dB, for a note: string and harmonic (free) + level and tilt of the takes + slope of the setting + log|G| +
-error, G the place factor g_k of a source alone, or the sum of w_k s_k g_k. An error of g_k (the string's
-height over the poles, a node a little elsewhere) goes into the source alone and into the sum alike; it is
-carried over to first order. Everything linear is one covariance; places, strengths and weights are
-averaged over a fixed set of quasi-random samples. Multivariate t with 6 degrees of freedom, as in T4.
-Sign of a place: S3, S4.
+error; G is the place factor g_k of a source alone, or the sum of w_k s_k g_k. An error of g_k (height over
+the poles, a node a little elsewhere) goes into the source alone and into the sum alike, to first order. All
+that is linear is one covariance; places, strengths and weights are averaged over quasi-random samples.
+Multivariate t with 6 degrees of freedom.
 """
 
 from __future__ import annotations
@@ -31,7 +29,7 @@ PLACES = (0.045, 0.28)
 """Unknown places lie anywhere between these fractions of the open string, in any order."""
 NODE = 0.06
 """Near a node a source still gives so much of its antinode."""
-CURVED_DB = -18.0
+NONLINEAR_DB = -18.0
 """A string near the poles makes harmonics of its own, so far below the strongest: the field is not even."""
 MOST_NODE = 1.0
 NODE_DB = 4.0
@@ -43,8 +41,8 @@ WEIGHT_DB = 2.5
 USUAL_HENRY = 2.5
 """Inductance of one coil (sources C1: 1 to 10 H a pickup)."""
 USUAL_KOHM = 7.0
-FREE_DB = 25.0
-ASTRAY = 0.2
+STRING_PRIOR_DB = 25.0
+INCOHERENT_AMPLITUDE = 0.2
 """Part of a source that no other can cancel: sideways motion, another phase through its own coil."""
 SOURCE_DB = 1.2
 """What a source gives of a harmonic, against the model."""
@@ -55,15 +53,15 @@ MODEL_DB = 2.0
 SETTING_DB = 1.0
 """Between two settings a person plucks a little harder or softer throughout."""
 SLOPE_DB = 2.0
-SHARPNESS = 0.8
+LIKELIHOOD_POWER = 0.8
 """Likelihoods are flattened to this power: errors of neighbouring harmonics hang together."""
 SAMPLES_LOG2 = 9
-PAIR = 2
-DB = 20 / np.log(10)
+SOURCES_OF_A_PAIR = 2
+DB_PER_NEPER = 20 / np.log(10)
 
 
 @dataclass(frozen=True, eq=False)
-class Note:
+class NoteLevels:
     """Mean levels of one note: ``levels_db`` (K + 1, H), the sources alone and last the sum.
 
     ``noise`` (K + 1, H, H): covariance of each row's mean; ``harmonics`` (H,) numbers; ``mix``: with
@@ -81,7 +79,7 @@ class Note:
 
 
 @dataclass(frozen=True, eq=False)
-class Likelihoods:
+class PatternLikelihoods:
     """Log likelihoods of all rows: ``patterns`` (P,); ``twins`` (T,), if two settings or all were one.
 
     A twin is a selector that was not moved: the sum is one source again, or a source alone is another
@@ -93,7 +91,7 @@ class Likelihoods:
 
 
 @dataclass(frozen=True, eq=False)
-class _Unknowns:
+class _LatentSamples:
     """Samples: places, 0 to 1, (S, K); strengths (S, notes, K) and weights (S, K) in dB off the usual."""
 
     place: Array
@@ -101,20 +99,22 @@ class _Unknowns:
     weight_db: Array
 
 
-def likelihoods(notes: list[Note], patterns: Array) -> Likelihoods:
+def pattern_likelihoods(notes: list[NoteLevels], patterns: Array) -> PatternLikelihoods:
     """Log likelihoods of the notes of one setting of K sources."""
     count = len(notes[0].mix.sources)
-    unknowns = _drawn(count, notes=len(notes))
+    unknowns = _latent_samples(count, notes=len(notes))
     factors = [_factors(note, unknowns) for note in notes]
     strength = _strengths(notes, factors, unknowns)
     size = np.log(len(strength))
     models = [
-        _Model(note, factor, strength[:, i], _shares(note, unknowns.weight_db))
+        _NoteModel(note, factor, strength[:, i], _shares(note, unknowns.weight_db))
         for i, (note, factor) in enumerate(zip(notes, factors, strict=True))
     ]
 
     def averaged(rows: _Rows) -> float:
-        return float(scipy.special.logsumexp(SHARPNESS * sum(model.of(rows) for model in models)) - size)
+        return float(
+            scipy.special.logsumexp(LIKELIHOOD_POWER * sum(model.of(rows) for model in models)) - size
+        )
 
     alone = list(range(count))
     by_pattern = [averaged(_Rows(alone, signs)) for signs in patterns]
@@ -125,7 +125,7 @@ def likelihoods(notes: list[Note], patterns: Array) -> Likelihoods:
             signed = [averaged(_Rows(again, signs)) for signs in patterns]
             twins.append(float(scipy.special.logsumexp(signed) - np.log(len(signed))))
     twins.append(averaged(_Rows([0] * count, None, 0)))
-    return Likelihoods(np.array(by_pattern), np.array(twins))
+    return PatternLikelihoods(np.array(by_pattern), np.array(twins))
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,30 +137,30 @@ class _Rows:
     repeated: int = 0
 
 
-def predicted_db(note: Note, patterns: Array) -> Array:
+def predicted_db(note: NoteLevels, patterns: Array) -> Array:
     """Level of the sum as the levels alone and the signs of the places predict it, (P, H)."""
     count = len(note.mix.sources)
     middle = np.zeros((1, count))
-    factor = _factors(note, _Unknowns(middle + 0.5, middle, middle))[0]
+    factor = _factors(note, _LatentSamples(middle + 0.5, middle, middle))[0]
     size = 10 ** (note.levels_db[:count] / 20) * np.sign(factor) * _shares(note, middle)[0]
     total = np.abs(patterns @ size)
     softened = np.hypot(total, NODE * np.abs(size).max(axis=0))
     return np.asarray(20 * np.log10(softened))
 
 
-class _Model:
+class _NoteModel:
     """One note under all samples: means and covariances of its rows."""
 
-    def __init__(self, note: Note, factor: Array, strength: Array, weights: Array) -> None:
+    def __init__(self, note: NoteLevels, factor: Array, strength: Array, weights: Array) -> None:
         self.note = note
         self.count = factor.shape[1]
         self.amplitude = factor * strength[:, :, np.newaxis]
-        self.node = _nodes(note, factor, strength) * strength[:, :, np.newaxis]
+        self.node = _node_floor(note, factor, strength) * strength[:, :, np.newaxis]
         self.weights = weights
         self.string_db = note.levels_db[: self.count].mean(axis=0)
         h = len(note.harmonics)
         octaves = np.log2(note.harmonics)
-        self.common = FREE_DB**2 * np.eye(h)
+        self.common = STRING_PRIOR_DB**2 * np.eye(h)
         self.slope = SLOPE_DB**2 * np.outer(octaves - octaves.mean(), octaves - octaves.mean())
 
     def of(self, rows: _Rows) -> Array:
@@ -170,12 +170,14 @@ class _Model:
         last = each[rows.repeated] if rows.signs is None else rows.signs[:, np.newaxis] * self.weights
         mix = np.stack([*held, np.broadcast_to(last, self.weights.shape)], axis=1)
         parts = mix * self.amplitude[:, np.newaxis]
-        nodes = mix * self.node[:, np.newaxis]
+        nodal = mix * self.node[:, np.newaxis]
         total = parts.sum(axis=2)
-        floor = (np.square(nodes) + np.square(ASTRAY * parts)).sum(axis=2)
+        floor = (np.square(nodal) + np.square(INCOHERENT_AMPLITUDE * parts)).sum(axis=2)
         power = np.square(total) + floor
         slant = (total / power)[:, :, np.newaxis]
-        cov = self._covariance(parts * slant, DB * nodes * slant, np.square(NODE_DB * floor / power))
+        cov = self._covariance(
+            parts * slant, DB_PER_NEPER * nodal * slant, np.square(NODE_DB * floor / power)
+        )
         off = self.note.levels_db - 10 * np.log10(power) - self.string_db
         return _log_t(off.reshape(len(off), -1), cov)
 
@@ -194,11 +196,11 @@ class _Model:
         return np.asarray(cov.reshape(s, r * h, r * h))
 
 
-def _nodes(note: Note, factor: Array, strength: Array) -> Array:
+def _node_floor(note: NoteLevels, factor: Array, strength: Array) -> Array:
     """What a source gives of each harmonic where its place gives none, (S, K, H), of its antinode."""
     level = 10 ** (note.levels_db[: factor.shape[1]] / 20) / strength[:, :, np.newaxis]
     string = np.sqrt(np.square(level).sum(axis=1) / (np.square(factor) + NODE**2).sum(axis=1))
-    curved = 10 ** (CURVED_DB / 20) * level.max(axis=2)[:, :, np.newaxis] / string[:, np.newaxis]
+    curved = 10 ** (NONLINEAR_DB / 20) * level.max(axis=2)[:, :, np.newaxis] / string[:, np.newaxis]
     return np.asarray(np.minimum(np.hypot(NODE, curved), MOST_NODE))
 
 
@@ -217,10 +219,10 @@ def _log_t(off: Array, cov: Array) -> Array:
     return np.asarray(constant - half_det - (FREEDOM + size) / 2 * np.log1p(distance / FREEDOM))
 
 
-def _drawn(count: int, *, notes: int) -> _Unknowns:
+def _latent_samples(count: int, *, notes: int) -> _LatentSamples:
     """Quasi-random samples, the same every time."""
     free = count - 1
-    size = SAMPLES_LOG2 + (1 if count > PAIR else 0)
+    size = SAMPLES_LOG2 + (1 if count > SOURCES_OF_A_PAIR else 0)
     points = scipy.stats.qmc.Sobol(2 * count + free * (notes + 1), scramble=False).random_base2(
         size
     ) + 0.5 ** (size + 1)
@@ -228,12 +230,12 @@ def _drawn(count: int, *, notes: int) -> _Unknowns:
     each = STRING_DB * scipy.special.ndtri(own).reshape(len(points), notes, free)
     strength = STRENGTH_DB * (2 * shared - 1)[:, np.newaxis] + each
     first = np.zeros((len(points), notes, 1))
-    return _Unknowns(
+    return _LatentSamples(
         place, np.concatenate([first, strength], axis=2), WEIGHT_DB * scipy.special.ndtri(weight)
     )
 
 
-def _factors(note: Note, unknowns: _Unknowns) -> Array:
+def _factors(note: NoteLevels, unknowns: _LatentSamples) -> Array:
     """Place factor of every source at every harmonic, (S, K, H), signed."""
     out = []
     for k, source in enumerate(note.mix.sources):
@@ -250,7 +252,7 @@ def _factors(note: Note, unknowns: _Unknowns) -> Array:
     return np.stack(out, axis=1)
 
 
-def _strengths(notes: list[Note], factors: list[Array], unknowns: _Unknowns) -> Array:
+def _strengths(notes: list[NoteLevels], factors: list[Array], unknowns: _LatentSamples) -> Array:
     """Strength of each source against the first, (S, K): as the levels alone say, and around it."""
     estimates = []
     for note, factor in zip(notes, factors, strict=True):
@@ -280,7 +282,7 @@ def shares_of(mix: Mix, *, hz: Array) -> Array:
     return np.asarray(admittance / admittance.sum(axis=0))
 
 
-def _shares(note: Note, off_db: Array) -> Array:
+def _shares(note: NoteLevels, off_db: Array) -> Array:
     """``shares_of`` a note's mix, (S, K, H), each ``off_db`` (S, K) off what is usual."""
     usual = shares_of(note.mix, hz=note.f0_hz * note.harmonics)
     gain = usual * 10 ** (off_db / 20)[:, :, np.newaxis]

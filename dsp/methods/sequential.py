@@ -1,27 +1,18 @@
-"""Many separate takes, some of them turned over: what they say together of the settings they were made on.
+"""Plucks, presses or tool pulses one after another at one jack: relative polarity of their settings.
 
-Task: from the pairwise log-likelihood ratios of separate plucks or pulses to the log likelihood of every
-pattern of signs of their stations (a station is one setting on one channel). Shapes: ``ratios`` is
-(events, events), symmetric, positive for "the same sign"; ``station`` (events,) counts from 0; the
-result has one axis of length 2 for each station, index 0 for +1. Units: natural logarithms, up to a
-constant. Signs: only relations count, so turning all stations over changes nothing.
+Task: (1) the log-likelihood ratio that two separate plucks have the same sign; (2) from the ratios of all
+pairs of events to the log likelihood of every pattern of signs of their stations (one setting on one
+channel). Shapes: a pluck is its partials referred to its onset; ``ratios`` (events, events), symmetric;
+``station`` (events,) counts from 0; the table has one axis of length 2 for each station, index 0 for +1.
+Units: natural logarithms. Sign: positive for "the same sign"; negating one pluck turns a ratio over; turning
+all stations over changes no table.
 
-Each event's own sign is its station's sign times ``gesture`` (a touch is opposite to a lift), turned
-over with probability ``turned``: a stroke the other way, a gesture with the wrong name. All patterns
-of own signs are summed exactly. Pairs share events, so their ratios are thinned to grow with the
-number of events, not with its square.
-
-Plucks and presses one after another: the same string, played the same way, at one jack.
-
-Task: how likely is it that two separate plucks came out with the same sign? Shapes: each pluck is its
-partials referred to its own onset (dsp/signal/onsets.py). Units: natural-log likelihood ratios. Signs:
-positive for "the same sign", negative for "opposed"; exchanging the two changes nothing, negating one
-turns the ratio over.
-
-For a common unknown shift u (in periods), A(u) = sum_n kappa_n cos(dphi_n - 2 pi n u), where kappa_n
-grows with both partials' levels and with how surely the sign of the place is known, times that sign.
-The ratio integrates exp(A) and exp(-A) over u with a narrow prior and a small wide one. It holds both
-the phase against the onset and the onset-free phi_2 - 2 phi_1, which turns with polarity.
+(1) For a common unknown shift u in periods, A(u) = sum_n kappa_n cos(dphi_n - 2 pi n u), kappa_n growing with
+both partials' levels and with the certainty of the place's sign, times that sign. The ratio integrates exp(A)
+and exp(-A) over u. It holds the phase against the onset and the onset-free phi_2 - 2 phi_1. (2) An event's
+own sign is its station's sign times ``gesture`` (a touch is opposite to a lift), turned over with probability
+``turned``. All patterns of own signs are summed exactly; pairs share events, so their ratios are thinned to
+grow with the number of events and not with its square.
 """
 
 from __future__ import annotations
@@ -39,7 +30,7 @@ from dsp.signal.pitch import Pitch
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-MOST_AT_ONCE = 13
+MOST_EVENTS = 13
 """Events summed over at once; more are dealt out in rounds that count as separate evidence."""
 
 
@@ -63,14 +54,14 @@ def station_table(
         raise SignalError("a rate of turning lies within 0 to 1")
     stations = int(station.max()) + 1 if stations is None else stations
     table = np.zeros((2,) * stations)
-    for chosen in rounds_of_events(station, most=MOST_AT_ONCE):
-        table = table + _one_round(
+    for chosen in event_batches(station, most=MOST_EVENTS):
+        table = table + _batch_table(
             ratios[np.ix_(chosen, chosen)], station[chosen], gesture[chosen], turned[chosen], stations
         )
     return np.asarray(table - table.max())
 
 
-def rounds_of_events(station: IntArray, *, most: int = MOST_AT_ONCE) -> list[IntArray]:
+def event_batches(station: IntArray, *, most: int = MOST_EVENTS) -> list[IntArray]:
     """Events in rounds of at most ``most``, every station spread evenly over the rounds."""
     rounds = -(-len(station) // most)
     place = np.zeros(len(station), dtype=np.int64)
@@ -80,7 +71,7 @@ def rounds_of_events(station: IntArray, *, most: int = MOST_AT_ONCE) -> list[Int
     return [np.flatnonzero(place == r) for r in range(rounds) if np.any(place == r)]
 
 
-def _one_round(ratios: Array, station: IntArray, gesture: IntArray, turned: Array, stations: int) -> Array:
+def _batch_table(ratios: Array, station: IntArray, gesture: IntArray, turned: Array, stations: int) -> Array:
     count = len(station)
     own = 1 - 2 * ((np.arange(2**count)[:, np.newaxis] >> np.arange(count)) & 1)
     coupling = np.triu(ratios, 1) * (2.0 / count)
@@ -99,16 +90,16 @@ def _one_round(ratios: Array, station: IntArray, gesture: IntArray, turned: Arra
 SAME_STRING_PARTIALS = 5
 OTHER_STRING_PARTIALS = 3
 OTHER_STRING_WEIGHT = 0.5
-CONCENTRATION = (0.0, 1.4, 1.1, 0.8, 0.5, 0.35)
+PHASE_CONCENTRATION = (0.0, 1.4, 1.1, 0.8, 0.5, 0.35)
 """kappa of partials 1 to 5 at full level: how alike two plucks' phases are (assumed; dsp/model/calibration.py
 maps the result)."""
 SAME_PITCH = 0.01
 """Unnamed strings whose pitches are this close are taken for one."""
-SILENT_DB = -30.0
+LEAST_PARTIAL_DB = -30.0
 """A partial this far below the strongest says nothing."""
-NARROW_PERIODS = 0.10
-WIDE_SHARE = 0.06
-MOST = 4.0
+SHIFT_PERIODS = 0.10
+SHIFT_OUTLIERS = 0.06
+MOST_NATS = 4.0
 WORST_MISFIT = 0.5
 
 
@@ -124,7 +115,7 @@ class SequentialPluck:
 
 
 def sequential_ratio(a: SequentialPluck, b: SequentialPluck) -> float:
-    """Log-likelihood ratio that two plucks have the same sign, within ``MOST`` either way."""
+    """Log-likelihood ratio that two plucks have the same sign, within ``MOST_NATS`` either way."""
     same = a.string is not None and (a.string, a.fret) == (b.string, b.fret)
     same = same or (
         a.string is None and b.string is None and abs(a.pitch.f0_hz / b.pitch.f0_hz - 1) < SAME_PITCH
@@ -135,7 +126,11 @@ def sequential_ratio(a: SequentialPluck, b: SequentialPluck) -> float:
     if count == 0:
         return 0.0
     n = np.arange(1, count + 1)
-    weight = _levels(left)[:count] * _levels(right)[:count] * np.array(CONCENTRATION)[1 : count + 1]
+    weight = (
+        _relative_levels(left)[:count]
+        * _relative_levels(right)[:count]
+        * np.array(PHASE_CONCENTRATION)[1 : count + 1]
+    )
     signs = [harmonic_sign(int(k), a.place, b.place, fret=max(a.fret, b.fret)) for k in n]
     weight = weight * np.array([h.sign * h.certainty for h in signs])
     if not same:
@@ -144,19 +139,19 @@ def sequential_ratio(a: SequentialPluck, b: SequentialPluck) -> float:
     shifts, log_prior = _shift_prior()
     agreement = np.cos(angle[:, np.newaxis] - 2 * np.pi * np.outer(n, shifts)).T @ weight
     ratio = _log_sum(agreement + log_prior) - _log_sum(-agreement + log_prior)
-    return float(np.clip(ratio, -MOST, MOST))
+    return float(np.clip(ratio, -MOST_NATS, MOST_NATS))
 
 
-def _levels(amplitudes: NDArray[np.complex128]) -> Array:
+def _relative_levels(amplitudes: NDArray[np.complex128]) -> Array:
     size = np.abs(amplitudes)
     db = 20 * np.log10(size / max(float(size.max()), 1e-30) + 1e-9)
-    return np.asarray(np.clip(1 - db / SILENT_DB, 0.0, 1.0))
+    return np.asarray(np.clip(1 - db / LEAST_PARTIAL_DB, 0.0, 1.0))
 
 
 def _shift_prior() -> tuple[Array, Array]:
     shifts = np.linspace(-0.5, 0.5, 121)
-    narrow = np.exp(-0.5 * np.square(shifts / NARROW_PERIODS))
-    prior = (1 - WIDE_SHARE) * narrow / narrow.sum() + WIDE_SHARE / len(shifts)
+    narrow = np.exp(-0.5 * np.square(shifts / SHIFT_PERIODS))
+    prior = (1 - SHIFT_OUTLIERS) * narrow / narrow.sum() + SHIFT_OUTLIERS / len(shifts)
     return shifts, np.log(prior)
 
 

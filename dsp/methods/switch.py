@@ -1,12 +1,12 @@
-"""A switch take, heard whole: one string rings while the selector moves through a list of settings.
+"""Analysis of a switch take: one string rings while the selector moves through a list of settings.
 
-Task: from one channel as recorded to a table of log likelihoods over the signs of the pickups, with what
-is wrong with the take. Shapes: a recording (frames,) at its own rate in; stretches in samples at the
-analysis rate out; the table (2,) * count. Units: Hz, seconds, dB re full scale, natural logarithms.
-Signs: turning the recording over changes nothing; turning a pickup over turns the table along its axis.
+Task: one channel as recorded to a table of log likelihoods over the string signs of the pickups, and what is
+wrong with the take. Shapes: recording (frames,) at its own rate in; stretches in samples at the analysis
+rate, table (2,) * count out. Units: Hz, seconds, dB re full scale, natural logarithms.
+Sign: turning the recording over changes nothing; turning a pickup over turns the table along its axis.
 
-The string is the clock: each partial's phase is carried over the step, and there it goes on or is turned by
-half. Needs no onset to the sample, no level, no second take.
+The string is the clock: each partial's phase is carried over the step, where it goes on or turns by half.
+Instants: `dsp.methods.switch_instants`. Signs: `dsp.methods.switch_signs`.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.curves import PhaseLine
-from dsp.methods.switch_instants import Envelopes, Piece, breaks_of, envelopes_of, recentred
+from dsp.methods.switch_instants import Envelopes, Piece, envelopes_of, recentred, segments_of
 from dsp.methods.switch_signs import (
     NEAR_HZ,
     cells_near,
     decays_of,
     levels_of,
+    partial_evidence,
     partials_in_mains,
     partials_in_null,
     sign_table,
     step_ratios,
     step_sign,
-    witness_of,
 )
 from dsp.model.settings import Mix
 from dsp.signal.codes import Fault, FaultCode
@@ -47,7 +47,7 @@ QUIET_BEFORE_S = 0.05
 QUIET_GUARD_S = 0.02
 HUM_ROUNDS = 2
 RINGS_BEFORE_DB = -26.0
-"""Where the same partials ring this strongly before the first onset that was found, that one is a step of
+"""Where the same partials ring this strongly before the first onset that was envelopes, that one is a step of
 the selector and no pluck."""
 BEFORE_S = 0.25
 LEAST_RINGING_S = 0.30
@@ -55,9 +55,9 @@ ATTACK_S = 0.20
 """So long after the pluck its pitch cannot be had, and nothing is smooth."""
 LEAST_LAST_S = 0.10
 """So much is to ring after the last step."""
-ALIVE = 6.0
+RINGING_SNR = 6.0
 """Power over noise that the strongest partial of a stretch must have."""
-USABLE = 4.0
+TRACK_SNR = 4.0
 NOT_THE_STRING = frozenset({"wrong string", "wrong octave", "no onset"})
 AFTER_LEAD_S = 0.02
 
@@ -82,7 +82,7 @@ class PhaseTrack:
 
 
 @dataclass(frozen=True, eq=False)
-class SwitchHearing:
+class SwitchAnalysis:
     """What a switch take says of the signs on the string.
 
     ``table``: log likelihoods over the string signs of the sources, (2,) * count, the largest 0; None
@@ -101,7 +101,7 @@ class SwitchHearing:
     remarks: tuple[Fault, ...]
 
 
-def hear_switch(
+def analyse_switch(
     x: Array,
     *,
     rate: int,
@@ -109,7 +109,7 @@ def hear_switch(
     count: int,
     named_hz: float | None = None,
     mains_hz: int | None = None,
-) -> SwitchHearing:
+) -> SwitchAnalysis:
     """Hear one channel, (frames,), recorded while the selector went through ``mixes`` in order.
 
     ``count`` is the number of signs, the axes of the table.
@@ -125,14 +125,16 @@ def hear_switch(
     if len(mixes) < FEWEST_SETTINGS:
         raise ValueError("a switch take needs two settings or more")
     samples = checked(x, rate=rate)[:, :1]
-    first = _heard(samples, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
+    first = _analysed(samples, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
     if not any(f.code in NOT_THE_STRING for f in first.faults):
         return first
     lead = _lead_in(samples[:, 0], rate=rate)
     if lead == 0:
         return first
-    again = _heard(samples[lead:], rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
-    return first if again.faults else _later(again, round(lead * ANALYSIS_RATE / rate))
+    again = _analysed(
+        samples[lead:], rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz
+    )
+    return first if again.faults else _shifted(again, round(lead * ANALYSIS_RATE / rate))
 
 
 def _lead_in(x: Array, *, rate: int) -> int:
@@ -143,16 +145,16 @@ def _lead_in(x: Array, *, rate: int) -> int:
     return int((onsets[0] + AFTER_LEAD_S * ANALYSIS_RATE) * rate / ANALYSIS_RATE)
 
 
-def _later(found: SwitchHearing, frames: int) -> SwitchHearing:
+def _shifted(analysis: SwitchAnalysis, frames: int) -> SwitchAnalysis:
     """The same hearing with its times counted from ``frames`` earlier."""
-    track = found.track
+    track = analysis.track
     if track is not None:
         track = PhaseTrack(track.time_s + frames / ANALYSIS_RATE, track.lines)
-    stretches = tuple(SettingStretch(s.start + frames, s.stop + frames) for s in found.stretches)
-    return replace(found, stretches=stretches, track=track)
+    stretches = tuple(SettingStretch(s.start + frames, s.stop + frames) for s in analysis.stretches)
+    return replace(analysis, stretches=stretches, track=track)
 
 
-def _heard(
+def _analysed(
     samples: Array,
     *,
     rate: int,
@@ -160,39 +162,39 @@ def _heard(
     count: int,
     named_hz: float | None,
     mains_hz: int | None,
-) -> SwitchHearing:
+) -> SwitchAnalysis:
     """One channel, (frames, 1), that begins in silence or in hum."""
-    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
-    remarks = tuple(f for f in found if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
-    clipped = tuple(f for f in found if f.code == "clipped")
-    faults = tuple(f for f in found if f not in remarks and f not in clipped)
+    every = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
+    remarks = tuple(f for f in every if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
+    clipped = tuple(f for f in every if f.code == "clipped")
+    faults = tuple(f for f in every if f not in remarks and f not in clipped)
     if faults:
-        return _refused((*faults, *clipped), remarks)
+        return _rejected((*faults, *clipped), remarks)
     end = int(sounding_end(samples[:, 0]) * ANALYSIS_RATE / rate)
     raw = at_analysis_rate(samples[:, 0], rate=rate)[:end]
-    started = _string_in(raw, named_hz=named_hz, mains_hz=mains_hz)
+    started = _ringing_string(raw, named_hz=named_hz, mains_hz=mains_hz)
     if isinstance(started, Fault):
-        return _refused((started,), (*remarks, *clipped))
+        return _rejected((started,), (*remarks, *clipped))
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
     envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
-    pieces = breaks_of(envelopes, steps=len(mixes) - 1).pieces
-    fault = _miscounted(envelopes, pieces, settings=len(mixes), onset=started.onset, end=end)
-    fault = fault or _died(envelopes, pieces)
+    pieces = segments_of(envelopes, steps=len(mixes) - 1).pieces
+    fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset, end=end)
+    fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
-        return _refused((fault,), (*remarks, *clipped), f0_hz=started.pitch.f0_hz)
+        return _rejected((fault,), (*remarks, *clipped), f0_hz=started.pitch.f0_hz)
     if clipped and _clips(samples[:, 0], _stretches(envelopes, pieces), rate=rate):
-        return _refused(clipped, remarks, f0_hz=started.pitch.f0_hz)
+        return _rejected(clipped, remarks, f0_hz=started.pitch.f0_hz)
     remarks = (*remarks, *clipped)
     nulls, fault = partials_in_null(envelopes, pieces)
     if fault is not None:
-        return _refused((fault,), remarks, f0_hz=started.pitch.f0_hz)
+        return _rejected((fault,), remarks, f0_hz=started.pitch.f0_hz)
     remarks = (*remarks, *nulls, *partials_in_mains(envelopes, pieces))
-    return _weighed(envelopes, pieces, mixes, count=count, f0_hz=started.pitch.f0_hz, remarks=remarks)
+    return _sign_analysis(envelopes, pieces, mixes, count=count, f0_hz=started.pitch.f0_hz, remarks=remarks)
 
 
 @dataclass(frozen=True, eq=False)
-class _Started:
+class _RingingString:
     """Where the string begins to ring, its pitch, and the hum before it."""
 
     onset: int
@@ -200,14 +202,14 @@ class _Started:
     mains: MainsLines | None
 
 
-def _string_in(raw: Array, *, named_hz: float | None, mains_hz: int | None) -> _Started | Fault:
+def _ringing_string(raw: Array, *, named_hz: float | None, mains_hz: int | None) -> _RingingString | Fault:
     """The string and its pluck; a take that begins in the ringing begins at its first sample."""
     onsets = _onsets(raw, mains_hz=mains_hz)
     if not onsets:
         return Fault("no onset")
-    started = _begun_at(raw, onsets[0], named_hz=named_hz, mains_hz=mains_hz)
+    started = _string_from(raw, onsets[0], named_hz=named_hz, mains_hz=mains_hz)
     if started is not None and onsets[0] > 0 and _rang_before(raw, started):
-        started = _begun_at(raw, 0, named_hz=named_hz, mains_hz=mains_hz)
+        started = _string_from(raw, 0, named_hz=named_hz, mains_hz=mains_hz)
     if started is None:
         short = len(raw) - onsets[0] < LEAST_RINGING_S * ANALYSIS_RATE
         return Fault("cut off at the end") if short else Fault("no onset")
@@ -236,27 +238,34 @@ def _hum_before(raw: Array, onset: int, *, mains_hz: int | None) -> MainsLines |
     return mains_lines(raw[: max(0, onset - int(QUIET_GUARD_S * ANALYSIS_RATE))], mains_hz=mains_hz)
 
 
-def _begun_at(raw: Array, onset: int, *, named_hz: float | None, mains_hz: int | None) -> _Started | None:
+def _string_from(
+    raw: Array, onset: int, *, named_hz: float | None, mains_hz: int | None
+) -> _RingingString | None:
     mains = _hum_before(raw, onset, mains_hz=mains_hz)
     clean = raw if mains is None else raw - mains.waveform(len(raw))
     if len(clean) - onset < LEAST_RINGING_S * ANALYSIS_RATE:
         return None
     pitch = pitch_of(clean[onset:], named_hz=named_hz)
-    return None if pitch is None else _Started(onset, pitch, mains)
+    return None if pitch is None else _RingingString(onset, pitch, mains)
 
 
-def _rang_before(raw: Array, started: _Started) -> bool:
+def _rang_before(raw: Array, started: _RingingString) -> bool:
     """Whether the same partials ring before the onset too: then it was a step of the selector."""
     clean = raw if started.mains is None else raw - started.mains.waveform(len(raw))
     guard, width = int(QUIET_GUARD_S * ANALYSIS_RATE), int(BEFORE_S * ANALYSIS_RATE)
     before = clean[max(0, started.onset - guard - width) : max(0, started.onset - guard)]
     after = clean[started.onset + guard : started.onset + guard + width]
     if len(before) < width // 2:
-        return len(before) > 0 and _tone(before, started.pitch) > _tone(after, started.pitch) * 1e-2
-    return _tone(before, started.pitch) > 10 ** (RINGS_BEFORE_DB / 10) * _tone(after, started.pitch)
+        return (
+            len(before) > 0
+            and _partial_power(before, started.pitch) > _partial_power(after, started.pitch) * 1e-2
+        )
+    return _partial_power(before, started.pitch) > 10 ** (RINGS_BEFORE_DB / 10) * _partial_power(
+        after, started.pitch
+    )
 
 
-def _tone(piece: Array, pitch: Pitch) -> float:
+def _partial_power(piece: Array, pitch: Pitch) -> float:
     """Power of the first three partials in a piece, less what lies beside them."""
     t = np.arange(len(piece)) / ANALYSIS_RATE
     window = np.hanning(len(piece))
@@ -267,51 +276,51 @@ def _tone(piece: Array, pitch: Pitch) -> float:
     return max(0.0, float(power[: len(lines)].sum() - 2 * power[len(lines) :].sum()))
 
 
-def _miscounted(
-    found: Envelopes, pieces: Sequence[Piece], *, settings: int, onset: int, end: int
+def _step_count_fault(
+    envelopes: Envelopes, pieces: Sequence[Piece], *, settings: int, onset: int, end: int
 ) -> Fault | None:
     """Whether the number of steps does not fit the list, and why it may not."""
     steps = len(pieces) - 1
     if steps < 1:
         return Fault("not switched", detail=0.0)
-    first = (found.centres[pieces[0][1] - 1] - onset) / ANALYSIS_RATE
+    first = (envelopes.centres[pieces[0][1] - 1] - onset) / ANALYSIS_RATE
     if first < ATTACK_S:
         return Fault("switched in the attack", detail=float(first))
-    last = (pieces[-1][1] - pieces[-1][0]) * found.reach / ANALYSIS_RATE
+    last = (pieces[-1][1] - pieces[-1][0]) * envelopes.reach / ANALYSIS_RATE
     if steps == settings - 1:
         return None if last >= LEAST_LAST_S else Fault("cut off at the end", detail=float(last))
     return Fault("too few steps" if steps < settings - 1 else "too many steps", detail=float(steps))
 
 
-def _died(found: Envelopes, pieces: Sequence[Piece]) -> Fault | None:
+def _died_fault(envelopes: Envelopes, pieces: Sequence[Piece]) -> Fault | None:
     """Whether nothing rings any more on the first or the last setting."""
-    under = np.array([sum(h.power for h in lines if abs(h.offset_hz) < NEAR_HZ) for lines in found.hum])
-    near = cells_near(found, pieces)
+    under = np.array([sum(h.power for h in lines if abs(h.offset_hz) < NEAR_HZ) for lines in envelopes.hum])
+    near = cells_near(envelopes, pieces)
     for a, b in (near[0], near[-1]):
-        power = np.mean(np.square(np.abs(found.values[:, a:b])), axis=1)
-        ratio = float(np.max(power / (found.noise + under + 1e-20)))
-        if ratio < ALIVE:
+        power = np.mean(np.square(np.abs(envelopes.values[:, a:b])), axis=1)
+        ratio = float(np.max(power / (envelopes.noise + under + 1e-20)))
+        if ratio < RINGING_SNR:
             return Fault("string died", detail=10 * float(np.log10(ratio + 1e-20)))
     return None
 
 
-def _weighed(
-    found: Envelopes,
+def _sign_analysis(
+    envelopes: Envelopes,
     pieces: Sequence[Piece],
     mixes: Sequence[Mix],
     *,
     count: int,
     f0_hz: float,
     remarks: tuple[Fault, ...],
-) -> SwitchHearing:
-    track_frame, found = found, recentred(found, cells_near(found, pieces))
-    levels = levels_of(found, pieces)
-    decay = decays_of(found, pieces)
-    since_s = [float(found.seconds[a] - found.seconds[0]) for a, _ in pieces]
+) -> SwitchAnalysis:
+    before_recentring, envelopes = envelopes, recentred(envelopes, cells_near(envelopes, pieces))
+    levels = levels_of(envelopes, pieces)
+    decay = decays_of(envelopes, pieces)
+    since_s = [float(envelopes.seconds[a] - envelopes.seconds[0]) for a, _ in pieces]
     strongest = levels.amplitude.max(axis=0)
-    witnesses = [
-        witness_of(
-            found,
+    evidence = [
+        partial_evidence(
+            envelopes,
             row,
             pieces,
             levels=levels.amplitude[row],
@@ -319,24 +328,26 @@ def _weighed(
             decay=float(decay[row]),
             sums=np.array([not mix.alone for mix in mixes]),
         )
-        for row in range(len(found.numbers))
+        for row in range(len(envelopes.numbers))
     ]
     fundamental = np.where(np.isfinite(levels.scatter_db[0]), levels.amplitude[0], np.nan)
-    return SwitchHearing(
-        table=sign_table(witnesses, levels, mixes, count=count, since_s=since_s),
-        stretches=_stretches(found, pieces),
-        step_ratios=step_ratios(witnesses, mixes),
+    return SwitchAnalysis(
+        table=sign_table(evidence, levels, mixes, count=count, since_s=since_s),
+        stretches=_stretches(envelopes, pieces),
+        step_ratios=step_ratios(evidence, mixes),
         levels_db=tuple(float(v) for v in 20 * np.log10(np.maximum(fundamental, 1e-12))),
         f0_hz=f0_hz,
-        track=_track(track_frame, pieces, mixes),
+        track=_phase_track(before_recentring, pieces, mixes),
         faults=(),
         remarks=remarks,
     )
 
 
-def _stretches(found: Envelopes, pieces: Sequence[Piece]) -> tuple[SettingStretch, ...]:
+def _stretches(envelopes: Envelopes, pieces: Sequence[Piece]) -> tuple[SettingStretch, ...]:
     return tuple(
-        SettingStretch(int(found.centres[a] - found.reach), int(found.centres[b - 1] + found.reach))
+        SettingStretch(
+            int(envelopes.centres[a] - envelopes.reach), int(envelopes.centres[b - 1] + envelopes.reach)
+        )
         for a, b in pieces
     )
 
@@ -348,29 +359,29 @@ def _clips(x: Array, stretches: Sequence[SettingStretch], *, rate: int) -> bool:
     return any(clipped_share(x[a:b], rate=rate) > 0 for a, b in at)
 
 
-def _track(found: Envelopes, pieces: Sequence[Piece], mixes: Sequence[Mix]) -> PhaseTrack:
+def _phase_track(envelopes: Envelopes, pieces: Sequence[Piece], mixes: Sequence[Mix]) -> PhaseTrack:
     """The phase of each partial that stands out on some stretch, against its course on the first."""
-    inside = np.zeros(len(found.centres), dtype=bool)
+    inside = np.zeros(len(envelopes.centres), dtype=bool)
     for a, b in pieces:
         inside[a:b] = True
     first = slice(*pieces[0])
     lines = []
-    for row, n in enumerate(found.numbers):
-        z = found.values[row]
-        if np.mean(np.square(np.abs(z[first]))) < USABLE * found.noise_with_hum[row]:
+    for row, n in enumerate(envelopes.numbers):
+        z = envelopes.values[row]
+        if np.mean(np.square(np.abs(z[first]))) < TRACK_SNR * envelopes.noise_with_hum[row]:
             continue
         turned = np.sum(z[first][1:] * np.conj(z[first][:-1]))
         course = np.angle(turned) * (np.arange(len(z)) - pieces[0][1])
         level = z * np.exp(-1j * course)
         level = level * np.exp(-1j * np.angle(np.sum(level[first])))
-        heard = inside & (np.square(np.abs(z)) > found.noise_with_hum[row])
-        turns = np.where(heard, np.angle(level) / (2 * np.pi), np.nan)
+        above_noise = inside & (np.square(np.abs(z)) > envelopes.noise_with_hum[row])
+        turns = np.where(above_noise, np.angle(level) / (2 * np.pi), np.nan)
         signs = [step_sign(n, mixes[k], mixes[k + 1]) for k in range(len(mixes) - 1)]
         lines.append(PhaseLine(n, turns, tuple(s if c > 0 else 0 for s, c in signs)))
-    return PhaseTrack(found.seconds, tuple(lines))
+    return PhaseTrack(envelopes.seconds, tuple(lines))
 
 
-def _refused(
+def _rejected(
     faults: tuple[Fault, ...], remarks: tuple[Fault, ...], *, f0_hz: float | None = None
-) -> SwitchHearing:
-    return SwitchHearing(None, (), (), (), f0_hz, None, faults, remarks)
+) -> SwitchAnalysis:
+    return SwitchAnalysis(None, (), (), (), f0_hz, None, faults, remarks)

@@ -1,23 +1,15 @@
-"""The partials of a ringing string as complex envelopes in short cells.
+"""Partials of a ringing string as complex envelopes, and the instants at which the selector moved.
 
-Task: from a signal to one complex number a partial and cell, in a frame that turns with the partial.
-Shapes: a signal (frames,) at the analysis rate in; envelopes (partials, cells) complex out. Units: Hz,
-samples, full scale 1.0. Signs: turning the signal over turns every envelope by half a turn.
+Task: signal to one complex number a partial and cell, in a frame that turns with the partial; then the pieces
+on each of which every partial goes on smoothly, with breaks, bounces and pops between them left out.
+Shapes: signal (frames,) at the analysis rate in; envelopes (partials, cells); pieces (first cell, one past
+the last). Units: Hz, samples, full scale 1.0, natural logarithms.
+Sign: turning the signal over turns every envelope by half a turn, and moves no piece.
 
-A cell is a Hann window of an even number of periods: it has its nulls at all other harmonics, so the
-partials do not leak into each other.
-
-When the selector moved.
-
-Task: cut the ringing into pieces on each of which every partial goes on smoothly, with whatever lies
-between two pieces (a break, bounces, a pop) left out. Shapes: envelopes (partials, cells) in, pieces
-as (first cell, one past the last) out. Units: cells, Hz, natural logarithms. Signs: none; half a turn of a
-partial is a break like any other.
-
-Each cell is predicted from up to ``MEMORY`` cells before it in its piece, as a narrow line would go on; the
-best cutting is the most probable way through "goes on", "between two pieces" and "begins anew"
-(Viterbi's search). A pop alone cuts too, but the partials go on behind it as before, and then the two
-pieces are joined.
+A cell is a Hann window of an even number of periods, whose nulls lie at all other harmonics. Each cell is
+predicted from up to ``MEMORY`` cells before it in its piece, as a narrow line would go on; the most probable
+path through "goes on", "between two pieces" and "begins anew" is Viterbi's. A pop alone cuts too, but the
+partials go on behind it, and then the two pieces are joined.
 """
 
 from __future__ import annotations
@@ -51,12 +43,12 @@ REFINE_S = (0.08, 0.60)
 FEWEST_CELLS = 3
 FLOOR_QUANTILE = 0.2
 """The partial that is weakest this often shows the noise while the string rings."""
-DEEPEST = 1e-7
+LEAST_NOISE_POWER = 1e-7
 """What lies 70 dB under the loudest partial is noise, whatever it is."""
 
 
 @dataclass(frozen=True, eq=False)
-class Hum:
+class HumLine:
     """One mains line as it comes through a partial's cells: offset in Hz and power there."""
 
     offset_hz: float
@@ -77,7 +69,7 @@ class Envelopes:
     reach: int
     values: ComplexArray
     noise: Array
-    hum: tuple[tuple[Hum, ...], ...]
+    hum: tuple[tuple[HumLine, ...], ...]
 
     @property
     def seconds(self) -> Array:
@@ -93,7 +85,7 @@ class Envelopes:
         """The same envelopes in frames that turn with ``hz``."""
         turn = np.exp(-2j * np.pi * np.outer(hz - self.hz, self.seconds))
         hum = tuple(
-            tuple(Hum(line.offset_hz + float(old - new), line.power) for line in lines)
+            tuple(HumLine(line.offset_hz + float(old - new), line.power) for line in lines)
             for lines, old, new in zip(self.hum, self.hz, hz, strict=True)
         )
         return replace(self, hz=hz, values=self.values * turn, hum=hum)
@@ -111,16 +103,16 @@ def envelopes_of(x: Array, *, onset: int, end: int, pitch: Pitch, mains: MainsLi
     values = _cells(x, centres, reach=reach, hz=hz)
     power = np.square(np.abs(values))
     floor = np.quantile(power, FLOOR_QUANTILE, axis=1).min() if len(centres) else 0.0
-    floor = max(float(floor), DEEPEST * float(power.max(initial=0.0)))
+    floor = max(float(floor), LEAST_NOISE_POWER * float(power.max(initial=0.0)))
     noise = np.full(len(hz), floor)
     if len(before) >= FEWEST_CELLS:
         quiet = np.square(np.abs(_cells(still, before, reach=reach, hz=hz)))
         noise = np.maximum(quiet.mean(axis=1), floor)
     hum = tuple(_hum_near(f, reach=reach, mains=mains) for f in hz)
-    found = Envelopes(numbers, hz, centres, reach, values, noise, hum)
+    envelopes = Envelopes(numbers, hz, centres, reach, values, noise, hum)
     low, high = (onset + s * ANALYSIS_RATE for s in REFINE_S)
     early = np.flatnonzero((centres >= low) & (centres <= high))
-    return recentred(found, [(int(early[0]), int(early[-1]) + 1)]) if len(early) else found
+    return recentred(envelopes, [(int(early[0]), int(early[-1]) + 1)]) if len(early) else envelopes
 
 
 def _cells(x: Array, centres: Integers, *, reach: int, hz: Array) -> ComplexArray:
@@ -133,7 +125,7 @@ def _cells(x: Array, centres: Integers, *, reach: int, hz: Array) -> ComplexArra
     return np.asarray(turned.T * absolute)
 
 
-def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[Hum, ...]:
+def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[HumLine, ...]:
     """The mains lines that come through the cells of a partial, at their level before the pluck."""
     if mains is None:
         return ()
@@ -144,25 +136,25 @@ def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[Hum, 
         offset = n * mains.fundamental_hz - hz
         if abs(offset) * reach < ANALYSIS_RATE:
             passed = float(np.sum(window * np.cos(2 * np.pi * offset * t)) / window.sum())
-            lines.append(Hum(offset, HUM_RISE * (abs(amplitude) * passed) ** 2))
+            lines.append(HumLine(offset, HUM_RISE * (abs(amplitude) * passed) ** 2))
     return tuple(lines)
 
 
-def recentred(found: Envelopes, pieces: Sequence[tuple[int, int]]) -> Envelopes:
+def recentred(envelopes: Envelopes, pieces: Sequence[tuple[int, int]]) -> Envelopes:
     """The same envelopes in frames that turn as the partials do on ``pieces``.
 
     Each piece counts alike, however strong the partial is there.
     """
     for lag in SLOPE_CELLS:
-        turned = np.zeros(len(found.hz), dtype=complex)
+        turned = np.zeros(len(envelopes.hz), dtype=complex)
         for a, b in pieces:
-            z = found.values[:, a:b]
+            z = envelopes.values[:, a:b]
             if b - a >= lag + FEWEST_CELLS:
                 power = np.sum(np.square(np.abs(z)), axis=1) + 1e-30
                 turned += np.sum(z[:, lag:] * np.conj(z[:, :-lag]), axis=1) / power
-        step = np.angle(turned) / (2 * np.pi) * ANALYSIS_RATE / (lag * found.reach)
-        found = found.retuned(found.hz + np.where(np.abs(turned) > 0, step, 0.0))
-    return found
+        step = np.angle(turned) / (2 * np.pi) * ANALYSIS_RATE / (lag * envelopes.reach)
+        envelopes = envelopes.retuned(envelopes.hz + np.where(np.abs(turned) > 0, step, 0.0))
+    return envelopes
 
 
 Piece = tuple[int, int]
@@ -173,7 +165,7 @@ WIDTH_RISE = 0.25
 """Width of a line, Gaussian: beating and glide grow with the number of the partial (assumed)."""
 NOISE_GRID: Array = np.asarray(10.0 ** np.arange(-4.0, 1.5, 0.5), dtype=np.float64)
 """Ratios of noise to line power for which predictors are worked out."""
-UNEVEN = 3e-3
+UNPREDICTABLE_SHARE = 3e-3
 """Part of a line's power that never goes on as predicted."""
 RANGE_NATS = 14.0
 """A cell that nothing is known of lies anywhere within 60 dB: ln(10^6)."""
@@ -191,32 +183,32 @@ CHANGE_FLOOR = 0.15
 CHANGE_LEAK = 1e-3
 """And by so much of the power of the strongest one: what is left of a pop is broad."""
 CHANGE_CLIP = 8.0
-CHANGED = 2.0
+CHANGE_NATS = 2.0
 """Nats beyond which something changed across a break."""
-SURELY_NOT = -8.0
+POP_NATS = -8.0
 """Below this a break is a pop and no step, whatever was looked for."""
-MARKED = -2.0
+MARKED_NATS = -2.0
 """The mean over all breaks above which they may be steps between settings that sound alike; pops alone
 give about -10."""
 TRIMMED_CELLS = 9
 LONGEST_SILENCE_S = 0.08
 BRIEF_S = 0.09
 """A piece as brief as this need not be a setting of its own."""
-SILENCE = 10.0**-1.7
+GAP_POWER = 10.0**-1.7
 """A piece that is so short and so much weaker (power) than its neighbours is a break of the selector."""
 LEAST_LINE = 0.1
 """A partial is taken to hold at least this part of the power in its cells."""
 
 
-def pieces_of(found: Envelopes) -> list[Piece]:
+def pieces_of(envelopes: Envelopes) -> list[Piece]:
     """The pieces on which all partials go on, in order."""
-    anything, going_on = _scores(found)
+    anything, going_on = _cell_densities(envelopes)
     cells = anything.shape[0]
     states = MEMORY + 2
     best = np.full(states, -np.inf)
     best[0] = anything[0]
     came = np.zeros((cells, states), dtype=int)
-    between = BETWEEN_NATS * len(found.numbers)
+    between = BETWEEN_NATS * len(envelopes.numbers)
     for k in range(1, cells):
         new = np.full(states, -np.inf)
         piece = int(np.argmax(best[: MEMORY + 1]))
@@ -231,11 +223,11 @@ def pieces_of(found: Envelopes) -> list[Piece]:
         came[k, states - 1] = came[k, 0]
         new[states - 1] = max(gap, leaves) + anything[k] - between
         best = new
-    return [p for p in _walked_back(best, came) if p[1] - p[0] >= SHORTEST_CELLS]
+    return [p for p in _best_path(best, came) if p[1] - p[0] >= SHORTEST_CELLS]
 
 
 @dataclass(frozen=True)
-class Breaks:
+class Segmentation:
     """Pieces of ringing and, for each border between two, by how many nats something changed there."""
 
     pieces: tuple[Piece, ...]
@@ -247,26 +239,26 @@ class Breaks:
         return (*self.pieces[:border], whole, *self.pieces[border + 2 :])
 
 
-def breaks_of(found: Envelopes, *, steps: int) -> Breaks:
+def segments_of(envelopes: Envelopes, *, steps: int) -> Segmentation:
     """The pieces between which something changed, with those that only a pop parts joined.
 
     Of several steps, one that changes little still counts if a break marks it and others are sure, or if
     there are just as many breaks as the ``steps`` that were looked for.
     """
-    kept = _without_silence(found, _trimmed(pieces_of(found)))
-    breaks = _measured(found, kept)
+    kept = _without_gaps(envelopes, _trimmed(pieces_of(envelopes)))
+    breaks = _segmentation(envelopes, kept)
     while breaks.changes:
         least = int(np.argmin(breaks.changes))
         change = breaks.changes[least]
-        wanted = 1 < len(breaks.changes) <= steps and change > SURELY_NOT
-        marked = len(breaks.changes) == steps and float(np.mean(breaks.changes)) > MARKED
-        if change >= CHANGED or (wanted and (marked or max(breaks.changes) >= CHANGED)):
+        wanted = 1 < len(breaks.changes) <= steps and change > POP_NATS
+        marked = len(breaks.changes) == steps and float(np.mean(breaks.changes)) > MARKED_NATS
+        if change >= CHANGE_NATS or (wanted and (marked or max(breaks.changes) >= CHANGE_NATS)):
             break
-        breaks = _measured(found, breaks.joined(least))
-    return _without_the_briefest(found, breaks, steps=steps)
+        breaks = _segmentation(envelopes, breaks.joined(least))
+    return _without_brief_pieces(envelopes, breaks, steps=steps)
 
 
-def _without_the_briefest(found: Envelopes, breaks: Breaks, *, steps: int) -> Breaks:
+def _without_brief_pieces(envelopes: Envelopes, breaks: Segmentation, *, steps: int) -> Segmentation:
     """Leave out brief pieces where there are too many: the selector's way through, or a pop's tail."""
     while len(breaks.changes) > steps:
         inner = breaks.pieces[1:-1]
@@ -274,15 +266,15 @@ def _without_the_briefest(found: Envelopes, breaks: Breaks, *, steps: int) -> Br
         if briefest is None:
             break
         a, b = inner[briefest]
-        if (b - a) * found.reach > BRIEF_S * ANALYSIS_RATE:
+        if (b - a) * envelopes.reach > BRIEF_S * ANALYSIS_RATE:
             break
-        breaks = _measured(found, [*breaks.pieces[: briefest + 1], *breaks.pieces[briefest + 2 :]])
+        breaks = _segmentation(envelopes, [*breaks.pieces[: briefest + 1], *breaks.pieces[briefest + 2 :]])
     return breaks
 
 
-def _measured(found: Envelopes, pieces: Sequence[Piece]) -> Breaks:
-    changes = (change_across(found, a, b) for a, b in pairwise(pieces))
-    return Breaks(tuple(pieces), tuple(changes))
+def _segmentation(envelopes: Envelopes, pieces: Sequence[Piece]) -> Segmentation:
+    changes = (change_across(envelopes, a, b) for a, b in pairwise(pieces))
+    return Segmentation(tuple(pieces), tuple(changes))
 
 
 def _trimmed(pieces: list[Piece]) -> list[Piece]:
@@ -290,26 +282,26 @@ def _trimmed(pieces: list[Piece]) -> list[Piece]:
     return [(a + 1, b - 1) if b - a >= TRIMMED_CELLS else (a, b) for a, b in pieces]
 
 
-def _without_silence(found: Envelopes, pieces: list[Piece]) -> list[Piece]:
+def _without_gaps(envelopes: Envelopes, pieces: list[Piece]) -> list[Piece]:
     """Leave out short silences: nothing is connected while the selector is on its way."""
     if not pieces:
         return []
-    level = [float(np.mean(np.sum(np.square(np.abs(found.values[:, a:b])), axis=0))) for a, b in pieces]
-    level = [one + float(np.sum(found.noise)) for one in level]
+    level = [float(np.mean(np.sum(np.square(np.abs(envelopes.values[:, a:b])), axis=0))) for a, b in pieces]
+    level = [one + float(np.sum(envelopes.noise)) for one in level]
     kept = []
     for i, (a, b) in enumerate(pieces):
-        short = (b - a) * found.reach < LONGEST_SILENCE_S * ANALYSIS_RATE
+        short = (b - a) * envelopes.reach < LONGEST_SILENCE_S * ANALYSIS_RATE
         beside = min(level[max(0, i - 1) : i] + level[i + 1 : i + 2], default=0.0)
-        if not (short and level[i] < SILENCE * beside):
+        if not (short and level[i] < GAP_POWER * beside):
             kept.append((a, b))
     return kept
 
 
-def change_across(found: Envelopes, left: Piece, right: Piece) -> float:
+def change_across(envelopes: Envelopes, left: Piece, right: Piece) -> float:
     """How much more than a smooth line may the partials change across a border, in nats; 0 or less: not."""
-    middle = 0.5 * (found.seconds[left[1] - 1] + found.seconds[right[0]])
-    before, before_var = carried(found, left, at_s=middle, last=True)
-    after, after_var = carried(found, right, at_s=middle, last=False)
+    middle = 0.5 * (envelopes.seconds[left[1] - 1] + envelopes.seconds[right[0]])
+    before, before_var = extrapolated(envelopes, left, at_s=middle, last=True)
+    after, after_var = extrapolated(envelopes, right, at_s=middle, last=False)
     power = np.maximum(np.square(np.abs(before)), np.square(np.abs(after)))
     expected = before_var + after_var + CHANGE_FLOOR**2 * power + CHANGE_LEAK * float(power.max())
     square = np.square(np.abs(after - before)) / expected
@@ -317,34 +309,38 @@ def change_across(found: Envelopes, left: Piece, right: Piece) -> float:
     return float(np.sum(np.clip(square - usual, -usual, CHANGE_CLIP)))
 
 
-def carried(found: Envelopes, piece: Piece, *, at_s: float, last: bool) -> tuple[ComplexArray, Array]:
+def extrapolated(
+    envelopes: Envelopes, piece: Piece, *, at_s: float, last: bool
+) -> tuple[ComplexArray, Array]:
     """Each partial's envelope carried from the near end of a piece to ``at_s``, with its variance.
 
     Hum is told from the partial by its own frequency, as far as the piece is long enough for that.
     """
-    count = min(max(EDGE_CELLS, round(EDGE_S * ANALYSIS_RATE / found.reach)), piece[1] - piece[0])
+    count = min(max(EDGE_CELLS, round(EDGE_S * ANALYSIS_RATE / envelopes.reach)), piece[1] - piece[0])
     cells = np.arange(piece[1] - count, piece[1]) if last else np.arange(piece[0], piece[0] + count)
-    t = found.seconds[cells]
-    values = np.zeros(len(found.numbers), dtype=complex)
-    variance = np.zeros(len(found.numbers))
-    for i, n in enumerate(found.numbers):
-        z = found.values[i, cells]
+    t = envelopes.seconds[cells]
+    values = np.zeros(len(envelopes.numbers), dtype=complex)
+    variance = np.zeros(len(envelopes.numbers))
+    for i, n in enumerate(envelopes.numbers):
+        z = envelopes.values[i, cells]
         mean = _mean_power(z)
-        power = max(mean - float(found.noise_with_hum[i]), LEAST_LINE * mean)
-        towards = power * _alike(at_s - t, _width(n))
-        around = power * _alike(np.subtract.outer(t, t), _width(n)) + hum_covariance(found, i, t)
-        around = around + (float(found.noise[i]) + UNEVEN * power) * np.eye(len(t))
+        power = max(mean - float(envelopes.noise_with_hum[i]), LEAST_LINE * mean)
+        towards = power * _line_correlation(at_s - t, _width(n))
+        around = power * _line_correlation(np.subtract.outer(t, t), _width(n)) + hum_covariance(
+            envelopes, i, t
+        )
+        around = around + (float(envelopes.noise[i]) + UNPREDICTABLE_SHARE * power) * np.eye(len(t))
         weights = np.linalg.solve(around, towards).conj()
         values[i] = weights @ z
-        variance[i] = power * (1 + UNEVEN) - float(np.real(weights @ towards))
+        variance[i] = power * (1 + UNPREDICTABLE_SHARE) - float(np.real(weights @ towards))
     return values, variance
 
 
-def hum_covariance(found: Envelopes, row: int, t: Array) -> ComplexArray:
+def hum_covariance(envelopes: Envelopes, row: int, t: Array) -> ComplexArray:
     """Covariance of the mains lines that come through the cells of one partial, (cells, cells)."""
     lag = np.subtract.outer(t, t)
     out = np.zeros(lag.shape, dtype=complex)
-    for line in found.hum[row]:
+    for line in envelopes.hum[row]:
         out += line.power * np.exp(2j * np.pi * line.offset_hz * lag)
     return out
 
@@ -359,28 +355,30 @@ def _width(n: int) -> float:
 
 def _predictor(t: Array, at_s: float, *, width_hz: float, noise: float) -> tuple[Array, float]:
     """Weights with which a line of unit power is predicted at ``at_s`` from ``t``, and the variance left."""
-    around = _alike(np.subtract.outer(t, t), width_hz) + (noise + UNEVEN) * np.eye(len(t))
-    towards = _alike(at_s - t, width_hz)
+    around = _line_correlation(np.subtract.outer(t, t), width_hz) + (noise + UNPREDICTABLE_SHARE) * np.eye(
+        len(t)
+    )
+    towards = _line_correlation(at_s - t, width_hz)
     weights = np.linalg.solve(around, towards)
-    return np.asarray(weights), float(1 - weights @ towards) + UNEVEN
+    return np.asarray(weights), float(1 - weights @ towards) + UNPREDICTABLE_SHARE
 
 
-def _alike(lag_s: Array, width_hz: float) -> Array:
+def _line_correlation(lag_s: Array, width_hz: float) -> Array:
     return np.asarray(np.exp(-0.5 * np.square(2 * np.pi * width_hz * lag_s)))
 
 
-def _scores(found: Envelopes) -> tuple[Array, Array]:
+def _cell_densities(envelopes: Envelopes) -> tuple[Array, Array]:
     """Log density of each cell by itself, (cells,), and from m cells before it, (MEMORY + 1, cells)."""
-    cells = found.values.shape[1]
+    cells = envelopes.values.shape[1]
     alone = np.zeros(cells)
     going_on = np.zeros((MEMORY + 1, cells))
-    hop_s = found.reach / ANALYSIS_RATE
-    for i, n in enumerate(found.numbers):
-        z = found.values[i]
-        noise = float(found.noise_with_hum[i]) + 1e-9 * float(np.max(np.square(np.abs(z)))) + 1e-20
+    hop_s = envelopes.reach / ANALYSIS_RATE
+    for i, n in enumerate(envelopes.numbers):
+        z = envelopes.values[i]
+        noise = float(envelopes.noise_with_hum[i]) + 1e-9 * float(np.max(np.square(np.abs(z)))) + 1e-20
         anything = -np.log(np.pi * RANGE_NATS * (np.square(np.abs(z)) + noise))
         alone += anything
-        wrong, spread = _misses(z, noise, width_hz=_width(n), hop_s=hop_s)
+        wrong, spread = _prediction_errors(z, noise, width_hz=_width(n), hop_s=hop_s)
         usual = np.median(wrong[MEMORY, MEMORY:] / spread[MEMORY, MEMORY:]) / np.log(2)
         spread *= max(1.0, float(usual))
         for m in range(1, MEMORY + 1):
@@ -389,7 +387,9 @@ def _scores(found: Envelopes) -> tuple[Array, Array]:
     return alone, going_on
 
 
-def _misses(z: ComplexArray, noise: float, *, width_hz: float, hop_s: float) -> tuple[Array, Array]:
+def _prediction_errors(
+    z: ComplexArray, noise: float, *, width_hz: float, hop_s: float
+) -> tuple[Array, Array]:
     """Squared error of each prediction and the variance it should have, (MEMORY + 1, cells) each."""
     wrong = np.ones((MEMORY + 1, len(z)))
     spread = np.ones((MEMORY + 1, len(z)))
@@ -407,7 +407,7 @@ def _misses(z: ComplexArray, noise: float, *, width_hz: float, hop_s: float) -> 
     return wrong, spread
 
 
-def _walked_back(best: Array, came: NDArray[np.int64]) -> list[Piece]:
+def _best_path(best: Array, came: NDArray[np.int64]) -> list[Piece]:
     """The pieces on the best way through."""
     states = np.zeros(len(came), dtype=int)
     states[-1] = int(np.argmax(best))

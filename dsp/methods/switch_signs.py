@@ -1,35 +1,19 @@
-"""Whether a partial goes on as it was, or turned over, from one stretch to the next.
+"""Polarity of the pickups from what the partials do at each step of the selector.
 
-Task: for one partial that is heard on several settings in turn, the likelihood of every pattern of signs
-of the settings. Shapes: stretches (K,) of cells in; a matrix of agreement (K, K) out for each assumption.
-Units: Hz, seconds, natural logarithms. Signs: +1 "as the string", -1 turned over; a positive
-``agreement[i, j]`` says that settings i and j have the same sign. The places are not looked at here.
+Task: (1) for each partial, the likelihood of every pattern of signs of the K settings; (2) levels of the
+partials on each setting, the string's decay taken out; (3) partials that say nothing: in a null of their
+beating, or under a mains line; (4) a table over the signs of the sources. Shapes: envelopes (partials, cells)
+and K stretches in; agreement (assumptions, K, K), levels (partials, K), table (2,) * count out. Units: Hz,
+seconds, 1/s, mm, dB, natural logarithms.
+Sign: a positive ``agreement[i, j]`` says that settings i and j have the same sign; the sign of a place is
+that of sin(n pi x / L) (sources S3, S4).
 
-The string is the clock: its partial is a narrow Gaussian line that knows nothing of the selector, each
-setting multiplies it by a real number, part of each setting's sound is its own (sideways motion, the
-circuit), mains lines and noise come on top. For such a model the probability of a pattern of signs is
-exp(sum over i, j of e_i e_j T_ij), exactly, with T from one matrix inverse.
-
-How strong each partial is on each setting, as if all were heard at one instant.
-
-Task: levels across the steps of a selector, the string's own decay taken out. Shapes: envelopes (partials,
-cells) and K stretches in; (partials, K) out. Units: full scale 1.0, dB, 1/s. Signs: none.
-
-Partials that are no witness at a step: in a null of their beating, or under a mains line.
-
-Task: name them. Shapes: envelopes (partials, cells) and stretches in, remarks out. Units: Hz, seconds.
-Signs: none. Two polarisations of a string that are nearly as strong beat; where they cancel, the phase of
-what is left turns by half a turn by itself, just as a pickup that opposes would turn it.
-
-From what the partials did to a table over the pickups' signs.
-
-Task: for every pattern of signs of the sources, how well it explains which partials turned over and how
-strong each setting was. Shapes: K settings, N partials; a table (2,) * count out. Units: mm, dB, natural
-logarithms. Signs: as in dsp.model.settings; a place's sign is that of sin(n pi x / L) (sources S3, S4).
-
-What is only loosely known is drawn: places within their tolerance, how strong a pickup is against another,
-how much of each comes through in a setting of several. One draw holds for all partials of the take.
-A pickup that is heard alone in the take has its level measured and not drawn.
+(1) A partial is a narrow Gaussian line that knows nothing of the selector; each setting multiplies it by a
+real number, part of each setting's sound is its own (sideways motion, the circuit), mains lines and noise
+come on top. The likelihood of a pattern e is then exp(sum over i, j of e_i e_j T_ij), with T from one matrix
+inverse. (3) Where two polarisations cancel, the phase of what is left turns by half by itself. (4) Places,
+strengths and weights are sampled within what is known of them, one sample for all partials of the take; a
+pickup that sounds alone in the take has its measured level.
 """
 
 from __future__ import annotations
@@ -42,7 +26,7 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.methods.switch_instants import Envelopes, Piece, carried, hum_covariance
+from dsp.methods.switch_instants import Envelopes, Piece, extrapolated, hum_covariance
 from dsp.model.settings import (
     TOLERANCE_MM,
     UNKNOWN_HARMONICS,
@@ -66,21 +50,21 @@ n times as large, and one width holds for all partials of a take."""
 COHERENCE = (0.97, 0.85, 0.6, 0.0)
 """Part of a setting's sound (amplitude) that it shares with the others; the rest are other polarisations,
 which pickups off the string's centre hear with signs of their own. One figure holds for a take."""
-OWN_WAY = 0.04
+OUTLIER_SHARE = 0.04
 """How often a partial shows a sign that is not the pickups' (assumed)."""
-BYWAY_DB = -26.0
+LEAKAGE_DB = -26.0
 """Power against the strongest partial of the same setting that comes by ways of its own: pickups bend the
 wave, and cells leak. A partial that is this weak says little."""
 NEAR_S = 0.30
 """Cells further from a step than this are left out: the string is no clock for ever."""
-DIPPED = 0.6
+CANCELLED_AMPLITUDE = 0.6
 """A sum whose partial is weaker than this part of the strongest single pickup's has begun to cancel."""
 NEIGHBOURS_ALIKE = 1.33
 """Cells overlap by half, so that noise counts for so much more than in cells apart."""
 
 
 @dataclass(frozen=True, eq=False)
-class PartialWitness:
+class PartialEvidence:
     """What partial ``n`` says under each assumption of ``WIDTHS_HZ`` and ``COHERENCE``, M in all.
 
     The log likelihood of signs e (K,) is weights + e' agreement e; weights (M,), agreement (M, K, K).
@@ -93,14 +77,16 @@ class PartialWitness:
     def patterns(self, signs: Array) -> Array:
         """Log likelihood of each pattern, signs (patterns, K) of -1, +1; (M, patterns)."""
         quadratic = np.einsum("pi,mij,pj->mp", signs, self.agreement, signs)
-        told = self.weights[:, np.newaxis] + quadratic
-        best = told.max(axis=1, keepdims=True)
-        return np.asarray(best + np.logaddexp(np.log1p(-OWN_WAY) + told - best, np.log(OWN_WAY)))
+        log_likelihood = self.weights[:, np.newaxis] + quadratic
+        best = log_likelihood.max(axis=1, keepdims=True)
+        return np.asarray(
+            best + np.logaddexp(np.log1p(-OUTLIER_SHARE) + log_likelihood - best, np.log(OUTLIER_SHARE))
+        )
 
 
-def cells_near(found: Envelopes, stretches: Sequence[Piece]) -> tuple[Piece, ...]:
+def cells_near(envelopes: Envelopes, stretches: Sequence[Piece]) -> tuple[Piece, ...]:
     """The cells of each stretch that are compared: all but those of the first and last far from a step."""
-    reach = int(np.ceil(NEAR_S / (found.seconds[1] - found.seconds[0])))
+    reach = int(np.ceil(NEAR_S / (envelopes.seconds[1] - envelopes.seconds[0])))
     out = []
     for k, (a, b) in enumerate(stretches):
         first = k == 0
@@ -109,8 +95,8 @@ def cells_near(found: Envelopes, stretches: Sequence[Piece]) -> tuple[Piece, ...
     return tuple(out)
 
 
-def witness_of(
-    found: Envelopes,
+def partial_evidence(
+    envelopes: Envelopes,
     row: int,
     stretches: Sequence[Piece],
     *,
@@ -118,40 +104,40 @@ def witness_of(
     strongest: Array,
     decay: float,
     sums: NDArray[np.bool_],
-) -> PartialWitness:
+) -> PartialEvidence:
     """What partial ``row`` says; ``levels`` (K,) are its amplitudes on each setting at one instant.
 
     ``decay`` (1/s) is taken out before the stretches are compared. ``sums`` (K,) marks settings of several
     pickups: where these cancel, what is left is turned by some other angle than none or half, for the coils
     differ (sources C3 with inductances), so a sum that has dipped has no voice here; its level has one.
     """
-    near = cells_near(found, stretches)
-    dipped = sums & (levels < DIPPED * float(np.max(levels[~sums], initial=0.0)))
+    near = cells_near(envelopes, stretches)
+    dipped = sums & (levels < CANCELLED_AMPLITUDE * float(np.max(levels[~sums], initial=0.0)))
     kept = [(k, a, b) for k, (a, b) in enumerate(near) if not dipped[k]]
     owner = np.concatenate([np.full(b - a, k) for k, a, b in kept])
     cells = np.concatenate([np.arange(a, b) for _, a, b in kept])
-    t = found.seconds[cells]
+    t = envelopes.seconds[cells]
     rise = np.exp(decay * (t - t[0]))
-    z = found.values[row, cells] * rise
+    z = envelopes.values[row, cells] * rise
     gain = levels[owner]
-    byway = np.square(strongest[owner]) * 10 ** (BYWAY_DB / 10)
+    byway = np.square(strongest[owner]) * 10 ** (LEAKAGE_DB / 10)
     same = owner[:, np.newaxis] == owner[np.newaxis, :]
-    noise = NEIGHBOURS_ALIKE * float(found.noise[row]) + 1e-4 * float(np.mean(np.square(gain)))
-    fixed = np.where(same, hum_covariance(found, row, t) * np.outer(rise, rise), 0)
+    noise = NEIGHBOURS_ALIKE * float(envelopes.noise[row]) + 1e-4 * float(np.mean(np.square(gain)))
+    fixed = np.where(same, hum_covariance(envelopes, row, t) * np.outer(rise, rise), 0)
     fixed = fixed + np.diag(noise * np.square(rise))
     lag = np.square(2 * np.pi * np.subtract.outer(t, t))
     scale = float(np.log(np.mean(np.square(np.abs(z))) + 1e-30))
     weights, agreement = [], []
-    for width in found.numbers[row] * np.array(WIDTHS_HZ):
+    for width in envelopes.numbers[row] * np.array(WIDTHS_HZ):
         narrow = np.exp(-0.5 * width**2 * lag)
         line = np.outer(gain, gain) * narrow
         own = np.where(same, byway[:, np.newaxis] * narrow, 0.0)
         for coherence in COHERENCE:
             shared = line * np.where(same, 1.0, coherence**2)
-            told = _explained(z, shared + own + fixed, owner, count=len(near))
-            weights.append(told[0] - len(z) * scale)
-            agreement.append(told[1])
-    return PartialWitness(found.numbers[row], np.array(weights), np.array(agreement))
+            log_likelihood = _explained(z, shared + own + fixed, owner, count=len(near))
+            weights.append(log_likelihood[0] - len(z) * scale)
+            agreement.append(log_likelihood[1])
+    return PartialEvidence(envelopes.numbers[row], np.array(weights), np.array(agreement))
 
 
 def _explained(
@@ -182,15 +168,15 @@ class Levels:
     scatter_db: Array
 
 
-def levels_of(found: Envelopes, stretches: Sequence[Piece]) -> Levels:
+def levels_of(envelopes: Envelopes, stretches: Sequence[Piece]) -> Levels:
     """Level of every partial on every stretch, from one step to the next."""
-    amplitude = np.zeros((len(found.numbers), len(stretches)))
+    amplitude = np.zeros((len(envelopes.numbers), len(stretches)))
     variance = np.zeros(amplitude.shape)
     lost = np.zeros(amplitude.shape, dtype=bool)
     for k, (left, right) in enumerate(pairwise(stretches)):
-        middle = 0.5 * (found.seconds[left[1] - 1] + found.seconds[right[0]])
-        before, before_var = carried(found, left, at_s=middle, last=True)
-        after, after_var = carried(found, right, at_s=middle, last=False)
+        middle = 0.5 * (envelopes.seconds[left[1] - 1] + envelopes.seconds[right[0]])
+        before, before_var = extrapolated(envelopes, left, at_s=middle, last=True)
+        after, after_var = extrapolated(envelopes, right, at_s=middle, last=False)
         if k == 0:
             amplitude[:, 0] = np.abs(before)
         ratio = np.maximum(np.abs(after), 1e-12) / np.maximum(np.abs(before), 1e-12)
@@ -204,16 +190,16 @@ def levels_of(found: Envelopes, stretches: Sequence[Piece]) -> Levels:
     return Levels(amplitude, np.where(lost, np.nan, scatter))
 
 
-def decays_of(found: Envelopes, stretches: Sequence[Piece]) -> Array:
+def decays_of(envelopes: Envelopes, stretches: Sequence[Piece]) -> Array:
     """Decay of each partial, 1/s, (partials,): the common slope of its level within the stretches."""
-    out = np.zeros(len(found.numbers))
+    out = np.zeros(len(envelopes.numbers))
     for row in range(len(out)):
         above, below = 0.0, 0.0
         for a, b in stretches:
-            count = min(b - a, round(TRIED_S * ANALYSIS_RATE / found.reach))
-            power = np.square(np.abs(found.values[row, a : a + count]))
-            t = found.seconds[a : a + count]
-            if count < LEAST_CELLS or np.mean(power) < 2 * found.noise_with_hum[row]:
+            count = min(b - a, round(TRIED_S * ANALYSIS_RATE / envelopes.reach))
+            power = np.square(np.abs(envelopes.values[row, a : a + count]))
+            t = envelopes.seconds[a : a + count]
+            if count < LEAST_CELLS or np.mean(power) < 2 * envelopes.noise_with_hum[row]:
                 continue
             t = t - np.mean(t)
             slope = np.log(power + 0.1 * np.mean(power))
@@ -225,11 +211,11 @@ def decays_of(found: Envelopes, stretches: Sequence[Piece]) -> Array:
 
 EDGE_CELLS = 2
 LOOK_S = 0.35
-NULL = 0.25
+NULL_AMPLITUDE = 0.25
 """Amplitude at a step over what the partial has nearby: below it, on both sides, it is in a null."""
-MATTERS = 10.0**-2
+LEAST_POWER = 10.0**-2
 """Power against the strongest partial from which on a partial matters."""
-AUDIBLE = 4.0
+LEAST_SNR = 4.0
 NEAR_HZ = 4.5
 """Mains lines further off than this are told apart by their frequency within a stretch."""
 HUM_MATTERS = 0.25
@@ -237,46 +223,46 @@ LOOKED_AT = 3
 SHORTEST_CELLS = 6
 
 
-def partials_in_null(found: Envelopes, pieces: Sequence[Piece]) -> tuple[tuple[Fault, ...], Fault | None]:
+def partials_in_null(envelopes: Envelopes, pieces: Sequence[Piece]) -> tuple[tuple[Fault, ...], Fault | None]:
     """(remarks on single partials, the fault where all that matter are in a null at one step)."""
     remarks: list[Fault] = []
     for left, right in pairwise(pieces):
-        before, near_before = _edge(found, left, last=True)
-        after, near_after = _edge(found, right, last=False)
+        before, near_before = _edge(envelopes, left, last=True)
+        after, near_after = _edge(envelopes, right, last=False)
         power = np.square(near_before) + np.square(near_after)
-        audible = np.square(near_before) > AUDIBLE * found.noise_with_hum
-        matters = audible & (power > MATTERS * power.max())
-        null = matters & (before < NULL * near_before) & (after < NULL * near_after)
+        audible = np.square(near_before) > LEAST_SNR * envelopes.noise_with_hum
+        matters = audible & (power > LEAST_POWER * power.max())
+        null = matters & (before < NULL_AMPLITUDE * near_before) & (after < NULL_AMPLITUDE * near_after)
         if matters.any() and (null == matters).all():
-            at = 0.5 * (found.seconds[left[1] - 1] + found.seconds[right[0]])
+            at = 0.5 * (envelopes.seconds[left[1] - 1] + envelopes.seconds[right[0]])
             return (), Fault("beating null", detail=float(at))
-        remarks += [Fault("beating null", detail=float(found.numbers[i])) for i in np.flatnonzero(null)]
+        remarks += [Fault("beating null", detail=float(envelopes.numbers[i])) for i in np.flatnonzero(null)]
     return tuple(dict.fromkeys(remarks)), None
 
 
-def partials_in_mains(found: Envelopes, pieces: Sequence[Piece]) -> tuple[Fault, ...]:
+def partials_in_mains(envelopes: Envelopes, pieces: Sequence[Piece]) -> tuple[Fault, ...]:
     """Remarks on the first partials that a mains line drowns; ``detail`` is the partial's number."""
     out = []
-    for row, n in enumerate(found.numbers[:LOOKED_AT]):
-        near = sum(line.power for line in found.hum[row] if abs(line.offset_hz) < NEAR_HZ)
-        weakest = min(float(np.mean(np.square(np.abs(found.values[row, a:b])))) for a, b in pieces)
+    for row, n in enumerate(envelopes.numbers[:LOOKED_AT]):
+        near = sum(line.power for line in envelopes.hum[row] if abs(line.offset_hz) < NEAR_HZ)
+        weakest = min(float(np.mean(np.square(np.abs(envelopes.values[row, a:b])))) for a, b in pieces)
         if near > HUM_MATTERS * weakest:
             out.append(Fault("partials in mains", detail=float(n)))
     return tuple(out)
 
 
-def _edge(found: Envelopes, piece: Piece, *, last: bool) -> tuple[Array, Array]:
+def _edge(envelopes: Envelopes, piece: Piece, *, last: bool) -> tuple[Array, Array]:
     """Amplitude of each partial at the edge of a piece, and the most it has near there."""
-    look = round(LOOK_S * ANALYSIS_RATE / found.reach)
+    look = round(LOOK_S * ANALYSIS_RATE / envelopes.reach)
     a, b = (max(piece[0], piece[1] - look), piece[1]) if last else (piece[0], min(piece[1], piece[0] + look))
-    near = np.abs(found.values[:, a:b])
+    near = np.abs(envelopes.values[:, a:b])
     edge = near[:, -EDGE_CELLS:] if last else near[:, :EDGE_CELLS]
     if b - a < SHORTEST_CELLS:
-        return np.ones(len(found.numbers)), np.ones(len(found.numbers))
+        return np.ones(len(envelopes.numbers)), np.ones(len(envelopes.numbers))
     return edge.mean(axis=1), np.quantile(near, 0.9, axis=1)
 
 
-DRAWS = 256
+SAMPLES = 256
 UNKNOWN_SPAN = (0.04, 0.26)
 """Where no place is known, anywhere on this part of the string (dsp.model.settings)."""
 STRENGTH_DB = 5.0
@@ -290,15 +276,15 @@ NODE_FLOOR = 0.08
 LEVEL_DB = 2.5
 LEVEL_FREEDOM = 4.0
 """A predicted level is off by so much, with the tails of Student's t (assumed)."""
-TRUST = 0.85
+PARTIALS_WEIGHT = 0.85
 """The partials of a take share their errors, so that their sum counts for less (fitted: of some 260
 simulated takes that say more than 3 nats, four were wrong, by sideways motion)."""
-USUAL_DB = 7.0
-SIDEWAYS_DB = 20.0
-SIDEWAYS = 0.043
+STRENGTH_DIFFERENCE_DB = 7.0
+SIDEWAYS_DIFFERENCE_DB = 20.0
+SIDEWAYS_PRIOR = 0.043
 """Scatter of the difference in strength of two pickups, as a rule and where sideways motion rules at one of
 them, and how often it does (assumed, after the simulated bench)."""
-LEVEL_TRUST = 0.5
+LEVELS_WEIGHT = 0.5
 """Levels of the partials of one take share their errors."""
 MOST_NATS = 4.0
 """No single take may say more."""
@@ -308,12 +294,12 @@ LATE_S = 1.2
 LATE_NATS = 1.7
 """Nats lost for each second after ``LATE_S`` (fitted: of 72 pairs at 1.4 to 1.9 s three were wrong)."""
 PER_STEP_NATS = 4.0
-SUREST = 0.999
+MOST_CERTAIN = 0.999
 """No place is surer."""
 
 
 @dataclass(frozen=True, eq=False)
-class _Drawn:
+class _SourceSamples:
     """Signed factor of each source, (draws, N) by source, and its weight in each setting, (draws,)."""
 
     factors: dict[Source, Array]
@@ -321,7 +307,7 @@ class _Drawn:
 
 
 def sign_table(
-    witnesses: Sequence[PartialWitness],
+    evidence: Sequence[PartialEvidence],
     levels: Levels,
     mixes: Sequence[Mix],
     *,
@@ -332,41 +318,41 @@ def sign_table(
 
     ``since_s`` (K,): how long after the pluck each stretch begins.
     """
-    numbers = np.array([w.n for w in witnesses])
-    drawn = _draws(mixes, numbers)
-    _measured_alone(drawn, levels, mixes)
+    numbers = np.array([w.n for w in evidence])
+    samples = _source_samples(mixes, numbers)
+    _with_measured_levels(samples, levels, mixes)
     every = _every_pattern(len(mixes))
-    told = np.stack([w.patterns(every) for w in witnesses])
-    told = told - told.sum(axis=0).max() / len(witnesses)
+    log_likelihood = np.stack([w.patterns(every) for w in evidence])
+    log_likelihood = log_likelihood - log_likelihood.sum(axis=0).max() / len(evidence)
     free = not any(mix.alone for mix in mixes)
     scores = []
     for signs in sign_patterns(count):
-        sums, parts = _sums(drawn, mixes, signs, len(numbers))
+        sums, parts = _sums(samples, mixes, signs, len(numbers))
         which = np.sum((sums < 0) * (2 ** np.arange(len(mixes)))[:, np.newaxis, np.newaxis], axis=0)
-        nats = sum(told[i][:, which[:, i]] for i in range(len(numbers)))
-        nats = np.logaddexp.reduce(nats, axis=0) + _level_nats(sums, parts, levels, mixes, free=free)
-        scores.append(float(np.logaddexp.reduce(nats) - np.log(DRAWS)))
+        nats = sum(log_likelihood[i][:, which[:, i]] for i in range(len(numbers)))
+        nats = np.logaddexp.reduce(nats, axis=0) + _level_likelihood(sums, parts, levels, mixes, free=free)
+        scores.append(float(np.logaddexp.reduce(nats) - np.log(SAMPLES)))
     every_sign = sign_patterns(count)
     best = every_sign[int(np.argmax(scores))]
     most = [_most_nats(best * signs, levels, mixes, numbers, since_s=since_s) for signs in every_sign]
-    return table_of(np.maximum(TRUST * (np.array(scores) - max(scores)), -np.array(most)), count)
+    return table_of(np.maximum(PARTIALS_WEIGHT * (np.array(scores) - max(scores)), -np.array(most)), count)
 
 
-def step_ratios(witnesses: Sequence[PartialWitness], mixes: Sequence[Mix]) -> tuple[float, ...]:
+def step_ratios(evidence: Sequence[PartialEvidence], mixes: Sequence[Mix]) -> tuple[float, ...]:
     """For each step the log ratio "the sounds have the same sign : they are opposed", places allowed for."""
     every = _every_pattern(len(mixes))
-    told = np.stack([w.patterns(every) for w in witnesses])
+    log_likelihood = np.stack([w.patterns(every) for w in evidence])
     out = []
     for k in range(len(mixes) - 1):
         alike = every[:, k] == every[:, k + 1]
-        same = np.logaddexp.reduce(told[:, :, alike], axis=2)
-        opposed = np.logaddexp.reduce(told[:, :, ~alike], axis=2)
-        signs = np.array([step_sign(w.n, mixes[k], mixes[k + 1]) for w in witnesses])
+        same = np.logaddexp.reduce(log_likelihood[:, :, alike], axis=2)
+        opposed = np.logaddexp.reduce(log_likelihood[:, :, ~alike], axis=2)
+        signs = np.array([step_sign(w.n, mixes[k], mixes[k + 1]) for w in evidence])
         right = np.log(0.5 * (1 + signs[:, 0] * signs[:, 1]))[:, np.newaxis]
         wrong = np.log(0.5 * (1 - signs[:, 0] * signs[:, 1]))[:, np.newaxis]
         up = np.logaddexp(right + same, wrong + opposed).sum(axis=0)
         down = np.logaddexp(right + opposed, wrong + same).sum(axis=0)
-        ratio = TRUST * float(np.logaddexp.reduce(up) - np.logaddexp.reduce(down))
+        ratio = PARTIALS_WEIGHT * float(np.logaddexp.reduce(up) - np.logaddexp.reduce(down))
         out.append(float(np.clip(ratio, -PER_STEP_NATS, PER_STEP_NATS)))
     return tuple(out)
 
@@ -375,13 +361,13 @@ def step_sign(n: int, before: Mix, after: Mix) -> tuple[int, float]:
     """How the places turn partial ``n`` from one setting to the next, and how surely (0: not known)."""
     sources = (*before.sources, *after.sources)
     if before.alone and after.alone:
-        if _bare(sources[0]) == _bare(sources[1]):
-            return 1, SUREST
+        if _unwired(sources[0]) == _unwired(sources[1]):
+            return 1, MOST_CERTAIN
         sign = harmonic_sign(n, sources[0].place, sources[1].place)
-        return sign.sign, min(sign.certainty, SUREST)
+        return sign.sign, min(sign.certainty, MOST_CERTAIN)
     each = [harmonic_sign(n, sources[0].place, s.place) for s in sources[1:]]
     alike = all(one.sign > 0 for one in each)
-    return 1, min(SUREST, *(one.certainty for one in each)) if alike else 0.0
+    return 1, min(MOST_CERTAIN, *(one.certainty for one in each)) if alike else 0.0
 
 
 def _most_nats(
@@ -403,18 +389,22 @@ def _most_nats(
         ((j, a), (k, b)) for (j, a), (k, b) in combinations(alone, 2) if turned[a.sign] != turned[b.sign]
     ]
     nats = [
-        max(LEAST_NATS, _trusted(one, two, levels, numbers) - _late(max(since_s[one[0]], since_s[two[0]])))
+        max(
+            LEAST_NATS,
+            _strength_limit_nats(one, two, levels, numbers)
+            - _late_nats(max(since_s[one[0]], since_s[two[0]])),
+        )
         for one, two in pairs
     ]
     return max(nats, default=MOST_NATS)
 
 
-def _late(since_s: float) -> float:
+def _late_nats(since_s: float) -> float:
     """How much less a step may say that comes so long after the pluck, in nats."""
     return LATE_NATS * max(0.0, since_s - LATE_S)
 
 
-def _trusted(
+def _strength_limit_nats(
     one: tuple[int, Source], two: tuple[int, Source], levels: Levels, numbers: NDArray[np.int64]
 ) -> float:
     """How far the relation of two pickups heard alone may be trusted, from how strong they are, in nats."""
@@ -424,11 +414,15 @@ def _trusted(
     first = [i for i, n in enumerate(numbers) if n <= UNKNOWN_HARMONICS]
     at_a = np.abs(np.sin(np.pi * numbers[first] * a.place.centre_mm / a.place.length_mm)) + NODE_FLOOR
     at_b = np.abs(np.sin(np.pi * numbers[first] * b.place.centre_mm / b.place.length_mm)) + NODE_FLOOR
-    heard = np.maximum(levels.amplitude[first], 1e-12)
-    off = float(np.mean(20 * np.log10(heard[:, k] * at_a / (heard[:, j] * at_b))))
-    usual = -0.5 * (off / USUAL_DB) ** 2 - math.log(USUAL_DB)
-    aslant = -0.5 * (off / SIDEWAYS_DB) ** 2 - math.log(SIDEWAYS_DB) + math.log(SIDEWAYS)
-    return min(MOST_NATS, max(LEAST_NATS, usual - aslant))
+    measured = np.maximum(levels.amplitude[first], 1e-12)
+    off = float(np.mean(20 * np.log10(measured[:, k] * at_a / (measured[:, j] * at_b))))
+    usual = -0.5 * (off / STRENGTH_DIFFERENCE_DB) ** 2 - math.log(STRENGTH_DIFFERENCE_DB)
+    sideways = (
+        -0.5 * (off / SIDEWAYS_DIFFERENCE_DB) ** 2
+        - math.log(SIDEWAYS_DIFFERENCE_DB)
+        + math.log(SIDEWAYS_PRIOR)
+    )
+    return min(MOST_NATS, max(LEAST_NATS, usual - sideways))
 
 
 def _every_pattern(settings: int) -> Array:
@@ -436,14 +430,14 @@ def _every_pattern(settings: int) -> Array:
     return np.asarray(1.0 - 2.0 * ((np.arange(2**settings)[:, np.newaxis] >> np.arange(settings)) & 1))
 
 
-def _draws(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Drawn:
+def _source_samples(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _SourceSamples:
     """Places, strengths and weights, always the same ones."""
     rng = np.random.default_rng(1)
     factors: dict[Source, Array] = {}
-    for source in dict.fromkeys(_bare(s) for mix in mixes for s in mix.sources):
-        strength = 10 ** (STRENGTH_DB * rng.standard_normal(DRAWS) / 20)
-        jitter, other = rng.standard_normal(DRAWS), rng.uniform(*UNKNOWN_SPAN, DRAWS)
-        turned = rng.choice([-1.0, 1.0], (DRAWS, len(numbers)))
+    for source in dict.fromkeys(_unwired(s) for mix in mixes for s in mix.sources):
+        strength = 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20)
+        jitter, other = rng.standard_normal(SAMPLES), rng.uniform(*UNKNOWN_SPAN, SAMPLES)
+        turned = rng.choice([-1.0, 1.0], (SAMPLES, len(numbers)))
         place, length = source.place.centre_mm, source.place.length_mm
         known = place is not None and length is not None
         at = (place + TOLERANCE_MM * jitter) / length if place is not None and length is not None else other
@@ -455,61 +449,63 @@ def _draws(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Drawn:
     for mix in mixes:
         measured = all(s.kohm for s in mix.sources)
         spread = SHARE_SPREAD if measured or mix.join == "series" else UNMEASURED_SPREAD
-        each = weights_of(mix) * np.exp(spread * rng.standard_normal((DRAWS, len(mix.sources))))
+        each = weights_of(mix) * np.exp(spread * rng.standard_normal((SAMPLES, len(mix.sources))))
         if mix.join == "parallel":
             each = each / each.sum(axis=1, keepdims=True)
         weights.append(tuple(each.T))
-    return _Drawn(factors, tuple(weights))
+    return _SourceSamples(factors, tuple(weights))
 
 
-def _bare(source: Source) -> Source:
+def _unwired(source: Source) -> Source:
     """The source by itself, whichever setting it is in."""
     return Source(source.sign, source.place, source.coils)
 
 
-def _measured_alone(drawn: _Drawn, levels: Levels, mixes: Sequence[Mix]) -> None:
+def _with_measured_levels(samples: _SourceSamples, levels: Levels, mixes: Sequence[Mix]) -> None:
     """Give sources that are heard alone their measured magnitudes, and bring the others to that scale."""
-    alone = {_bare(m.sources[0]): k for k, m in enumerate(mixes) if m.alone}
+    alone = {_unwired(m.sources[0]): k for k, m in enumerate(mixes) if m.alone}
     if not alone:
         return
     reference = next(iter(alone))
-    heard = np.maximum(levels.amplitude[:, alone[reference]], 1e-12)
-    scale = heard / np.abs(drawn.factors[reference])
-    for source, factor in drawn.factors.items():
+    measured = np.maximum(levels.amplitude[:, alone[reference]], 1e-12)
+    scale = measured / np.abs(samples.factors[reference])
+    for source, factor in samples.factors.items():
         if source in alone:
             magnitude = np.maximum(levels.amplitude[:, alone[source]], 1e-12)
-            drawn.factors[source] = np.copysign(np.broadcast_to(magnitude, factor.shape), factor)
+            samples.factors[source] = np.copysign(np.broadcast_to(magnitude, factor.shape), factor)
         else:
-            drawn.factors[source] = factor * scale
+            samples.factors[source] = factor * scale
 
 
-def _sums(drawn: _Drawn, mixes: Sequence[Mix], signs: Array, partials: int) -> tuple[Array, Array]:
+def _sums(samples: _SourceSamples, mixes: Sequence[Mix], signs: Array, partials: int) -> tuple[Array, Array]:
     """Signed sum of each setting and the sum of its magnitudes, (K, draws, N) each."""
-    total = np.zeros((len(mixes), DRAWS, partials))
+    total = np.zeros((len(mixes), SAMPLES, partials))
     loudest = np.zeros(total.shape)
     for k, mix in enumerate(mixes):
-        for source, sign, weight in zip(mix.sources, signs_in(mix, signs), drawn.weights[k], strict=True):
-            part = weight[:, np.newaxis] * drawn.factors[_bare(source)]
+        for source, sign, weight in zip(mix.sources, signs_in(mix, signs), samples.weights[k], strict=True):
+            part = weight[:, np.newaxis] * samples.factors[_unwired(source)]
             total[k] += sign * part
             loudest[k] += np.abs(part)
     return total, loudest
 
 
-def _level_nats(sums: Array, parts: Array, levels: Levels, mixes: Sequence[Mix], *, free: bool) -> Array:
+def _level_likelihood(
+    sums: Array, parts: Array, levels: Levels, mixes: Sequence[Mix], *, free: bool
+) -> Array:
     """Log likelihood of the levels of the settings of several sources, (draws,)."""
     nats = np.zeros(sums.shape[1])
     rows = range(len(mixes)) if free else [k for k, mix in enumerate(mixes) if not mix.alone]
     if not len(rows):
         return nats
     predicted = 10 * np.log10(np.square(sums) + np.square(NODE_FLOOR * parts) + 1e-30)
-    heard = 20 * np.log10(np.maximum(levels.amplitude, 1e-12)).T[:, np.newaxis, :]
+    measured = 20 * np.log10(np.maximum(levels.amplitude, 1e-12)).T[:, np.newaxis, :]
     scatter = levels.scatter_db.T[:, np.newaxis, :]
     known = np.isfinite(scatter) & np.isfinite(levels.scatter_db).all(axis=1)
-    off = np.where(known, heard - predicted, 0.0)
+    off = np.where(known, measured - predicted, 0.0)
     if free:
         off = off - off.mean(axis=0, keepdims=True)
     width = np.sqrt(LEVEL_DB**2 + np.square(np.where(known, scatter, 0.0)))
     for k in rows:
         tail = -0.5 * (LEVEL_FREEDOM + 1) * np.log1p(np.square(off[k] / width[k]) / LEVEL_FREEDOM)
-        nats += LEVEL_TRUST * np.sum(np.where(known[k], tail, 0.0), axis=1)
+        nats += LEVELS_WEIGHT * np.sum(np.where(known[k], tail, 0.0), axis=1)
     return nats

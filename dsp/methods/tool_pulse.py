@@ -1,13 +1,12 @@
 """Tool pulses: a steel tool pulled off a pole piece (lift) or brought to it (touch).
 
-Task: find the pulses of a take, compare two of them with their sign, and say from a pulse's shape
-whether it was a lift or a touch. Shapes: a signal (frames,) at the analysis rate; a pulse is a stretch
-of it, low-passed, normalised to a largest magnitude of 1. Units: seconds, Hz. Signs: a comparison is
-positive for "the same sign"; a lift and a touch of one pickup are opposite (sources P4). Nothing here
-calls a pulse "up".
+Task: the pulses of a take, the signed comparison of two, and from the shape whether it was a lift or a touch.
+Shapes: signal (frames,) at the analysis rate; a pulse is a low-passed stretch of it, largest magnitude 1.
+Units: seconds, Hz, nats. Sign: a comparison is positive for "the same sign"; a lift and a touch of one pickup
+are opposite (sources P4). Nothing here calls a pulse "up".
 
-Clicks at contact last under a millisecond and the pulse 5 to 50 ms, so everything above ``LOW_PASS_HZ``
-is dropped. AC coupling adds a second lobe of the other sign (sources P6): the first lobe is the sign.
+Clicks at contact last under a millisecond and the pulse 5 to 50 ms: what is above ``LOW_PASS_HZ`` is dropped.
+AC coupling adds a second lobe of the other sign (sources P6): the first lobe is the sign.
 """
 
 from __future__ import annotations
@@ -27,18 +26,18 @@ BEFORE_S = 0.06
 AFTER_S = 0.14
 LAG_S = 0.05
 APART_S = 0.25
-AUDIBLE = 0.35
+LEAST_OF_LARGEST = 0.35
 """A pulse smaller than this part of the largest in the take is the tool coming back, not a pulse."""
-CLEAR = 6.0
+LEAST_SNR = 6.0
 """A pulse's peak over the noise before it (RMS, hum taken out), at least."""
-CLEAR_OF_HUM = 2.5
+LEAST_OVER_HUM = 2.5
 """And over all that was there before it, the hand's hum too."""
 FIRST_LOBE = 0.25
 FIRST_EDGE = 0.5
-FIRST_SHAPE = 2.0
+FIRST_LOBE_NATS = 2.0
 EDGE = 0.15
 """A lobe begins and ends where it passes this part of its peak."""
-CERTAIN_SHAPE = 3.0
+MOST_SHAPE_NATS = 3.0
 """The most that shape alone can say, in nats."""
 
 
@@ -70,7 +69,7 @@ def pulses_of(x: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RAT
     )
 
 
-def compared(a: Pulse, b: Pulse, *, rate: int = ANALYSIS_RATE) -> float:
+def pulse_correlation(a: Pulse, b: Pulse, *, rate: int = ANALYSIS_RATE) -> float:
     """Best positive less best negative correlation of two pulses within ``LAG_S``, from -1 to 1."""
     _, curve = correlation_curve(a.values, b.values, longest_lag_s=LAG_S, rate=rate)
     return float(max(curve.max(), 0.0) + min(curve.min(), 0.0))
@@ -95,7 +94,7 @@ def correlation_curve(
 
 
 def _separate_peaks(size: Array, *, rate: int) -> list[int]:
-    left, floor = size.copy(), AUDIBLE * float(size.max())
+    left, floor = size.copy(), LEAST_OF_LARGEST * float(size.max())
     found: list[int] = []
     while True:
         at = int(np.argmax(left))
@@ -114,7 +113,7 @@ def _pulse_at(slow: Array, at: int, *, mains_hz: int | None, rate: int) -> Pulse
     noise = _rms(without_mains(quiet, quiet=quiet, mains_hz=mains_hz))
     peak = float(abs(slow[at]))
     clearness = peak / noise if noise > 0 else np.inf
-    if clearness < CLEAR or peak < CLEAR_OF_HUM * hum:
+    if clearness < LEAST_SNR or peak < LEAST_OVER_HUM * hum:
         return None
     values = slow[start:stop] / peak
     return Pulse(at, values, _abrupt_start(values, at - start), float(clearness))
@@ -132,12 +131,14 @@ def _abrupt_start(values: Array, peak: int) -> float:
     """
     largest = _fading_over_rising(values, peak, edge=EDGE)
     if largest < 0:
-        return float(max(largest, -CERTAIN_SHAPE))
+        return float(max(largest, -MOST_SHAPE_NATS))
     begins = int(np.argmax(np.abs(values) > FIRST_LOBE))
     lobe = values * np.sign(values[begins])
     ends = begins + int(np.argmax(lobe[begins:] <= 0)) if np.any(lobe[begins:] <= 0) else len(lobe)
     first = begins + int(np.argmax(lobe[begins:ends]))
-    return float(np.clip(_fading_over_rising(values, first, edge=FIRST_EDGE), -FIRST_SHAPE, FIRST_SHAPE))
+    return float(
+        np.clip(_fading_over_rising(values, first, edge=FIRST_EDGE), -FIRST_LOBE_NATS, FIRST_LOBE_NATS)
+    )
 
 
 def _fading_over_rising(values: Array, peak: int, *, edge: float) -> float:

@@ -1,13 +1,10 @@
-"""From a statistic to a log-likelihood ratio: the maps, with the fitted numbers of dsp/model/fitted.py.
+"""Statistic to log-likelihood ratio, for paired plucks, tool pulses and the shape of a pulse.
 
-Task: how much one paired pluck, one pair of separate plucks, or one pair of pulses may say. Units:
-natural logarithms; a positive ratio says "the same sign". Signs: every map is odd, so turning a signal
-over turns its ratio over.
+Units: natural logarithms; positive says "the same sign". Sign: every map is odd.
 
-Slopes are fitted on the project's own bench simulator (dsp/model/fitted.py, made by a command, says when and
-how); the simulator is not the world, so slopes are taken at a part of what was fitted, none is steeper than
-the steepest here, and every map is clipped: no single take is certain. Clips and rates are chosen by hand,
-each with its reason.
+Slopes are fitted on the bench simulator (`dsp.model.fitted`) and taken at a part of what was fitted, none
+steeper than ``STEEPEST``; every map is limited, so that no single take is certain. Limits and rates are
+chosen by hand, each with its reason.
 """
 
 from __future__ import annotations
@@ -18,14 +15,14 @@ from dsp.model import fitted
 
 LEVELS_FREEDOM = 6.0
 """Of the multivariate t over levels: how soon a misfit loses its weight (sources T4)."""
-CAUTION = 0.95
+SLOPE_SHARE = 0.95
 """Of a fitted slope: on benches unlike those of the fit (FIT.md in the calibration study) it is too steep."""
 STEEPEST = 8.0
 """Where hardly anything was wrong, a fit has no upper end; real tools differ more than simulated ones."""
 
 
 def _slope(fit: float) -> float:
-    return min(CAUTION * fit, STEEPEST)
+    return min(SLOPE_SHARE * fit, STEEPEST)
 
 
 PAIRED_SLOPE = _slope(fitted.PAIRED_SLOPE)
@@ -39,9 +36,9 @@ TOUCH_SLOPE = _slope(fitted.TOUCH_SLOPE)
 TOUCH_MOST = 2.0
 """Two touches: they bounce, and the second lobe can be the larger. A lift against a touch says nothing:
 one is the other run backwards, and no lag brings the two over each other."""
-LOOKS_LIKE = fitted.LOOKS_LIKE
+SHAPE_NATS = fitted.LOOKS_LIKE
 """Nats: how much the shape of a pulse tells of its gesture."""
-SURELY_LIKE = 4.0
+SURE_SHAPE_NATS = 4.0
 """Nats: the shape that no lift had."""
 CLIPPED_SHARE = 0.5
 STROKE_TURNED = 0.05
@@ -72,10 +69,10 @@ def pulse_ratio(statistic: float, *, touches: int) -> float:
     return float(np.clip(slope * statistic, -most, most))
 
 
-def mislabelled(abrupt_start: float, *, touch: bool) -> float:
+def mislabelled_probability(abrupt_start: float, *, touch: bool) -> float:
     """Probability that a pulse is the other gesture than entered, from the shape of it."""
-    touch_like = SURELY_LIKE if abrupt_start < SURELY_TOUCH else LOOKS_LIKE
-    lift_like = LOOKS_LIKE if abrupt_start > 0 else -touch_like
+    touch_like = SURE_SHAPE_NATS if abrupt_start < SURELY_TOUCH else SHAPE_NATS
+    lift_like = SHAPE_NATS if abrupt_start > 0 else -touch_like
     prior = np.log(PULSE_MISLABELLED / (1 - PULSE_MISLABELLED))
     return float(1 / (1 + np.exp(-(prior + (lift_like if touch else -lift_like)))))
 

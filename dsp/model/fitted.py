@@ -1,7 +1,6 @@
-"""Fitted numbers: what a unit of each statistic is worth. Made by a command, not by hand.
+"""Fitted slopes: what a unit of each statistic is worth. Made by a command, not by hand.
 
-Task: numbers only; dsp/model/calibration.py uses them. Units: nats a unit of the statistic (`LOOKS_LIKE`:
-nats). Signs: slopes are positive, so every map is odd.
+Units: nats a unit of the statistic (`LOOKS_LIKE`: nats). Used by `dsp.model.calibration` alone.
 
 Made on 2026-11-26 by
 ``python tests/benchmarks/calibration/fit.py --benches 240 --unseen 80 --seed 4 --write``

@@ -1,21 +1,11 @@
-"""The sign of a place on the string, harmonic by harmonic.
+"""Settings of a selector as sums of sources, and the sign of a place on the string.
 
-Task: two pickups that are in phase rightly oppose each other on the harmonics that have a node between
-them; this says which harmonics may vote, with which sign, and how surely. Shapes: scalars. Units:
-places in mm from the bridge, sounding length in mm. Signs: sin(n pi x_a / L) sin(n pi x_b / L).
-
-Source: sources S3, S4: J. D. Tillman, "Response Effects of Guitar Pickup Mixing", till.com.
-
-What several pickups give together on one jack, harmonic by harmonic.
-
-Task: the settings of a selector as sums of sources, and the factor with which harmonic n of a string comes
-out of one, for given signs. Shapes: signs (sources,), weights (sources,), factors (harmonics,). Units:
-places in mm, resistances in kilo-ohm, factors relative to an antinode under one pickup alone.
-Signs: ``Source.sign`` numbers an unknown sign; a table of log likelihoods has one axis of length 2 for
-each number, index 0 for +1. Only relations count: turning all signs over changes nothing.
-
-Sources: the sign of a place S3, S4; parallel sources C3 (Millman's theorem): each counts by its conductance;
-in series each counts in full.
+Task: place, source and mix records; factor sin(n pi x / L) of harmonic n at a place; sign and certainty of
+a harmonic between two places; weights of the sources in a sum; tables over sign patterns.
+Shapes: signs (sources,), weights (sources,), factors (places, harmonics); a table has one axis of length 2
+for each sign, index 0 for +1. Units: mm from the bridge, kilo-ohm, factors relative to an antinode.
+Sign: only relations count; turning all signs over changes no table.
+Sources: S3, S4 (sign of a place), C3 (Millman: parallel sources count by their conductance).
 """
 
 from __future__ import annotations

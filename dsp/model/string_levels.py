@@ -105,7 +105,7 @@ PLUCKED_FLOOR = 0.15
 NOISE_DB = 1.5
 """What is left of the scatter of a harmonic: beats of the two polarisations, the reading itself."""
 MOST_HARMONICS = 24
-UNSTEADY = (0.15, 2.0)
+UNSTEADINESS_RANGE = (0.15, 2.0)
 """A steady hand scatters by a seventh of the usual variance (as on the libraries of the methods), no less."""
 UNSTEADY_DEGREES = 10.0
 """So many degrees of freedom the usual scatter counts for."""
@@ -129,7 +129,7 @@ UNKNOWN_LENGTH_MM = 640.0
 
 
 @dataclass(frozen=True, eq=False)
-class Readings:
+class LevelReadings:
     """Levels of several plucks in one row each, all (readings,); settings, strings, plucks by number."""
 
     level_db: Array
@@ -141,7 +141,7 @@ class Readings:
     plucks: tuple[HealthPluck, ...]
     settings: tuple[str, ...]
 
-    def only(self, rows: NDArray[np.bool_]) -> Readings:
+    def only(self, rows: NDArray[np.bool_]) -> LevelReadings:
         """Those readings that ``rows`` picks, (readings,)."""
         return replace(
             self,
@@ -162,7 +162,7 @@ class Readings:
         return np.asarray(np.log2(self.hz / SLOPE_HZ))
 
 
-def readings_of(plucks: Sequence[HealthPluck], *, with_bounds: Sequence[NDArray[np.bool_]]) -> Readings:
+def readings_of(plucks: Sequence[HealthPluck], *, with_bounds: Sequence[NDArray[np.bool_]]) -> LevelReadings:
     """All usable levels, and those bounds that ``with_bounds`` picks, (harmonics,) for each pluck."""
     settings = tuple(dict.fromkeys(p.setting for p in plucks))
     strings = tuple(dict.fromkeys(string_of(p) for p in plucks))
@@ -180,7 +180,7 @@ def readings_of(plucks: Sequence[HealthPluck], *, with_bounds: Sequence[NDArray[
     ]
     table = np.array(rows, dtype=np.float64).reshape(-1, 6)
     numbers = table[:, 3:].astype(np.int64)
-    return Readings(
+    return LevelReadings(
         level_db=table[:, 0],
         harmonic=table[:, 1],
         hz=table[:, 2],
@@ -217,13 +217,13 @@ def plucked_db() -> tuple[Array, Array]:
     return np.asarray(np.cov(mean, rowvar=False, bias=True)), np.asarray(of_pluck)
 
 
-def place_db(pluck: HealthPluck, harmonic: Array) -> Array:
+def place_levels_db(pluck: HealthPluck, harmonic: Array) -> Array:
     """Level of harmonics at the places that the one pickup of a pluck may have, (places, harmonics)."""
     source = pluck.mix.sources[0]
     factor = place_factors(
         source, centres_of(source, np.linspace(-1, 1, PLACES_TRIED)), harmonic, fret=pluck.fret
     )
-    return as_db(factor, harmonic)
+    return factor_db(factor, harmonic)
 
 
 def centres_of(source: Source, off: Array) -> Array:
@@ -243,14 +243,14 @@ def place_factors(source: Source, centres_mm: Array, harmonic: Array, *, fret: i
     return harmonic_factors(harmonic, fractions=centres_mm / length, coils=source.coils, length_mm=length)
 
 
-def as_db(factor: Array, harmonic: Array) -> Array:
+def factor_db(factor: Array, harmonic: Array) -> Array:
     """Level of factors (places, harmonics), no deeper than a node is."""
     floor = np.minimum(NODE_FLOOR * harmonic, DEEPEST_FLOOR)
     return np.asarray(10 * np.log10(np.square(factor) + np.square(floor)))
 
 
 @dataclass(frozen=True, eq=False)
-class Model:
+class LevelModel:
     """Expected levels (readings,) and the lower Cholesky factor of their covariance."""
 
     mean: Array
@@ -261,7 +261,7 @@ class Model:
         return np.asarray(scipy.linalg.solve_triangular(self.factor, deviation, lower=True))
 
 
-def string_covariance(readings: Readings) -> Array:
+def string_covariance(readings: LevelReadings) -> Array:
     """What strings, hands and plucks add to the covariance, (readings, readings)."""
     octaves = readings.octaves()
     soft = np.square(readings.hz / SOFT_HZ)
@@ -286,7 +286,7 @@ def _pluck_covariance(at: Codes, hz: Array) -> Array:
     return np.asarray(varied + SOFTNESS_DB**2 * np.outer(soft, soft) + noise)
 
 
-def unsteadiness(readings: Readings) -> float:
+def unsteadiness(readings: LevelReadings) -> float:
     """Variance among plucks of one string on one setting, over the usual one."""
     power, freedom = UNSTEADY_DEGREES, UNSTEADY_DEGREES
     groups = readings.setting * len(readings.settings) * len(readings.plucks) + readings.string
@@ -306,10 +306,10 @@ def unsteadiness(readings: Readings) -> float:
         white = scipy.linalg.solve_triangular(factor, (levels - levels.mean(axis=0)).T, lower=True)
         power += float(np.sum(np.square(white)))
         freedom += (len(plucks) - 1) * len(shared)
-    return float(np.clip(power / freedom, *UNSTEADY))
+    return float(np.clip(power / freedom, *UNSTEADINESS_RANGE))
 
 
-def setting_covariance(readings: Readings) -> Array:
+def setting_covariance(readings: LevelReadings) -> Array:
     """What sound settings differ by, but for places and strengths, (readings, readings)."""
     octaves = readings.octaves()
     treble = np.square(readings.hz / TREBLE_HZ)
@@ -319,15 +319,15 @@ def setting_covariance(readings: Readings) -> Array:
     )
 
 
-def model_of(readings: Readings) -> Model:
+def level_model(readings: LevelReadings) -> LevelModel:
     """The levels that sound pickups give."""
     covariance = string_covariance(readings) + setting_covariance(readings)
     mean = -FALL_DB * np.log2(readings.harmonic)
     placed, spread = place_moments(readings)
-    return Model(mean + placed, np.asarray(scipy.linalg.cholesky(covariance + spread, lower=True)))
+    return LevelModel(mean + placed, np.asarray(scipy.linalg.cholesky(covariance + spread, lower=True)))
 
 
-def place_moments(readings: Readings) -> tuple[Array, Array]:
+def place_moments(readings: LevelReadings) -> tuple[Array, Array]:
     """Mean (readings,) and covariance (readings, readings) of the settings' places and strengths."""
     mean = np.zeros(len(readings.hz))
     covariance = np.zeros((len(mean), len(mean)))
@@ -339,10 +339,10 @@ def place_moments(readings: Readings) -> tuple[Array, Array]:
     return mean, covariance
 
 
-def _places(readings: Readings, rows: Codes) -> Array:
+def _places(readings: LevelReadings, rows: Codes) -> Array:
     """Level by place of the readings ``rows`` of one setting, (places, rows)."""
     out = np.empty((PLACES_TRIED, len(rows)))
     for pluck in np.unique(readings.pluck[rows]):
         mine = readings.pluck[rows] == pluck
-        out[:, mine] = place_db(readings.plucks[int(pluck)], readings.harmonic[rows][mine])
+        out[:, mine] = place_levels_db(readings.plucks[int(pluck)], readings.harmonic[rows][mine])
     return out

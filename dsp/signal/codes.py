@@ -1,6 +1,6 @@
-"""What the signal part can find, as codes: the closed lists that faults, findings and messages are built on.
+"""Closed lists of what the signal package can find: faults of a take, of a pickup, of the set-up.
 
-Task: names only, without numpy, so that a face can show a fault without loading what finds it.
+Codes and figures only, and no numpy, so that a fault can be shown without loading what finds it.
 """
 
 from __future__ import annotations
@@ -43,12 +43,16 @@ FaultCode = Literal[
 
 @dataclass(frozen=True)
 class Fault:
-    """One fault; ``channel`` counts from 1 (None: the whole take), ``detail`` is a measured figure."""
+    """One fault of a take.
+
+    ``channel`` counts from 1 (None: the whole take); ``detail`` is a measured figure; ``note_name`` is what
+    was played where another note was named.
+    """
 
     code: FaultCode
     channel: int | None = None
     detail: float | None = None
-    heard: str = ""
+    note_name: str = ""
 
 
 HealthCode = Literal[

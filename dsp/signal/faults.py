@@ -1,8 +1,9 @@
-"""What can be wrong with a recording, found in its samples.
+"""Faults of a recording that show in its samples alone.
 
-Task: name each fault; the words for the person stand elsewhere, by ``code``. Shapes: a recording
-(frames, channels) as recorded, at its own rate. Units: full scale 1.0. Signs: none of these depends on
-a channel's sign, but one: the same signal on both channels is a fault, its negation is not.
+Task: zeros, silence, offset, clipping, gaps, one signal on two channels; each as a `Fault` with a code.
+Shapes: recording (frames, channels) at its own rate. Units: full scale 1.0, seconds.
+Sign: turning a channel over changes no finding, except that one signal on two channels is a fault and its
+negation is not (a balanced adapter).
 """
 
 from __future__ import annotations

@@ -35,7 +35,7 @@ RARE_GAIN = 12.0
 noise, and hum that is taken out at a wrong frequency comes back later in the take."""
 THIN_RATE = 2000
 SHORTEST_S = 0.10
-STANDS_OUT = 3.0
+LINE_SNR = 3.0
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def mains_lines(quiet: Array, *, mains_hz: int | None = None, rate: int = ANALYS
     amplitudes = {
         n: complex(c, -s)
         for n, (c, s) in enumerate(pairs, start=1)
-        if np.hypot(c, s) > STANDS_OUT * error and n * fundamental < rate / 2
+        if np.hypot(c, s) > LINE_SNR * error and n * fundamental < rate / 2
     }
     return MainsLines(fundamental, amplitudes) if amplitudes else None
 
@@ -110,7 +110,7 @@ def _peak(
 ) -> tuple[float, float]:
     """(power held, fundamental) of the best near ``middle_hz``, between the steps by a parabola."""
     parts = np.linspace(-within, within, steps)
-    power = np.array([_held(x, middle_hz * (1 + float(part)) * step, rate=rate) for part in parts])
+    power = np.array([_power_held(x, middle_hz * (1 + float(part)) * step, rate=rate) for part in parts])
     k = int(np.clip(np.argmax(power), 1, steps - 2))
     left, middle, right = power[k - 1 : k + 2]
     bend = left - 2 * middle + right
@@ -118,7 +118,7 @@ def _peak(
     return float(power[k]), middle_hz * (1 + float(parts[k] + shift * (parts[1] - parts[0])))
 
 
-def _held(x: Array, fundamental: float, *, rate: int) -> float:
+def _power_held(x: Array, fundamental: float, *, rate: int) -> float:
     """Power of ``x`` that the lines of one fundamental hold, fitted together: they leak into each other."""
     basis = _basis(len(x), fundamental=fundamental, rate=rate)
     along = x @ basis

@@ -37,7 +37,7 @@ BRIGHT_RISE_DB = 9.0
 BRIGHT_AUDIBLE_DB = -15.0
 """What a pick adds above ``BRIGHT_HZ``: 14 dB and more for a second pluck on the simulated bench, at most
 3 dB anywhere else in the real plucks of tests/dsp."""
-STEADY = 1.5
+STEADY_RATIO = 1.5
 NEAR_S = 0.06
 LEAST_BEFORE_S = 0.005
 """Where less than this lies before an onset, nothing can be said of what came before."""
@@ -64,14 +64,14 @@ def rough_onsets(x: Array, *, rate: int = ANALYSIS_RATE) -> list[int]:
     """Samples at which something begins to sound, in order; empty where nothing does."""
     if len(x) < 4 * FRAME or not np.any(x):
         return []
-    heard = onset_band(x, rate=rate)
+    banded = onset_band(x, rate=rate)
     strength = librosa.onset.onset_strength(
-        y=heard.astype(np.float32), sr=rate, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
+        y=banded.astype(np.float32), sr=rate, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
     )
     frames = librosa.onset.onset_detect(
         onset_envelope=strength, sr=rate, hop_length=HOP, delta=0.06, wait=int(APART_S * rate / HOP)
     )
-    return onsets_among(x, [int(frame) * HOP for frame in frames], heard=heard, rate=rate)
+    return confirmed_onsets(x, [int(frame) * HOP for frame in frames], banded=banded, rate=rate)
 
 
 def onset_band(x: Array, *, rate: int = ANALYSIS_RATE) -> Array:
@@ -79,23 +79,23 @@ def onset_band(x: Array, *, rate: int = ANALYSIS_RATE) -> Array:
     return band(x, low_hz=35.0, high_hz=4000.0, rate=rate)
 
 
-def onsets_among(
+def confirmed_onsets(
     x: Array,
     places: list[int],
     *,
-    heard: Array,
+    banded: Array,
     audible_db: float = AUDIBLE_DB,
     rate: int = ANALYSIS_RATE,
 ) -> list[int]:
     """Of the ``places`` (samples) where the spectrum changes, those where something begins, in order.
 
-    ``heard`` is ``onset_band(x)``. Where in it the level jumps most is looked at in any case, and so is
+    ``banded`` is ``onset_band(x)``. Where in it the level jumps most is looked at in any case, and so is
     the start of the take. ``audible_db`` is how far below the loudest an onset may lie.
     """
-    found = [_steepest(heard, place, rate=rate) for place in places]
-    looked_at = sorted({0, _steepest(heard, None, rate=rate), *found})
-    risen = _confirmed(heard, looked_at, audible_db=audible_db, rate=rate)
-    picked = _picked_again(x, places, rate=rate)
+    candidates = [_steepest(banded, place, rate=rate) for place in places]
+    looked_at = sorted({0, _steepest(banded, None, rate=rate), *candidates})
+    risen = _risen(banded, looked_at, audible_db=audible_db, rate=rate)
+    picked = _bright_onsets(x, places, rate=rate)
     apart = [at for at in picked if all(abs(at - other) > APART_S * rate for other in risen)]
     return sorted([*risen, *apart]) if risen else []
 
@@ -109,23 +109,23 @@ def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE)
     if rough + (FIT_PERIODS + 2) * period > len(x):
         return None
     low, high = _around(rough, period=period, length=len(x), rate=rate)
-    heard = band(x[low:high], low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0), rate=rate)
+    banded = band(x[low:high], low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0), rate=rate)
     rough -= low
     hz = np.array([pitch.partial_hz(n) for n in range(1, FIT_PARTIALS + 1)])
     hz = hz[hz < HIGHEST_PARTIAL_HZ]
-    decay = decays(heard, start=int(rough + period), hz=hz, period_s=1 / pitch.f0_hz, rate=rate)
+    decay = decays(banded, start=int(rough + period), hz=hz, period_s=1 / pitch.f0_hz, rate=rate)
     at = rough
     for _ in range(ROUNDS):
         start = int(at + period / 4) if at != rough else int(at + period)
         stop = int(at + (FIT_PERIODS + 0.25) * period)
-        partials = fitted_partials(heard, start=start, stop=stop, hz=hz, decay=decay, rate=rate)
-        found = _change_point(heard, partials, centre=at, until=start, period=period)
-        if found == at:
+        partials = fitted_partials(banded, start=start, stop=stop, hz=hz, decay=decay, rate=rate)
+        candidates = _change_point(banded, partials, centre=at, until=start, period=period)
+        if candidates == at:
             break
-        at = found
+        at = candidates
     start = int(at + period / 4)
     partials = fitted_partials(
-        heard, start=start, stop=int(at + (FIT_PERIODS + 0.25) * period), hz=hz, decay=decay, rate=rate
+        banded, start=start, stop=int(at + (FIT_PERIODS + 0.25) * period), hz=hz, decay=decay, rate=rate
     )
     return Onset(at + low, partials.referred_to(float(at), rate=rate))
 
@@ -137,11 +137,11 @@ def _around(at: int, *, period: float, length: int, rate: int) -> tuple[int, int
     return max(0, int(at - before)), min(length, int(at + after))
 
 
-def _change_point(heard: Array, partials: Partials, *, centre: int, until: int, period: float) -> int:
+def _change_point(banded: Array, partials: Partials, *, centre: int, until: int, period: float) -> int:
     low = max(0, int(centre - SEARCH_PERIODS * period))
-    high = min(int(centre + SEARCH_PERIODS * period), len(heard))
+    high = min(int(centre + SEARCH_PERIODS * period), len(banded))
     end = max(until, high)
-    piece = heard[low:end]
+    piece = banded[low:end]
     before = np.concatenate([[0.0], np.cumsum(np.square(piece))])
     misfit = np.square(piece - partials.waveform(low, end))
     after = np.concatenate([np.cumsum(misfit[::-1])[::-1], [0.0]])
@@ -154,48 +154,50 @@ def steepest_rise(x: Array, *, rate: int = ANALYSIS_RATE) -> int:
     return _steepest(onset_band(x, rate=rate), None, rate=rate)
 
 
-def _steepest(heard: Array, near: int | None, *, rate: int) -> int:
+def _steepest(banded: Array, near: int | None, *, rate: int) -> int:
     """The sample of the largest jump in level: over the whole take, or near a rough place."""
     width, soon = int(STEP_S / 2 * rate), int(STEP_S / 6 * rate)
-    power = np.concatenate([[0.0], np.cumsum(np.square(heard))])
+    power = np.concatenate([[0.0], np.cumsum(np.square(banded))])
     reach = int(NEAR_S * rate)
-    low, high = (0, len(heard)) if near is None else (near - reach, near + reach)
-    at = np.arange(max(int(LEAST_BEFORE_S * rate), low), min(len(heard), max(high, width)))
+    low, high = (0, len(banded)) if near is None else (near - reach, near + reach)
+    at = np.arange(max(int(LEAST_BEFORE_S * rate), low), min(len(banded), max(high, width)))
     if not len(at):
         return 0
-    after = (power[np.minimum(at + soon, len(heard))] - power[at]) / soon
+    after = (power[np.minimum(at + soon, len(banded))] - power[at]) / soon
     earlier = np.maximum(at - width, 0)
     before = (power[at] - power[earlier]) / (at - earlier)
     floor = 1e-4 * float(np.max(after)) + 1e-20
     return int(at[np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor)))])
 
 
-def _confirmed(heard: Array, found: list[int], *, audible_db: float, rate: int) -> list[int]:
-    """Those of ``found`` that rise out of what came before and are loud enough, the steepest of each group.
+def _risen(banded: Array, candidates: list[int], *, audible_db: float, rate: int) -> list[int]:
+    """Candidates that rise out of what came before and are loud enough, the steepest of each group.
 
     The start of a take counts where nothing that rises later is as loud: then the take begins in sound.
     """
     width, guard = int(STEP_S * rate), int(0.002 * rate)
-    loudness = {at: float(np.mean(np.square(heard[at : at + 3 * width]))) for at in found if at < len(heard)}
+    loudness = {
+        at: float(np.mean(np.square(banded[at : at + 3 * width]))) for at in candidates if at < len(banded)
+    }
     floor = max(loudness.values(), default=0.0) * 1e-6 + 1e-30
     rise: dict[int, float] = {}
     for at in loudness:
-        before = heard[max(0, at - width - guard) : max(0, at - guard)]
-        after = float(np.mean(np.square(heard[at : at + width])))
-        if len(before) >= LEAST_BEFORE_S * rate and at + width <= len(heard):
+        before = banded[max(0, at - width - guard) : max(0, at - guard)]
+        after = float(np.mean(np.square(banded[at : at + width])))
+        if len(before) >= LEAST_BEFORE_S * rate and at + width <= len(banded):
             rise[at] = (after + floor) / (float(np.mean(np.square(before))) + floor)
     rising = [at for at, ratio in rise.items() if ratio > 10 ** (RISE_DB / 10)]
     loudest = max((loudness[at] for at in rising), default=0.0)
     audible = [at for at in rising if loudness[at] > loudest * 10 ** (audible_db / 10)]
     if loudness.get(0, 0.0) > loudest:
-        begins = [] if not np.any(heard) or _steady(heard, rate=rate) else [0]
+        begins = [] if not np.any(banded) or _steady(banded, rate=rate) else [0]
         audible = [at for at in audible if at > APART_S * rate] if begins else audible
         return [*begins, *_steepest_of_each(audible, rise, rate=rate)]
     return _steepest_of_each(audible, rise, rate=rate)
 
 
-def _picked_again(x: Array, found: list[int], *, rate: int) -> list[int]:
-    """Those of ``found`` at which the bright part of the sound jumps: a pick over a string that rings.
+def _bright_onsets(x: Array, candidates: list[int], *, rate: int) -> list[int]:
+    """Those of ``candidates`` at which the bright part of the sound jumps: a pick over a string that rings.
 
     A second pluck of one strength with the first hardly moves the level, but it is bright, and the
     ringing no longer is.
@@ -205,7 +207,7 @@ def _picked_again(x: Array, found: list[int], *, rate: int) -> list[int]:
     after_n, gap, before_n = int(BRIGHT_S * rate), int(BRIGHT_S * rate / 5), int(2 * BRIGHT_S * rate)
     levels: dict[int, float] = {}
     rises: dict[int, float] = {}
-    for near in found:
+    for near in candidates:
         low, high = near - int(NEAR_S * rate), near + int(NEAR_S * rate)
         at = np.arange(max(gap + before_n, low), min(len(x) - after_n, high))
         if not len(at):
@@ -223,16 +225,16 @@ def _picked_again(x: Array, found: list[int], *, rate: int) -> list[int]:
     ]
 
 
-def _steepest_of_each(found: list[int], rise: dict[int, float], *, rate: int) -> list[int]:
+def _steepest_of_each(candidates: list[int], rise: dict[int, float], *, rate: int) -> list[int]:
     kept: list[int] = []
-    for at in sorted(found, key=lambda at: -rise[at]):
+    for at in sorted(candidates, key=lambda at: -rise[at]):
         if all(abs(at - other) > APART_S * rate for other in kept):
             kept.append(at)
     return sorted(kept)
 
 
-def _steady(heard: Array, *, rate: int) -> bool:
+def _steady(banded: Array, *, rate: int) -> bool:
     """Whether the level does not fall through the take: noise or hum, not a string that dies away."""
-    part = min(len(heard) // 3, int(0.3 * rate))
-    first, last = heard[:part], heard[-part:]
-    return bool(np.mean(np.square(first)) < STEADY * np.mean(np.square(last)))
+    part = min(len(banded) // 3, int(0.3 * rate))
+    first, last = banded[:part], banded[-part:]
+    return bool(np.mean(np.square(first)) < STEADY_RATIO * np.mean(np.square(last)))

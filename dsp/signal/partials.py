@@ -1,9 +1,9 @@
-"""The partials of one pluck as complex numbers.
+"""Complex amplitudes of the partials of one pluck.
 
-Task: least-squares fit of decaying partials to a stretch of a signal. Shapes: a signal (frames,) at the
-analysis rate; amplitudes (partials,) complex. Units: full scale 1.0, Hz, seconds. Signs: an amplitude
-``a`` stands for Re(a exp(2 pi i f (t - t_ref))) with t_ref the reference sample; turning the signal
-over turns every amplitude by half a turn.
+Task: least-squares fit of decaying partials to a stretch of a signal. Shapes: signal (frames,) at the
+analysis rate; frequencies, decays, amplitudes (partials,). Units: full scale 1.0, Hz, 1/s.
+Sign: an amplitude ``a`` stands for Re(a exp(2 pi i f (t - t_ref))); turning the signal over turns every
+amplitude by half a turn.
 """
 
 from __future__ import annotations

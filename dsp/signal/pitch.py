@@ -1,10 +1,8 @@
-"""Which note rings, and how stiff its string is.
+"""Fundamental and inharmonicity of one pluck, and whether it is the string that was named.
 
-Task: the fundamental of one pluck, and whether it is the string that was named. Shapes: a signal
-(frames,) at the analysis rate that begins at the pluck's onset. Units: Hz; the stiffness B has none
-(f_n = n f0 sqrt(1 + B n^2), sources S6). Signs: none; pitch carries no polarity.
-
-Sources: librosa.yin (de Cheveigne and Kawahara's method) for the first estimate.
+Task: signal (frames,) at the analysis rate, from the onset on, to a `Pitch`; None where there is no tone.
+Units: Hz; the inharmonicity B has none, f_n = n f0 sqrt(1 + B n^2) (sources S6).
+First estimate: librosa.yin (de Cheveigne and Kawahara), refined on the peaks of the spectrum.
 """
 
 from __future__ import annotations
@@ -27,7 +25,7 @@ TONE_S = 0.5
 """How much of the ringing is looked at."""
 ATTACK_S = 0.015
 """What is left out at the start: the pick itself."""
-OFF_BY_CENTS = 70.0
+SAME_NOTE_CENTS = 70.0
 """Beyond this it is another note than the one named: a guitar on the bench may be 30 cents out."""
 PARTIALS = 8
 OCTAVES = (0.5, 2.0, 4.0)
@@ -64,23 +62,23 @@ def pitch_of(ringing: Array, *, named_hz: float | None = None, rate: int = ANALY
     if len(tone) < 0.12 * rate or not np.any(tone):
         return None
     spectrum = _Spectrum.of(tone, rate=rate)
-    heard = _heard_hz(tone, rate=rate, spectrum=spectrum)
+    detected = _detected_hz(tone, rate=rate, spectrum=spectrum)
     if named_hz is None:
-        return None if heard is None else _refined(spectrum, heard, match="none")
-    return None if heard is None else _compared(spectrum, heard=heard, named_hz=named_hz)
+        return None if detected is None else _fitted_pitch(spectrum, detected, match="none")
+    return None if detected is None else _matched(spectrum, detected=detected, named_hz=named_hz)
 
 
-def _compared(spectrum: _Spectrum, *, heard: float, named_hz: float) -> Pitch:
+def _matched(spectrum: _Spectrum, *, detected: float, named_hz: float) -> Pitch:
     """The heard note against the named one; a multiple that was heard by mistake is put right."""
-    if _cents(heard, named_hz) < OFF_BY_CENTS:
-        return _refined(spectrum, heard, match="as named")
+    if _cents(detected, named_hz) < SAME_NOTE_CENTS:
+        return _fitted_pitch(spectrum, detected, match="as named")
     for factor in MULTIPLES:
-        if _cents(heard, named_hz * factor) < OFF_BY_CENTS:
+        if _cents(detected, named_hz * factor) < SAME_NOTE_CENTS:
             named = _nearest_line(spectrum, named_hz)
             if named is not None and spectrum.is_comb(named):
-                return _refined(spectrum, named, match="as named")
-            return _refined(spectrum, heard, match="octave" if factor in OCTAVES else "other")
-    return _refined(spectrum, heard, match="other")
+                return _fitted_pitch(spectrum, named, match="as named")
+            return _fitted_pitch(spectrum, detected, match="octave" if factor in OCTAVES else "other")
+    return _fitted_pitch(spectrum, detected, match="other")
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,7 +133,7 @@ class _Spectrum:
         return float(self.comb_power(f0, shift=-1 / 3).sum() + self.comb_power(f0, shift=-2 / 3).sum()) / 2
 
 
-def _heard_hz(tone: Array, *, rate: int, spectrum: _Spectrum) -> float | None:
+def _detected_hz(tone: Array, *, rate: int, spectrum: _Spectrum) -> float | None:
     smooth = band(tone, low_hz=LOWEST_HZ * 0.7, high_hz=3000.0, rate=rate)
     frame = 2048
     if len(smooth) < frame + 512:
@@ -158,7 +156,7 @@ def _heard_hz(tone: Array, *, rate: int, spectrum: _Spectrum) -> float | None:
 
 def _nearest_line(spectrum: _Spectrum, hz: float) -> float | None:
     """The fundamental near ``hz`` that the first partials agree on, or None where none stands there."""
-    reach = 2 ** (OFF_BY_CENTS / 1200) - 1
+    reach = 2 ** (SAME_NOTE_CENTS / 1200) - 1
     grid = hz * (1 + np.linspace(-reach, reach, 141))
     scores = np.zeros(len(grid))
     for n in range(1, 6):
@@ -170,7 +168,7 @@ def _nearest_line(spectrum: _Spectrum, hz: float) -> float | None:
     return float(grid[best])
 
 
-def _refined(spectrum: _Spectrum, f0: float, *, match: Match) -> Pitch:
+def _fitted_pitch(spectrum: _Spectrum, f0: float, *, match: Match) -> Pitch:
     """Robust fit of (f_n / n)^2 = f0^2 (1 + B n^2) to the peaks that stand out."""
     numbers, squares, weights = [], [], []
     for n in range(1, PARTIALS + 1):

@@ -1,8 +1,8 @@
-"""From samples as recorded to samples as analysed.
+"""Samples as recorded to samples as analysed.
 
-Task: refuse what cannot be worked on, take out the offset, bring every recording to one rate, cut a
-band. Shapes: a recording is (frames, channels), a signal (frames,). Units: full scale is 1.0, rates in
-Hz. Signs: nothing here turns a signal over; every filter is zero-phase, so no lobe moves or flips.
+Task: refuse what cannot be worked on, remove the offset, resample to the analysis rate, cut a band.
+Shapes: recording (frames, channels), signal (frames,). Units: full scale 1.0, Hz.
+Sign: kept; every filter is zero-phase.
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ def health_findings(job: Job, heard: Sequence[TakeResult]) -> HealthFindings:
     for takes in _groups(heard).values():
         plucks = _some_of_each(_sound_plucks(job, takes))
         if plucks:
-            for pair in health.likenesses(plucks):
+            for pair in health.setting_similarities(plucks):
                 key = frozenset(pair.settings)
                 alike[key] = max(pair.nats, alike.get(key, pair.nats))
             for one in health.findings(plucks, hum_db=_hum_db(heard, takes[0])):

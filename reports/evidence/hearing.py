@@ -27,14 +27,14 @@ from capture.job import Job, note_hz
 from capture.log import LeadsInput, Take
 from capture.takes.folder import TakeFile
 from dsp import SignalError
-from dsp.methods.driven_coil import hear_drive
-from dsp.methods.hum import hear_hum
+from dsp.methods.driven_coil import analyse_drive
+from dsp.methods.hum import analyse_hum
 from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table, switched_hum
 from dsp.methods.paired import paired_statistic
-from dsp.methods.plucks import Pluck, PluckHearing, hear_plucks, hear_pulses
+from dsp.methods.plucks import Pluck, PluckAnalysis, analyse_plucks, analyse_pulses
 from dsp.methods.profile import pluck_levels
 from dsp.methods.sequential import SequentialPluck
-from dsp.methods.switch import SwitchHearing, hear_switch
+from dsp.methods.switch import SwitchAnalysis, analyse_switch
 from dsp.model.settings import Mix
 from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
@@ -78,7 +78,7 @@ def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
     if entry.string is None:
         return _switched_hum(job, entry, audio, jack)
-    hearing = hear_switch(
+    hearing = analyse_switch(
         audio.samples[:, column],
         rate=audio.rate,
         mixes=jack.mixes,
@@ -102,7 +102,7 @@ def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
 
 
 def _hum_beside(
-    job: Job, audio: Audio, hearing: SwitchHearing, jack: JackMixes, *, column: int
+    job: Job, audio: Audio, hearing: SwitchAnalysis, jack: JackMixes, *, column: int
 ) -> np.ndarray | None:
     """What the mains lines beside a ringing string say of the windings; None where they say nothing."""
     x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
@@ -141,7 +141,7 @@ def hear_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
         return TakeResult(entry, faults=(LEADS_AND_SETTINGS,))
     named = named_settings(entry.inputs)
     mixes = jack_mixes(job, named, stage=entry.stage).mixes
-    hearing = hear_hum(
+    hearing = analyse_hum(
         audio.samples,
         rate=audio.rate,
         channels=tuple(column for _, column in named),
@@ -170,7 +170,7 @@ def _may_be_quiet(mix: Mix) -> bool:
 
 def hear_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
     """A take with a driven coil over one pickup."""
-    hearing = hear_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
+    hearing = analyse_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
     faults, remarks = _said(entry, hearing.faults, hearing.remarks)
     drives = () if faults or hearing.turn is None else (hearing,)
     return TakeResult(entry, (station,), drives=drives, faults=faults, remarks=remarks)
@@ -315,9 +315,9 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[ChannelSource,
 
 def _listened(
     job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]
-) -> tuple[PluckHearing, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[PluckAnalysis, tuple[str, ...], tuple[str, ...]]:
     """The plucks of a take with its faults and remarks in words."""
-    hearing = hear_plucks(
+    hearing = analyse_plucks(
         audio.samples,
         rate=audio.rate,
         channels=columns,
@@ -329,7 +329,7 @@ def _listened(
     return hearing, faults, tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
 
 
-def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple[SettingPluck, ...]:
+def _levels(job: Job, entry: Take, hearing: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:
     """The levels of the harmonics of every pluck at the jack."""
     quiet = hearing.plucks[0].rough
     return tuple(
@@ -344,7 +344,7 @@ def _levels(job: Job, entry: Take, hearing: PluckHearing, setting: str) -> tuple
 
 
 def _pulsed(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
-    hearing = hear_pulses(
+    hearing = analyse_pulses(
         audio.samples,
         rate=audio.rate,
         channel=station.column,

@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from capture.log import Take
 from capture.takes.folder import Problem
-from dsp.methods.driven_coil import DriveHearing
+from dsp.methods.driven_coil import DriveAnalysis
 from dsp.methods.hum import HumLines
 from dsp.methods.profile import PluckLevels
 from dsp.methods.sequential import SequentialPluck
-from dsp.methods.switch import SwitchHearing
+from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.tool_pulse import Pulse
 
 Array = NDArray[np.float64]
@@ -113,8 +113,8 @@ class TakeResult:
     plucks: tuple[SettingPluck, ...] = ()
     hums: tuple[SettingHum, ...] = ()
     tables: tuple[SignTable, ...] = ()
-    drives: tuple[DriveHearing, ...] = ()
-    switch: SwitchHearing | None = None
+    drives: tuple[DriveAnalysis, ...] = ()
+    switch: SwitchAnalysis | None = None
     alone: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
     problem: Problem | None = None

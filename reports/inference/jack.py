@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from capture.job import Job
 from capture.log import Take
-from dsp.methods.hum import HumLines, hum_moves
+from dsp.methods.hum import HumLines, hum_level_changes
 from dsp.methods.hum_windings import hum_level_table
 from dsp.methods.profile import ProfilePluck, ProfileResult, profile_of
 from dsp.model.settings import Mix
@@ -349,7 +349,7 @@ def _note_moving(graph: EvidenceGraph, group: HumGroup) -> None:
     """Hum of one setting that differs between takes comes in through the coils."""
     for name in dict.fromkeys(group.settings):
         mine = [k for k, other in enumerate(group.settings) if other == name]
-        if len(mine) > 1 and hum_moves([group.lines[k] for k in mine]):
+        if len(mine) > 1 and hum_level_changes([group.lines[k] for k in mine]):
             factor = Factor((capacitive_error(graph, _rig(group.first)),), np.array([0.0, -MOVED_HUM]))
             takes = tuple(dict.fromkeys(group.takes[k] for k in mine))
             graph.evidence.append(Evidence(HUM_LEVEL, (factor,), frozenset(), takes=takes, about="w"))

@@ -20,16 +20,16 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.methods.driven_coil import DriveHearing, drive_ratio
-from dsp.methods.sequential import rounds_of_events, sequential_ratio, station_table
-from dsp.methods.tool_pulse import Pulse, compared
+from dsp.methods.driven_coil import DriveAnalysis, drive_ratio
+from dsp.methods.sequential import event_batches, sequential_ratio, station_table
+from dsp.methods.tool_pulse import Pulse, pulse_correlation
 from dsp.model.calibration import (
     CLIPPED_SHARE,
     DRIVE_TURNED,
     PRESS_TURNED,
     STROKE_TURNED,
     TURN_SLOPE,
-    mislabelled,
+    mislabelled_probability,
     pulse_ratio,
 )
 from reports.evidence.results import PULSED, SinglePluck, TakeResult
@@ -70,7 +70,7 @@ class GestureEvent:
     """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
 
     take: TakeResult
-    heard: SinglePluck | Pulse | DriveHearing
+    heard: SinglePluck | Pulse | DriveAnalysis
     station: SequentialSource
     turned: float
 
@@ -178,7 +178,7 @@ def _table(stations: list[SequentialSource], events: list[GestureEvent]) -> Arra
     place = {s: k for k, s in enumerate(stations)}
     station = np.array([place[e.station] for e in events])
     table = np.zeros((2,) * len(stations))
-    for chosen in rounds_of_events(station):
+    for chosen in event_batches(station):
         mine = [events[k] for k in chosen]
         ratios = np.zeros((len(mine), len(mine)))
         for i, j in combinations(range(len(mine)), 2):
@@ -245,17 +245,17 @@ def _ratio(a: GestureEvent, b: GestureEvent) -> float:
     if isinstance(left, Pulse) and isinstance(right, Pulse):
         touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
         share = CLIPPED_SHARE ** (a.take.clipped + b.take.clipped)
-        return float(share * pulse_ratio(compared(left, right), touches=touches))
-    if isinstance(left, DriveHearing) and isinstance(right, DriveHearing):
+        return float(share * pulse_ratio(pulse_correlation(left, right), touches=touches))
+    if isinstance(left, DriveAnalysis) and isinstance(right, DriveAnalysis):
         return drive_ratio(left, right)
     if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
         return TURN_SLOPE * sequential_ratio(left.turn, right.turn)
     return 0.0
 
 
-def _rate(take: TakeResult, event: SinglePluck | Pulse | DriveHearing) -> float:
-    if isinstance(event, DriveHearing):
+def _rate(take: TakeResult, event: SinglePluck | Pulse | DriveAnalysis) -> float:
+    if isinstance(event, DriveAnalysis):
         return DRIVE_TURNED
     if isinstance(event, Pulse):
-        return mislabelled(event.abrupt_start, touch=take.entry.gesture == "touch")
+        return mislabelled_probability(event.abrupt_start, touch=take.entry.gesture == "touch")
     return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

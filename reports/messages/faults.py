@@ -154,7 +154,7 @@ def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = Fa
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",
         "steps": {0: "not at all", 1: "once", 2: "twice"}.get(round(detail), f"{detail:.0f} times"),
-        "heard": fault.heard or "another note",
+        "heard": fault.note_name or "another note",
         "named": _named(entry),
         "gesture": entry.gesture if entry is not None else "gesture",
         "other": "lift" if entry is not None and entry.gesture == "touch" else "touch",

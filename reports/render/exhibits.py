@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from dsp.methods.curves import HumExhibit, PairExhibit, PhaseLine, ProfileExhibit, SwitchExhibit, Trace
 from dsp.methods.hum import HumLines
-from dsp.methods.switch import SwitchHearing
+from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.tool_pulse import BEFORE_S, LAG_S, correlation_curve
 from dsp.model.settings import Mix, sign_patterns, weights_of
 from dsp.signal.samples import ANALYSIS_RATE
@@ -203,13 +203,13 @@ def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
     return tuple((followed or list(lines))[:MOST_PARTIALS])
 
 
-def _step(take: TakeResult, hearing: SwitchHearing, step: int) -> int:
+def _step(take: TakeResult, hearing: SwitchAnalysis, step: int) -> int:
     """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
     own = _told(hearing.step_ratios[step])
     return own or _told(_over_sums(take, hearing, step))
 
 
-def _over_sums(take: TakeResult, hearing: SwitchHearing, step: int) -> float:
+def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:
     """Log ratio "same sign : opposed" of the single pickup after a step and the last single one before it."""
     alone, table = take.alone, hearing.table
     before = [k for k in range(step + 1) if alone[k] is not None]

@@ -7,7 +7,7 @@ from simulator.rig import Member, SettingSpec
 from simulator.scenes import random_bench
 
 from dsp import SignalError
-from dsp.methods.driven_coil import DRIVE_HZ, drive_ratio, drive_waveform, hear_drive
+from dsp.methods.driven_coil import DRIVE_HZ, analyse_drive, drive_ratio, drive_waveform
 from dsp.model.signs import CoilSigns
 
 RATE = 16_000
@@ -66,10 +66,10 @@ def test_drives_on_a_bench_tell_the_windings(seed):
     bench = random_bench(seeded(seed), inverted=(True, True))
     rng = seeded(seed + 50)
     takes = [bench.drive(rng, name, upside_down=False, rate=RATE) for name in ("bridge", "neck")]
-    one, other = (hear_drive(x[:, 0], rate=RATE) for x in takes)
+    one, other = (analyse_drive(x[:, 0], rate=RATE) for x in takes)
     assert drive_ratio(one, other) * bench.w("bridge") * bench.w("neck") > 3
     wrong = bench.drive(rng, "neck", upside_down=True, rate=RATE)
-    assert drive_ratio(one, hear_drive(wrong[:, 0], rate=RATE)) * bench.w("bridge") * bench.w("neck") < -3
+    assert drive_ratio(one, analyse_drive(wrong[:, 0], rate=RATE)) * bench.w("bridge") * bench.w("neck") < -3
 
 
 def test_the_face_looks_up_at_its_rate():
@@ -77,5 +77,5 @@ def test_the_face_looks_up_at_its_rate():
     spec = DriveSpec(upside_down_rate=1.0)
     up, told = (bench.drive(seeded(1), "neck", spec=spec, upside_down=u, rate=RATE) for u in (None, True))
     down = bench.drive(seeded(1), "neck", spec=spec, upside_down=False, rate=RATE)
-    assert drive_ratio(*(hear_drive(x[:, 0], rate=RATE) for x in (up, told))) > 3
-    assert drive_ratio(*(hear_drive(x[:, 0], rate=RATE) for x in (up, down))) < -3
+    assert drive_ratio(*(analyse_drive(x[:, 0], rate=RATE) for x in (up, told))) > 3
+    assert drive_ratio(*(analyse_drive(x[:, 0], rate=RATE) for x in (up, down))) < -3

@@ -27,7 +27,7 @@ from capture.audio.streams import (
 )
 from capture.takes.folder import JobFolder
 from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
-from dsp.methods.driven_coil import drive_waveform, hear_drive
+from dsp.methods.driven_coil import analyse_drive, drive_waveform
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
@@ -223,7 +223,7 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
     expected = sounding(np.rint(np.stack([wave, wave], axis=1) / ONE_BIT) * ONE_BIT)
     assert heard.shape == expected.shape
     assert np.max(np.abs(heard - expected)) <= ONE_BIT
-    hearing = hear_drive(heard[:, 0], rate=RATE)
+    hearing = analyse_drive(heard[:, 0], rate=RATE)
     assert hearing.faults == () and hearing.turn is not None
     assert hearing.turn.real > 0.9
 

@@ -11,7 +11,7 @@ from make_demo import LEAD_IN_S, TAKES, bench, make, samples_of
 from capture.job import note_hz
 from capture.log import Meter
 from capture.takes.folder import JobFolder
-from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.plucks import analyse_plucks, analyse_pulses
 
 DEMO = Path(__file__).parents[2] / "recordings" / "demo"
 MOST_BYTES = 6_000_000
@@ -29,9 +29,11 @@ def heard(entry_id):
     job, take = demo_take(entry_id)
     audio, entry = take.load(), take.entry
     if entry.gesture == "lift":
-        pulses = hear_pulses(audio.samples, rate=audio.rate, channel=0, toward=False, mains_hz=job.mains_hz)
+        pulses = analyse_pulses(
+            audio.samples, rate=audio.rate, channel=0, toward=False, mains_hz=job.mains_hz
+        )
         return (*pulses.faults, *pulses.remarks), pulses.pulses
-    plucks = hear_plucks(
+    plucks = analyse_plucks(
         audio.samples,
         rate=audio.rate,
         channels=(0, 1),

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dsp import SignalError
-from dsp.methods.sequential import rounds_of_events, station_table
+from dsp.methods.sequential import event_batches, station_table
 
 
 def by_hand(ratios, station, gesture, turned):
@@ -132,7 +132,7 @@ def test_more_consistent_takes_never_make_it_less_sure(ratio):
 @pytest.mark.parametrize("count", [1, 13, 14, 30])
 def test_dealt_out_loses_and_repeats_nothing(count):
     station = np.arange(count) % 3
-    rounds = rounds_of_events(station, most=13)
+    rounds = event_batches(station, most=13)
     assert sorted(np.concatenate(rounds).tolist()) == list(range(count))
     assert max(len(r) for r in rounds) <= 13
 

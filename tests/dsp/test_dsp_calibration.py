@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dsp.model import calibration, fitted
-from dsp.model.calibration import mislabelled, paired_ratio, pulse_ratio, split_ratio
+from dsp.model.calibration import mislabelled_probability, paired_ratio, pulse_ratio, split_ratio
 
 STATISTICS = st.floats(-3, 3)
 SLOPES = ("PAIRED_SLOPE", "TURN_SLOPE", "PULSE_SLOPE", "TOUCH_SLOPE")
@@ -20,8 +20,8 @@ def test_the_fitted_numbers_are_the_ones_in_use():
     for name in SLOPES:
         used, fit = getattr(calibration, name), getattr(fitted, name)
         assert 0.5 < used <= fit, name
-        assert used == pytest.approx(min(calibration.CAUTION * fit, calibration.STEEPEST)), name
-    assert calibration.LOOKS_LIKE == fitted.LOOKS_LIKE > 1.0
+        assert used == pytest.approx(min(calibration.SLOPE_SHARE * fit, calibration.STEEPEST)), name
+    assert calibration.SHAPE_NATS == fitted.LOOKS_LIKE > 1.0
 
 
 def test_the_file_of_numbers_says_how_and_when_and_holds_nothing_else():
@@ -50,5 +50,7 @@ def test_maps_are_odd_grow_and_are_clipped(x):
 
 @given(st.floats(-3, 3))
 def test_a_pulse_is_the_less_mislabelled_the_more_it_looks_its_part(shape):
-    assert mislabelled(shape, touch=False) <= mislabelled(-abs(shape) - 0.01, touch=False)
-    assert 0 < mislabelled(shape, touch=True) < 1
+    assert mislabelled_probability(shape, touch=False) <= mislabelled_probability(
+        -abs(shape) - 0.01, touch=False
+    )
+    assert 0 < mislabelled_probability(shape, touch=True) < 1

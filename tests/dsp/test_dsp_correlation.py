@@ -7,7 +7,7 @@ from obspy.signal.cross_correlation import correlate, xcorr_max
 from obspy.signal.trigger import pk_baer
 from scipy.signal import butter, lfilter
 
-from dsp.methods.tool_pulse import compared, correlation_curve, pulses_of
+from dsp.methods.tool_pulse import correlation_curve, pulse_correlation, pulses_of
 
 HZ = 1000
 
@@ -88,11 +88,11 @@ def test_mutant_of_largest_positive_value_never_says_reversed():
 
 
 def test_mutant_on_pulses():
-    """D5: the same on two lifts of opposed pickups, which ``compared`` tells apart from two alike."""
+    """D5: the same on lifts of opposed pickups, which ``pulse_correlation`` tells apart from two alike."""
     a, b, c = (pulse(tool_take("lift", sign=s, seed=k, quick=1 + k / 4)) for k, s in enumerate((1, 1, -1)))
     _, opposed = correlation_curve(a.values, c.values, longest_lag_s=0.05)
     assert opposed.max() > 0  # what the mutant would answer by
-    assert compared(a, c) < -0.3 < 0.3 < compared(a, b)
+    assert pulse_correlation(a, c) < -0.3 < 0.3 < pulse_correlation(a, b)
 
 
 def pulse(take):
@@ -118,4 +118,4 @@ def test_first_motion_picker_agrees(s_a, s_b, quick):
     b = tool_take("lift", sign=s_b, seed=2, noise=1e-3, quick=quick)
     motions = first_motion(a) * first_motion(b)
     assert motions == s_a * s_b
-    assert np.sign(compared(pulse(a), pulse(b))) == motions
+    assert np.sign(pulse_correlation(pulse(a), pulse(b))) == motions

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dsp import SignalError
-from dsp.methods.driven_coil import DRIVE_HZ, LEVEL, DriveHearing, drive_ratio, drive_waveform, hear_drive
+from dsp.methods.driven_coil import DRIVE_HZ, LEVEL, DriveAnalysis, analyse_drive, drive_ratio, drive_waveform
 from dsp.signal.samples import ANALYSIS_RATE
 
 settings.load_profile("dsp")
@@ -26,11 +26,11 @@ def came_back(sign=1, *, level=0.1, start_s=0.3, end_s=0.2, noise=1e-4, seed=0, 
 
 
 def hear(x, **more):
-    return hear_drive(x, rate=more.pop("rate", RATE), **more)
+    return analyse_drive(x, rate=more.pop("rate", RATE), **more)
 
 
 def turned(degrees, *, quality=1.0, error=0.01):
-    return DriveHearing(quality * np.exp(1j * math.radians(degrees)), error, -20.0, (), ())
+    return DriveAnalysis(quality * np.exp(1j * math.radians(degrees)), error, -20.0, (), ())
 
 
 def test_the_waveform():

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfilt
 
-from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.plucks import analyse_plucks, analyse_pulses
 from dsp.signal.faults import clipped_share, has_gap, recording_faults, same_signal
 
 ONSET = int(LEAD_IN_S * RATE)
@@ -34,7 +34,7 @@ def columns(x):
 def plucks(x, *, rate=RATE, **changed):
     x = columns(np.asarray(x))
     wanted = {"inputs_differ": True, "named_hz": 110.0, **changed}
-    return hear_plucks(x, rate=rate, channels=tuple(range(x.shape[1])), **wanted)
+    return analyse_plucks(x, rate=rate, channels=tuple(range(x.shape[1])), **wanted)
 
 
 def codes(faults):
@@ -153,7 +153,7 @@ def test_a_spoiled_pluck_among_sound_ones_is_a_remark():
 
 def test_the_wrong_string_is_named():
     (fault,) = plucks(sequence("D3")).faults
-    assert fault.heard == "D3"
+    assert fault.note_name == "D3"
     assert fault.detail == pytest.approx(146.8324, rel=0.006)  # S5
 
 
@@ -170,7 +170,7 @@ def test_faults_name_their_channel():
 def test_an_unused_channel_does_not_matter():
     good = sound()
     x = np.stack([np.zeros_like(good), good], axis=1)
-    heard = hear_plucks(x, rate=RATE, channels=(1,), inputs_differ=True, named_hz=110.0)
+    heard = analyse_plucks(x, rate=RATE, channels=(1,), inputs_differ=True, named_hz=110.0)
     assert heard.faults == () and len(heard.plucks) == 1
 
 
@@ -278,7 +278,7 @@ def test_gaps(x, gap):
 
 
 def pulses(x, *, toward=False, rate=RATE):
-    return hear_pulses(columns(x), rate=rate, channel=0, toward=toward)
+    return analyse_pulses(columns(x), rate=rate, channel=0, toward=toward)
 
 
 def test_a_sound_lift_has_no_fault():
@@ -364,5 +364,5 @@ def test_nothing_raises(shape, frames, count, rate, named_hz):
     x = np.stack([SHAPES[shape](frames, rng) for _ in range(count)], axis=1)
     heard = plucks(x, rate=rate, named_hz=named_hz)
     assert heard.plucks or heard.faults
-    lifted = hear_pulses(x, rate=rate, channel=count - 1, toward=False)
+    lifted = analyse_pulses(x, rate=rate, channel=count - 1, toward=False)
     assert lifted.pulses or lifted.faults

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.methods.hum import HumLines, hear_hum, hum_lines, hum_moves
+from dsp.methods.hum import HumLines, analyse_hum, hum_level_changes, hum_lines
 from dsp.methods.hum_windings import (
     askew_degrees,
     hum_in_stretches,
@@ -267,10 +267,10 @@ def test_turning_takes_over_changes_no_level_table():
 def test_hum_that_moves_is_magnetic():
     """R2: hum that does not rise and fall as the guitar is turned is not magnetic."""
     one, half, most = (measured(np.array([1, 0.2, 0.5, 0.3, 0.1]) * g) for g in (1, 0.45, 0.6))
-    assert hum_moves([one, half])
-    assert not hum_moves([one, most])
-    assert not hum_moves([one])
-    assert not hum_moves([measured([0.001] * 5), measured([0.03] * 5)])
+    assert hum_level_changes([one, half])
+    assert not hum_level_changes([one, most])
+    assert not hum_level_changes([one])
+    assert not hum_level_changes([measured([0.001] * 5), measured([0.03] * 5)])
 
 
 # --- hearing
@@ -282,16 +282,16 @@ def codes(faults):
 
 def test_a_sound_hum_take_of_two_channels():
     x = np.stack([hum(), -0.8 * hum(seed=1)], axis=1)
-    heard = hear_hum(x, rate=ANALYSIS_RATE, channels=(0, 1))
+    heard = analyse_hum(x, rate=ANALYSIS_RATE, channels=(0, 1))
     assert heard.faults == heard.remarks == ()
     assert hum_phase_ratio(*heard.channels) < -3
 
 
 def test_noise_is_too_little_hum_unless_it_may_cancel():
     x = np.stack([hum(), noise(level=1e-3)], axis=1)
-    heard = hear_hum(x, rate=ANALYSIS_RATE, channels=(0, 1))
+    heard = analyse_hum(x, rate=ANALYSIS_RATE, channels=(0, 1))
     assert codes(heard.faults) == [("too little hum", 2)]
-    silent = hear_hum(x, rate=ANALYSIS_RATE, channels=(0, 1), may_cancel=(1,))
+    silent = analyse_hum(x, rate=ANALYSIS_RATE, channels=(0, 1), may_cancel=(1,))
     assert silent.faults == ()
     assert codes(silent.remarks) == [("too little hum", 2)]
     assert heard.channels[1] is not None
@@ -302,13 +302,13 @@ def test_a_string_or_a_moved_guitar_is_no_hum_take():
     ringing = hum() + 0.02 * np.cos(2 * np.pi * 110.0 * t) * np.exp(-2 * t)
     moved = hum() * (1 + 1.5 * t / t[-1])
     for x in (ringing, moved):
-        heard = hear_hum(x[:, np.newaxis], rate=ANALYSIS_RATE, channels=(0,))
+        heard = analyse_hum(x[:, np.newaxis], rate=ANALYSIS_RATE, channels=(0,))
         assert codes(heard.faults) == [("strings not damped", 1)]
 
 
 def test_recording_faults_come_first():
     x = np.stack([hum(), np.zeros(int(1.5 * ANALYSIS_RATE))], axis=1)
-    heard = hear_hum(x + np.array([0.02, 0]), rate=ANALYSIS_RATE, channels=(0, 1))
+    heard = analyse_hum(x + np.array([0.02, 0]), rate=ANALYSIS_RATE, channels=(0, 1))
     assert codes(heard.faults) == [("exact zeros", 2)]
     assert codes(heard.remarks) == [("offset", 1)]
     assert heard.channels[1] is None

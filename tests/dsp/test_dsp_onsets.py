@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
-from dsp.methods.plucks import hear_plucks
+from dsp.methods.plucks import analyse_plucks
 from dsp.signal.onsets import rough_onsets, steepest_rise
 from dsp.signal.samples import ANALYSIS_RATE
 
@@ -40,7 +40,7 @@ def test_plucks_of_random_benches():
         rng = np.random.default_rng(seed)
         bench = random_bench(rng)
         take = bench.pluck(rng, "neck", STRINGS[seed % 6], turned=False, rate=RATE)
-        heard = hear_plucks(
+        heard = analyse_plucks(
             take, rate=RATE, channels=(0,), inputs_differ=True, mains_hz=int(bench.mains.nominal_hz)
         )
         if any(fault.code == "clipped" for fault in heard.faults):

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
-from dsp.methods.plucks import hear_plucks
+from dsp.methods.plucks import analyse_plucks
 from dsp.methods.profile import (
     HARMONICS,
     PluckLevels,
@@ -228,7 +228,7 @@ def on_the_bench(seed):
     for names, mix in zip(["neck", "bridge", ("neck", "bridge")], both(*sources), strict=True):
         for _ in range(3):
             take = bench.pluck(rng, names, "D3", rate=16000)
-            hearing = hear_plucks(take, rate=16000, channels=(0,), inputs_differ=False, named_hz=146.83)
+            hearing = analyse_plucks(take, rate=16000, channels=(0,), inputs_differ=False, named_hz=146.83)
             for p in hearing.plucks:
                 levels = pluck_levels(hearing.channels[0], onset=p.rough, quiet=p.rough - 320, pitch=p.pitch)
                 plucks.append(ProfilePluck(levels, mix, "D3", 0))

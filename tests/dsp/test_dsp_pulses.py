@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
-from dsp.methods.tool_pulse import BEFORE_S, compared, pulses_of
+from dsp.methods.tool_pulse import BEFORE_S, pulse_correlation, pulses_of
 from dsp.signal.samples import ANALYSIS_RATE
 
 QUICK = settings.get_profile("dsp")
@@ -40,8 +40,8 @@ def lifted(number, sign):
 def test_lifts_have_the_sign_of_their_pickups(one, other):
     """P4, common practice: the same move, exchanged leads give the opposite swing."""
     a, b, c = lifted(one, 1), lifted(other, 1), lifted(other, -1)
-    assert compared(a, b) > 0.15
-    assert compared(a, c) < -0.15
+    assert pulse_correlation(a, b) > 0.15
+    assert pulse_correlation(a, c) < -0.15
 
 
 def pulses_of_bench(gesture, seed, count=3):
@@ -66,7 +66,7 @@ def test_pairs_on_random_benches(gesture, share):
     right = []
     for seed in range(4):
         for (s_a, a), (s_b, b) in itertools.combinations(pulses_of_bench(gesture, seed), 2):
-            right.append(compared(a, b) * s_a * s_b > 0)
+            right.append(pulse_correlation(a, b) * s_a * s_b > 0)
     assert len(right) > 40
     assert np.mean(right) > share
 
@@ -78,10 +78,12 @@ def test_negated_lift_gives_the_exact_negative(seed, quick, db):
     reference = only(tool_take("lift", seed=999))
     plain, turned = only(take), only(-take * 10 ** (db / 20))
     assert turned.values == pytest.approx(-plain.values, abs=1e-9)
-    assert compared(turned, reference) == pytest.approx(-compared(plain, reference), abs=1e-9)
-    assert compared(reference, plain) == pytest.approx(compared(plain, reference), abs=1e-9)
-    assert abs(compared(plain, reference)) > 0.3
-    assert compared(plain, plain) > 0.3
+    assert pulse_correlation(turned, reference) == pytest.approx(
+        -pulse_correlation(plain, reference), abs=1e-9
+    )
+    assert pulse_correlation(reference, plain) == pytest.approx(pulse_correlation(plain, reference), abs=1e-9)
+    assert abs(pulse_correlation(plain, reference)) > 0.3
+    assert pulse_correlation(plain, plain) > 0.3
 
 
 def test_touch_is_opposite_to_lift():
@@ -103,7 +105,7 @@ def test_clipping_at_half_the_peak_leaves_the_sign(sign, hand):
     reference = only(tool_take("lift", seed=77))
     take = tool_take("lift", sign=sign, **hand)
     clipped = np.clip(take, -0.5 * np.abs(take).max(), 0.5 * np.abs(take).max())
-    assert compared(only(clipped), reference) * sign > 0.15
+    assert pulse_correlation(only(clipped), reference) * sign > 0.15
 
 
 @pytest.mark.parametrize("sign", [1, -1])
@@ -115,7 +117,7 @@ def test_a_click_at_the_start_does_not_turn_it(sign, click_v):
     clicked = take.copy()
     clicked[start : start + 24] += click_v * np.abs(take).max() * np.exp(-np.arange(24) / 8)
     reference = only(tool_take("lift", seed=77))
-    assert compared(only(clicked, rate=BOX_RATE), reference) * sign > 0.15
+    assert pulse_correlation(only(clicked, rate=BOX_RATE), reference) * sign > 0.15
 
 
 @pytest.mark.parametrize("hand", HANDS)
@@ -141,7 +143,7 @@ def test_several_lifts():
     assert [p.sample / ANALYSIS_RATE for p in pulses] == pytest.approx(
         [LEAD_IN_S + t for t in times], abs=0.01
     )
-    assert all(compared(pulses[0], p) > 0.3 for p in pulses)
+    assert all(pulse_correlation(pulses[0], p) > 0.3 for p in pulses)
 
 
 NOTHING = [

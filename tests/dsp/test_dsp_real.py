@@ -13,7 +13,7 @@ import soundfile
 from scipy.signal import butter, resample_poly, sosfilt
 
 from dsp.methods.paired import paired_statistic
-from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.plucks import analyse_plucks, analyse_pulses
 from dsp.signal.faults import recording_faults, same_signal
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import pitch_of
@@ -119,15 +119,15 @@ def test_hearing_one(row):
     """None is clipped, none is the wrong note; what cannot be used is refused with a fault."""
     samples, rate = read(row["file"])
     channels = tuple(range(samples.shape[1]))
-    heard = hear_plucks(
+    heard = analyse_plucks(
         samples, rate=rate, channels=channels, inputs_differ=False, named_hz=float(row["f0_hz"])
     )
     assert heard.plucks or heard.faults
     assert not {f.code for f in heard.faults} & {"clipped", "wrong string", "wrong octave", "gap"}
-    turned = hear_plucks(
+    turned = analyse_plucks(
         -samples, rate=rate, channels=channels, inputs_differ=False, named_hz=float(row["f0_hz"])
     )
     assert [p.rough for p in turned.plucks] == [p.rough for p in heard.plucks]
     assert [f.code for f in turned.faults] == [f.code for f in heard.faults]
-    pulses = hear_pulses(samples, rate=rate, channel=0, toward=False)
+    pulses = analyse_pulses(samples, rate=rate, channel=0, toward=False)
     assert pulses.pulses or pulses.faults

@@ -17,12 +17,12 @@ from simulator.scenes import random_bench
 
 from dsp import SignalError
 from dsp.live.onset_stream import (
-    AUDIBLE_DB,
+    LEAST_ONSET_DB,
     WINDOW_S,
     OnsetStream,
     StreamedOnset,
-    counting,
     flux_places,
+    with_doubts,
 )
 from dsp.signal.onsets import APART_S, FRAME, HOP, onset_band, rough_onsets, steepest_rise
 from dsp.signal.samples import ANALYSIS_RATE
@@ -227,11 +227,11 @@ def onset(second, level, rise_db=30.0):
 def test_what_is_too_soft_depends_on_what_is_left_out():
     """A plug's thump 40 dB over the plucks makes them soft, until it is left out."""
     heard = [onset(1, 0.0), onset(3, -40.0), onset(5, -41.0), onset(30, -41.0)]
-    assert [o.doubt for o in counting(heard, gesture="pluck", rate=RATE)] == [None, "soft", "soft", None]
-    without = counting(heard, gesture="pluck", rate=RATE, left_out={0})
+    assert [o.doubt for o in with_doubts(heard, gesture="pluck", rate=RATE)] == [None, "soft", "soft", None]
+    without = with_doubts(heard, gesture="pluck", rate=RATE, left_out={0})
     assert [o.doubt for o in without] == [None] * 4
-    just = [onset(1, 0.0), onset(2, AUDIBLE_DB + 0.1), onset(3, AUDIBLE_DB - 0.1)]
-    assert [o.doubt for o in counting(just, gesture="pluck", rate=RATE)] == [None, None, "soft"]
+    just = [onset(1, 0.0), onset(2, LEAST_ONSET_DB + 0.1), onset(3, LEAST_ONSET_DB - 0.1)]
+    assert [o.doubt for o in with_doubts(just, gesture="pluck", rate=RATE)] == [None, None, "soft"]
 
 
 def test_the_hand_that_stops_a_string_is_no_pluck():
@@ -246,7 +246,7 @@ def test_the_hand_that_stops_a_string_is_no_pluck():
     )
     assert "still ringing" in {o.doubt for o in found}
     heard = [onset(1, -20.0), onset(2, -27.0, rise_db=-7.0), onset(3, -25.0, rise_db=-5.0)]
-    assert [o.doubt for o in counting(heard, gesture="pluck", rate=RATE)] == [None, "still ringing", None]
+    assert [o.doubt for o in with_doubts(heard, gesture="pluck", rate=RATE)] == [None, "still ringing", None]
 
 
 def test_memory_does_not_grow_with_the_recording():

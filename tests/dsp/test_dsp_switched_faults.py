@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from dsp_parts import BRIDGE, NECK, SCALE_MM, pair, sequence
 
-from dsp.methods.switch import hear_switch
+from dsp.methods.switch import analyse_switch
 from dsp.model.settings import Mix, Place, Source
 
 RATE = 16_000
@@ -15,7 +15,7 @@ RECORDINGS = Path(__file__).resolve().parents[3] / "shared" / "recordings"
 
 
 def heard(x, mixes=ALONE, *, rate=RATE, named_hz=110.0):
-    return hear_switch(x, rate=rate, mixes=mixes, count=2, named_hz=named_hz)
+    return analyse_switch(x, rate=rate, mixes=mixes, count=2, named_hz=named_hz)
 
 
 def spliced(*cuts_s, name="A2", gap_s=0.01, hum=0.0, mains_hz=50.0):
@@ -72,7 +72,7 @@ def test_a_take_that_ends_right_after_the_step_is_cut_off():
 def test_another_string_than_the_named_one():
     fault = refused(heard(spliced(0.8), named_hz=146.83), "wrong string")
     assert fault.detail == pytest.approx(110.0, rel=0.02)
-    assert fault.heard == "A2"
+    assert fault.note_name == "A2"
 
 
 def test_the_octave_of_the_named_string():
@@ -159,6 +159,6 @@ def test_real_plucks_and_their_negated_halves(name):
         y = x.copy()
         y[at:on] = 0.0
         y[on:] *= factor
-        results.append(hear_switch(y, rate=rate, mixes=unplaced, count=2))
+        results.append(analyse_switch(y, rate=rate, mixes=unplaced, count=2))
     refused(results[0], "not switched")
     assert results[1].table[0, 0] - results[1].table[0, 1] < -3.0

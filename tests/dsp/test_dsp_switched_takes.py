@@ -15,7 +15,7 @@ from simulator.strings import PluckSpec
 from simulator.takes import switch
 
 from dsp import SignalError
-from dsp.methods.switch import hear_switch
+from dsp.methods.switch import analyse_switch
 from dsp.model.settings import Mix, Place, Source
 from dsp.signal.samples import ANALYSIS_RATE
 
@@ -69,7 +69,7 @@ def ratio(heard, a=0, b=1):
 
 
 def heard(x, mixes=ALONE, *, rate=RATE, count=2, named_hz=110.0, mains_hz=None):
-    return hear_switch(x, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
+    return analyse_switch(x, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
 
 
 def codes(faults):
@@ -244,7 +244,7 @@ def unlike_and_opposed(seed):
     places = [Place(p.centre_mm, bench.scale_mm) for p in bench.pickups]
     one, two = Source(0, places[0]), Source(1, places[1], coils=2)
     mixes = (Mix((one,)), Mix((one, two)), Mix((two,)))
-    return hear_switch(audio[:, 0], rate=RATE, mixes=mixes, count=2, named_hz=110.0)
+    return analyse_switch(audio[:, 0], rate=RATE, mixes=mixes, count=2, named_hz=110.0)
 
 
 def test_a_sum_that_cancels_does_not_hide_the_half_turn():

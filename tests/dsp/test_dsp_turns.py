@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.strings import PluckSpec
 
-from dsp.methods.sequential import MOST, SequentialPluck, sequential_ratio
+from dsp.methods.sequential import MOST_NATS, SequentialPluck, sequential_ratio
 from dsp.model.settings import Place
 from dsp.signal.onsets import Onset, fine_onset
 from dsp.signal.pitch import pitch_of
@@ -87,7 +87,7 @@ def test_negated_turn_turns_the_ratio_over(name, i, j, sign):
 @pytest.mark.parametrize("name", STRINGS)
 def test_a_pluck_against_itself(name):
     one = turn(name)
-    assert 2.0 < sequential_ratio(one, one) <= MOST
+    assert 2.0 < sequential_ratio(one, one) <= MOST_NATS
     assert sequential_ratio(one, turn(name, factor=0.01)) == pytest.approx(
         sequential_ratio(one, one), abs=1e-6
     )

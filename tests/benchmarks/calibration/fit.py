@@ -36,9 +36,9 @@ from simulator.scenes import random_bench
 
 from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
-from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.plucks import analyse_plucks, analyse_pulses
 from dsp.methods.sequential import SequentialPluck, sequential_ratio
-from dsp.methods.tool_pulse import compared
+from dsp.methods.tool_pulse import pulse_correlation
 from dsp.model.calibration import TURN_SLOPE, paired_ratio, pulse_ratio, split_ratio
 from dsp.model.settings import Place
 from reports.evidence.cache import compile_all
@@ -240,7 +240,7 @@ def one_bench(work: tuple[int, int, str]) -> Found:
 def _paired(
     found: Found, audio: np.ndarray, string: str, sign: int, a: Place | None, b: Place | None
 ) -> None:
-    heard = hear_plucks(
+    heard = analyse_plucks(
         audio, rate=RATE, channels=(0, 1), inputs_differ=a is not None, named_hz=note_hz(string)
     )
     for pluck in heard.plucks:
@@ -258,7 +258,7 @@ def _in_turn(bench, rng, places, string, *, truth, found) -> None:
     turns = []
     for _ in range(TAKES):
         for name in places:
-            heard = hear_plucks(
+            heard = analyse_plucks(
                 bench.pluck(rng, name, string, rate=RATE, turned=False),
                 rate=RATE,
                 channels=(0,),
@@ -282,7 +282,7 @@ def _pulses(bench, rng, pair, *, truth, found) -> None:
         for name in pair:
             for gesture in ("lift", "touch"):
                 audio = getattr(bench, gesture)(rng, name, rate=RATE)
-                heard = hear_pulses(audio, rate=RATE, channel=0, toward=gesture == "touch")
+                heard = analyse_pulses(audio, rate=RATE, channel=0, toward=gesture == "touch")
                 for pulse in heard.pulses:
                     pulses.append((name, gesture, pulse))
                     shape = LIFT_SHAPE if gesture == "lift" else TOUCH_SHAPE
@@ -291,7 +291,7 @@ def _pulses(bench, rng, pair, *, truth, found) -> None:
         for other, also, b in pulses[:i]:
             if gesture == also:
                 sign = 1 if name == other else truth
-                found[f"two pulses, {gesture} and {also}"].append(sign * compared(a, b))
+                found[f"two pulses, {gesture} and {also}"].append(sign * pulse_correlation(a, b))
 
 
 if __name__ == "__main__":

@@ -47,9 +47,9 @@ from dsp.methods import hum_windings as phases
 from dsp.methods import switch as hearing
 from dsp.methods.hum import lines_together
 from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table
-from dsp.methods.plucks import hear_pulses
-from dsp.methods.switch_instants import breaks_of, envelopes_of
-from dsp.methods.tool_pulse import AFTER_S, BEFORE_S, LOW_PASS_HZ, Pulse, compared
+from dsp.methods.plucks import analyse_pulses
+from dsp.methods.switch_instants import envelopes_of, segments_of
+from dsp.methods.tool_pulse import AFTER_S, BEFORE_S, LOW_PASS_HZ, Pulse, pulse_correlation
 from dsp.model.settings import Mix, Place, Source
 from dsp.signal.faults import sounding_end
 from dsp.signal.samples import band
@@ -72,7 +72,7 @@ def _toward(trial: Trial) -> bool:
 
 
 def _peaks(trial: Trial, clean: Sequence[Array]) -> list[int]:
-    heard = [hear_pulses(x, rate=RATE, channel=0, toward=_toward(trial)).pulses for x in clean]
+    heard = [analyse_pulses(x, rate=RATE, channel=0, toward=_toward(trial)).pulses for x in clean]
     if all(heard):
         return [max(pulses, key=lambda p: p.clearness).sample for pulses in heard]
     return [int(np.argmax(np.abs(_slow(x)))) for x in clean]
@@ -84,11 +84,11 @@ def _slow(x: Array) -> Array:
 
 def _pulses_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     (method,) = trial.bounds
-    heard = [hear_pulses(x, rate=RATE, channel=0, toward=_toward(trial)) for x in takes]
+    heard = [analyse_pulses(x, rate=RATE, channel=0, toward=_toward(trial)) for x in takes]
     if not all(one.pulses for one in heard):
         return {method: None}, tuple(code for one in heard for code in codes(one.faults))
     a, b = (max(one.pulses, key=lambda p: p.clearness) for one in heard)
-    return {method: compared(a, b)}, ()
+    return {method: pulse_correlation(a, b)}, ()
 
 
 def _pulses_told(trial: Trial, takes: Sequence[Array], shown: list[int]) -> Said:
@@ -97,7 +97,7 @@ def _pulses_told(trial: Trial, takes: Sequence[Array], shown: list[int]) -> Said
     for x, at in zip(takes, shown, strict=True):
         values = _slow(x)[max(0, at - int(BEFORE_S * RATE)) : at + int(AFTER_S * RATE)]
         cut.append(Pulse(at, values / np.max(np.abs(values)), 0.0, np.inf))
-    return {method: compared(*cut)}
+    return {method: pulse_correlation(*cut)}
 
 
 def _mixes(trial: Trial) -> tuple[Mix, ...]:
@@ -112,18 +112,18 @@ def _named(trial: Trial) -> float:
     return note_hz(str(trial.string))
 
 
-def _hear_switch(trial: Trial, x: Array) -> hearing.SwitchHearing:
-    return hearing.hear_switch(x[:, 0], rate=RATE, mixes=_mixes(trial), count=2, named_hz=_named(trial))
+def _hear_switch(trial: Trial, x: Array) -> hearing.SwitchAnalysis:
+    return hearing.analyse_switch(x[:, 0], rate=RATE, mixes=_mixes(trial), count=2, named_hz=_named(trial))
 
 
 def _switch_shown(trial: Trial, clean: Sequence[Array]) -> Any:
     x = clean[0][:, 0]
     raw = (x - x.mean())[: int(sounding_end(x))]
-    started = hearing._string_in(raw, named_hz=_named(trial), mains_hz=None)
-    if not isinstance(started, hearing._Started):
+    started = hearing._ringing_string(raw, named_hz=_named(trial), mains_hz=None)
+    if not isinstance(started, hearing._RingingString):
         return None
     found = envelopes_of(raw, onset=started.onset, end=len(raw), pitch=started.pitch, mains=None)
-    evidence = breaks_of(found, steps=1).evidence
+    evidence = segments_of(found, steps=1).evidence
     return (started, len(raw), evidence) if len(evidence) - 1 == 1 else None
 
 
@@ -140,11 +140,11 @@ def _switch_told(trial: Trial, takes: Sequence[Array], shown: Any) -> Said:
     raw = (takes[0][:, 0] - takes[0].mean())[:end]
     found = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=None)
     f0_hz = started.pitch.f0_hz
-    weighed = hearing._weighed(found, evidence, _mixes(trial), count=2, f0_hz=f0_hz, remarks=())
+    weighed = hearing._sign_analysis(found, evidence, _mixes(trial), count=2, f0_hz=f0_hz, remarks=())
     return {"switch, string": None if weighed.table is None else against(weighed.table)}
 
 
-def _stretches(found: hearing.SwitchHearing) -> tuple[list[tuple[int, int]], list[float] | None]:
+def _stretches(found: hearing.SwitchAnalysis) -> tuple[list[tuple[int, int]], list[float] | None]:
     partials = None if found.f0_hz is None else [found.f0_hz * n for n in range(1, PARTIALS + 1)]
     return [(s.start, s.stop) for s in found.stretches], partials
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
-from dsp.methods.plucks import PluckHearing, hear_plucks
+from dsp.methods.plucks import PluckAnalysis, analyse_plucks
 from dsp.methods.profile import PluckLevels, ProfilePluck, pluck_levels, profile_of
 from dsp.methods.sequential import SequentialPluck, sequential_ratio, station_table
 from dsp.model.calibration import STROKE_TURNED, TURN_SLOPE
@@ -118,8 +118,8 @@ def profile_told(trial: Trial, takes: Sequence[Array], shown: Shown) -> Said:
     )
 
 
-def _heard(trial: Trial, x: Array) -> PluckHearing:
-    return hear_plucks(
+def _heard(trial: Trial, x: Array) -> PluckAnalysis:
+    return analyse_plucks(
         x,
         rate=RATE,
         channels=tuple(range(x.shape[1])),

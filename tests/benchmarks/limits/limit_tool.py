@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 
 from capture.job import note_hz
 from dsp.methods.paired import paired_statistic
-from dsp.methods.plucks import hear_plucks, hear_pulses
+from dsp.methods.plucks import analyse_plucks, analyse_pulses
 from dsp.methods.sequential import SequentialPluck, sequential_ratio, station_table
-from dsp.methods.tool_pulse import Pulse, compared
+from dsp.methods.tool_pulse import Pulse, pulse_correlation
 from dsp.model.calibration import (
     CLIPPED_SHARE,
     STROKE_TURNED,
     TURN_SLOPE,
-    mislabelled,
+    mislabelled_probability,
     paired_ratio,
     pulse_ratio,
 )
@@ -49,7 +49,7 @@ def paired(takes: Sequence[Array], *, strings: Sequence[str], places: tuple[Plac
     """One pluck on two inputs, each of ``takes`` (frames, 2)."""
     said = []
     for x, string in zip(takes, strings, strict=True):
-        found = hear_plucks(x, rate=rate, channels=(0, 1), inputs_differ=True, named_hz=note_hz(string))
+        found = analyse_plucks(x, rate=rate, channels=(0, 1), inputs_differ=True, named_hz=note_hz(string))
         values = [
             paired_statistic(
                 *found.channels,
@@ -80,27 +80,27 @@ def pulses(pairs: Sequence[tuple[Taken, Taken]], *, rate: int) -> Said:
     said = [0.0 if a is None or b is None else _pulse_ratio(a, b) for a, b in heard]
     there = [(side, one) for pair in heard for side, one in enumerate(pair) if one is not None]
     ratios = [[0.0 if a is b else _pulse_ratio(a, b) for _, b in there] for _, a in there]
-    turned = [mislabelled(one[0].abrupt_start, touch=False) for _, one in there]
+    turned = [mislabelled_probability(one[0].abrupt_start, touch=False) for _, one in there]
     return said, _weighed(ratios, [side for side, _ in there], turned)
 
 
 def _turn(taken: Taken, *, rate: int) -> SequentialPluck | None:
     named = None if taken.string is None else note_hz(taken.string)
-    found = hear_plucks(taken.samples, rate=rate, channels=(0,), inputs_differ=True, named_hz=named)
+    found = analyse_plucks(taken.samples, rate=rate, channels=(0,), inputs_differ=True, named_hz=named)
     if not found.plucks or found.plucks[0].onsets[0] is None:
         return None
     return SequentialPluck(found.plucks[0].onsets[0], found.plucks[0].pitch, taken.string, 0, taken.place)
 
 
 def _pulse(taken: Taken, *, rate: int) -> tuple[Pulse, bool] | None:
-    found = hear_pulses(taken.samples, rate=rate, channel=0, toward=False)
+    found = analyse_pulses(taken.samples, rate=rate, channel=0, toward=False)
     if not found.pulses:
         return None
     return max(found.pulses, key=lambda p: p.clearness), any(f.code == "clipped" for f in found.remarks)
 
 
 def _pulse_ratio(a: tuple[Pulse, bool], b: tuple[Pulse, bool]) -> float:
-    return float(CLIPPED_SHARE ** (a[1] + b[1]) * pulse_ratio(compared(a[0], b[0]), touches=0))
+    return float(CLIPPED_SHARE ** (a[1] + b[1]) * pulse_ratio(pulse_correlation(a[0], b[0]), touches=0))
 
 
 def _weighed(ratios: list[list[float]], sides: list[int], turned: list[float]) -> float:

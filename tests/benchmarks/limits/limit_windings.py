@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from dsp.methods import driven_coil as driving
 from dsp.methods import hum_windings as phases
-from dsp.methods.driven_coil import drive_ratio, hear_drive
-from dsp.methods.hum import HumLines, hear_hum, lines_together
+from dsp.methods.driven_coil import analyse_drive, drive_ratio
+from dsp.methods.hum import HumLines, analyse_hum, lines_together
 from dsp.methods.hum_windings import hum_level_table, hum_phase_ratio
 from dsp.model.settings import Mix, Source
 
@@ -35,7 +35,7 @@ def phase_score(lines: Sequence[HumLines | None], *, spread_db: float) -> float 
     there = [(one, mix) for one, mix in zip(lines, ALONE, strict=True) if one is not None]
     if len(there) <= 1:
         return None
-    alike, opposed = phases._scores(there, count=2, spread_db=spread_db, rate=RATE)
+    alike, opposed = phases._pattern_likelihoods(there, count=2, spread_db=spread_db, rate=RATE)
     return float(alike - opposed)
 
 
@@ -55,7 +55,7 @@ def centred(x: Array, column: int) -> Array:
 
 def hum_inputs_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     """One take of hum on two inputs."""
-    found = hear_hum(takes[0], rate=RATE, channels=(0, 1))
+    found = analyse_hum(takes[0], rate=RATE, channels=(0, 1))
     a, b = found.channels
     if found.faults or a is None or b is None:
         return {"hum, two inputs": None}, codes(found.faults)
@@ -74,7 +74,7 @@ def hum_level_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     """Levels of hum on a, on both, on b."""
     lines = []
     for x, mix in zip(takes, (ALONE[0], TOGETHER, ALONE[1]), strict=True):
-        found = hear_hum(x, rate=RATE, channels=(0,), may_cancel=() if mix.alone else (0,))
+        found = analyse_hum(x, rate=RATE, channels=(0,), may_cancel=() if mix.alone else (0,))
         if found.faults or found.channels[0] is None:
             return {"hum by level": None}, codes(found.faults)
         lines.append((found.channels[0], mix))
@@ -94,7 +94,7 @@ def hum_level_told(trial: Trial, takes: Sequence[Array], shown: list[float]) -> 
 
 def drive_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     """A driven coil over a, then over b."""
-    a, b = (hear_drive(x[:, 0], rate=RATE) for x in takes)
+    a, b = (analyse_drive(x[:, 0], rate=RATE) for x in takes)
     said = None if a.turn is None or b.turn is None else drive_ratio(a, b)
     return {"drive": said}, codes((*a.faults, *b.faults))
 
@@ -103,6 +103,6 @@ def drive_told(trial: Trial, takes: Sequence[Array], shown: None) -> Said:
     """All frames of the take, in noise too: twice the first line's phase less the second's."""
     turns = []
     for x in takes:
-        first, second, _ = driving._frames(centred(x, 0), mains_hz=None)
+        first, second, _ = driving._line_amplitudes(centred(x, 0), mains_hz=None)
         turns.append(complex(np.sum(first**2 * np.conj(second))))
     return {"drive": float(np.cos(np.angle(turns[0]) - np.angle(turns[1])))}
