@@ -306,7 +306,7 @@ def load_librosa_alone() -> None:
 
 
 LEAST_AT_ONCE = 6
-"""Fewer new takes are heard sooner one after another than workers are started (tests/benchmarks/SPEED.md)."""
+"""Fewer new takes are heard sooner one after another than workers are started (tests/studies/SPEED.md)."""
 
 
 def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ...]:

@@ -1,4 +1,4 @@
-"""The bounds that the distance study stands on (tests/benchmarks/limits), against figures from elsewhere."""
+"""The bounds that the distance study stands on (tests/studies/limits), against figures from elsewhere."""
 
 import importlib.util
 from pathlib import Path
@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-PLACE = Path(__file__).resolve().parents[1] / "benchmarks" / "limits" / "limit_bounds.py"
+PLACE = Path(__file__).resolve().parents[1] / "studies" / "limits" / "limit_bounds.py"
 
 
 def _loaded():

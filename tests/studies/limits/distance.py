@@ -1,6 +1,6 @@
 """How far every method is from the best that noise allows.
 
-    python tests/benchmarks/limits/distance.py [--work FOLDER] [--share 1.0] [--seed 1]
+    python tests/studies/limits/distance.py [--work FOLDER] [--share 1.0] [--seed 1]
         [--out FOLDER] [--tables]
 
 Simulated takes without noise (limit_takes), white noise added in steps of 3 dB, every method's forced
@@ -18,10 +18,9 @@ import sys
 from pathlib import Path
 from typing import Any
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
 sys.path.append(str(Path(__file__).parents[1]))
 
+import environment
 import numpy as np
 from limit_methods import FAMILY
 from limit_takes import ABOUT_HUM, Trial, trial

@@ -1,6 +1,6 @@
 """Samples lost in a long recording with a busy processor, through the real PortAudio on a virtual input.
 
-    python tests/benchmarks/recording_endurance.py [--minutes 10] [--busy 2] [--threads 0]
+    python tests/studies/recording_endurance.py [--minutes 10] [--busy 2] [--threads 0]
 
 Plays a recording in which every frame carries its own number (22 bits on channel 1, the rest on channel 2)
 into a PulseAudio null sink and records it with InputStream and TakeWriter while `--busy` processes, and
@@ -22,10 +22,7 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "capture"))
-
+import environment
 import numpy as np
 import soundfile
 from virtual_input import NAME, RATE, VirtualInput, alsa_config, reason_to_skip

@@ -1,6 +1,6 @@
 """How fast it is, as ratios against plain library calls in the same run; --before: beside another checkout.
 
-    python tests/benchmarks/speed.py [--before CHECKOUT] [--runs 5]
+    python tests/studies/speed.py [--before CHECKOUT] [--runs 5]
 
 Start: whole processes against bare Python. A job: hearing and judging it against only reading its files with
 soundfile and one FFT of each channel. Growth: hearing one long take, and judging many. Every figure is a
@@ -21,11 +21,9 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
+from environment import ROOT
 
 HERE = Path(__file__).resolve()
-ROOT = HERE.parents[2]
 RATE = 48_000
 MAIN = "from reports.cli import main; main()"
 MANY = (20, 200, 2000)
@@ -91,22 +89,24 @@ def timed(command: list[str], tree: Path, cache: str, runs: int) -> float:
     spent = []
     for _ in range(runs + 1):
         start = time.perf_counter()
-        subprocess.run(command, env=environment(tree, cache), capture_output=True, check=False, cwd=tree)
+        subprocess.run(command, env=variables(tree, cache), capture_output=True, check=False, cwd=tree)
         spent.append(time.perf_counter() - start)
     return statistics.median(spent[1:])
 
 
 def part_of(tree: Path, part: str, work: Path) -> dict[str, list[float]]:
-    """Figures of one part, measured within a process."""
-    command = [sys.executable, str(HERE), "--part", part, "--work", str(work)]
+    """Figures of one part, measured in a process by that checkout's own study: names inside differ."""
+    own = (tree / "tests" / folder / HERE.name for folder in ("studies", "benchmarks"))
+    script = next(path for path in own if path.exists())
+    command = [sys.executable, str(script), "--part", part, "--work", str(work)]
     ran = subprocess.run(
-        command, env=environment(tree, OFF), capture_output=True, text=True, check=True, cwd=tree
+        command, env=variables(tree, OFF), capture_output=True, text=True, check=True, cwd=tree
     )
     return json.loads(ran.stdout.splitlines()[-1])
 
 
-def environment(tree: Path, cache: str) -> dict[str, str]:
-    """For a process of that checkout."""
+def variables(tree: Path, cache: str) -> dict[str, str]:
+    """Environment variables of a process of that checkout."""
     return {**os.environ, "PYTHONPATH": str(tree), "COILWISE_CACHE": cache}
 
 
@@ -169,7 +169,7 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
     import soundfile as sf
 
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all
+    from reports.evidence.cache import compile_all, take_results
     from reports.verdict.building import judge_heard
 
     compile_all()
@@ -180,13 +180,12 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
         np.fft.rfft(samples, axis=0)
     base = time.perf_counter() - start
     start = time.perf_counter()
-    heard = hear(folder)
+    heard = take_results(folder)
     alone = time.perf_counter() - start
     found = {"20 takes: read, one FFT each": (base, None), "20 takes: heard by one": (alone, base)}
-    if hear_is_new():
-        start = time.perf_counter()
-        hear(folder, workers=os.cpu_count() or 1)
-        found["20 takes: heard by all processors"] = (time.perf_counter() - start, base)
+    start = time.perf_counter()
+    take_results(folder, workers=os.cpu_count() or 1)
+    found["20 takes: heard by all processors"] = (time.perf_counter() - start, base)
     start = time.perf_counter()
     judge_heard(folder, heard)
     found["20 takes: judged, once heard"] = (time.perf_counter() - start, base)
@@ -196,7 +195,7 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
 def growth(work: Path) -> dict[str, tuple[float, float | None]]:
     """One take of growing length, and the most memory."""
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all
+    from reports.evidence.cache import compile_all, take_results
 
     compile_all()
     found: dict[str, tuple[float, float | None]] = {}
@@ -204,7 +203,7 @@ def growth(work: Path) -> dict[str, tuple[float, float | None]]:
     for seconds in LONG_S:
         folder = JobFolder.open(work / f"long {seconds}")
         start = time.perf_counter()
-        hear(folder)
+        take_results(folder)
         spent = time.perf_counter() - start
         base = base or spent
         found[f"one take of {seconds} s, heard"] = (spent, base)
@@ -215,17 +214,15 @@ def growth(work: Path) -> dict[str, tuple[float, float | None]]:
 def many(work: Path) -> dict[str, tuple[float, float | None]]:
     """Many takes and many readings, judged; heard takes are entered again under other names."""
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all
+    from reports.evidence.cache import compile_all, take_results
     from reports.verdict.building import judge_heard
 
     compile_all()
     found: dict[str, tuple[float, float | None]] = {}
     for kind in ("paired", "plucks in turn", "lifts"):
         folder = JobFolder.open(work / kind)
-        heard, base = hear(folder), None
+        heard, base = take_results(folder), None
         for count in MANY:
-            if count > MANY[1] and kind != "paired" and not hear_is_new():
-                continue
             place = Path(tempfile.mkdtemp(dir=work))
             (place / "job.toml").write_bytes((folder.path / "job.toml").read_bytes())
             with (place / "bench.jsonl").open("w") as log:
@@ -256,24 +253,6 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
         found[f"{count} meter readings, judged"] = (spent, base)
     found["... most memory then, GB"] = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6, None)
     return found
-
-
-def hear(folder, *, workers: int = 1):
-    """Hear all takes with whichever checkout this is."""
-    if hear_is_new():
-        from reports.evidence.cache import take_results
-
-        return take_results(folder, workers=workers)
-    from reports.evidence.hearing import take_results
-
-    return take_results(folder)
-
-
-def hear_is_new() -> bool:
-    """Whether this checkout has the door with workers and shelf."""
-    from importlib.util import find_spec
-
-    return find_spec("reports.hearing") is not None
 
 
 PARTS = {"job": one_job, "growth": growth, "many": many}

@@ -1,6 +1,6 @@
 """How much a statistic is worth: fitted on half of the simulated benches, judged on the rest and on others.
 
-    python tests/benchmarks/calibration/fit.py [--benches 240] [--unseen 80] [--seed 4] [--write]
+    python tests/studies/calibration/fit.py [--benches 240] [--unseen 80] [--seed 4] [--write]
 
 Draws benches of simulator.scenes with inputs that agree, records a split check, paired plucks, separate
 plucks, lifts and touches, and turns each statistic so that positive is right. Benches with even numbers fit
@@ -24,10 +24,9 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parents[1]))
 
+import environment
 import numpy as np
 from reckoning import expected_calibration_error
 from scipy.optimize import minimize_scalar
@@ -49,7 +48,7 @@ STEEPEST = 60.0
 """Where nothing was wrong, a slope has no upper end."""
 STEP = 0.1
 """Slopes are rounded down to it."""
-FITTED = Path(__file__).parents[3] / "dsp" / "fitted.py"
+FITTED = environment.ROOT / "dsp" / "model" / "fitted.py"
 TABLE = Path(__file__).parent / "FIT.md"
 PAIRED = ("paired pluck, places known", "paired pluck, places unknown")
 SPLIT = "split check"
@@ -94,7 +93,7 @@ def main() -> None:
             pool.map(one_bench, [(said.seed, k, "unseen") for k in range(said.unseen)], chunksize=4)
         )
     fitting, judging, elsewhere = pooled(drawn[0::2]), pooled(drawn[1::2]), pooled(unseen)
-    command = f"python tests/benchmarks/calibration/fit.py --benches {said.benches} --unseen {said.unseen} "
+    command = f"python tests/studies/calibration/fit.py --benches {said.benches} --unseen {said.unseen} "
     command += f"--seed {said.seed} --write"
     table = report(fitting, judging, elsewhere, command=command)
     print(table)

@@ -1,6 +1,6 @@
 """How soon the page says a word, what waiting costs, and how often the levels are drawn.
 
-    python tests/benchmarks/page_timing.py [--waiting 20]
+    python tests/studies/page_timing.py [--waiting 20]
 
 A whole guided job of a simulated bench on a virtual input, shown in headless Chromium: from the session's
 "that was long enough" to the word on the page and to the belief, as the browser sees both (the page's own
@@ -18,9 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
-TESTS = Path(__file__).parents[1]
-sys.path[:0] = [str(TESTS / "capture"), str(TESTS / "page")]
-
+import environment
 import numpy as np
 from browser import QUIETLY, Watcher, chromium, opened, page_server
 from guided_parts import bench_of, loose_neck

@@ -1,6 +1,6 @@
 """Thousands of whole simulated jobs: is what the tool says as sure as it says?
 
-    python tests/benchmarks/calibration/study.py [--work FOLDER] [--share 1.0] [--seed 1]
+    python tests/studies/calibration/study.py [--work FOLDER] [--share 1.0] [--seed 1]
 
 Every finished job is a line of FOLDER/jobs.jsonl; what is there is not done again, so it can be stopped and
 started at will. All cores, at low priority. `summary.py` makes the tables and the diagram of it. Jobs: each
@@ -16,11 +16,11 @@ import os
 import sys
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
 os.environ.setdefault("COILWISE_CACHE", "off")
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1])]
 
+sys.path.append(str(Path(__file__).parents[1]))
+
+import environment
 from resumed import finish, kept
 from simulated import CLOSED, GESTURES, Work, one_job
 

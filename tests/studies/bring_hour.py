@@ -1,6 +1,6 @@
 """An hour at 96 kHz stereo brought in: memory, speed and onsets, beside plain librosa in the same run.
 
-    python tests/benchmarks/bring_hour.py [--minutes 60] [--librosa-minutes 10] [--every 12] [--seed 1]
+    python tests/studies/bring_hour.py [--minutes 60] [--librosa-minutes 10] [--every 12] [--seed 1]
 
 Makes a recording of simulated plucks on two inputs over noise, block by block, in a temporary folder (2 GB
 for an hour, deleted afterwards); runs ``coilwise bring`` on it, dry with a picture and then for good, each as
@@ -22,9 +22,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
+import environment
 import mir_eval
 import numpy as np
 import soundfile

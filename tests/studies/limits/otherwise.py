@@ -1,6 +1,6 @@
 """The tool against what one would do otherwise, on the same takes.
 
-    python tests/benchmarks/limits/otherwise.py [--jobs 100] [--seed 1] [--out FOLDER]
+    python tests/studies/limits/otherwise.py [--jobs 100] [--seed 1] [--out FOLDER]
 
 Simulated jobs of five takes (paired), or five a side (in turn, lifts), and real plucks where they are at
 hand: each take through the three plain ways of limit_plain and through the tool's method. A tool that
@@ -20,10 +20,9 @@ from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
-sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.append(str(Path(__file__).parents[1]))
 
+import environment
 import numpy as np
 from job_study import CONDITIONS, STRINGS, TAKES
 from limit_plain import WAYS, apart_answers, paired_answers

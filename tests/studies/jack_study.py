@@ -1,6 +1,6 @@
 """What one output jack tells, in whole simulated jobs: how many settle, and how many of those are wrong.
 
-    python tests/benchmarks/jack_study.py [--jobs 100] [--seed 1] [--only switch] [--pair bridge-neck]
+    python tests/studies/jack_study.py [--jobs 100] [--seed 1] [--only switch] [--pair bridge-neck]
         [--places known|unknown] [--conditions ordinary]
 
 For each gesture and each pair of places, that many benches of simulator.scenes with three pickups, each
@@ -20,9 +20,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
+import environment
 import numpy as np
 import soundfile
 from simulator.conditions import ORDINARY

@@ -1,6 +1,6 @@
 """Whole guided jobs on simulated benches: how many takes until settled, and how many of those are wrong.
 
-    python tests/benchmarks/guided_jobs.py [--jobs 30] [--first 100] [--times]
+    python tests/studies/guided_jobs.py [--jobs 30] [--first 100] [--times]
 
 `loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each
 job is played by the simulator through reports.session.session without a clock, as fast as it is heard; beside
@@ -18,10 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "capture"))
-
+import environment
 import numpy as np
 from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Reader

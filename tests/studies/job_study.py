@@ -1,6 +1,6 @@
 """Whole simulated jobs, judged: how many settle, and how many of those are wrong.
 
-    python tests/benchmarks/job_study.py [--jobs 300] [--seed 1] [--rate 16000] [--conditions sideways]
+    python tests/studies/job_study.py [--jobs 300] [--seed 1] [--rate 16000] [--conditions sideways]
 
 For each gesture, that many benches of simulator.scenes in ordinary conditions, five takes a side (paired:
 a split check and five takes on three strings), each made into a real job folder and judged by
@@ -17,9 +17,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
+import environment
 import numpy as np
 import soundfile
 from simulator.conditions import ORDINARY

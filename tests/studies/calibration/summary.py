@@ -1,6 +1,6 @@
 """The tables and the reliability diagram of the calibration study.
 
-    python tests/benchmarks/calibration/summary.py [--work FOLDER]
+    python tests/studies/calibration/summary.py [--work FOLDER]
 
 Reads FOLDER/jobs.jsonl as study.py wrote it, and writes RESULTS.md, reliability.png and by_method.png beside
 this file. Shares have exact (Clopper-Pearson) 95 % intervals by scipy; Brier score and calibration curve are
@@ -19,8 +19,9 @@ from importlib.metadata import version
 from itertools import pairwise
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parents[1]))
 
+import environment
 import matplotlib
 
 matplotlib.use("Agg")
@@ -80,7 +81,7 @@ def main() -> None:
     lines = [
         "# How sure is sure",
         "",
-        f"`python tests/benchmarks/calibration/study.py`, then `summary.py`, {datetime.date.today()}: "
+        f"`python tests/studies/calibration/study.py`, then `summary.py`, {datetime.date.today()}: "
         f"{len(jobs)} whole simulated jobs, {sum(j['takes'] for j in jobs)} takes of which "
         f"{sum(j['refused'] for j in jobs)} were refused, {sum(j['cpu_s'] for j in jobs) / 60:.0f} minutes "
         f"of processor time; numpy {version('numpy')}, "
