@@ -2,7 +2,7 @@
 
 `read_audio(path)` gives float64 samples of shape (frames, channels), full scale 1, at the file's own rate
 and with the file's own sign: nothing is resampled, mixed, scaled or turned. A file that was cut short is
-read as far as it goes and marked `truncated`; whatever cannot be used raises `RecordingError`.
+read as far as it goes and marked `truncated`; whatever cannot be used raises `UnreadableError`.
 `audio_blocks(path)` gives the same samples as a stream, for recordings too long to hold, and refuses one that
 was cut short; `read_stretch(path)` gives some of its frames exactly as they are stored.
 
@@ -28,16 +28,13 @@ import numpy as np
 import numpy.typing as npt
 import soundfile as sf
 
-from capture import RecordingError
+from capture.audio.problems import HIGHEST_RATE, LOWEST_RATE, UnreadableError
 
-LOWEST_RATE = 16_000
-HIGHEST_RATE = 192_000
 MOST_SAMPLES = 200_000_000  # all channels together, 1.6 GB as float64: half an hour of two at 48 kHz
 _BLOCK = 4096
 _STREAM_BLOCK = 1 << 16  # frames
 _HASH_BLOCK = 1 << 20
 _PLACEHOLDER = 0x7FFFFFFF  # a length as large as this was never filled in by whoever streamed the file
-_READABLE = "WAV, AIFF, FLAC or CAF"
 
 _SHOULD_BE = re.compile(r"^\s*(?:data|Data Size|SSND|riff)\s*:\s*(\d+)\s*\(should be (\d+)\)", re.MULTILINE)
 _UNLIKE_DS64 = re.compile(r"frame count (\d+) does not match value from 'ds64' chunk of (\d+)")
@@ -95,7 +92,7 @@ def probe(path: str | PathLike[str]) -> AudioHeader:
 
     Raises
     ------
-    RecordingError
+    UnreadableError
         No such file, no audio, a rate out of range, or no sound in it.
 
     """
@@ -111,7 +108,7 @@ def read_audio(path: str | PathLike[str]) -> Audio:
 
     Raises
     ------
-    RecordingError
+    UnreadableError
         No such file, no audio, a rate out of range, no sound in it, too long, or NaN or infinity in it.
 
     """
@@ -119,7 +116,7 @@ def read_audio(path: str | PathLike[str]) -> Audio:
         header = _header(file, path)
         samples, whole = _decoded(file, path)
     if not len(samples):
-        raise RecordingError(_no_sound(path))
+        raise UnreadableError(path, "no sound")
     _refuse_no_numbers(samples, path)
     return Audio(
         samples=samples,
@@ -137,13 +134,13 @@ def audio_blocks(
 
     Raises
     ------
-    RecordingError
+    UnreadableError
         No such file, no audio, a rate out of range, no sound in it, cut short, or NaN or infinity in it.
 
     """
     head = probe(path)
     if head.truncated:
-        raise RecordingError(_cut_short(path, head.frames / head.rate))
+        raise UnreadableError(path, "cut short", f"{head.frames / head.rate:.1f}")
     with _opened(path) as file:
         read = 0
         while read < head.frames:
@@ -152,7 +149,7 @@ def audio_blocks(
             except sf.SoundFileError:
                 block = np.zeros((0, head.channels), dtype=np.float32)
             if not len(block):
-                raise RecordingError(_cut_short(path, read / head.rate))
+                raise UnreadableError(path, "cut short", f"{read / head.rate:.1f}")
             _refuse_no_numbers(block, path, before=read)
             read += len(block)
             yield block
@@ -163,7 +160,7 @@ def read_stretch(path: str | PathLike[str], *, start: int, stop: int) -> Stretch
 
     Raises
     ------
-    RecordingError
+    UnreadableError
         The file cannot be read, or holds fewer frames.
 
     """
@@ -177,7 +174,7 @@ def read_stretch(path: str | PathLike[str], *, start: int, stop: int) -> Stretch
         except (sf.SoundFileError, ValueError):
             samples = np.zeros((0, header.channels))
     if len(samples) < stop - start:
-        raise RecordingError(_cut_short(path, (start + len(samples)) / header.rate))
+        raise UnreadableError(path, "cut short", f"{(start + len(samples)) / header.rate:.1f}")
     return Stretch(samples=samples, rate=header.rate, subtype=subtype)
 
 
@@ -186,7 +183,7 @@ def sha256_of(path: str | PathLike[str]) -> str:
 
     Raises
     ------
-    RecordingError
+    UnreadableError
         The file cannot be read.
 
     """
@@ -196,9 +193,7 @@ def sha256_of(path: str | PathLike[str]) -> str:
             while block := stream.read(_HASH_BLOCK):
                 digest.update(block)
     except (OSError, ValueError) as error:
-        raise RecordingError(
-            f"{path}: cannot be read ({getattr(error, 'strerror', None) or error})"
-        ) from None
+        raise UnreadableError(path, "not readable", getattr(error, "strerror", None) or error) from None
     return digest.hexdigest()
 
 
@@ -206,32 +201,26 @@ def _opened(path: str | PathLike[str]) -> sf.SoundFile:
     place = Path(path)
     try:
         if place.is_dir():
-            raise RecordingError(f"{path}: is a folder, not an audio file; name the file in it")
+            raise UnreadableError(path, "is a folder")
         if not place.is_file():
-            raise RecordingError(f"{path}: there is no such file; check the name")
+            raise UnreadableError(path, "no such file")
         with place.open("rb") as stream:
             head = stream.read(1)
     except OSError as error:
-        raise RecordingError(f"{path}: cannot be read ({error.strerror})") from None
+        raise UnreadableError(path, "not readable", error.strerror) from None
     if not head:
-        raise RecordingError(f"{path}: the file is empty; record again")
+        raise UnreadableError(path, "empty")
     try:
         return sf.SoundFile(str(place))
     except (sf.SoundFileError, TypeError, ValueError):
-        raise RecordingError(
-            f"{path}: is no audio that can be read, or its head is damaged;"
-            f" bring it as {_READABLE}, or record again"
-        ) from None
+        raise UnreadableError(path, "no audio") from None
 
 
 def _header(file: sf.SoundFile, path: str | PathLike[str]) -> AudioHeader:
     if not LOWEST_RATE <= file.samplerate <= HIGHEST_RATE:
-        raise RecordingError(
-            f"{path}: {file.samplerate} samples a second, and only {LOWEST_RATE} to {HIGHEST_RATE} will do;"
-            " record at 48000"
-        )
+        raise UnreadableError(path, "rate out of range", file.samplerate)
     if file.frames <= 0:
-        raise RecordingError(_no_sound(path))
+        raise UnreadableError(path, "no sound")
     return AudioHeader(
         rate=int(file.samplerate),
         channels=int(file.channels),
@@ -242,26 +231,12 @@ def _header(file: sf.SoundFile, path: str | PathLike[str]) -> AudioHeader:
     )
 
 
-def _no_sound(path: str | PathLike[str]) -> str:
-    return f"{path}: there is no sound in it; the recorder was stopped too early, so record again"
-
-
-def _cut_short(path: str | PathLike[str], seconds: float) -> str:
-    return (
-        f"{path}: cut short, {seconds:.1f} s of it can be read; finish it in the recorder, or save it anew"
-        " from an audio editor, then bring that file"
-    )
-
-
 def _refuse_no_numbers(
     samples: npt.NDArray[np.floating], path: str | PathLike[str], *, before: int = 0
 ) -> None:
     if not np.isfinite(samples).all():
         frame = before + int(np.argmin(np.isfinite(samples).all(axis=1)))
-        raise RecordingError(
-            f"{path}: frame {frame} is no finite number (NaN or infinity);"
-            " the file is damaged, so record again"
-        )
+        raise UnreadableError(path, "no numbers", frame)
 
 
 def _promises_more(file: sf.SoundFile) -> bool:
@@ -303,7 +278,7 @@ def _decoded(file: sf.SoundFile, path: str | PathLike[str]) -> tuple[npt.NDArray
         blocks.append(block)
         frames += len(block)
         if frames * file.channels > MOST_SAMPLES:
-            raise RecordingError(f"{path}: too long to work on; cut it into takes of a few minutes")
+            raise UnreadableError(path, "too long")
     whole = whole and frames >= file.frames
     return (np.concatenate(blocks) if blocks else np.zeros((0, file.channels))), whole
 

@@ -32,6 +32,7 @@ from uuid import uuid4
 
 from capture import LogError, RecordingError
 from capture.audio.files import Audio, probe, read_audio, sha256_of
+from capture.audio.problems import FileProblem, UnreadableError, channels_differ
 from capture.job.model import Job, Pickup, Setting
 from capture.job.reading import read_job
 from capture.job.writing import new_job
@@ -159,19 +160,7 @@ def enter_take(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict
 
 
 _LONGEST_SUFFIX = 5
-_CUT_OFF = "cut off before its end; record again, and let it ring out"
-_HASH_MISMATCH = (
-    "the audio is not what was logged (its hash differs), so it is not used; put the recording back as it"
-    " was, or record again"
-)
 
-_SAMPLES_LOST = (
-    "samples were lost while it was recorded, so it is not used; close other programs, then record again"
-)
-
-Problem = Literal[
-    "missing", "hash mismatch", "unreadable", "truncated", "duplicate audio", "channels", "samples lost"
-]
 Status = Literal["usable", "marked", "refused"]
 
 
@@ -180,15 +169,14 @@ class TakeFile:
     """A take of the log with its file.
 
     ``usable``: nothing is wrong. ``marked``: it can be loaded, but was cut off (`problem` "truncated").
-    ``refused``: it is kept out. `problem` is the reason, `message` says it in a full sentence with a remedy.
-    `digest` is the SHA-256 of the file as it was when it was looked at.
+    ``refused``: it is kept out; `problem` is the reason. `digest` is the SHA-256 of the file as it was when
+    it was looked at.
     """
 
     entry: Take
     status: Status
     path: Path
-    problem: Problem | None = None
-    message: str = ""
+    problem: FileProblem | None = None
     digest: str | None = None
 
     def load(self) -> Audio:
@@ -197,11 +185,13 @@ class TakeFile:
         Raises
         ------
         RecordingError
-            The take is refused, or turns out to be unreadable.
+            The take is refused.
+        UnreadableError
+            The file turns out to be unreadable.
 
         """
-        if self.status == "refused":
-            raise RecordingError(f"{self.entry.id} ({self.entry.file}): {self.message}")
+        if self.status == "refused" and self.problem is not None:
+            raise RecordingError(f"{self.entry.id} ({self.entry.file}): is not used: {self.problem.code}")
         return read_audio(self.path)
 
 
@@ -301,7 +291,7 @@ class JobFolder:
         said |= {"fret": fret} if fret or string is not None else {}
         said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or utc_now()}
         if len(inputs) != head.channels:
-            raise RecordingError(f"{audio_path}: {_channels(head.channels, len(inputs))}")
+            raise RecordingError(f"{audio_path}: {channels_differ(head.channels, len(inputs))}")
         with open_log(self.path) as log:
             check_take(log, said)
             suffix = _suffix(audio_path, head.format)
@@ -330,13 +320,6 @@ def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
     return ".wav" if audio_format in ("WAVEX", "RF64") else f".{audio_format.lower()}"
 
 
-def _channels(channels: int, inputs: int) -> str:
-    return (
-        f"{channels} channel{'s' * (channels != 1)} in the file, {inputs} named in inputs;"
-        " name one for each channel, and null (nothing) where nothing was plugged in"
-    )
-
-
 def _looked_at(
     folder: Path, entries: Iterable[Take], *, seen: Mapping[str, Take] = MappingProxyType({})
 ) -> tuple[TakeFile, ...]:
@@ -344,41 +327,37 @@ def _looked_at(
     found = []
     for entry in entries:
         path = path_in(folder, entry.file)
-        problem, message, digest = _problem(entry, path, by_hash)
-        status: Status = "usable" if problem is None else "marked" if problem == "truncated" else "refused"
-        found.append(TakeFile(entry, status, path, problem, _sentence(message), digest))
+        problem, digest = _problem(entry, path, by_hash)
+        status: Status = "refused"
+        if problem is None or problem.code == "truncated":
+            status = "usable" if problem is None else "marked"
+        found.append(TakeFile(entry, status, path, problem, digest))
     return tuple(found)
 
 
-def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[Problem | None, str, str | None]:
-    """What is wrong with a take's file, in words, and the file's hash."""
+def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[FileProblem | None, str | None]:
+    """What is wrong with a take's file, and the file's hash; ``seen`` are the entries of earlier hashes."""
     if not os.path.exists(path):
-        return "missing", "the file is not there; put it back, or void the take", None
+        return FileProblem("missing"), None
+    digest = None
     try:
         digest = sha256_of(path)
-    except RecordingError as error:
-        return "unreadable", str(error).removeprefix(f"{path}: "), None
-    return *_problem_of(entry, path, digest, seen), digest
-
-
-def _problem_of(entry: Take, path: Path, digest: str, seen: dict[str, Take]) -> tuple[Problem | None, str]:
-    if entry.sha256 not in (None, digest):
-        return "hash mismatch", _HASH_MISMATCH
-    try:
+        if entry.sha256 not in (None, digest):
+            return FileProblem("hash mismatch"), digest
         head = probe(path)
-    except RecordingError as error:
-        return "unreadable", str(error).removeprefix(f"{path}: ")
+    except UnreadableError as error:
+        return FileProblem("unreadable", refusal=error.refusal), digest
     if head.channels != len(entry.inputs):
-        return "channels", _channels(head.channels, len(entry.inputs))
-    first = seen.setdefault(digest, entry)
+        return FileProblem("channels", channels=head.channels, inputs=len(entry.inputs)), digest
+    return _problem_of_readable(entry, seen.setdefault(digest, entry), truncated=head.truncated), digest
+
+
+def _problem_of_readable(entry: Take, first: Take, *, truncated: bool) -> FileProblem | None:
+    """What is wrong with a take whose file can be read; ``first`` is the first entry with this audio."""
     if first is not entry:
         entered = (first.inputs, first.string, first.fret, first.gesture)
         alike = entered == (entry.inputs, entry.string, entry.fret, entry.gesture)
-        other = "" if alike else "; they were entered differently: void the wrong one"
-        return "duplicate audio", f"the same audio as {first.id}, so it counts once, as {first.id}{other}"
-    cut_off: tuple[Problem | None, str] = ("truncated", _CUT_OFF) if head.truncated else (None, "")
-    return ("samples lost", _SAMPLES_LOST) if entry.dropped else cut_off
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
+        return FileProblem("duplicate audio", same_as=first.id, entered_alike=alike)
+    if entry.dropped:
+        return FileProblem("samples lost")
+    return FileProblem("truncated") if truncated else None

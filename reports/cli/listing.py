@@ -20,11 +20,13 @@ def list_job(folder: FolderArgument) -> None:
     from rich.console import Console
 
     from capture.takes.folder import JobFolder
+    from reports.messages.sentences import say
     from reports.messages.wording import plain
+    from reports.model.take_notes import FileNote
     from reports.render.tables import log_table, pickups_table, settings_table
 
     job = JobFolder.open(folder)
-    remarks = {t.entry.id: t.message for t in job.takes()}
+    remarks = {t.entry.id: say(FileNote(t.problem)) for t in job.takes() if t.problem}
     console = Console(highlight=False, markup=False, emoji=False)
     console.print(plain(job.job.title))
     console.print(pickups_table(job.job))

@@ -59,6 +59,8 @@ def take(
     from capture.takes.folder import JobFolder
     from reports.entry.spelling import input_from
     from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
+    from reports.messages.sentences import say
+    from reports.model.take_notes import FileNote
 
     job = JobFolder.open(folder)
     added = job.add_take(
@@ -74,8 +76,8 @@ def take(
         anew=clips_anew,
     )
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
-    if added.message:
-        typer.echo(f"Note: {added.message}")
+    if added.problem:
+        typer.echo(f"Note: {say(FileNote(added.problem))}")
     if gesture in ("lift", "touch"):
         caution(THUMP, BARE_COIL)
     if any(not isinstance(item, str) and item is not None for item in added.entry.inputs):

@@ -35,6 +35,8 @@ from dsp.live.onset_stream import Streamed
 from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
 from reports.messages.imported import cut_problem, import_notes
+from reports.messages.sentences import say
+from reports.model.take_notes import FileNote
 from reports.model.verdict import Verdict
 from reports.render.cuts import spoken
 from reports.render.tables import described
@@ -146,7 +148,8 @@ def add_each(
         except CoilwiseError as error:
             refused.append(by_name(str(error), [file.path]))
             continue
-        came.append(CameIn(take.entry.id, f"{described(take.entry)} ({file.name})", take.message))
+        note = say(FileNote(take.problem)) if take.problem else ""
+        came.append(CameIn(take.entry.id, f"{described(take.entry)} ({file.name})", note))
         done.append(file)
     return Outcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
 
@@ -242,7 +245,7 @@ def heard_of(came: CameIn, verdict: Verdict | None) -> str:
     take = None if verdict is None else next((t for t in verdict.takes if t.id == came.id), None)
     if take is None:
         return came.note or words.NOT_JUDGED
-    said = [*take.faults, *take.remarks]
+    said = [say(n) for n in (*take.faults, *take.remarks)]
     said += [came.note] if came.note and came.note not in said else []
     counts = words.COUNTS if take.used else words.COUNTS_NOT
     return " ".join((counts, *said))

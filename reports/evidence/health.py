@@ -19,13 +19,12 @@ from dsp.health import HealthPluck
 from dsp.methods.profile import PluckLevels
 from reports.evidence.results import NO_RIG, TakeResult
 from reports.evidence.settings import is_alone, jack_mixes
-from reports.messages.wording import SECTIONS
 from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import NotComparedNote
 from reports.model.verdict import Finding
 
 EVERYWHERE = "all settings"
 MOST_PLUCKS = 24
-NO_VOTE = 'The pluck is not compared, because something other than phase is wrong with {}: see "{}".'
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +37,7 @@ class HealthFindings:
     findings: tuple[Finding, ...] = ()
     unsound: frozenset[str] = frozenset()
     alike: dict[frozenset[str], float] = field(default_factory=dict)
-    remarks: dict[str, str] = field(default_factory=dict)
+    remarks: dict[str, NotComparedNote] = field(default_factory=dict)
 
     def without_unsound(self, take: TakeResult) -> TakeResult:
         """The take without plucks that may not be compared."""
@@ -61,7 +60,7 @@ def health_findings(job: Job, heard: Sequence[TakeResult]) -> HealthFindings:
                 said.setdefault((one.code, finding.pickup_or_setting), finding)
                 unsound |= _spoiled(job, one)
     remarks = {
-        take.entry.id: NO_VOTE.format(take.plucks[0].setting, SECTIONS["findings"])
+        take.entry.id: NotComparedNote(take.plucks[0].setting)
         for take in heard
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }

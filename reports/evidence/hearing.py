@@ -16,17 +16,17 @@ inform. Memory is bounded by the longest take.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from capture import RecordingError
 from capture.audio.files import Audio
+from capture.audio.problems import FileProblem, UnreadableError
 from capture.job import Job, note_hz
 from capture.log import LeadsInput, Take
 from capture.takes.folder import TakeFile
-from dsp import SignalError
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
 from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table, switched_hum
@@ -38,7 +38,7 @@ from dsp.methods.switch import SwitchAnalysis, analyse_switch
 from dsp.model.settings import Mix
 from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
-from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 from reports.evidence.results import (
     PLUCKED,
     ChannelSource,
@@ -58,8 +58,7 @@ from reports.evidence.settings import (
     named_settings,
     place_of,
 )
-from reports.messages.faults import LEADS_AND_SETTINGS, NO_LIST, SEVERAL_PULSES, TOGETHER, fault_sentence
-from reports.messages.wording import as_sentence
+from reports.model.take_notes import FileNote, SoundNote, TakeNote
 
 SWITCH = "switch, string"
 SWITCH_HUM = "switch, hum"
@@ -72,7 +71,7 @@ def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
     columns = [k for k, item in enumerate(entry.inputs) if isinstance(item, tuple)]
     if len(columns) != 1:
-        return TakeResult(entry, faults=(NO_LIST,))
+        return TakeResult(entry, faults=(TakeNote("no list of settings"),))
     (column,) = columns
     listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
@@ -86,7 +85,7 @@ def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
         named_hz=note_hz(entry.string, fret=entry.fret),
         mains_hz=job.mains_hz,
     )
-    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
     if faults or hearing.table is None:
         return TakeResult(entry, jack.stations, faults=faults, remarks=remarks)
     tables = [SignTable(SWITCH, "s", jack.stations, hearing.table)]
@@ -128,7 +127,7 @@ def _switched_hum(job: Job, entry: Take, audio: Audio, jack: JackMixes) -> TakeR
         count=jack.count,
         mains_hz=job.mains_hz,
     )
-    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
     tables: tuple[SignTable, ...] = ()
     if not faults and hearing.table is not None:
         tables = (SignTable(SWITCH_HUM, "w", jack.stations, hearing.table),)
@@ -138,7 +137,7 @@ def _switched_hum(job: Job, entry: Take, audio: Audio, jack: JackMixes) -> TakeR
 def hear_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take of hum alone: its lines on every channel, and the phases between two channels."""
     if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
-        return TakeResult(entry, faults=(LEADS_AND_SETTINGS,))
+        return TakeResult(entry, faults=(TakeNote("leads or a list of settings"),))
     named = named_settings(entry.inputs)
     mixes = jack_mixes(job, named, stage=entry.stage).mixes
     hearing = analyse_hum(
@@ -148,7 +147,7 @@ def hear_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
         mains_hz=job.mains_hz,
         may_cancel=tuple(column for (_, column), mix in zip(named, mixes, strict=True) if _may_be_quiet(mix)),
     )
-    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
     if faults:
         return TakeResult(entry, faults=faults, remarks=remarks)
     heard = [(n, c, one) for (n, c), one in zip(named, hearing.channels, strict=True) if one is not None]
@@ -171,18 +170,17 @@ def _may_be_quiet(mix: Mix) -> bool:
 def hear_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
     """A take with a driven coil over one pickup."""
     hearing = analyse_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
-    faults, remarks = _said(entry, hearing.faults, hearing.remarks)
+    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
     drives = () if faults or hearing.turn is None else (hearing,)
     return TakeResult(entry, (station,), drives=drives, faults=faults, remarks=remarks)
 
 
-def _said(
+def _notes(
     entry: Take, faults: Sequence[Fault], remarks: Sequence[Fault]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    return (
-        tuple(fault_sentence(f, entry=entry) for f in faults),
-        tuple(fault_sentence(f, entry=entry, remark=True) for f in remarks),
-    )
+) -> tuple[tuple[SoundNote, ...], tuple[SoundNote, ...]]:
+    """The faults and remarks of dsp as notes on a take."""
+    note = partial(SoundNote, gesture=entry.gesture, string=entry.string, fret=entry.fret)
+    return tuple(note(f) for f in faults), tuple(note(f, remark=True) for f in remarks)
 
 
 Array = NDArray[np.float64]
@@ -195,24 +193,14 @@ JACK = {"switch": hear_switch_take, "hum": hear_hum_take}
 
 def hear_take(job: Job, take: TakeFile) -> TakeResult:
     """Hear one take of a job."""
-    entry = take.entry
-    message = (take.message,) if take.message else ()
-    if take.status != "usable":
-        return TakeResult(entry, problem=take.problem, faults=message)
+    if take.problem is not None:
+        return TakeResult(take.entry, faults=(FileNote(take.problem),))
     try:
         audio = take.load()
-        samples = checked(audio.samples, rate=audio.rate)
-    except (RecordingError, SignalError) as error:
-        return TakeResult(
-            entry,
-            problem="unreadable" if isinstance(error, RecordingError) else None,
-            faults=(
-                fault_sentence(Fault("no numbers"))
-                if isinstance(error, SignalError) and "NaN" in str(error)
-                else as_sentence(str(error).removeprefix(f"{take.path}: ")),
-            ),
-        )
-    return _by_gesture(job, entry, Audio(samples, audio.rate, audio.format, audio.subtype, audio.truncated))
+    except UnreadableError as error:
+        problem = FileProblem("unreadable", refusal=error.refusal)
+        return TakeResult(take.entry, faults=(FileNote(problem),))
+    return _by_gesture(job, take.entry, audio)
 
 
 def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
@@ -226,7 +214,7 @@ def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
         return _plucked(job, entry, audio, stations)
     station = _struck(audio, stations)
     if station is None:
-        return TakeResult(entry, stations, faults=(SEVERAL_PULSES,))
+        return TakeResult(entry, stations, faults=(TakeNote("pulse on several inputs"),))
     return (hear_drive_take if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
 
 
@@ -257,7 +245,7 @@ def _on_together(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take with several pickups on a channel: plucks at one jack tell by their harmonics, no more."""
     named = named_settings(entry.inputs)
     if entry.gesture not in PLUCKED or len(named) != 1 or len(entry.inputs) != 1:
-        return TakeResult(entry, remarks=(TOGETHER,))
+        return TakeResult(entry, remarks=(TakeNote("several pickups together"),))
     hearing, faults, remarks = _listened(job, entry, audio, (0,))
     if faults:
         return TakeResult(entry, faults=faults, remarks=remarks)
@@ -315,7 +303,7 @@ def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[ChannelSource,
 
 def _listened(
     job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]
-) -> tuple[PluckAnalysis, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[PluckAnalysis, tuple[SoundNote, ...], tuple[SoundNote, ...]]:
     """The plucks of a take with its faults and remarks in words."""
     hearing = analyse_plucks(
         audio.samples,
@@ -325,8 +313,7 @@ def _listened(
         named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
         mains_hz=job.mains_hz,
     )
-    faults = tuple(fault_sentence(f, entry=entry) for f in hearing.faults)
-    return hearing, faults, tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks)
+    return hearing, *_notes(entry, hearing.faults, hearing.remarks)
 
 
 def _levels(job: Job, entry: Take, hearing: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:
@@ -351,13 +338,10 @@ def _pulsed(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> Take
         toward=entry.gesture == "touch",
         mains_hz=job.mains_hz,
     )
+    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
+    clipped = any(f.code == "clipped" for f in hearing.remarks)
     return TakeResult(
-        entry,
-        (station,),
-        pulses=hearing.pulses,
-        clipped=any(f.code == "clipped" for f in hearing.remarks),
-        faults=tuple(fault_sentence(f, entry=entry) for f in hearing.faults),
-        remarks=tuple(fault_sentence(f, entry=entry, remark=True) for f in hearing.remarks),
+        entry, (station,), pulses=hearing.pulses, clipped=clipped, faults=faults, remarks=remarks
     )
 
 

@@ -12,21 +12,22 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from capture.audio.problems import ProblemCode
 from capture.log import Take
-from capture.takes.folder import Problem
 from dsp.methods.driven_coil import DriveAnalysis
 from dsp.methods.hum import HumLines
 from dsp.methods.profile import PluckLevels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.tool_pulse import Pulse
+from reports.model.take_notes import AnyTakeNote, FileNote
 
 Array = NDArray[np.float64]
 SignLetter = Literal["s", "w"]
 
 PLUCKED = ("pluck", "press")
 PULSED = ("lift", "touch")
-LOST: tuple[Problem, ...] = ("missing", "hash mismatch", "unreadable")
+LOST: tuple[ProblemCode, ...] = ("missing", "hash mismatch", "unreadable")
 """Problems of a file that take away what the take said, and that putting the file back would mend."""
 
 
@@ -102,7 +103,8 @@ class TakeResult:
     """One take after listening; which of the event lists is filled follows from gesture and inputs.
 
     ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
-    setting has it reversed; None for a setting of several. ``problem``: what is wrong with its file.
+    setting has it reversed; None for a setting of several. A take with ``faults`` is never used;
+    ``remarks`` mark it down or inform.
     """
 
     entry: Take
@@ -117,14 +119,13 @@ class TakeResult:
     switch: SwitchAnalysis | None = None
     alone: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
-    problem: Problem | None = None
-    faults: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
+    faults: tuple[AnyTakeNote, ...] = ()
+    remarks: tuple[AnyTakeNote, ...] = ()
 
     @property
     def lost(self) -> bool:
         """Whether its recording is missing, or is not what was logged: then what it said is not known."""
-        return self.problem in LOST
+        return any(isinstance(f, FileNote) and f.code in LOST for f in self.faults)
 
     @property
     def says_something(self) -> bool:

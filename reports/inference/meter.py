@@ -17,16 +17,17 @@ from reports.evidence.leads import LeadView
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, MeterClipUps, UnknownSign
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
+from reports.model.take_notes import MeterLeadsNote
 
 METER = "meter swing"
 COMPASS = "compass"
 METER_SENSE = UnknownSign("meter", "")
 
 
-def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dict[str, str]:
+def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dict[str, MeterLeadsNote]:
     """Add every meter reading that tells; returns why by entry id for those that could not be placed."""
     runs = MeterClipUps()
-    left_out: dict[str, str] = {}
+    left_out: dict[str, MeterLeadsNote] = {}
     for entry in entries:
         if not isinstance(entry, Meter):
             continue
@@ -35,10 +36,7 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
             continue
         seen = _seen(graph, entry)
         if seen is None:
-            left_out[entry.id] = (
-                f"{entry.id}: the meter's leads are not on leads of {entry.pickup} that job.toml names, "
-                "so the reading is not used; enter the pickup's leads, or void the reading"
-            )
+            left_out[entry.id] = MeterLeadsNote(entry.id, entry.pickup)
             continue
         variables, sign = graph.sign_of(seen)
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)

@@ -26,28 +26,21 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.sequential import METHODS, add_sequential_evidence
+from reports.model.take_notes import TakeNote
 
 PAIRED = "paired pluck"
 SPLIT = "split check"
-COIL_NOT_NAMED = (
-    "A driven coil over a pickup with two coils reads the one it is held over: void the take and enter it "
-    "with that coil."
-)
-LEADS_NOT_KNOWN = (
-    "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
-    "Enter the pickup's hot, ground and link leads, or void the take."
-)
 
 
 def add_recorded_evidence(
     graph: EvidenceGraph, heard: Sequence[TakeResult], *, alike: Mapping[frozenset[str], float] | None = None
-) -> dict[str, str]:
+) -> dict[str, TakeNote]:
     """Add every usable take's evidence; returns remarks by take id for those that could not be placed.
 
     ``alike``: how alike the plucks of two settings are (reports.evidence.health).
     """
     runs = ClipUps(graph.history.job)
-    remarks: dict[str, str] = {}
+    remarks: dict[str, TakeNote] = {}
     groups: dict[tuple[str, str], list[tuple[TakeResult, Observation]]] = defaultdict(list)
     strings: dict[tuple[str, ...], list[tuple[TakeResult, Observation, Observation, float]]] = defaultdict(
         list
@@ -63,9 +56,9 @@ def add_recorded_evidence(
         ]
         each = [s for s in shown if s is not None]
         if len(each) < len(shown):
-            remarks[take.entry.id] = LEADS_NOT_KNOWN
+            remarks[take.entry.id] = TakeNote("leads not known")
         elif take.drives and _whole_of_two(graph, take):
-            remarks[take.entry.id] = COIL_NOT_NAMED
+            remarks[take.entry.id] = TakeNote("coil not named")
         elif take.paired:
             for key, told in _told_by_pairs(graph, take, each):
                 strings[key].append(told)

@@ -39,6 +39,7 @@ from reports.inference.factor_graph import (
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import SPLIT, add_recorded_evidence
+from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 
 Array = NDArray[np.float64]
 
@@ -250,15 +251,15 @@ def _entries(evidence: Sequence[Evidence]) -> tuple[str, ...]:
 class JobEvidence:
     """Everything that some entries of the log say.
 
-    ``unplaced``: remarks by take id; ``left_out``: reasons by entry id.
+    ``unplaced``: why a take could not be placed, by its id; ``left_out``: the same of meter readings.
     """
 
     history: LeadHistory
     posterior: Posterior
     jack: JackEvidence
     found: HealthFindings
-    unplaced: dict[str, str]
-    left_out: dict[str, str]
+    unplaced: dict[str, AnyTakeNote]
+    left_out: dict[str, MeterLeadsNote]
 
 
 def gather_evidence(
@@ -268,7 +269,10 @@ def gather_evidence(
     graph = EvidenceGraph(history)
     found = health_findings(job, heard)
     trusted = [found.without_unsound(take) for take in heard]
-    unplaced = found.remarks | add_recorded_evidence(graph, trusted, alike=found.alike)
+    unplaced: dict[str, AnyTakeNote] = {
+        **found.remarks,
+        **add_recorded_evidence(graph, trusted, alike=found.alike),
+    }
     jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=found.unsound)
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)

@@ -1,14 +1,15 @@
-"""The words for what can be wrong with a take: one plain sentence and its remedy for each fault.
+"""What can be wrong with a take or a setting: one plain sentence and its remedy for each code.
 
-Task: from a measured fault (dsp.signal.faults) to a sentence for the person at the bench. Nothing else words
-a fault of a take's sound; faults of its file stand in capture.takes.folder.
+Asked for through reports.messages.sentences.say, by the notes of reports.model.
 """
 
 from __future__ import annotations
 
-from capture.log import Take
-from dsp.signal.codes import Fault, FaultCode, HealthCode
+from capture.audio.problems import ProblemCode, channels_differ
+from dsp.signal.codes import FaultCode, HealthCode
+from reports.messages.wording import SECTIONS
 from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import FileNote, MeterLeadsNote, NotComparedNote, SoundNote, TakeCode, TakeNote
 
 SENTENCES: dict[FaultCode, str] = {
     "no numbers": (
@@ -114,66 +115,125 @@ SENTENCES: dict[FaultCode, str] = {
         "the pickup, and record again."
     ),
 }
-OFFSET_TAKEN_OUT = "Offset: {input} rests at {percent} of full scale; it was taken out."
-CLIPPED_PULSE = (
-    "Clipped: {input} is cut off flat; the first swing still tells, so the take counts for "
-    "less. Turn the gain down."
-)
-LITTLE_HUM = (
-    "Hardly any hum on {input}: it cancels there, or there was little to begin with; the takes of the single "
-    "pickups tell which."
-)
+_REMARKS: dict[FaultCode, str] = {
+    "offset": "Offset: {input} rests at {percent} of full scale; it was taken out.",
+    "clipped": (
+        "Clipped: {input} is cut off flat; the first swing still tells, so the take counts for less. Turn "
+        "the gain down."
+    ),
+    "too little hum": (
+        "Hardly any hum on {input}: it cancels there, or there was little to begin with; the takes of the "
+        "single pickups tell which."
+    ),
+}
+"""Of faults that are said otherwise where the take still counts."""
 SOME_LEFT_OUT = "One of several was left out. "
 INFORM = frozenset(
     {"no quiet before", "doubtful gesture", "beating null", "partials in mains", "too little hum"}
 )
 """Remarks that say something of the whole take, not of one of several plucks."""
-TOGETHER = (
-    "Several pickups together on one channel of a take like this say nothing of each other. Record plucks on "
-    "this setting at one input alone, or a switch take through it."
+_FILE: dict[ProblemCode, str] = {
+    "missing": "The file is not there; put it back, or void the take.",
+    "hash mismatch": (
+        "The audio is not what was logged (its hash differs), so it is not used; put the recording back as it"
+        " was, or record again."
+    ),
+    "unreadable": "{clause}.",
+    "channels": "{clause}.",
+    "truncated": "Cut off before its end; record again, and let it ring out.",
+    "duplicate audio": "The same audio as {same_as}, so it counts once, as {same_as}{differently}.",
+    "samples lost": (
+        "Samples were lost while it was recorded, so it is not used; close other programs, then record again."
+    ),
+}
+_ENTERED_DIFFERENTLY = "; they were entered differently: void the wrong one"
+_ENTRY: dict[TakeCode, str] = {
+    "several pickups together": (
+        "Several pickups together on one channel of a take like this say nothing of each other. Record "
+        "plucks on this setting at one input alone, or a switch take through it."
+    ),
+    "leads or a list of settings": (
+        "Hum is compared between settings, so name a setting or a pickup for each input, not leads or a list."
+    ),
+    "no list of settings": (
+        "A switch take needs one list of settings, in the order the selector went through them. Void the "
+        "take and enter it with that list."
+    ),
+    "pulse on several inputs": (
+        "Which pickup? The tool shows on more than one input, so it is not clear whose pole it was on. Plug "
+        "in one pickup at a time."
+    ),
+    "leads not known": (
+        "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
+        "Enter the pickup's hot, ground and link leads, or void the take."
+    ),
+    "coil not named": (
+        "A driven coil over a pickup with two coils reads the one it is held over: void the take and enter "
+        "it with that coil."
+    ),
+}
+_NOT_COMPARED = (
+    'The pluck is not compared, because something other than phase is wrong with {setting}: see "{section}".'
 )
-LEADS_AND_SETTINGS = (
-    "Hum is compared between settings, so name a setting or a pickup for each input, not leads or a list."
-)
-NO_LIST = (
-    "A switch take needs one list of settings, in the order the selector went through them. Void the take "
-    "and enter it with that list."
-)
-SEVERAL_PULSES = (
-    "Which pickup? The tool shows on more than one input, so it is not clear whose pole it "
-    "was on. Plug in one pickup at a time."
+_METER_LEADS = (
+    "{entry}: the meter's leads are not on leads of {pickup} that job.toml names, so the reading is not "
+    "used; enter the pickup's leads, or void the reading"
 )
 
 
-def fault_sentence(fault: Fault, *, entry: Take | None = None, remark: bool = False) -> str:
-    """The sentence for one fault; ``remark``: the take still counts."""
+def sound_fault(note: SoundNote) -> str:
+    """The sentence for one fault of a take's sound, or for a remark on it."""
+    fault = note.fault
     detail = fault.detail or 0.0
-    words = {
+    fields = {
         "input": "the recording" if fault.channel is None else f"input {fault.channel}",
         "percent": f"{100 * detail:.3g} %",
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",
         "steps": {0: "not at all", 1: "once", 2: "twice"}.get(round(detail), f"{detail:.0f} times"),
         "heard": fault.note_name or "another note",
-        "named": _named(entry),
-        "gesture": entry.gesture if entry is not None else "gesture",
-        "other": "lift" if entry is not None and entry.gesture == "touch" else "touch",
+        "named": _named(note),
+        "gesture": note.gesture,
+        "other": "lift" if note.gesture == "touch" else "touch",
     }
-    if remark and fault.code == "offset":
-        return OFFSET_TAKEN_OUT.format(**words)
-    if remark and fault.code == "clipped":
-        return CLIPPED_PULSE.format(**words)
-    if remark and fault.code == "too little hum":
-        return LITTLE_HUM.format(**words)
-    said = SENTENCES[fault.code].format(**words)
-    left_out = remark and fault.code not in INFORM
-    return SOME_LEFT_OUT + said if left_out else said
+    if note.remark and fault.code in _REMARKS:
+        return _REMARKS[fault.code].format(**fields)
+    one_of_several = note.remark and fault.code not in INFORM
+    return (SOME_LEFT_OUT if one_of_several else "") + SENTENCES[fault.code].format(**fields)
 
 
-def _named(entry: Take | None) -> str:
-    if entry is None or entry.string is None:
+def _named(note: SoundNote) -> str:
+    if note.string is None:
         return "the note that was named"
-    return entry.string if not entry.fret else f"{entry.string} at fret {entry.fret}"
+    return note.string if not note.fret else f"{note.string} at fret {note.fret}"
+
+
+def file_fault(note: FileNote) -> str:
+    """The sentence for what is wrong with a take's file."""
+    problem = note.problem
+    clause = "" if problem.refusal is None else problem.refusal.clause
+    if problem.code == "channels":
+        clause = channels_differ(problem.channels, problem.inputs)
+    return _FILE[problem.code].format(
+        clause=f"{clause[:1].upper()}{clause[1:]}",
+        same_as=problem.same_as,
+        differently="" if problem.entered_alike else _ENTERED_DIFFERENTLY,
+    )
+
+
+def entry_fault(note: TakeNote) -> str:
+    """The sentence for an entry that does not say enough."""
+    return _ENTRY[note.code]
+
+
+def not_compared(note: NotComparedNote) -> str:
+    """The sentence for a pluck that is not compared."""
+    return _NOT_COMPARED.format(setting=note.setting, section=SECTIONS["findings"])
+
+
+def meter_leads(note: MeterLeadsNote) -> str:
+    """The line for a meter reading that could not be placed."""
+    return _METER_LEADS.format(entry=note.entry, pickup=note.pickup)
 
 
 _HEALTH: dict[HealthCode, tuple[str, str]] = {

@@ -6,7 +6,9 @@ from pathlib import Path
 from typing import assert_never
 
 from capture.takes.imported import CountsDiffer, CutProblem, ImportedTake, NoOnset, TakesOverlap
+from reports.messages.sentences import say
 from reports.model.session import Surface
+from reports.model.take_notes import FileNote
 
 NO_ONSET = "{file}: no onset found in it; was the right gesture named, and was it loud enough?"
 COUNTS_DIFFER: dict[Surface, str] = {
@@ -58,7 +60,8 @@ def import_notes(imported: ImportedTake) -> tuple[str, ...]:
     """What is to be known of a cut that was brought in: that it was in before, what its file lacks."""
     if imported.before is not None:
         return (WAS_IN.format(source=imported.cut.came_from),)
-    faults = () if imported.take is None or not imported.take.message else (imported.take.message,)
+    problem = None if imported.take is None else imported.take.problem
+    faults = () if problem is None else (say(FileNote(problem)),)
     ids = ", ".join(imported.same_seconds)
     return faults + ((SAME_SECONDS.format(ids=ids),) if ids else ())
 

@@ -7,10 +7,26 @@ from __future__ import annotations
 
 from typing import assert_never
 
-from reports.messages.faults import health_problem, health_remedy
+from reports.messages.faults import (
+    entry_fault,
+    file_fault,
+    health_problem,
+    health_remedy,
+    meter_leads,
+    not_compared,
+    sound_fault,
+)
 from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import (
+    AnyTakeNote,
+    FileNote,
+    MeterLeadsNote,
+    NotComparedNote,
+    SoundNote,
+    TakeNote,
+)
 
-AnyNote = HealthProblem | HealthRemedy
+AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote
 
 
 def say(note: AnyNote) -> str:
@@ -20,5 +36,15 @@ def say(note: AnyNote) -> str:
             return health_problem(note)
         case HealthRemedy():
             return health_remedy(note)
+        case SoundNote():
+            return sound_fault(note)
+        case FileNote():
+            return file_fault(note)
+        case TakeNote():
+            return entry_fault(note)
+        case NotComparedNote():
+            return not_compared(note)
+        case MeterLeadsNote():
+            return meter_leads(note)
         case _:
             assert_never(note)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from reports.messages.sentences import say
 from reports.messages.summary import headline
 from reports.messages.wording import on_words, percent_at_least
 from reports.model.session import TOOL, Step
+from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import PairVerdict, Verdict
 
 BIG = {
@@ -145,9 +147,14 @@ def pair_line(pair: PairVerdict) -> str:
     return PAIR.format(a=pair.a, b=pair.b, word=word, percent=percent_at_least(p))
 
 
-def refused(take: str, faults: Sequence[str]) -> str:
+def accepted(take: str, remarks: Sequence[AnyTakeNote]) -> str:
+    """That a take counts, and what is to be said of it."""
+    return " ".join((ACCEPTED.format(id=take), *map(say, remarks)))
+
+
+def refused(take: str, faults: Sequence[AnyTakeNote]) -> str:
     """Why a take does not count."""
-    return REFUSED.format(id=take, why=" ".join(faults)) if faults else NO_WORD.format(id=take)
+    return REFUSED.format(id=take, why=" ".join(map(say, faults))) if faults else NO_WORD.format(id=take)
 
 
 def _pickup(step: Step) -> str:

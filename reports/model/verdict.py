@@ -13,6 +13,7 @@ from typing import Final, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 
 FORMAT: Final = 1
 SETTLED_FROM: Final = 0.99
@@ -207,14 +208,13 @@ class AimProof(_Frozen):
 class TakeWord(_Frozen):
     """One recording: whether it counts, and if not, why and what to do.
 
-    ``faults`` keep a take out of the evidence (each a full sentence with its remedy); ``remarks``
-    mark it down or only inform.
+    ``faults`` keep a take out of the evidence; ``remarks`` mark it down or only inform.
     """
 
     id: str
     used: bool
-    faults: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
+    faults: tuple[AnyTakeNote, ...] = ()
+    remarks: tuple[AnyTakeNote, ...] = ()
     gesture: str = ""
     inputs: tuple[str, ...] = ()
     string: str | None = None
@@ -269,7 +269,7 @@ class Verdict(_Frozen):
     nearest_says: str = ""
     next: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[str | MeterLeadsNote, ...] = ()
     ask: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None

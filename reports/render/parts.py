@@ -33,7 +33,7 @@ _TEMPLATES = Path(__file__).parent / "templates"
 @cache
 def environment() -> Environment:
     """Return where templates are found and how typed text gets into them."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(_TEMPLATES, encoding="utf-8"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -41,6 +41,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
         finalize=_shown,
     )
+    made.filters["say"] = say
+    return made
 
 
 def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.verdict import Conflict, Finding, PairVerdict, Verdict, WiringRow
+from reports.model.verdict import Conflict, Finding, PairVerdict, TakeWord, Verdict, WiringRow
 
 WIDTH = 88
 _INDENT = "  "
@@ -30,20 +30,11 @@ def as_text(verdict: Verdict) -> str:
     blocks += [_settings(verdict), _signs(verdict), _jack_ohms(verdict)]
     blocks.append(_section("findings", [_finding(f) for f in verdict.findings]))
     blocks.append(_section("conflicts", [_conflict(c) for c in verdict.conflicts]))
-    blocks.append(
-        _section(
-            "refused",
-            [
-                _labelled(words.take_label(t), [*t.faults, *t.remarks] or [words.SET_ASIDE])
-                for t in words.refused(verdict)
-            ],
-        )
-    )
-    blocks.append(
-        _section("remarks", [_labelled(words.take_label(t), t.remarks) for t in words.remarked(verdict)])
-    )
+    blocks.append(_section("refused", [_take(t) for t in words.refused(verdict)]))
+    blocks.append(_section("remarks", [_take(t) for t in words.remarked(verdict)]))
     blocks.append(_section("next", [_numbered(summary.steps(verdict))]))
-    blocks.append(_section("warnings", [_bulleted(verdict.warnings)]))
+    warnings = (w if isinstance(w, str) else say(w) for w in verdict.warnings)
+    blocks.append(_section("warnings", [_bulleted(warnings)]))
     blocks.append(_section("ask", [_bulleted(verdict.ask)]))
     blocks.append(_section("cautions", [_bulleted(verdict.cautions or (JUDGEMENT,))]))
     return "\n\n".join(block for block in blocks if block) + "\n"
@@ -234,6 +225,11 @@ def _numbered(items: Sequence[str]) -> str:
         _wrapped(item, first=f"{_INDENT}{k}. ", rest=_INDENT + " " * (len(str(k)) + 2))
         for k, item in enumerate(items, 1)
     )
+
+
+def _take(take: TakeWord) -> str:
+    """One recording with all that is wrong with it or to be said of it."""
+    return _labelled(words.take_label(take), list(map(say, take.faults + take.remarks)) or [words.SET_ASIDE])
 
 
 def _bulleted(items: Iterable[str]) -> str:

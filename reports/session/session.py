@@ -277,8 +277,7 @@ class Session:
         good = heard.says_something and not heard.faults
         self.accepted += good
         self.refused += not good
-        remarks = "".join(f" {r}" for r in heard.remarks)
-        text = words.ACCEPTED.format(id=take.id) + remarks if good else words.refused(take.id, heard.faults)
+        text = words.accepted(take.id, heard.remarks) if good else words.refused(take.id, heard.faults)
         self.face.word(text, good=good)
         if good:
             self.face.posterior(self._judged())

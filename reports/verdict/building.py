@@ -24,6 +24,7 @@ from reports.inference.posterior import Posterior, evidence_after_work, evidence
 from reports.messages.cautions import cautions_for, questions_for
 from reports.messages.summary import headline
 from reports.messages.wording import is_work, on_words
+from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import (
     Conflict,
     HumWord,
@@ -278,7 +279,7 @@ def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 
 
-def _take_word(heard: TakeResult, unplaced: dict[str, str]) -> TakeWord:
+def _take_word(heard: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeWord:
     entry = heard.entry
     remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
     return TakeWord(

@@ -12,6 +12,7 @@ from capture_bench import TAKE, noise, write_audio, write_log
 
 from capture import JobError, LogError, RecordingError
 from capture.audio.files import sha256_of
+from capture.audio.problems import FileProblem, Refusal
 from capture.job import Pickup
 from capture.log import LeadsInput, Void, append_entry, new_entry
 from capture.takes import folder as copying
@@ -35,7 +36,7 @@ def test_a_take_is_copied_and_logged(folder: Path, recording: Path):
         rig="box",
         at="2026-11-25T10:12:00Z",
     )
-    assert (added.status, added.problem, added.message) == ("usable", None, "")
+    assert (added.status, added.problem) == ("usable", None)
     assert added.path == folder / "takes" / "t001.wav"
     assert added.path.read_bytes() == recording.read_bytes()
     assert json.loads((folder / "bench.jsonl").read_text()) == {
@@ -158,14 +159,14 @@ def test_the_same_audio_twice_counts_once(folder: Path, recording: Path):
     job = JobFolder.open(folder)
     job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
     again = job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
-    assert (again.status, again.problem) == ("refused", "duplicate audio")
-    assert again.message == "The same audio as t001, so it counts once, as t001."
+    assert again.status == "refused"
+    assert again.problem == FileProblem("duplicate audio", same_as="t001", entered_alike=True)
     other = job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
-    assert other.message.endswith("they were entered differently: void the wrong one.")
+    assert other.problem == FileProblem("duplicate audio", same_as="t001", entered_alike=False)
     takes = JobFolder.open(folder).takes()
-    assert [t.problem for t in takes] == [None, "duplicate audio", "duplicate audio"]
+    assert takes[0].problem is None
     assert takes[1:] == (again, other)
-    with pytest.raises(RecordingError, match=r"t002 \(takes/t002.wav\): The same audio as t001"):
+    with pytest.raises(RecordingError, match=r"t002 \(takes/t002.wav\): .* duplicate audio"):
         again.load()
 
 
@@ -186,9 +187,8 @@ def _problem(folder: Path, **said):
 
 def test_a_missing_file(folder: Path):
     take = _problem(folder)
-    assert (take.status, take.problem) == ("refused", "missing")
-    assert take.message == "The file is not there; put it back, or void the take."
-    with pytest.raises(RecordingError, match=r"t001 \(takes/t001.wav\): The file is not there"):
+    assert (take.status, take.problem) == ("refused", FileProblem("missing"))
+    with pytest.raises(RecordingError, match=r"t001 \(takes/t001.wav\): .* missing"):
         take.load()
 
 
@@ -196,8 +196,8 @@ def test_a_hash_that_does_not_match(folder: Path):
     (folder / "takes").mkdir()
     write_audio(folder / "takes" / "t001.wav", channels=1)
     take = _problem(folder, sha256="0" * 64)
-    assert (take.status, take.problem) == ("refused", "hash mismatch")
-    with pytest.raises(RecordingError, match="The audio is not what was logged"):
+    assert (take.status, take.problem) == ("refused", FileProblem("hash mismatch"))
+    with pytest.raises(RecordingError, match="hash mismatch"):
         take.load()
 
 
@@ -211,16 +211,15 @@ def test_a_file_that_is_no_audio(folder: Path):
     (folder / "takes").mkdir()
     (folder / "takes" / "t001.wav").write_text("hello")
     take = _problem(folder)
-    assert (take.status, take.problem) == ("refused", "unreadable")
-    assert take.message.startswith("Is no audio that can be read")
+    assert take.status == "refused"
+    assert take.problem == FileProblem("unreadable", refusal=Refusal("no audio"))
 
 
 def test_channels_that_are_not_as_many(folder: Path):
     (folder / "takes").mkdir()
     write_audio(folder / "takes" / "t001.wav", channels=2)
     take = _problem(folder)
-    assert (take.status, take.problem) == ("refused", "channels")
-    assert take.message.startswith("2 channels in the file, 1 named in inputs")
+    assert (take.status, take.problem) == ("refused", FileProblem("channels", channels=2, inputs=1))
 
 
 @pytest.mark.parametrize("suffix", ["wav", "flac", "aiff"])
@@ -229,8 +228,7 @@ def test_a_take_that_was_cut_off_is_marked_and_can_be_read(folder: Path, suffix)
     path = write_audio(folder / "takes" / f"t001.{suffix}", channels=1, frames=48_000)
     os.truncate(path, path.stat().st_size // 2)
     take = _problem(folder, file=f"takes/t001.{suffix}")
-    assert (take.status, take.problem) == ("marked", "truncated")
-    assert take.message == "Cut off before its end; record again, and let it ring out."
+    assert (take.status, take.problem) == ("marked", FileProblem("truncated"))
     audio = take.load()
     assert audio.truncated
     assert 10_000 < len(audio.samples) < 48_000

@@ -15,6 +15,7 @@ from virtual_input import MORTAL_NAME, NAME, OUTPUT_NAME, RATE, WIDE_NAME, Virtu
 
 from capture.audio import streams as watchdog
 from capture.audio.files import read_audio
+from capture.audio.problems import FileProblem
 from capture.audio.streams import (
     InputLostError,
     InputStream,
@@ -166,7 +167,7 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
             record(stream, writer, 0.1)
         assert stream.lost
         lines = writer.finish(TakeFields("hum", ("bridge", "neck", *[None] * 6)))
-    assert (lines.status, lines.problem) == ("refused", "samples lost")
+    assert (lines.status, lines.problem) == ("refused", FileProblem("samples lost"))
 
 
 KILLED = """

@@ -18,6 +18,7 @@ from recorder_parts import FULL, PLUCK, names, sound
 
 from capture import JobError, LogError, RecordingError
 from capture.audio.files import probe, sha256_of
+from capture.audio.problems import FileProblem
 from capture.log import LeadsInput, read_log
 from capture.takes import folder as entering
 from capture.takes.folder import JobFolder
@@ -227,8 +228,8 @@ def test_dropped_samples_keep_the_take_out(folder: Path, marks, logged):
     if logged is None:
         assert (take.status, take.problem) == ("usable", None)
     else:
-        assert (take.status, take.problem) == ("refused", "samples lost")
-        with pytest.raises(RecordingError, match="Samples were lost while it was recorded"):
+        assert (take.status, take.problem) == ("refused", FileProblem("samples lost"))
+        with pytest.raises(RecordingError, match="samples lost"):
             take.load()
 
 
@@ -237,4 +238,4 @@ def test_an_unfinished_take_remembers_that_samples_were_lost(folder: Path):
         writer.write(sound(100), dropped=7)
     (left,) = unfinished(folder)
     assert left.dropped == 7
-    assert take_in(left).problem == "samples lost"
+    assert take_in(left).problem == FileProblem("samples lost")

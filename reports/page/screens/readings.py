@@ -32,6 +32,7 @@ from reports.entry.new_job import number_from
 from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
 from reports.messages import cautions
 from reports.messages import page as words
+from reports.messages.sentences import say
 from reports.messages.wording import WRITTEN_DOWN, plain
 from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
@@ -296,7 +297,8 @@ def log_rows(log: BenchLog, verdict: Verdict | None) -> tuple[LogRow, ...]:
     for logged in reversed(log.entries):
         entry = logged.entry
         take = judged.get(entry.id)
-        remark = words.TAKEN_BACK if logged.voided else "" if take is None else " ".join(take.faults)
+        faults = () if take is None else take.faults
+        remark = words.TAKEN_BACK if logged.voided else " ".join(map(say, faults))
         rows.append(
             LogRow(
                 id=entry.id,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dsp.signal.codes import Fault
 from reports.messages.cautions import cautions_for
 from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import SoundNote
 from reports.model.verdict import (
     Conflict,
     Finding,
@@ -28,7 +30,7 @@ PROVENANCE = Provenance(
     log_sha256="b1" * 32,
 )
 
-CLIPPED = "The recording clips in both inputs. Turn the input gain down by 12 dB and play the take again."
+CLIPPED = SoundNote(Fault("clipped", 1), "pluck")
 LEADS_TURNED = "The meter leads were probably the other way round on neck."
 READ_AGAIN = "Unclip the meter, read the lead colours anew and lift the tool from neck once more."
 SWAPPED_WHY = "The aim of the setting both is in phase, and neck is the loose one."
@@ -112,7 +114,7 @@ def out_of_phase() -> Verdict:
                 string="G2",
                 file="takes/t003.wav",
                 sha256=SHA,
-                remarks=("Two plucks overlap; only the first one counts.",),
+                remarks=(SoundNote(Fault("overlapping"), "pluck", remark=True),),
             ),
             TakeWord(
                 id="t004", used=True, gesture="lift", inputs=("bridge",), file="takes/t004.wav", sha256=SHA

@@ -175,7 +175,7 @@ def test_an_unknown_exchange_shows_no_leads() -> None:
 
 def test_faults_conflicts_hashes_and_versions_are_shown() -> None:
     text = page(samples.out_of_phase).text
-    said = [samples.CLIPPED, samples.LEADS_TURNED, samples.READ_AGAIN, samples.BRAID, samples.SHA]
+    said = [say(samples.CLIPPED), samples.LEADS_TURNED, samples.READ_AGAIN, samples.BRAID, samples.SHA]
     said += ["a0" * 32, "b1" * 32, "1.16.0", "meter swing: in phase, 94 %", "The string of t003"]
     assert [s for s in said if s not in text.replace("\N{NO-BREAK SPACE}", " ")] == []
 

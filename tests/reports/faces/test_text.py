@@ -64,9 +64,15 @@ def test_pairs_show_standing_and_each_method() -> None:
 def test_conflicts_faults_remarks_and_warnings_are_shown() -> None:
     verdict = samples.out_of_phase()
     text = flat(as_text(verdict))
-    for said in (samples.CLIPPED, samples.LEADS_TURNED, samples.READ_AGAIN, samples.BRAID, *verdict.warnings):
+    for said in (
+        say(samples.CLIPPED),
+        samples.LEADS_TURNED,
+        samples.READ_AGAIN,
+        samples.BRAID,
+        *verdict.warnings,
+    ):
         assert said in text
-    assert verdict.takes[2].remarks[0] in text
+    assert say(verdict.takes[2].remarks[0]) in text
 
 
 def test_a_take_set_aside_without_fault_is_named() -> None:

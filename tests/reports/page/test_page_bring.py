@@ -17,6 +17,8 @@ from capture.takes.folder import JobFolder
 from reports.entry import recordings as bring_in
 from reports.messages import page as words
 from reports.messages.imported import COUNTS_DIFFER
+from reports.messages.sentences import say
+from reports.model.take_notes import TakeNote
 from reports.model.verdict import TakeWord, Verdict
 from reports.page.screens.bring import came_html, cuts_html, names_html
 from reports.page.server.uploads import LONGEST_NAME, Tray, safe_name
@@ -221,10 +223,11 @@ def test_every_onset_has_a_box_and_the_ones_left_out_are_ticked(folder, tray):
 
 
 def test_what_was_heard_is_told_in_the_words_of_the_verdict():
+    no_list = TakeNote("no list of settings")
     took = (
-        TakeWord(id="t001", used=False, faults=("Clipped: turn it down.",)),
+        TakeWord(id="t001", used=False, faults=(no_list,)),
         TakeWord(id="t002", used=True),
     )
     verdict = Verdict(title="", stage="found", reference="bridge", pairs=(), takes=took)
     said = [bring_in.heard_of(bring_in.CameIn(i, "pluck"), verdict) for i in ("t001", "t002", "t003")]
-    assert said == [f"{words.COUNTS_NOT} Clipped: turn it down.", words.COUNTS, words.NOT_JUDGED]
+    assert said == [f"{words.COUNTS_NOT} {say(no_list)}", words.COUNTS, words.NOT_JUDGED]

@@ -5,12 +5,15 @@ from __future__ import annotations
 import pytest
 
 from capture import LogError
+from capture.audio.problems import FileProblem
 from capture.job import Pickup, read_job
 from capture.job.writing import new_job
 from capture.log import append_entry, read_log
 from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
 from reports.messages import cautions
 from reports.messages import page as words
+from reports.messages.sentences import say
+from reports.model.take_notes import FileNote
 from reports.model.verdict import TakeWord, Verdict
 from reports.page.screens.readings import log_rows, reading_cautions
 from reports.page.server.bench import stamp_of
@@ -50,15 +53,16 @@ def test_taken_back_and_brought_back(job):
 
 def test_a_take_that_does_not_count_says_why(job):
     append_entry(job, pole_entry(pickup="bridge", facing="north", coil=None, stage="after"))
+    missing = FileNote(FileProblem("missing"))
     verdict = Verdict(
         title="",
         stage="after",
         reference="bridge",
         pairs=(),
-        takes=(TakeWord(id="p001", used=False, faults=("It clips.",)),),
+        takes=(TakeWord(id="p001", used=False, faults=(missing,)),),
     )
     (row,) = rows(job, verdict)
-    assert (row.remark, row.stage) == ("It clips.", words.STAGES["after"])
+    assert (row.remark, row.stage) == (say(missing), words.STAGES["after"])
 
 
 def test_the_entries_are_those_of_the_commands(job):

@@ -15,6 +15,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
+from reports.model.take_notes import TakeNote
 from reports.render.json import as_json
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")
@@ -199,7 +200,7 @@ def test_a_list_that_does_not_fit_is_refused_with_what_was_heard(tmp_path):
     job.take(audio, [["bridge", "neck"]], gesture="switch", string="E2")
     job.take(audio[: int(0.9 * RATE)], [["bridge", "neck"]], gesture="switch", string="E2")
     many, none = job.verdict.takes
-    assert many.faults[0].startswith("Too many steps: the selector was heard to move 4 times")
+    assert (many.faults[0].code, many.faults[0].fault.detail) == ("too many steps", 4)
     assert none.faults and not none.used
 
 
@@ -234,7 +235,7 @@ def test_a_driven_coil_over_two_coils_asks_which(tmp_path):
     job.take(bench.drive(rng, "neck", upside_down=False, rate=RATE), ["neck"], gesture="drive")
     (take,) = job.verdict.takes
     assert not take.used
-    assert "enter it with that coil" in take.remarks[0]
+    assert take.remarks == (TakeNote("coil not named"),)
 
 
 def test_a_reversed_member_turns_the_setting_and_not_the_pair(tmp_path):

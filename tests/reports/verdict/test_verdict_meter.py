@@ -14,6 +14,8 @@ import itertools
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, sureness
 
+from reports.model.take_notes import MeterLeadsNote
+
 SIGNS = list(itertools.product((1, -1), repeat=2))
 SIXTEEN = list(itertools.product(SIGNS, SIGNS))
 OTHER_WAY = {"rises": "falls", "falls": "rises"}
@@ -160,7 +162,7 @@ def test_leads_that_job_toml_does_not_name_are_left_out_with_a_warning(tmp_path)
     job.meter("neck", "rises", red="violet", black="grey")
     verdict = job.verdict
     assert verdict.pairs[0].p_in_phase is None
-    assert "m002" in verdict.warnings[0]
+    assert verdict.warnings == (MeterLeadsNote("m002", "neck"),)
 
 
 @pytest.mark.parametrize(("a", "b"), SIXTEEN)
