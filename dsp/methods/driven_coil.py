@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from dsp import SignalError
 from dsp.signal.codes import Fault
-from dsp.signal.faults import OFFSET_FAULT, recording_faults
+from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
@@ -109,15 +109,15 @@ def analyse_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveA
 
     """
     samples = checked(x, rate=rate)
-    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
-    small = tuple(f for f in found if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
-    faults = tuple(f for f in found if f not in small)
+    faults, remarks = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
+    )
     if faults:
-        return DriveAnalysis(None, math.inf, -math.inf, faults, small)
+        return DriveAnalysis(None, math.inf, -math.inf, faults, remarks)
     first, second, noise = _line_amplitudes(at_analysis_rate(samples[:, 0], rate=rate), mains_hz=mains_hz)
     counted = np.abs(first) ** 2 > FRAME_SNR * noise[0]
     if np.count_nonzero(counted) < FEWEST_FRAMES or _off_pitch(first, counted):
-        return DriveAnalysis(None, math.inf, -math.inf, (Fault("no drive", 1),), small)
+        return DriveAnalysis(None, math.inf, -math.inf, (Fault("no drive", 1),), remarks)
     power = float(np.mean(np.abs(first[counted]) ** 2 + np.abs(second[counted]) ** 2)) / 2
     level = 10 * math.log10(power)
     frames = int(np.count_nonzero(counted))
@@ -125,11 +125,11 @@ def analyse_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveA
     clear_2 = (float(np.sum(np.abs(second[counted]) ** 2)) / noise[1] - frames) / FRAMES_ALIKE
     if clear_2 < SECOND_SNR:
         weak = Fault("drive too weak", 1, detail=level)
-        return DriveAnalysis(None, math.inf, level, (weak,), small)
+        return DriveAnalysis(None, math.inf, level, (weak,), remarks)
     product = first[counted] ** 2 * np.conj(second[counted])
     turn = complex(np.sum(product) / np.sum(np.abs(product)))
     error = math.sqrt(4 / (2 * clear_1) + 1 / (2 * clear_2))
-    return DriveAnalysis(turn, error, level, (), small)
+    return DriveAnalysis(turn, error, level, (), remarks)
 
 
 def drive_ratio(a: DriveAnalysis, b: DriveAnalysis) -> float:

@@ -19,7 +19,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.signal.codes import Fault
-from dsp.signal.faults import OFFSET_FAULT, recording_faults
+from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
@@ -66,20 +66,18 @@ class HumStretch:
     partials_hz: tuple[float, ...]
 
     @classmethod
-    def of(
-        cls, x: Array, *, start: int, stop: int, partials_hz: tuple[float, ...], rate: int
-    ) -> HumStretch | None:
+    def of(cls, x: Array, *, start: int, stop: int, partials_hz: tuple[float, ...]) -> HumStretch | None:
         """Samples ``start`` to ``stop`` of ``x``; None where they are too few."""
         start, stop = max(0, start), min(len(x), stop)
-        if stop - start < SHORTEST_S * rate:
+        if stop - start < SHORTEST_S * ANALYSIS_RATE:
             return None
-        step = max(1, rate // THIN_RATE)
+        step = max(1, ANALYSIS_RATE // THIN_RATE)
         piece = x[start:stop] - np.mean(x[start:stop])
         thin = scipy.signal.resample_poly(piece, 1, step) if step > 1 else piece
         centre = (start + stop) / 2
-        t = (start + step * np.arange(len(thin)) - centre) / rate
+        t = (start + step * np.arange(len(thin)) - centre) / ANALYSIS_RATE
         window = scipy.signal.windows.kaiser(len(thin), KAISER_BETA)
-        below = tuple(hz for hz in partials_hz if hz < 0.9 * rate / step / 2)
+        below = tuple(hz for hz in partials_hz if hz < 0.9 * ANALYSIS_RATE / step / 2)
         return cls(np.asarray(thin), t, window, centre, below)
 
     @property
@@ -248,29 +246,11 @@ class HumLines:
         power = float(np.sum(np.abs(self.amplitudes[use]) ** 2 - 2 * self.error[use] ** 2)) / 2
         return 10 * float(np.log10(power)) if power > 0 else -float("inf")
 
-    def referred_to(self, reference: float, *, rate: int = ANALYSIS_RATE) -> HumLines:
+    def referred_to(self, reference: float) -> HumLines:
         """The same lines with their phases taken at another sample."""
-        turns = np.array(self.numbers) * self.fundamental_hz * (reference - self.reference) / rate
+        turns = np.array(self.numbers) * self.fundamental_hz * (reference - self.reference) / ANALYSIS_RATE
         moved = np.asarray(self.amplitudes * np.exp(2j * np.pi * turns))
         return replace(self, amplitudes=moved, reference=reference)
-
-
-def hum_lines(
-    x: Array,
-    *,
-    start: int,
-    stop: int,
-    mains_hz: int | None,
-    fundamental_hz: float | None = None,
-    rate: int = ANALYSIS_RATE,
-) -> HumLines | None:
-    """Mains lines of samples ``start`` to ``stop``, referred to their middle; None where it is too short.
-
-    ``mains_hz`` None tries 50 and 60; with ``fundamental_hz`` the mains frequency is known already.
-    """
-    return lines_together(
-        [x], stretches=[(start, stop)], mains_hz=mains_hz, fundamental_hz=fundamental_hz, rate=rate
-    )[0]
 
 
 def lines_together(
@@ -281,7 +261,6 @@ def lines_together(
     fundamental_hz: float | None = None,
     partials_hz: Sequence[float] | None = None,
     reference: float | None = None,
-    rate: int = ANALYSIS_RATE,
 ) -> tuple[HumLines | None, ...]:
     """Mains lines of several stretches with one common mains frequency: one signal or one a stretch.
 
@@ -290,7 +269,7 @@ def lines_together(
     """
     whole = list(signals) * len(stretches) if len(signals) == 1 else list(signals)
     pieces = [
-        HumStretch.of(x, start=start, stop=stop, partials_hz=tuple(partials_hz or ()), rate=rate)
+        HumStretch.of(x, start=start, stop=stop, partials_hz=tuple(partials_hz or ()))
         for x, (start, stop) in zip(whole, stretches, strict=True)
     ]
     there = [piece for piece in pieces if piece is not None]
@@ -306,7 +285,7 @@ def lines_together(
             found.append(None)
             continue
         lines = HumLines(hz, NUMBERS, fit[0], fit[1], piece.centre, piece.seconds, piece.centre, unsure)
-        found.append(lines if reference is None else lines.referred_to(reference, rate=rate))
+        found.append(lines if reference is None else lines.referred_to(reference))
     return tuple(found)
 
 
@@ -339,9 +318,10 @@ def analyse_hum(
 
     """
     samples = checked(samples, rate=rate)
-    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=channels)
-    faults = [fault for fault in found if not is_small_offset(fault)]
-    remarks = [fault for fault in found if is_small_offset(fault)]
+    refusals, small = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=False, channels=channels)
+    )
+    faults, remarks = list(refusals), list(small)
     spoiled = {fault.channel for fault in faults}
     fine = [column for column in channels if column + 1 not in spoiled]
     signals = {column: at_analysis_rate(samples[:, column], rate=rate) for column in fine}
@@ -368,18 +348,13 @@ def analyse_hum(
     return HumAnalysis(tuple(lines[column] for column in channels), tuple(faults), tuple(remarks))
 
 
-def is_small_offset(fault: Fault) -> bool:
-    """Whether it is an offset that can be taken out."""
-    return fault.code == "offset" and (fault.detail or 0.0) <= OFFSET_FAULT
-
-
-def has_other_tone(x: Array, lines: HumLines, *, rate: int = ANALYSIS_RATE) -> bool:
+def has_other_tone(x: Array, lines: HumLines) -> bool:
     """Whether ``x`` (frames,) holds a tone that is no multiple of the mains and not far below the hum."""
     windowed = x * np.hanning(len(x))
     size = 1 << int(np.ceil(np.log2(2 * len(x))))
     amplitude = np.abs(np.fft.rfft(windowed, size)) * 4 / len(x)
-    hz = np.arange(len(amplitude)) * rate / size
-    width = max(MAINS_WIDTH_HZ, 3 * rate / len(x))
+    hz = np.arange(len(amplitude)) * ANALYSIS_RATE / size
+    width = max(MAINS_WIDTH_HZ, 3 * ANALYSIS_RATE / len(x))
     off = np.abs(hz - lines.fundamental_hz * np.round(hz / lines.fundamental_hz))
     looked = (hz > SOUNDS_HZ[0]) & (hz < SOUNDS_HZ[1]) & (off > width)
     if not looked.any():

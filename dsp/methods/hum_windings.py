@@ -32,12 +32,11 @@ from dsp.methods.hum import (
     HumLines,
     has_other_tone,
     hum_level_changes,
-    is_small_offset,
     lines_together,
 )
-from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
+from dsp.model.settings import Mix, sign_patterns, signs_in, table_of, weights_of
 from dsp.signal.codes import Fault, FaultCode
-from dsp.signal.faults import recording_faults
+from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
 
 Array = NDArray[np.float64]
@@ -53,8 +52,6 @@ RESIDUAL_AMPLITUDE = 0.05
 """What is left where everything cancels, as a part of one pickup."""
 PICKUPS_DB = 4.0
 """Standard deviation of a pickup's hum against another's: areas, and a field that is not even."""
-CHANNELS_DB = 8.0
-"""The same between two channels, whose gains are not known."""
 WEIGHTS_DB = 2.0
 """Standard deviation of a weight in a sum: impedances at hum are not resistances alone."""
 WHOLE_HUMBUCKER_DB = (-20.0, 6.0)
@@ -73,24 +70,7 @@ ALL_MISALIGNED_DEG = (40.0, 70.0)
 PHASE_LINE_SNR = 8.0
 
 
-def hum_phase_ratio(a: HumLines, b: HumLines, *, rate: int = ANALYSIS_RATE) -> float:
-    """Log ratio "wound alike : against each other" of two channels of one take, or of two stretches.
-
-    Negating either turns it over, exchanging the two changes nothing, noise gives 0. Where the lines stand
-    askew, "alike" is marked down towards 0 and "against" is not; so give a channel that is known to invert
-    turned over.
-    """
-    both = [(a, Mix((Source(0),))), (b, Mix((Source(1),)))]
-    if any(_is_noise(lines, mix) for lines, mix in both):
-        return 0.0
-    scores = _pattern_likelihoods(both, count=2, spread_db=CHANNELS_DB, rate=rate)
-    alike, against = _stray_hum_discounted(scores, angles=_misalignments(both, rate=rate))
-    return float(np.clip(alike - against, -MOST_NATS, MOST_NATS))
-
-
-def hum_phase_table(
-    stretches: Sequence[tuple[HumLines, Mix]], *, count: int, rate: int = ANALYSIS_RATE
-) -> Array:
+def hum_phase_table(stretches: Sequence[tuple[HumLines, Mix]], *, count: int) -> Array:
     """Log likelihoods over winding signs, (2,) * count, from stretches of one channel of one take.
 
     A pickup whose two coils both sound cancels by itself: the table is flat along its axis.
@@ -98,8 +78,8 @@ def hum_phase_table(
     heard = [(lines, mix) for lines, mix in stretches if not _is_noise(lines, mix)]
     if len(heard) <= 1:
         return np.zeros((2,) * count)
-    scores = _pattern_likelihoods(heard, count=count, spread_db=PICKUPS_DB, rate=rate)
-    scores = _stray_hum_discounted(scores, angles=_misalignments(heard, rate=rate))
+    scores = _pattern_likelihoods(heard, count=count)
+    scores = _stray_hum_discounted(scores, angles=_misalignments(heard))
     return table_of(limited(scores), count)
 
 
@@ -109,7 +89,6 @@ def hum_in_stretches(
     stretches: Sequence[tuple[int, int]],
     mains_hz: int | None,
     partials_hz: Sequence[float] | None = None,
-    rate: int = ANALYSIS_RATE,
 ) -> tuple[HumLines | None, ...]:
     """Lines of the stretches of one take, all referred to one sample, with one mains frequency.
 
@@ -123,25 +102,16 @@ def hum_in_stretches(
         mains_hz=mains_hz,
         partials_hz=partials_hz,
         reference=float(np.mean(middles)) if middles else 0.0,
-        rate=rate,
     )
 
 
-def askew_degrees(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int = ANALYSIS_RATE) -> float:
-    """How far, at most, a clear line of two single coils stands from none or half a turn, beyond its error.
-
-    0 to 90; a large angle means that part of the hum ignores the winding: it is not magnetic.
-    """
-    return max(_misalignments(stretches, rate=rate), default=0.0)
-
-
-def _misalignments(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> list[float]:
+def _misalignments(stretches: Sequence[tuple[HumLines, Mix]]) -> list[float]:
     """Angles of all clear lines of all pairs of single coils, from none or half a turn, less their error."""
     single = [lines for lines, mix in stretches if mix.alone and mix.sources[0].coils == 1]
     found: list[float] = []
     for i, a in enumerate(single):
         for b in single[i + 1 :]:
-            aligned = b.referred_to(a.reference, rate=rate)
+            aligned = b.referred_to(a.reference)
             clear_a = np.abs(a.amplitudes) / np.maximum(a.error, 1e-30)
             clear_b = np.abs(aligned.amplitudes) / np.maximum(aligned.error, 1e-30)
             use = (clear_a > PHASE_LINE_SNR) & (clear_b > PHASE_LINE_SNR)
@@ -149,7 +119,7 @@ def _misalignments(stretches: Sequence[tuple[HumLines, Mix]], *, rate: int) -> l
                 continue
             product = aligned.amplitudes[use] * np.conj(a.amplitudes[use])
             angle = np.degrees(np.abs(np.angle(product)))
-            apart_s = abs(b.centre - a.centre) / rate
+            apart_s = abs(b.centre - a.centre) / ANALYSIS_RATE
             clock = 2 * np.pi * np.array(a.numbers)[use] * a.fundamental_error_hz * apart_s
             unsure = np.degrees(np.sqrt(1 / clear_a[use] ** 2 + 1 / clear_b[use] ** 2 + clock**2))
             found += np.maximum(np.minimum(angle, 180 - angle) - 2 * unsure, 0.0).tolist()
@@ -212,18 +182,16 @@ def _ramp(value: float, low: float, high: float) -> float:
     return float(np.clip((value - low) / (high - low), 0.0, 1.0))
 
 
-def _pattern_likelihoods(
-    stretches: Sequence[tuple[HumLines, Mix]], *, count: int, spread_db: float, rate: int
-) -> Array:
+def _pattern_likelihoods(stretches: Sequence[tuple[HumLines, Mix]], *, count: int) -> Array:
     """Log likelihood of each pattern, (patterns,): one unknown field a line, seen through real gains."""
     reference = stretches[0][0].reference
-    lines = [one.referred_to(reference, rate=rate) for one, _ in stretches]
-    apart_s = np.array([one.centre for one in lines]) / rate
+    lines = [one.referred_to(reference) for one, _ in stretches]
+    apart_s = np.array([one.centre for one in lines]) / ANALYSIS_RATE
     apart_s = apart_s - apart_s.mean()
     clock_error_hz = max(one.fundamental_error_hz for one in lines)
     steps = clock_error_hz * CLOCK_STEPS if np.ptp(apart_s) > 0 else np.zeros(1)
     prior = -0.5 * CLOCK_STEPS**2 if len(steps) > 1 else np.zeros(1)
-    pickups = 10 ** (spread_db * np.random.default_rng(2).standard_normal((PHASE_SAMPLES, count)) / 20)
+    pickups = 10 ** (PICKUPS_DB * np.random.default_rng(2).standard_normal((PHASE_SAMPLES, count)) / 20)
     gains = sampled_gains([mix for _, mix in stretches], count=count, pickups=pickups, draws=PHASE_SAMPLES)
     amplitudes = np.array([one.amplitudes for one in lines])
     errors = np.array([one.error for one in lines])
@@ -314,9 +282,9 @@ def switched_hum(
 
     """
     samples = checked(x, rate=rate)
-    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
-    remarks = tuple(fault for fault in found if is_small_offset(fault) or fault.code == "clipped")
-    faults = tuple(fault for fault in found if fault not in remarks)
+    faults, remarks = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,)), clipping_refuses=False
+    )
     if faults:
         return SwitchedHum(None, (), (), faults, remarks)
     signal = at_analysis_rate(samples[:, 0], rate=rate)

@@ -57,29 +57,24 @@ def paired_statistic(
     place_a: Place | None = None,
     place_b: Place | None = None,
     fret: int = 0,
-    rate: int = ANALYSIS_RATE,
 ) -> PairedStatistic:
     """Signed agreement of two channels on one pluck; 0 where neither channel says anything.
 
     The noise of each channel is measured before sample ``quiet``: the take's first onset, ``onset`` itself
     if left out.
     """
-    stop = onset + int(WINDOW_S * rate)
+    stop = onset + int(WINDOW_S * ANALYSIS_RATE)
     votes = []
     weighed, total = 0.0, 0.0
     for n, voice in HARMONIC_WEIGHT.items():
         expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
-        if n > KNOWN_HARMONICS or expected.certainty == 0 or pitch.partial_hz(n) > 0.4 * rate:
+        if n > KNOWN_HARMONICS or expected.certainty == 0 or pitch.partial_hz(n) > 0.4 * ANALYSIS_RATE:
             continue
         hz = pitch.partial_hz(n)
-        envelope_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
-        envelope_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop, rate=rate)
-        noise_a = _envelope(
-            a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
-        )
-        noise_b = _envelope(
-            b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet, rate=rate
-        )
+        envelope_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop)
+        envelope_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop)
+        noise_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet)
+        noise_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet)
         clear = _signal_share(envelope_a, noise_a) * _signal_share(envelope_b, noise_b)
         correlation = _phase_agreement(envelope_a, envelope_b)
         given = voice * expected.certainty
@@ -89,13 +84,13 @@ def paired_statistic(
     return PairedStatistic(weighed / total if total else 0.0, tuple(votes))
 
 
-def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int, rate: int) -> ComplexArray:
+def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int) -> ComplexArray:
     """Complex envelope at ``hz`` in overlapping Hann windows of three periods of the fundamental."""
     piece = x[max(0, start) : stop]
-    width = int(3 * rate / spacing)
+    width = int(3 * ANALYSIS_RATE / spacing)
     if len(piece) < width:
         return np.zeros(0, dtype=np.complex128)
-    t = np.arange(len(piece)) / rate
+    t = np.arange(len(piece)) / ANALYSIS_RATE
     turned = piece * np.exp(-2j * np.pi * hz * t)
     window = np.hanning(width)
     frames = np.lib.stride_tricks.sliding_window_view(turned, width)[:: max(1, width // 4)]

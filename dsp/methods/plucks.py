@@ -19,7 +19,7 @@ from dsp.methods.sequential import WORST_MISFIT
 from dsp.methods.tool_pulse import LOW_PASS_HZ, Pulse, pulses_of
 from dsp.model.calibration import SURELY_TOUCH
 from dsp.signal.codes import Fault
-from dsp.signal.faults import OFFSET_FAULT, has_gap, recording_faults, sounding_end
+from dsp.signal.faults import has_gap, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import without_mains
 from dsp.signal.onsets import Onset, fine_onset, rough_onsets, steepest_rise
 from dsp.signal.pitch import Pitch, pitch_of
@@ -95,9 +95,9 @@ def analyse_plucks(
     ringing itself is compared: a take that begins right at the pluck will do, with a remark; one that
     begins while the string already rings will not.
     """
-    faults = recording_faults(samples, rate=rate, inputs_differ=inputs_differ, channels=channels)
-    remarks = tuple(f for f in faults if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
-    faults = tuple(f for f in faults if f not in remarks)
+    faults, remarks = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=inputs_differ, channels=channels)
+    )
     if faults:
         return PluckAnalysis((), (), faults, remarks)
     raw = tuple(at_analysis_rate(samples[:, c], rate=rate) for c in channels)
@@ -142,11 +142,9 @@ def analyse_pulses(
     Clipping does not keep a pulse out: the first lobe survives it. A take in which every pulse has the
     shape of the other gesture, surely, is refused.
     """
-    faults = recording_faults(samples, rate=rate, inputs_differ=False, channels=(channel,))
-    remarks = tuple(
-        f for f in faults if f.code == "clipped" or (f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
+    faults, remarks = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=False, channels=(channel,)), clipping_refuses=False
     )
-    faults = tuple(f for f in faults if f not in remarks)
     if faults:
         return PulseAnalysis((), faults, remarks)
     raw = at_analysis_rate(samples[:, channel], rate=rate)

@@ -87,7 +87,6 @@ def pluck_levels(
     quiet: int,
     pitch: Pitch,
     mains_hz: float | None = None,
-    rate: int = ANALYSIS_RATE,
 ) -> PluckLevels:
     """Levels of the pluck that begins at sample ``onset``; nothing moves before sample ``quiet``.
 
@@ -97,21 +96,21 @@ def pluck_levels(
     """
     numbers = np.arange(1, HARMONICS + 1)
     hz = np.array([pitch.partial_hz(int(n)) for n in numbers])
-    within = hz < min(HIGHEST_HZ, 0.45 * rate)
-    start = onset + int(ATTACK_PERIODS * rate / pitch.f0_hz)
+    within = hz < min(HIGHEST_HZ, 0.45 * ANALYSIS_RATE)
+    start = onset + int(ATTACK_PERIODS * ANALYSIS_RATE / pitch.f0_hz)
     readings = [
-        _windowed_levels(x[start : start + int(seconds * rate)], hz, rate=rate)
+        _windowed_levels(x[start : start + int(seconds * ANALYSIS_RATE)], hz)
         for seconds in WINDOWS_S
-        if min(len(x) - start, int(seconds * rate)) >= LEAST_WINDOW_S * rate
+        if min(len(x) - start, int(seconds * ANALYSIS_RATE)) >= LEAST_WINDOW_S * ANALYSIS_RATE
     ]
-    fitted = _fitted_levels(x, start=start, hz=hz[within], pitch=pitch, rate=rate)
+    fitted = _fitted_levels(x, start=start, hz=hz[within], pitch=pitch)
     if fitted is not None:
         readings.append(np.concatenate([fitted, np.full(HARMONICS - len(fitted), SILENCE_DB)]))
     if not readings:
         nothing = np.full(HARMONICS, SILENCE_DB)
         return PluckLevels(nothing, nothing, np.zeros(HARMONICS, dtype=np.bool_), pitch.f0_hz)
     levels = np.mean(readings, axis=0)
-    floor = _floor_levels(x, quiet=min(quiet, onset), start=start, hz=hz, f0_hz=pitch.f0_hz, rate=rate)
+    floor = _floor_levels(x, quiet=min(quiet, onset), start=start, hz=hz, f0_hz=pitch.f0_hz)
     nominal = NOMINAL_HZ if mains_hz is None else (mains_hz,)
     lines = np.array([k * one for one in nominal for k in range(1, MAINS_LINES + 1)])
     near = np.min(np.abs(hz[:, np.newaxis] - lines), axis=1) < NEAR_MAINS_HZ
@@ -119,36 +118,34 @@ def pluck_levels(
     return PluckLevels(levels, floor, np.asarray(within & clear), pitch.f0_hz)
 
 
-def _windowed_levels(piece: Array, hz: Array, *, rate: int) -> Array:
+def _windowed_levels(piece: Array, hz: Array) -> Array:
     """Level at each of ``hz`` in a Hann window over ``piece``, dB of amplitude."""
     window = np.hanning(len(piece))
-    angle = -2 * np.pi * np.outer(hz, np.arange(len(piece)) / rate)
+    angle = -2 * np.pi * np.outer(hz, np.arange(len(piece)) / ANALYSIS_RATE)
     size = np.abs(np.exp(1j * angle) @ (piece * window)) * 2 / window.sum()
     return _db(size)
 
 
-def _fitted_levels(x: Array, *, start: int, hz: Array, pitch: Pitch, rate: int) -> Array | None:
-    stop = start + int(FIT_PERIODS * rate / pitch.f0_hz)
+def _fitted_levels(x: Array, *, start: int, hz: Array, pitch: Pitch) -> Array | None:
+    stop = start + int(FIT_PERIODS * ANALYSIS_RATE / pitch.f0_hz)
     if stop > len(x) or not len(hz):
         return None
-    decay = decays(x, start=start, hz=hz, period_s=1 / pitch.f0_hz, rate=rate)
-    return _db(np.abs(fitted_partials(x, start=start, stop=stop, hz=hz, decay=decay, rate=rate).amplitudes))
+    decay = decays(x, start=start, hz=hz, period_s=1 / pitch.f0_hz)
+    return _db(np.abs(fitted_partials(x, start=start, stop=stop, hz=hz, decay=decay).amplitudes))
 
 
-def _floor_levels(x: Array, *, quiet: int, start: int, hz: Array, f0_hz: float, rate: int) -> Array:
+def _floor_levels(x: Array, *, quiet: int, start: int, hz: Array, f0_hz: float) -> Array:
     """What would be read at each of ``hz`` if no string rang, (harmonics,) in dB."""
-    length = int(WINDOWS_S[0] * rate)
+    length = int(WINDOWS_S[0] * ANALYSIS_RATE)
     before = x[max(0, quiet - length) : quiet]
-    if len(before) < LEAST_QUIET_S * rate:
-        after = x[start : start + int(WINDOWS_S[1] * rate)]
+    if len(before) < LEAST_QUIET_S * ANALYSIS_RATE:
+        after = x[start : start + int(WINDOWS_S[1] * ANALYSIS_RATE)]
         return np.maximum(
-            _windowed_levels(after, hz - f0_hz / 2, rate=rate),
-            _windowed_levels(after, hz + f0_hz / 2, rate=rate),
+            _windowed_levels(after, hz - f0_hz / 2),
+            _windowed_levels(after, hz + f0_hz / 2),
         )
-    step = rate / len(before)
-    readings = np.stack(
-        [_windowed_levels(before - before.mean(), hz + k * step, rate=rate) for k in (-1, 0, 1)]
-    )
+    step = ANALYSIS_RATE / len(before)
+    readings = np.stack([_windowed_levels(before - before.mean(), hz + k * step) for k in (-1, 0, 1)])
     return np.asarray(10 * np.log10(np.mean(10 ** (readings / 10), axis=0)))
 
 
@@ -311,7 +308,6 @@ def _level_deviations(loud: Array, shape: Array, usable: Flags) -> Array:
 
 
 __all__ = [
-    "Imbalance",
     "ProfilePluck",
     "ProfileResult",
     "ProfileShape",
@@ -338,14 +334,6 @@ TRUST_BY_IMBALANCE = (1.0, 1.0, 1 / 3, 0.1)
 """Trust in a setting by the difference in level of its sources (sources T4)."""
 
 
-@dataclass(frozen=True)
-class Imbalance:
-    """How much louder the loudest source of a setting is than the softest, as heard alone and as mixed."""
-
-    mix: Mix
-    db: float
-
-
 @dataclass(frozen=True, eq=False)
 class ProfileShape:
     """A setting's profile on one note, for drawing; all (harmonics,), the level left free.
@@ -368,13 +356,11 @@ class ProfileShape:
 class ProfileResult:
     """What the profiles of a job say; flat where nothing is told.
 
-    ``unknown_places``: some place was not known, so fewer harmonics voted. ``remarks``: codes among
-    "imbalanced", "twin settings", "fewer harmonics", "one source not heard alone".
+    ``remarks``: codes among "imbalanced", "twin settings", "fewer harmonics" (some place is not known), "one
+    source not heard alone".
     """
 
     table: Array
-    imbalance_db: tuple[Imbalance, ...]
-    unknown_places: bool
     remarks: tuple[str, ...]
     profiles: tuple[ProfileShape, ...]
 
@@ -384,10 +370,8 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
     job = group_plucks(plucks)
     patterns = sign_patterns(count)
     scores = np.zeros(len(patterns))
-    imbalances: list[Imbalance] = []
     remarks: dict[str, None] = {}
     shapes: list[ProfileShape] = []
-    unknown = False
     for key in job.settings():
         if len(key.sources) == 1:
             continue
@@ -396,12 +380,9 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
             remarks["one source not heard alone"] = None
             continue
         mix = notes[0].mix
-        here = not _places_known(mix)
-        unknown = unknown or here
-        if here:
+        if not _places_known(mix):
             remarks["fewer harmonics"] = None
         imbalance = _imbalance_db(notes)
-        imbalances.append(Imbalance(mix, imbalance))
         if imbalance > TRUST_DB[1]:
             remarks["imbalanced"] = None
         relative = np.stack([_relative_signs(mix, signs) for signs in patterns])
@@ -418,7 +399,7 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
         most = MOST_NATS_OF_FEW[fewest - 1] if fewest <= len(MOST_NATS_OF_FEW) else MOST_NATS
         scores_here = np.maximum(trust * (scores_here - scores_here.max()), -most)
         scores += scores_here[at.reshape(-1)]
-    return ProfileResult(table_of(scores, count), tuple(imbalances), unknown, tuple(remarks), tuple(shapes))
+    return ProfileResult(table_of(scores, count), tuple(remarks), tuple(shapes))
 
 
 def _with_unmoved_selector(found: PatternLikelihoods) -> tuple[Array, bool]:

@@ -56,7 +56,6 @@ SLOPE_DB = 2.0
 LIKELIHOOD_POWER = 0.8
 """Likelihoods are flattened to this power: errors of neighbouring harmonics hang together."""
 SAMPLES_LOG2 = 9
-SOURCES_OF_A_PAIR = 2
 DB_PER_NEPER = 20 / np.log(10)
 
 
@@ -222,7 +221,7 @@ def _log_t(off: Array, cov: Array) -> Array:
 def _latent_samples(count: int, *, notes: int) -> _LatentSamples:
     """Quasi-random samples, the same every time."""
     free = count - 1
-    size = SAMPLES_LOG2 + (1 if count > SOURCES_OF_A_PAIR else 0)
+    size = SAMPLES_LOG2 + (1 if count > 2 else 0)
     points = scipy.stats.qmc.Sobol(2 * count + free * (notes + 1), scramble=False).random_base2(
         size
     ) + 0.5 ** (size + 1)

@@ -34,7 +34,7 @@ from dsp.methods.switch_signs import (
 )
 from dsp.model.settings import Mix
 from dsp.signal.codes import Fault, FaultCode
-from dsp.signal.faults import OFFSET_FAULT, clipped_share, recording_faults, sounding_end
+from dsp.signal.faults import clipped_share, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import MainsLines, mains_lines
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import Pitch, pitch_of
@@ -42,7 +42,6 @@ from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
 
-FEWEST_SETTINGS = 2
 QUIET_BEFORE_S = 0.05
 QUIET_GUARD_S = 0.02
 HUM_ROUNDS = 2
@@ -122,7 +121,7 @@ def analyse_switch(
         If there are fewer than two settings.
 
     """
-    if len(mixes) < FEWEST_SETTINGS:
+    if len(mixes) < 2:
         raise ValueError("a switch take needs two settings or more")
     samples = checked(x, rate=rate)[:, :1]
     first = _analysed(samples, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
@@ -164,10 +163,11 @@ def _analysed(
     mains_hz: int | None,
 ) -> SwitchAnalysis:
     """One channel, (frames, 1), that begins in silence or in hum."""
-    every = recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
-    remarks = tuple(f for f in every if f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
-    clipped = tuple(f for f in every if f.code == "clipped")
-    faults = tuple(f for f in every if f not in remarks and f not in clipped)
+    faults, remarks = refusals_and_remarks(
+        recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,))
+    )
+    clipped = tuple(f for f in faults if f.code == "clipped")
+    faults = tuple(f for f in faults if f not in clipped)
     if faults:
         return _rejected((*faults, *clipped), remarks)
     end = int(sounding_end(samples[:, 0]) * ANALYSIS_RATE / rate)

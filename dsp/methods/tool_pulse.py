@@ -55,23 +55,21 @@ class Pulse:
     clearness: float
 
 
-def pulses_of(x: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RATE) -> tuple[Pulse, ...]:
+def pulses_of(x: Array, *, mains_hz: int | None = None) -> tuple[Pulse, ...]:
     """All clear pulses of one channel, in order; empty where there are none."""
     if not np.any(x):
         return ()
-    slow = band(x, low_hz=None, high_hz=LOW_PASS_HZ, rate=rate)
+    slow = band(x, low_hz=None, high_hz=LOW_PASS_HZ)
     size = np.abs(slow)
     if size.max() == 0:
         return ()
-    peaks = _separate_peaks(size, rate=rate)
-    return tuple(
-        pulse for at in peaks if (pulse := _pulse_at(slow, at, mains_hz=mains_hz, rate=rate)) is not None
-    )
+    peaks = _separate_peaks(size)
+    return tuple(pulse for at in peaks if (pulse := _pulse_at(slow, at, mains_hz=mains_hz)) is not None)
 
 
-def pulse_correlation(a: Pulse, b: Pulse, *, rate: int = ANALYSIS_RATE) -> float:
+def pulse_correlation(a: Pulse, b: Pulse) -> float:
     """Best positive less best negative correlation of two pulses within ``LAG_S``, from -1 to 1."""
-    _, curve = correlation_curve(a.values, b.values, longest_lag_s=LAG_S, rate=rate)
+    _, curve = correlation_curve(a.values, b.values, longest_lag_s=LAG_S)
     return float(max(curve.max(), 0.0) + min(curve.min(), 0.0))
 
 
@@ -93,7 +91,7 @@ def correlation_curve(
     return lags / rate, values
 
 
-def _separate_peaks(size: Array, *, rate: int) -> list[int]:
+def _separate_peaks(size: Array) -> list[int]:
     left, floor = size.copy(), LEAST_OF_LARGEST * float(size.max())
     found: list[int] = []
     while True:
@@ -101,13 +99,13 @@ def _separate_peaks(size: Array, *, rate: int) -> list[int]:
         if left[at] < floor:
             return sorted(found)
         found.append(at)
-        left[max(0, at - int(APART_S * rate)) : at + int(APART_S * rate)] = 0.0
+        left[max(0, at - int(APART_S * ANALYSIS_RATE)) : at + int(APART_S * ANALYSIS_RATE)] = 0.0
 
 
-def _pulse_at(slow: Array, at: int, *, mains_hz: int | None, rate: int) -> Pulse | None:
-    start, stop = at - int(BEFORE_S * rate), at + int(AFTER_S * rate)
-    quiet = slow[max(0, start - int(0.4 * rate)) : max(0, start - int(0.01 * rate))]
-    if start < 0 or stop > len(slow) or len(quiet) < 0.03 * rate:
+def _pulse_at(slow: Array, at: int, *, mains_hz: int | None) -> Pulse | None:
+    start, stop = at - int(BEFORE_S * ANALYSIS_RATE), at + int(AFTER_S * ANALYSIS_RATE)
+    quiet = slow[max(0, start - int(0.4 * ANALYSIS_RATE)) : max(0, start - int(0.01 * ANALYSIS_RATE))]
+    if start < 0 or stop > len(slow) or len(quiet) < 0.03 * ANALYSIS_RATE:
         return None
     hum = _rms(quiet)
     noise = _rms(without_mains(quiet, quiet=quiet, mains_hz=mains_hz))

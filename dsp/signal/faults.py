@@ -63,6 +63,19 @@ def recording_faults(
     return tuple(found)
 
 
+def refusals_and_remarks(
+    faults: tuple[Fault, ...], *, clipping_refuses: bool = True
+) -> tuple[tuple[Fault, ...], tuple[Fault, ...]]:
+    """(faults that refuse a take, remarks): an offset that can be removed, perhaps clipping, are remarks."""
+    remarks = tuple(
+        f
+        for f in faults
+        if (f.code == "offset" and (f.detail or 0.0) <= OFFSET_FAULT)
+        or (f.code == "clipped" and not clipping_refuses)
+    )
+    return tuple(f for f in faults if f not in remarks), remarks
+
+
 def same_signal(a: Array, b: Array) -> bool:
     """Whether ``b`` is ``a`` at another level, up to a few parts in a hundred."""
     a, b = a - np.mean(a), b - np.mean(b)

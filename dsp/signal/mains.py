@@ -45,25 +45,25 @@ class MainsLines:
     fundamental_hz: float
     amplitudes: dict[int, complex]
 
-    def waveform(self, frames: int, *, rate: int = ANALYSIS_RATE) -> Array:
+    def waveform(self, frames: int) -> Array:
         """The hum itself over ``frames`` samples, shape (frames,)."""
-        t = np.arange(frames) / rate
+        t = np.arange(frames) / ANALYSIS_RATE
         out = np.zeros(frames)
         for n, amplitude in self.amplitudes.items():
             out += np.real(amplitude * np.exp(2j * np.pi * n * self.fundamental_hz * t))
         return out
 
 
-def mains_lines(quiet: Array, *, mains_hz: int | None = None, rate: int = ANALYSIS_RATE) -> MainsLines | None:
+def mains_lines(quiet: Array, *, mains_hz: int | None = None) -> MainsLines | None:
     """Fit mains lines on a stretch where nothing moves; None where none stand out.
 
     ``quiet`` begins at sample 0 of the take. ``mains_hz`` None tries both 50 and 60.
     """
-    if len(quiet) < SHORTEST_S * rate:
+    if len(quiet) < SHORTEST_S * ANALYSIS_RATE:
         return None
     x = quiet - np.mean(quiet)
-    fundamental = _likeliest_hz(x, NOMINAL_HZ if mains_hz is None else (mains_hz,), rate=rate)
-    basis = _basis(len(x), fundamental=fundamental, rate=rate)
+    fundamental = _likeliest_hz(x, NOMINAL_HZ if mains_hz is None else (mains_hz,))
+    basis = _basis(len(x), fundamental=fundamental)
     weights = np.linalg.lstsq(basis, x, rcond=None)[0]
     misfit = float(np.sum(np.square(x - basis @ weights)))
     freedom = max(1, len(x) - len(weights))
@@ -72,7 +72,7 @@ def mains_lines(quiet: Array, *, mains_hz: int | None = None, rate: int = ANALYS
     amplitudes = {
         n: complex(c, -s)
         for n, (c, s) in enumerate(pairs, start=1)
-        if np.hypot(c, s) > LINE_SNR * error and n * fundamental < rate / 2
+        if np.hypot(c, s) > LINE_SNR * error and n * fundamental < ANALYSIS_RATE / 2
     }
     return MainsLines(fundamental, amplitudes) if amplitudes else None
 
@@ -83,19 +83,17 @@ def without_mains(x: Array, *, quiet: Array, mains_hz: int | None = None) -> Arr
     return x if lines is None else x - lines.waveform(len(x))
 
 
-def _likeliest_hz(x: Array, nominal: tuple[int, ...], *, rate: int) -> float:
+def _likeliest_hz(x: Array, nominal: tuple[int, ...]) -> float:
     """The fundamental whose lines, fitted together, hold most of the power of a thinned copy of ``x``."""
-    step = max(1, rate // THIN_RATE)
+    step = max(1, ANALYSIS_RATE // THIN_RATE)
     window = np.hanning(max(3, 2 * step + 1))
     thin = np.convolve(x, window / window.sum(), mode="valid")[::step]
-    usual = max(_peak(thin, hz, within=FREEDOM, steps=STEPS, step=step, rate=rate) for hz in nominal)
-    short = thin[: int(RARE_S * rate / step)]
-    turns = 2 * RARE_FREEDOM * 7 * max(nominal) * len(short) * step / rate
+    usual = max(_peak(thin, hz, within=FREEDOM, steps=STEPS, step=step) for hz in nominal)
+    short = thin[: int(RARE_S * ANALYSIS_RATE / step)]
+    turns = 2 * RARE_FREEDOM * 7 * max(nominal) * len(short) * step / ANALYSIS_RATE
     steps = max(STEPS, 1 + int(np.ceil(turns / RARE_TURNS)))
-    _, coarse = max(
-        _peak(short, hz, within=RARE_FREEDOM, steps=steps, step=step, rate=rate) for hz in nominal
-    )
-    rare = _peak(thin, coarse, within=2 * RARE_FREEDOM / steps, steps=STEPS, step=step, rate=rate)
+    _, coarse = max(_peak(short, hz, within=RARE_FREEDOM, steps=steps, step=step) for hz in nominal)
+    rare = _peak(thin, coarse, within=2 * RARE_FREEDOM / steps, steps=STEPS, step=step)
     total = float(thin @ thin)
     if total == 0:
         return usual[1]
@@ -105,12 +103,10 @@ def _likeliest_hz(x: Array, nominal: tuple[int, ...], *, rate: int) -> float:
     return rare[1] if gain > RARE_GAIN else usual[1]
 
 
-def _peak(
-    x: Array, middle_hz: float, *, within: float, steps: int, step: int, rate: int
-) -> tuple[float, float]:
+def _peak(x: Array, middle_hz: float, *, within: float, steps: int, step: int) -> tuple[float, float]:
     """(power held, fundamental) of the best near ``middle_hz``, between the steps by a parabola."""
     parts = np.linspace(-within, within, steps)
-    power = np.array([_power_held(x, middle_hz * (1 + float(part)) * step, rate=rate) for part in parts])
+    power = np.array([_power_held(x, middle_hz * (1 + float(part)) * step) for part in parts])
     k = int(np.clip(np.argmax(power), 1, steps - 2))
     left, middle, right = power[k - 1 : k + 2]
     bend = left - 2 * middle + right
@@ -118,16 +114,16 @@ def _peak(
     return float(power[k]), middle_hz * (1 + float(parts[k] + shift * (parts[1] - parts[0])))
 
 
-def _power_held(x: Array, fundamental: float, *, rate: int) -> float:
+def _power_held(x: Array, fundamental: float) -> float:
     """Power of ``x`` that the lines of one fundamental hold, fitted together: they leak into each other."""
-    basis = _basis(len(x), fundamental=fundamental, rate=rate)
+    basis = _basis(len(x), fundamental=fundamental)
     along = x @ basis
     return float(along @ np.linalg.solve(basis.T @ basis, along))
 
 
-def _basis(frames: int, *, fundamental: float, rate: int) -> Array:
+def _basis(frames: int, *, fundamental: float) -> Array:
     """Cosine and sine of every line, (frames, 2 * lines): each line is a power of the first."""
-    turn = np.exp(2j * np.pi * fundamental / rate * np.arange(frames))
+    turn = np.exp(2j * np.pi * fundamental / ANALYSIS_RATE * np.arange(frames))
     power = turn.copy()
     rows = np.empty((LINES, 2, frames))
     for row in rows:

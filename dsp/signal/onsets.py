@@ -60,23 +60,33 @@ class Onset:
     partials: Partials
 
 
-def rough_onsets(x: Array, *, rate: int = ANALYSIS_RATE) -> list[int]:
+def rough_onsets(x: Array) -> list[int]:
     """Samples at which something begins to sound, in order; empty where nothing does."""
     if len(x) < 4 * FRAME or not np.any(x):
         return []
-    banded = onset_band(x, rate=rate)
+    banded = onset_band(x)
     strength = librosa.onset.onset_strength(
-        y=banded.astype(np.float32), sr=rate, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
+        y=banded.astype(np.float32),
+        sr=ANALYSIS_RATE,
+        hop_length=HOP,
+        n_fft=FRAME,
+        n_mels=40,
+        fmin=35.0,
+        fmax=4000.0,
     )
     frames = librosa.onset.onset_detect(
-        onset_envelope=strength, sr=rate, hop_length=HOP, delta=0.06, wait=int(APART_S * rate / HOP)
+        onset_envelope=strength,
+        sr=ANALYSIS_RATE,
+        hop_length=HOP,
+        delta=0.06,
+        wait=int(APART_S * ANALYSIS_RATE / HOP),
     )
-    return confirmed_onsets(x, [int(frame) * HOP for frame in frames], banded=banded, rate=rate)
+    return confirmed_onsets(x, [int(frame) * HOP for frame in frames], banded=banded)
 
 
-def onset_band(x: Array, *, rate: int = ANALYSIS_RATE) -> Array:
+def onset_band(x: Array) -> Array:
     """``x`` within 35 to 4000 Hz, where onsets are looked for."""
-    return band(x, low_hz=35.0, high_hz=4000.0, rate=rate)
+    return band(x, low_hz=35.0, high_hz=4000.0)
 
 
 def confirmed_onsets(
@@ -85,55 +95,54 @@ def confirmed_onsets(
     *,
     banded: Array,
     audible_db: float = AUDIBLE_DB,
-    rate: int = ANALYSIS_RATE,
 ) -> list[int]:
     """Of the ``places`` (samples) where the spectrum changes, those where something begins, in order.
 
     ``banded`` is ``onset_band(x)``. Where in it the level jumps most is looked at in any case, and so is
     the start of the take. ``audible_db`` is how far below the loudest an onset may lie.
     """
-    candidates = [_steepest(banded, place, rate=rate) for place in places]
-    looked_at = sorted({0, _steepest(banded, None, rate=rate), *candidates})
-    risen = _risen(banded, looked_at, audible_db=audible_db, rate=rate)
-    picked = _bright_onsets(x, places, rate=rate)
-    apart = [at for at in picked if all(abs(at - other) > APART_S * rate for other in risen)]
+    candidates = [_steepest(banded, place) for place in places]
+    looked_at = sorted({0, _steepest(banded, None), *candidates})
+    risen = _risen(banded, looked_at, audible_db=audible_db)
+    picked = _bright_onsets(x, places)
+    apart = [at for at in picked if all(abs(at - other) > APART_S * ANALYSIS_RATE for other in risen)]
     return sorted([*risen, *apart]) if risen else []
 
 
-def fine_onset(x: Array, *, rough: int, pitch: Pitch, rate: int = ANALYSIS_RATE) -> Onset | None:
+def fine_onset(x: Array, *, rough: int, pitch: Pitch) -> Onset | None:
     """Change-point onset of the pluck near sample ``rough``; None where too little rings after it.
 
     Needs nine periods of ringing after ``rough``.
     """
-    period = rate / pitch.f0_hz
+    period = ANALYSIS_RATE / pitch.f0_hz
     if rough + (FIT_PERIODS + 2) * period > len(x):
         return None
-    low, high = _around(rough, period=period, length=len(x), rate=rate)
-    banded = band(x[low:high], low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0), rate=rate)
+    low, high = _around(rough, period=period, length=len(x))
+    banded = band(x[low:high], low_hz=0.5 * pitch.f0_hz, high_hz=min(12 * pitch.f0_hz, 5000.0))
     rough -= low
     hz = np.array([pitch.partial_hz(n) for n in range(1, FIT_PARTIALS + 1)])
     hz = hz[hz < HIGHEST_PARTIAL_HZ]
-    decay = decays(banded, start=int(rough + period), hz=hz, period_s=1 / pitch.f0_hz, rate=rate)
+    decay = decays(banded, start=int(rough + period), hz=hz, period_s=1 / pitch.f0_hz)
     at = rough
     for _ in range(ROUNDS):
         start = int(at + period / 4) if at != rough else int(at + period)
         stop = int(at + (FIT_PERIODS + 0.25) * period)
-        partials = fitted_partials(banded, start=start, stop=stop, hz=hz, decay=decay, rate=rate)
+        partials = fitted_partials(banded, start=start, stop=stop, hz=hz, decay=decay)
         candidates = _change_point(banded, partials, centre=at, until=start, period=period)
         if candidates == at:
             break
         at = candidates
     start = int(at + period / 4)
     partials = fitted_partials(
-        banded, start=start, stop=int(at + (FIT_PERIODS + 0.25) * period), hz=hz, decay=decay, rate=rate
+        banded, start=start, stop=int(at + (FIT_PERIODS + 0.25) * period), hz=hz, decay=decay
     )
-    return Onset(at + low, partials.referred_to(float(at), rate=rate))
+    return Onset(at + low, partials.referred_to(float(at)))
 
 
-def _around(at: int, *, period: float, length: int, rate: int) -> tuple[int, int]:
+def _around(at: int, *, period: float, length: int) -> tuple[int, int]:
     """The stretch that an onset is found in, with room for a filter to settle; a take may hold many."""
     before = (ROUNDS * SEARCH_PERIODS + SETTLES_PERIODS) * period
-    after = (ROUNDS * SEARCH_PERIODS + FIT_PERIODS + SETTLES_PERIODS) * period + RINGS_FOR_S * rate
+    after = (ROUNDS * SEARCH_PERIODS + FIT_PERIODS + SETTLES_PERIODS) * period + RINGS_FOR_S * ANALYSIS_RATE
     return max(0, int(at - before)), min(length, int(at + after))
 
 
@@ -149,18 +158,18 @@ def _change_point(banded: Array, partials: Partials, *, centre: int, until: int,
     return low + int(np.argmin(cost))
 
 
-def steepest_rise(x: Array, *, rate: int = ANALYSIS_RATE) -> int:
+def steepest_rise(x: Array) -> int:
     """The sample at which the level jumps most: where a pluck begins, if there is one."""
-    return _steepest(onset_band(x, rate=rate), None, rate=rate)
+    return _steepest(onset_band(x), None)
 
 
-def _steepest(banded: Array, near: int | None, *, rate: int) -> int:
+def _steepest(banded: Array, near: int | None) -> int:
     """The sample of the largest jump in level: over the whole take, or near a rough place."""
-    width, soon = int(STEP_S / 2 * rate), int(STEP_S / 6 * rate)
+    width, soon = int(STEP_S / 2 * ANALYSIS_RATE), int(STEP_S / 6 * ANALYSIS_RATE)
     power = np.concatenate([[0.0], np.cumsum(np.square(banded))])
-    reach = int(NEAR_S * rate)
+    reach = int(NEAR_S * ANALYSIS_RATE)
     low, high = (0, len(banded)) if near is None else (near - reach, near + reach)
-    at = np.arange(max(int(LEAST_BEFORE_S * rate), low), min(len(banded), max(high, width)))
+    at = np.arange(max(int(LEAST_BEFORE_S * ANALYSIS_RATE), low), min(len(banded), max(high, width)))
     if not len(at):
         return 0
     after = (power[np.minimum(at + soon, len(banded))] - power[at]) / soon
@@ -170,12 +179,12 @@ def _steepest(banded: Array, near: int | None, *, rate: int) -> int:
     return int(at[np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor)))])
 
 
-def _risen(banded: Array, candidates: list[int], *, audible_db: float, rate: int) -> list[int]:
+def _risen(banded: Array, candidates: list[int], *, audible_db: float) -> list[int]:
     """Candidates that rise out of what came before and are loud enough, the steepest of each group.
 
     The start of a take counts where nothing that rises later is as loud: then the take begins in sound.
     """
-    width, guard = int(STEP_S * rate), int(0.002 * rate)
+    width, guard = int(STEP_S * ANALYSIS_RATE), int(0.002 * ANALYSIS_RATE)
     loudness = {
         at: float(np.mean(np.square(banded[at : at + 3 * width]))) for at in candidates if at < len(banded)
     }
@@ -184,31 +193,35 @@ def _risen(banded: Array, candidates: list[int], *, audible_db: float, rate: int
     for at in loudness:
         before = banded[max(0, at - width - guard) : max(0, at - guard)]
         after = float(np.mean(np.square(banded[at : at + width])))
-        if len(before) >= LEAST_BEFORE_S * rate and at + width <= len(banded):
+        if len(before) >= LEAST_BEFORE_S * ANALYSIS_RATE and at + width <= len(banded):
             rise[at] = (after + floor) / (float(np.mean(np.square(before))) + floor)
     rising = [at for at, ratio in rise.items() if ratio > 10 ** (RISE_DB / 10)]
     loudest = max((loudness[at] for at in rising), default=0.0)
     audible = [at for at in rising if loudness[at] > loudest * 10 ** (audible_db / 10)]
     if loudness.get(0, 0.0) > loudest:
-        begins = [] if not np.any(banded) or _steady(banded, rate=rate) else [0]
-        audible = [at for at in audible if at > APART_S * rate] if begins else audible
-        return [*begins, *_steepest_of_each(audible, rise, rate=rate)]
-    return _steepest_of_each(audible, rise, rate=rate)
+        begins = [] if not np.any(banded) or _steady(banded) else [0]
+        audible = [at for at in audible if at > APART_S * ANALYSIS_RATE] if begins else audible
+        return [*begins, *_steepest_of_each(audible, rise)]
+    return _steepest_of_each(audible, rise)
 
 
-def _bright_onsets(x: Array, candidates: list[int], *, rate: int) -> list[int]:
+def _bright_onsets(x: Array, candidates: list[int]) -> list[int]:
     """Those of ``candidates`` at which the bright part of the sound jumps: a pick over a string that rings.
 
     A second pluck of one strength with the first hardly moves the level, but it is bright, and the
     ringing no longer is.
     """
-    bright = band(x, low_hz=BRIGHT_HZ, high_hz=4 * BRIGHT_HZ, rate=rate)
+    bright = band(x, low_hz=BRIGHT_HZ, high_hz=4 * BRIGHT_HZ)
     power = np.concatenate([[0.0], np.cumsum(np.square(bright))])
-    after_n, gap, before_n = int(BRIGHT_S * rate), int(BRIGHT_S * rate / 5), int(2 * BRIGHT_S * rate)
+    after_n, gap, before_n = (
+        int(BRIGHT_S * ANALYSIS_RATE),
+        int(BRIGHT_S * ANALYSIS_RATE / 5),
+        int(2 * BRIGHT_S * ANALYSIS_RATE),
+    )
     levels: dict[int, float] = {}
     rises: dict[int, float] = {}
     for near in candidates:
-        low, high = near - int(NEAR_S * rate), near + int(NEAR_S * rate)
+        low, high = near - int(NEAR_S * ANALYSIS_RATE), near + int(NEAR_S * ANALYSIS_RATE)
         at = np.arange(max(gap + before_n, low), min(len(x) - after_n, high))
         if not len(at):
             continue
@@ -225,16 +238,16 @@ def _bright_onsets(x: Array, candidates: list[int], *, rate: int) -> list[int]:
     ]
 
 
-def _steepest_of_each(candidates: list[int], rise: dict[int, float], *, rate: int) -> list[int]:
+def _steepest_of_each(candidates: list[int], rise: dict[int, float]) -> list[int]:
     kept: list[int] = []
     for at in sorted(candidates, key=lambda at: -rise[at]):
-        if all(abs(at - other) > APART_S * rate for other in kept):
+        if all(abs(at - other) > APART_S * ANALYSIS_RATE for other in kept):
             kept.append(at)
     return sorted(kept)
 
 
-def _steady(banded: Array, *, rate: int) -> bool:
+def _steady(banded: Array) -> bool:
     """Whether the level does not fall through the take: noise or hum, not a string that dies away."""
-    part = min(len(banded) // 3, int(0.3 * rate))
+    part = min(len(banded) // 3, int(0.3 * ANALYSIS_RATE))
     first, last = banded[:part], banded[-part:]
     return bool(np.mean(np.square(first)) < STEADY_RATIO * np.mean(np.square(last)))

@@ -33,24 +33,22 @@ class Partials:
     reference: float
     misfit: float
 
-    def waveform(self, start: int, stop: int, *, rate: int = ANALYSIS_RATE) -> Array:
+    def waveform(self, start: int, stop: int) -> Array:
         """The partials' sum over samples ``start`` to ``stop``, shape (stop - start,)."""
-        t = (np.arange(start, stop) - self.reference) / rate
+        t = (np.arange(start, stop) - self.reference) / ANALYSIS_RATE
         return np.asarray(np.real(_exponentials(t, hz=self.hz, decay=self.decay) @ self.amplitudes))
 
-    def referred_to(self, reference: float, *, rate: int = ANALYSIS_RATE) -> Partials:
+    def referred_to(self, reference: float) -> Partials:
         """The same partials with their amplitudes taken at another sample."""
-        t = np.array([(reference - self.reference) / rate])
+        t = np.array([(reference - self.reference) / ANALYSIS_RATE])
         moved = self.amplitudes * _exponentials(t, hz=self.hz, decay=self.decay)[0]
         return Partials(self.hz, self.decay, moved, reference, self.misfit)
 
 
-def fitted_partials(
-    x: Array, *, start: int, stop: int, hz: Array, decay: Array, rate: int = ANALYSIS_RATE
-) -> Partials:
+def fitted_partials(x: Array, *, start: int, stop: int, hz: Array, decay: Array) -> Partials:
     """Least-squares amplitudes of partials at ``hz`` over ``start`` to ``stop``, referred to ``start``."""
     piece = x[start:stop]
-    t = np.arange(len(piece)) / rate
+    t = np.arange(len(piece)) / ANALYSIS_RATE
     waves = _exponentials(t, hz=hz, decay=decay)
     basis = np.concatenate([waves.real, -waves.imag], axis=1)
     weights = np.linalg.lstsq(basis, piece, rcond=1e-6)[0]
@@ -61,21 +59,21 @@ def fitted_partials(
     return Partials(hz, decay, amplitudes, float(start), left / energy if energy else 1.0)
 
 
-def decays(x: Array, *, start: int, hz: Array, period_s: float, rate: int = ANALYSIS_RATE) -> Array:
+def decays(x: Array, *, start: int, hz: Array, period_s: float) -> Array:
     """Decay rate (1/s) of each partial, from its level in two windows after ``start``; shape of ``hz``."""
-    width = int(max(4 * period_s, 0.05) * rate)
-    gap = int(0.10 * rate)
-    early = _levels(x[start : start + width], hz=hz, rate=rate)
-    late = _levels(x[start + gap : start + gap + width], hz=hz, rate=rate)
+    width = int(max(4 * period_s, 0.05) * ANALYSIS_RATE)
+    gap = int(0.10 * ANALYSIS_RATE)
+    early = _levels(x[start : start + width], hz=hz)
+    late = _levels(x[start + gap : start + gap + width], hz=hz)
     if early is None or late is None:
         return np.full(len(hz), 3.0)
-    return np.asarray(np.clip(np.log(early / late) * rate / gap, 0.0, 40.0))
+    return np.asarray(np.clip(np.log(early / late) * ANALYSIS_RATE / gap, 0.0, 40.0))
 
 
-def _levels(piece: Array, *, hz: Array, rate: int) -> Array | None:
-    if len(piece) < 0.04 * rate:
+def _levels(piece: Array, *, hz: Array) -> Array | None:
+    if len(piece) < 0.04 * ANALYSIS_RATE:
         return None
-    t = np.arange(len(piece)) / rate
+    t = np.arange(len(piece)) / ANALYSIS_RATE
     window = np.hanning(len(piece))
     return np.asarray(np.abs(np.exp(-2j * np.pi * np.outer(hz, t)) @ (piece * window)) + 1e-15)
 

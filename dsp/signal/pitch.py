@@ -52,17 +52,17 @@ class Pitch:
         return float(n * self.f0_hz * np.sqrt(1 + self.stiffness * n * n))
 
 
-def pitch_of(ringing: Array, *, named_hz: float | None = None, rate: int = ANALYSIS_RATE) -> Pitch | None:
+def pitch_of(ringing: Array, *, named_hz: float | None = None) -> Pitch | None:
     """Pitch of a pluck from its ringing, shape (frames,); None where there is no tone.
 
     The note is the one librosa.yin hears; where that is a multiple or a part of ``named_hz``, the named
     note stands if its own lines, the odd ones too, carry the sound and no lines lie between them.
     """
-    tone = ringing[int(ATTACK_S * rate) : int((ATTACK_S + TONE_S) * rate)]
-    if len(tone) < 0.12 * rate or not np.any(tone):
+    tone = ringing[int(ATTACK_S * ANALYSIS_RATE) : int((ATTACK_S + TONE_S) * ANALYSIS_RATE)]
+    if len(tone) < 0.12 * ANALYSIS_RATE or not np.any(tone):
         return None
-    spectrum = _Spectrum.of(tone, rate=rate)
-    detected = _detected_hz(tone, rate=rate, spectrum=spectrum)
+    spectrum = _Spectrum.of(tone)
+    detected = _detected_hz(tone, spectrum=spectrum)
     if named_hz is None:
         return None if detected is None else _fitted_pitch(spectrum, detected, match="none")
     return None if detected is None else _matched(spectrum, detected=detected, named_hz=named_hz)
@@ -91,11 +91,13 @@ class _Spectrum:
     floor: float
 
     @classmethod
-    def of(cls, tone: Array, *, rate: int) -> _Spectrum:
+    def of(cls, tone: Array) -> _Spectrum:
         size = 1 << int(np.ceil(np.log2(len(tone) * 8)))
         magnitude = np.abs(np.fft.rfft(tone * scipy.signal.windows.hann(len(tone)), size))
-        top = int(5000 / rate * size)
-        return cls(magnitude, rate / size, 2 * rate / len(tone), float(np.median(magnitude[:top])))
+        top = int(5000 / ANALYSIS_RATE * size)
+        return cls(
+            magnitude, ANALYSIS_RATE / size, 2 * ANALYSIS_RATE / len(tone), float(np.median(magnitude[:top]))
+        )
 
     def peak(self, hz: float, *, within_hz: float) -> tuple[float, float]:
         """(frequency, magnitude) of the largest value within ``within_hz`` of ``hz``."""
@@ -133,16 +135,16 @@ class _Spectrum:
         return float(self.comb_power(f0, shift=-1 / 3).sum() + self.comb_power(f0, shift=-2 / 3).sum()) / 2
 
 
-def _detected_hz(tone: Array, *, rate: int, spectrum: _Spectrum) -> float | None:
-    smooth = band(tone, low_hz=LOWEST_HZ * 0.7, high_hz=3000.0, rate=rate)
+def _detected_hz(tone: Array, *, spectrum: _Spectrum) -> float | None:
+    smooth = band(tone, low_hz=LOWEST_HZ * 0.7, high_hz=3000.0)
     frame = 2048
     if len(smooth) < frame + 512:
         frame = 1024
     track = librosa.yin(
         smooth.astype(np.float32),
-        fmin=max(LOWEST_HZ, 2.1 * rate / frame),
+        fmin=max(LOWEST_HZ, 2.1 * ANALYSIS_RATE / frame),
         fmax=HIGHEST_HZ,
-        sr=rate,
+        sr=ANALYSIS_RATE,
         frame_length=frame,
         hop_length=256,
         center=False,

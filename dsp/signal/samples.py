@@ -36,7 +36,7 @@ def checked(samples: Array, *, rate: int) -> Array:
     array = np.asarray(samples, dtype=np.float64)
     if array.ndim == 1:
         array = array[:, np.newaxis]
-    if array.ndim != len(("frames", "channels")) or array.size == 0:
+    if array.ndim != 2 or array.size == 0:
         raise SignalError(f"the recording has shape {np.shape(samples)}; (frames, channels) is needed")
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         raise SignalError(

@@ -17,7 +17,7 @@ from dsp.methods import driven_coil as driving
 from dsp.methods import hum_windings as phases
 from dsp.methods.driven_coil import analyse_drive, drive_ratio
 from dsp.methods.hum import HumLines, analyse_hum, lines_together
-from dsp.methods.hum_windings import hum_level_table, hum_phase_ratio
+from dsp.methods.hum_windings import hum_level_table, hum_phase_table
 from dsp.model.settings import Mix, Source
 
 Array = NDArray[np.float64]
@@ -30,12 +30,12 @@ def against(table: Array) -> float:
     return float(table[0, 0] - table[0, 1])
 
 
-def phase_score(lines: Sequence[HumLines | None], *, spread_db: float) -> float | None:
+def phase_score(lines: Sequence[HumLines | None]) -> float | None:
     """As dsp.methods.hum_windings has it, before anything is taken for drowned."""
     there = [(one, mix) for one, mix in zip(lines, ALONE, strict=True) if one is not None]
     if len(there) <= 1:
         return None
-    alike, opposed = phases._pattern_likelihoods(there, count=2, spread_db=spread_db, rate=RATE)
+    alike, opposed = phases._pattern_likelihoods(there, count=2)
     return float(alike - opposed)
 
 
@@ -59,7 +59,7 @@ def hum_inputs_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
     a, b = found.channels
     if found.faults or a is None or b is None:
         return {"hum, two inputs": None}, codes(found.faults)
-    return {"hum, two inputs": hum_phase_ratio(a, b)}, ()
+    return {"hum, two inputs": against(hum_phase_table(list(zip((a, b), ALONE, strict=True)), count=2))}, ()
 
 
 def hum_inputs_told(trial: Trial, takes: Sequence[Array], shown: list[float]) -> Said:
@@ -67,7 +67,7 @@ def hum_inputs_told(trial: Trial, takes: Sequence[Array], shown: list[float]) ->
     x = takes[0]
     both = [centred(x, 0), centred(x, 1)]
     lines = lines_together(both, stretches=[(0, len(x))] * 2, mains_hz=None, fundamental_hz=shown[0])
-    return {"hum, two inputs": phase_score(lines, spread_db=phases.CHANNELS_DB)}
+    return {"hum, two inputs": phase_score(lines)}
 
 
 def hum_level_heard(trial: Trial, takes: Sequence[Array]) -> tuple[Said, Why]:
