@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 import typer
+from svg_parts import described, parts, place, text_place, texts
 
 from capture import LogError
 from capture.job import Job, read_job
@@ -20,8 +21,6 @@ from reports.cli import register
 from reports.cli.shared import run_plainly
 from reports.entry.spelling import order_from
 from reports.render.cuts import MOST_MARKS, Mark, Strip, bring_figure
-
-from .svg_parts import described, parts, place, text_place, texts
 
 JOB = """\
 format = 1

@@ -6,10 +6,9 @@ from xml.etree import ElementTree
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from svg_parts import SVG, described, texts
 
 from reports.render.lead_drawing import LeadPicture, lead_figure
-
-from .svg_parts import SVG, described, texts
 
 SERIES = LeadPicture(
     "bridge",

@@ -8,7 +8,10 @@ from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 
+import jack_samples
+import pair_samples
 import pytest
+import verdict_samples as samples
 
 from reports.messages import wording as jack_words
 from reports.messages import wording as words
@@ -16,8 +19,6 @@ from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import Verdict
 from reports.render.report import JackExhibit, as_html
-
-from . import jack_samples, pair_samples, samples
 
 DATE = "25 November 2026"
 EXHIBITS = (

@@ -7,14 +7,13 @@ import subprocess
 import sys
 
 import pytest
+import verdict_samples as samples
 
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import PairVerdict
 from reports.render.text import WIDTH, as_text
-
-from . import samples
 
 HEAVY = ("matplotlib", "librosa", "scipy", "numpy")
 

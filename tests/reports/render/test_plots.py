@@ -6,14 +6,14 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
+import pair_samples
 import pytest
+import verdict_samples as samples
+from svg_parts import SVG, parts, place, shape, texts
 
 from reports.model.verdict import MethodWord, PairVerdict
 from reports.render import figures as drawing
 from reports.render import figures as plots
-
-from . import pair_samples, samples
-from .svg_parts import SVG, parts, place, shape, texts
 
 
 @pytest.mark.parametrize("opposed", [True, False])

@@ -6,17 +6,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
+import jack_samples
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from svg_parts import dashed, described, parts, place, places, shape, text_place, texts
 
 from reports.messages import wording as jack_words
 from reports.render import figures as drawing
 from reports.render.jack_plots import MOST_LINES, MOST_SETTINGS, hum_figure, profile_figure, switch_figure
-
-from . import jack_samples
-from .svg_parts import dashed, described, parts, place, places, shape, text_place, texts
 
 NOTHING = np.zeros(0)
 SAME, OPPOSED, OPEN = (jack_words.STEPS[k] for k in (1, -1, 0))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import pytest
+import verdict_samples as samples
 
 from reports.messages import summary
 from reports.messages import wording as jack_words
 from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.model.verdict import HumWord, PairVerdict, SettingVerdict, SignRow, WiringRow
-
-from . import samples
 
 
 @pytest.mark.parametrize(
