@@ -1,42 +1,20 @@
-"""Have librosa compile what is used here.
+"""Results of takes: analysed once, then taken from a cache.
 
-Task: load and run once those functions of librosa that are compiled when first imported, so that the
-compiled code lies in librosa's cache. Shapes, units, signs: none.
+In go the takes of a job folder, out come `TakeResult`s in the order of the log. A result is cached under a
+key of everything that it depends on: the bytes of the recording, its log entry, the job, and the code that
+analyses. What only shows results is not part of the key, because nothing that is cached is a sentence.
+Bytes in the cache run nothing: they are decoded into the records that the fields of `TakeResult` name, and
+whatever else they hold is refused, as is an entry that is cut off or of another key. A cache that cannot be
+written keeps nothing. The folder of the cache may be deleted at any time, and several processes may use it
+at once.
 
-Two processes that compile at the same moment leave a cache that mixes the code of both, and calling it
-then crashes every later process (seen with numba 0.68 and librosa 0.11). So whoever starts several
-processes calls this first, in one.
+Takes are independent of each other, so several are analysed at once where that pays; memory is bounded by
+the longest take times the number of workers. What analyses is imported when something has to be analysed.
 
-A heard take as bytes, and back, without running anything that the bytes say.
-
-Task: `encode` and `decode`, inverse to each other for everything that a `TakeResult` is made of; its log
-entry is left out and given anew. Shapes and signs: as they are; arrays keep their type, numbers every bit.
-Whatever is not a record, a tuple, an array or a plain value that the fields of `TakeResult` name is refused.
-
-Under which key a heard take is kept: everything that hearing depends on.
-
-Task: one name from the bytes of the recording, its entry in the log, the job, and the code that hears. Units,
-signs: none. If any of these changes in the least, the key is another and the take is heard anew.
-
-The shelf of heard takes: a folder of this user that may be deleted at any time.
-
-Task: `ResultCache.taken` and `ResultCache.put`, keyed bytes. What is missing, cut off, foreign or unreadable
-is as if it were not there; a shelf that cannot be written keeps nothing, and nobody notices but the clock.
-Two processes may use it at once: files are put in place whole. Units: bytes. Signs: none.
-
-One process at a time through librosa's first import.
-
-Task: hold a lock while librosa is loaded, so that two commands started at once on a new installation do
-not compile into one cache together (reports/evidence/cache.py says what comes of that). Where there is no
-lock to be had (a temporary folder that cannot be written), the command goes on without.
-
-The door through which takes are heard: those heard before come from the shelf, others are heard and kept.
-
-Task: from the takes of a folder to `TakeResult`s, in the order of the log. Shapes, units, signs: as in
-reports.evidence.results. What hears (and all that it loads) is imported only when something has to be heard.
-
-Takes are independent, so several are heard at once where that pays. Memory is bounded by the longest take,
-times the number of workers.
+librosa compiles some functions when they are first called. Two processes that compile at the same moment
+leave a compiled cache that mixes the code of both, and every later process crashes on it (seen with numba
+0.68 and librosa 0.11). So `load_librosa_alone` holds a lock meanwhile, and whoever starts several processes
+calls it, or `compile_all`, in one of them first.
 """
 
 from __future__ import annotations
@@ -63,62 +41,232 @@ from platformdirs import user_cache_path
 
 from capture.job import Job
 from capture.log import Take
+from capture.log.writing import lock
 from capture.takes.folder import JobFolder, TakeFile
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import pitch_of
 from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
 
-LENGTH_S = 1.0
-PITCH_HZ = 110.0
+ROOT = Path(__file__).resolve().parents[2]
+ANALYSING_CODE = (
+    "dsp",
+    "capture/__init__.py",
+    "capture/audio",
+    "capture/job",
+    "capture/log",
+    "capture/takes/folder.py",
+    "reports/evidence",
+    "reports/model/gestures.py",
+    "reports/model/notes.py",
+    "reports/model/take_notes.py",
+)
+"""All code that a result can depend on, as files and folders below ``ROOT``."""
+PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "soxr", "numba")
+JOB_FIELDS_WITHOUT_EFFECT = {"title"}
+"""Fields of a job that no result depends on."""
+
+ENVIRONMENT_VARIABLE = "COILWISE_CACHE"
+"""Names the folder of the cache, or says ``OFF``."""
+OFF = "off"
+MOST_BYTES = 200_000_000
+"""Some thousands of takes. Above it the oldest are removed, down to ``LEFT_SHARE`` of it."""
+LEFT_SHARE = 0.8
+SUFFIX = ".heard"
+LEAST_AT_ONCE = 6
+"""Fewer takes are analysed sooner one after another than workers are started (tests/studies/SPEED.md)."""
+
+PLAIN_TYPES = (str, bool, int, float, type(None))
+TEXT_ARRAY = "text"
+TONE_S = 1.0
+TONE_HZ = 110.0
+
+
+def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ...]:
+    """The results of all takes that are not voided, in the order of the log.
+
+    ``workers``: how many processes may analyse at once. They are forked, so more than one is for a process
+    without other threads.
+    """
+    store, takes = ResultCache.default(), folder.takes()
+    cached = [_cached_result(store, folder.job, take) for take in takes]
+    missing = [take for take, result in zip(takes, cached, strict=True) if result is None]
+    new = iter(_new_results(folder.job, missing, store, workers=workers))
+    return tuple(next(new) if result is None else result for result in cached)
+
+
+def take_result(job: Job, take: TakeFile) -> TakeResult:
+    """The result of one take."""
+    store = ResultCache.default()
+    return _cached_result(store, job, take) or _analyse_and_store(job, store, take)
+
+
+def processors() -> int:
+    """How many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def ignore_interrupts() -> None:
+    """Ignore SIGINT in a worker; the parent shuts the pool down."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def load_librosa_alone() -> None:
+    """Load and compile what analysing needs, one process of this installation at a time.
+
+    Without a lock (the temporary folder cannot be written) it goes on all the same.
+    """
+    installation = hashlib.sha256(sys.prefix.encode()).hexdigest()[:16]
+    with ExitStack() as held:
+        with suppress(OSError):
+            path = Path(tempfile.gettempdir()) / f"coilwise-{installation}.lock"
+            lock(held.enter_context(path.open("a")))
+        compile_all()
 
 
 def compile_all() -> None:
-    """Hear one plain tone; some ten seconds where nothing is compiled yet, else a fraction of one."""
-    t = np.arange(int(LENGTH_S * ANALYSIS_RATE)) / ANALYSIS_RATE
-    begun = t >= LENGTH_S / 4
-    tone = np.where(begun, np.exp(-4 * t) * np.sin(2 * np.pi * PITCH_HZ * t), 0.0)
+    """Run once what librosa compiles: some ten seconds the first time, else a fraction of one."""
+    t = np.arange(int(TONE_S * ANALYSIS_RATE)) / ANALYSIS_RATE
+    sounding = t >= TONE_S / 4
+    tone = np.where(sounding, np.exp(-4 * t) * np.sin(2 * np.pi * TONE_HZ * t), 0.0)
     rough_onsets(tone)
-    pitch_of(tone[begun])
+    pitch_of(tone[sounding])
 
 
-ENTRY = "entry"
-PLAIN = (str, bool, int, float, type(None))
-_TEXT = "text"
+def cache_key(job: Job, take: TakeFile) -> str | None:
+    """The key of a take's result, 64 hexadecimal digits; None where the bytes of the file are not known."""
+    if take.digest is None:
+        return None
+    entry = take.entry.model_dump_json()
+    parts = (code_version(), take.digest, entry, job.model_dump_json(exclude=JOB_FIELDS_WITHOUT_EFFECT))
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+@cache
+def code_version(root: Path = ROOT) -> str:
+    """A digest of the code that analyses, and of the versions of the packages that it uses."""
+    digest = hashlib.sha256()
+    for place in (root / part for part in ANALYSING_CODE):
+        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            digest.update(f"{path.relative_to(root).as_posix()}\n".encode())
+            digest.update(path.read_bytes())
+    digest.update("\n".join(f"{package} {version(package)}" for package in PACKAGES).encode())
+    return digest.hexdigest()
+
+
+@dataclass
+class ResultCache:
+    """Bytes by key, one file each; ``folder`` None keeps nothing."""
+
+    folder: Path | None
+    most_bytes: int = MOST_BYTES
+    _pruned: bool = False
+
+    @classmethod
+    def default(cls) -> ResultCache:
+        """The cache of this user, or the one that the environment names."""
+        named = os.environ.get(ENVIRONMENT_VARIABLE, "")
+        if named.strip().lower() == OFF:
+            return cls(None)
+        return cls(Path(named) if named else user_cache_path("coilwise", appauthor=False))
+
+    def get(self, key: str) -> bytes | None:
+        """The bytes under a key, or None."""
+        if self.folder is None:
+            return None
+        path = self._path(key)
+        try:
+            raw = path.read_bytes()
+        except OSError:
+            return None
+        with suppress(OSError):
+            os.utime(path)
+        return raw
+
+    def put(self, key: str, raw: bytes) -> None:
+        """Write bytes under a key, whole or not at all; where that fails, nothing is kept."""
+        if self.folder is None:
+            return
+        path = self._path(key)
+        with suppress(OSError):
+            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            number, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
+            try:
+                with os.fdopen(number, "wb") as file:
+                    file.write(raw)
+                os.replace(part, path)
+            except OSError:
+                os.unlink(part)
+                raise
+        if not self._pruned:
+            self._pruned = True
+            self.prune()
+
+    def remove(self, key: str) -> None:
+        """Remove what cannot be decoded."""
+        if self.folder is not None:
+            with suppress(OSError):
+                self._path(key).unlink()
+
+    def prune(self) -> None:
+        """Remove the files that were not used for longest, where there is more than ``most_bytes``."""
+        if self.folder is None:
+            return
+        files = []
+        for path in self.folder.glob(f"*/*{SUFFIX}"):
+            with suppress(OSError):
+                status = path.stat()
+                files.append((status.st_mtime, status.st_size, path))
+        total = sum(size for _, size, _ in files)
+        if total <= self.most_bytes:
+            return
+        for _, size, path in sorted(files):
+            if total <= LEFT_SHARE * self.most_bytes:
+                return
+            with suppress(OSError):
+                path.unlink()
+                total -= size
+
+    def _path(self, key: str) -> Path:
+        assert self.folder is not None
+        return self.folder / key[:2] / f"{key}{SUFFIX}"
 
 
 class CodecError(ValueError):
-    """Bytes that are no heard take."""
+    """Bytes that are no result of a take, or one of another key."""
 
 
-def encode(heard: TakeResult, *, key: str) -> bytes:
-    """The bytes of a heard take, with the key that it is kept under."""
+def encode(result: TakeResult, *, key: str) -> bytes:
+    """A result as bytes, with the key that it is cached under; its log entry is left out.
+
+    An npz archive without pickled objects: one array of JSON text, and the arrays that it names by number.
+    """
     arrays: list[np.ndarray[Any, Any]] = []
-    said = {f.name: _packed(getattr(heard, f.name), arrays) for f in fields(heard) if f.name != ENTRY}
-    text = json.dumps({"key": key, "heard": said}).encode()
+    packed = {f.name: _packed(getattr(result, f.name), arrays) for f in fields(result) if f.name != "entry"}
+    text = json.dumps({"key": key, "result": packed}).encode()
+    named = {f"a{k}": array for k, array in enumerate(arrays)}
     out = io.BytesIO()
-    kept = {f"a{k}": array for k, array in enumerate(arrays)}
-    np.savez(out, allow_pickle=False, **{_TEXT: np.frombuffer(text, dtype=np.uint8)}, **kept)
+    np.savez(out, allow_pickle=False, **{TEXT_ARRAY: np.frombuffer(text, dtype=np.uint8)}, **named)
     return out.getvalue()
 
 
 def decode(raw: bytes, *, key: str, entry: Take) -> TakeResult:
-    """The heard take of these bytes, as one of ``entry``.
+    """The result in these bytes, as one of ``entry``; inverse to `encode`, to the last bit.
 
     Raises
     ------
     CodecError
-        They are no heard take, or one of another key.
+        They are no result, or one of another key.
 
     """
     try:
-        with np.load(io.BytesIO(raw), allow_pickle=False) as kept:
-            said = json.loads(bytes(kept[_TEXT]))
-            if said["key"] != key:
-                raise CodecError("it is kept under another key")
+        with np.load(io.BytesIO(raw), allow_pickle=False) as archive:
+            text = json.loads(bytes(archive[TEXT_ARRAY]))
+            if text["key"] != key:
+                raise CodecError("it is cached under another key")
             values = {
-                name: _unpacked(value, lambda k: np.asarray(kept[f"a{int(k)}"]))
-                for name, value in said["heard"].items()
+                name: _unpacked(value, lambda k: np.asarray(archive[f"a{int(k)}"]))
+                for name, value in text["result"].items()
             }
             return TakeResult(entry=entry, **values)
     except CodecError:
@@ -137,21 +285,21 @@ def _packed(value: Any, arrays: list[np.ndarray[Any, Any]]) -> Any:
         return _packed(value.item(), arrays)
     if isinstance(value, complex):
         return {"complex": [value.real, value.imag]}
-    if isinstance(value, PLAIN):
+    if isinstance(value, PLAIN_TYPES):
         return value
     if isinstance(value, tuple):
         return {"tuple": [_packed(item, arrays) for item in value]}
     name = type(value).__name__
-    if is_dataclass(value) and _records().get(name) is type(value):
+    if is_dataclass(value) and _record_types().get(name) is type(value):
         return {
             "record": name,
             "of": {f.name: _packed(getattr(value, f.name), arrays) for f in fields(value)},
         }
-    raise CodecError(f"{name} is nothing that a heard take is made of")
+    raise CodecError(f"{name} is nothing that a result is made of")
 
 
-def _unpacked(value: Any, array: typing.Callable[[int], np.ndarray[Any, Any]]) -> Any:
-    if isinstance(value, PLAIN):
+def _unpacked(value: Any, array: Callable[[int], np.ndarray[Any, Any]]) -> Any:
+    if isinstance(value, PLAIN_TYPES):
         return value
     if "array" in value:
         return array(value["array"])
@@ -159,218 +307,62 @@ def _unpacked(value: Any, array: typing.Callable[[int], np.ndarray[Any, Any]]) -
         return complex(*value["complex"])
     if "tuple" in value:
         return tuple(_unpacked(item, array) for item in value["tuple"])
-    return _records()[value["record"]](**{k: _unpacked(v, array) for k, v in value["of"].items()})
+    return _record_types()[value["record"]](**{k: _unpacked(v, array) for k, v in value["of"].items()})
 
 
 @cache
-def _records() -> dict[str, type]:
-    """Every record that a field of `TakeResult` may hold, by name: these and no others are made."""
+def _record_types() -> dict[str, type]:
+    """Every dataclass that a field of `TakeResult` may hold, by name: no others are made from bytes."""
     found: dict[str, type] = {}
-    open_types: list[Any] = list(typing.get_type_hints(TakeResult).values())
-    while open_types:
-        kind = open_types.pop()
-        open_types += typing.get_args(kind)
+    unvisited: list[Any] = list(typing.get_type_hints(TakeResult).values())
+    while unvisited:
+        kind = unvisited.pop()
+        unvisited += typing.get_args(kind)
         if isinstance(kind, type) and is_dataclass(kind) and kind.__name__ not in found:
             found[kind.__name__] = kind
-            open_types += typing.get_type_hints(kind).values()
+            unvisited += typing.get_type_hints(kind).values()
     return found
 
 
-ROOT = Path(__file__).resolve().parents[2]
-CODE = ("dsp", "capture", "reports")
-PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "soxr", "numba")
-_NO_MATTER = {"title"}
-"""Of a job: what no hearing depends on."""
-
-
-def cache_key(job: Job, take: TakeFile) -> str | None:
-    """The key of a take; None where its bytes are not known."""
-    if take.digest is None:
-        return None
-    said = "\n".join(
-        (code_version(), take.digest, take.entry.model_dump_json(), job.model_dump_json(exclude=_NO_MATTER))
-    )
-    return hashlib.sha256(said.encode()).hexdigest()
-
-
-@cache
-def code_version() -> str:
-    """A name for the code that hears: what is written in its files, and the versions of what it uses."""
-    digest = hashlib.sha256()
-    for room in CODE:
-        for path in sorted((ROOT / room).rglob("*.py")):
-            digest.update(f"{path.relative_to(ROOT)}\n".encode())
-            digest.update(path.read_bytes())
-    digest.update("\n".join(f"{package} {version(package)}" for package in PACKAGES).encode())
-    return digest.hexdigest()
-
-
-SWITCH = "COILWISE_CACHE"
-"""The environment's word: "off", or the folder to use."""
-OFF = "off"
-MOST_BYTES = 200_000_000
-"""More than this, and the oldest go until four fifths are left: some thousands of takes."""
-LEFT_SHARE = 0.8
-SUFFIX = ".heard"
-
-
-@dataclass
-class ResultCache:
-    """A folder of files by key; ``place`` None keeps nothing."""
-
-    place: Path | None
-    most_bytes: int = MOST_BYTES
-    _swept: bool = False
-
-    @classmethod
-    def usual(cls) -> ResultCache:
-        """The shelf of this user, or the one that the environment names."""
-        said = os.environ.get(SWITCH, "")
-        if said.strip().lower() == OFF:
-            return cls(None)
-        return cls(Path(said) if said else user_cache_path("coilwise", appauthor=False))
-
-    def taken(self, key: str) -> bytes | None:
-        """The bytes under a key, or None."""
-        if self.place is None:
-            return None
-        path = self._path(key)
-        try:
-            raw = path.read_bytes()
-        except OSError:
-            return None
-        with suppress(OSError):
-            os.utime(path)
-        return raw
-
-    def put(self, key: str, raw: bytes) -> None:
-        """Keep bytes under a key, if that can be done."""
-        if self.place is None:
-            return
-        path = self._path(key)
-        with suppress(OSError):
-            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            number, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
-            try:
-                with os.fdopen(number, "wb") as file:
-                    file.write(raw)
-                os.replace(part, path)
-            except OSError:
-                os.unlink(part)
-                raise
-        if not self._swept:
-            self._swept = True
-            self.sweep()
-
-    def drop(self, key: str) -> None:
-        """Take away what cannot be read."""
-        if self.place is not None:
-            with suppress(OSError):
-                self._path(key).unlink()
-
-    def sweep(self) -> None:
-        """Take away the oldest where there is too much."""
-        if self.place is None:
-            return
-        kept = []
-        for path in self.place.glob(f"*/*{SUFFIX}"):
-            with suppress(OSError):
-                seen = path.stat()
-                kept.append((seen.st_mtime, seen.st_size, path))
-        total = sum(size for _, size, _ in kept)
-        if total <= self.most_bytes:
-            return
-        for _, size, path in sorted(kept):
-            if total <= LEFT_SHARE * self.most_bytes:
-                return
-            with suppress(OSError):
-                path.unlink()
-                total -= size
-
-    def _path(self, key: str) -> Path:
-        assert self.place is not None
-        return self.place / key[:2] / f"{key}{SUFFIX}"
-
-
-def load_librosa_alone() -> None:
-    """Load what listening needs, under the lock of this installation."""
-    from capture.log.writing import lock
-    from reports.evidence.cache import compile_all
-
-    installation = hashlib.sha256(sys.prefix.encode()).hexdigest()[:16]
-    with ExitStack() as held:
-        with suppress(OSError):
-            path = Path(tempfile.gettempdir()) / f"coilwise-{installation}.lock"
-            lock(held.enter_context(path.open("a")))
-        compile_all()
-
-
-LEAST_AT_ONCE = 6
-"""Fewer new takes are heard sooner one after another than workers are started (tests/studies/SPEED.md)."""
-
-
-def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ...]:
-    """Hear every take that is not voided, in the order of the log, with up to so many ``workers``.
-
-    More than one worker is for a process without other threads: they are started as its copies.
-    """
-    shelf, takes = ResultCache.usual(), folder.takes()
-    known = [_from_shelf(shelf, folder.job, take) for take in takes]
-    new = [take for take, heard in zip(takes, known, strict=True) if heard is None]
-    made = iter(_heard(folder.job, new, shelf, workers=workers))
-    return tuple(next(made) if heard is None else heard for heard in known)
-
-
-def take_result(job: Job, take: TakeFile) -> TakeResult:
-    """Hear one take, or take it from the shelf."""
-    shelf = ResultCache.usual()
-    return _from_shelf(shelf, job, take) or _hear_and_keep(job, shelf, take)
-
-
-def processors() -> int:
-    """How many workers are worth having here."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def _heard(job: Job, takes: Sequence[TakeFile], shelf: ResultCache, *, workers: int) -> Sequence[TakeResult]:
+def _new_results(
+    job: Job, takes: Sequence[TakeFile], store: ResultCache, *, workers: int
+) -> Sequence[TakeResult]:
     if not takes:
         return ()
-    from reports.evidence.cache import load_librosa_alone  # loads librosa, which a warm run does without
-
     load_librosa_alone()
-    hear: Callable[[TakeFile], TakeResult] = partial(_hear_and_keep, job, shelf)
+    analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, job, store)
     if workers <= 1 or len(takes) < LEAST_AT_ONCE:
-        return [hear(take) for take in takes]
+        return [analyse(take) for take in takes]
     with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
         try:
-            return list(pool.map(hear, takes))
+            return list(pool.map(analyse, takes))
         except KeyboardInterrupt:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
 
 
-def ignore_interrupts() -> None:
-    """Ctrl-C is for the process that was started; its workers end with it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _stored_under(store: ResultCache, job: Job, take: TakeFile) -> str | None:
+    """The key of a take that can be cached."""
+    return cache_key(job, take) if take.status == "usable" and store.folder is not None else None
 
 
-def _from_shelf(shelf: ResultCache, job: Job, take: TakeFile) -> TakeResult | None:
-    key = cache_key(job, take) if take.status == "usable" and shelf.place is not None else None
-    raw = None if key is None else shelf.taken(key)
+def _cached_result(store: ResultCache, job: Job, take: TakeFile) -> TakeResult | None:
+    key = _stored_under(store, job, take)
+    raw = None if key is None else store.get(key)
     if key is None or raw is None:
         return None
     try:
         return decode(raw, key=key, entry=take.entry)
     except CodecError:
-        shelf.drop(key)
+        store.remove(key)
         return None
 
 
-def _hear_and_keep(job: Job, shelf: ResultCache, take: TakeFile) -> TakeResult:
-    from reports.evidence.hearing import hear_take as hear
+def _analyse_and_store(job: Job, store: ResultCache, take: TakeFile) -> TakeResult:
+    from reports.evidence.analysis import analyse_take
 
-    heard = hear(job, take)
-    key = cache_key(job, take) if take.status == "usable" and shelf.place is not None else None
+    result = analyse_take(job, take)
+    key = _stored_under(store, job, take)
     if key is not None:
-        shelf.put(key, encode(heard, key=key))
-    return heard
+        store.put(key, encode(result, key=key))
+    return result

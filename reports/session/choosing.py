@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 from capture.job import Job
 from capture.log import Take
 from capture.takes.folder import JobFolder
-from reports.evidence.hearing import SWITCH
+from reports.evidence.analysis import SWITCH
 from reports.evidence.leads import LeadHistory, lead_history
 from reports.evidence.results import ChannelSource, SignLetter, TakeResult
 from reports.evidence.settings import channel_source, jack_mixes, named_settings

@@ -1,4 +1,4 @@
-"""Takes heard before: the same verdict from the shelf, and nothing served that is not exactly the same."""
+"""Results from the cache: the same verdict, and nothing served that is not exactly the same."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ import io
 import math
 import os
 import pickle
+import shutil
+import subprocess
+import sys
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
@@ -16,12 +19,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
-import reports.evidence.hearing
+import reports.evidence.analysis
 from capture.audio.problems import FileProblem
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
-from reports.evidence import cache as door
-from reports.evidence.cache import SWITCH, CodecError, ResultCache, cache_key, decode, encode
+from reports.evidence import cache
+from reports.evidence.cache import (
+    ANALYSING_CODE,
+    ENVIRONMENT_VARIABLE,
+    CodecError,
+    ResultCache,
+    cache_key,
+    code_version,
+    decode,
+    encode,
+)
 from reports.model.take_notes import FileNote
 from reports.render.json import as_json
 from reports.verdict.building import judge
@@ -67,7 +79,7 @@ def folder(tmp_path_factory) -> JobFolder:
 @pytest.fixture
 def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A shelf of this test's own."""
-    monkeypatch.setenv(SWITCH, str(tmp_path / "shelf"))
+    monkeypatch.setenv(ENVIRONMENT_VARIABLE, str(tmp_path / "shelf"))
     return tmp_path / "shelf"
 
 
@@ -88,7 +100,7 @@ def same(a: object, b: object) -> bool:
 
 
 def test_what_was_heard_comes_back_to_the_last_bit(folder):
-    heard = door.take_results(folder)
+    heard = cache.take_results(folder)
     kinds = [f.name for f in fields(heard[0]) if any(getattr(h, f.name) for h in heard if f.name != "entry")]
     assert {"paired", "single", "pulses", "plucks", "hums", "tables", "drives", "switch", "faults"} <= set(
         kinds
@@ -98,11 +110,11 @@ def test_what_was_heard_comes_back_to_the_last_bit(folder):
 
 
 def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkeypatch):
-    monkeypatch.setenv(SWITCH, "off")
+    monkeypatch.setenv(ENVIRONMENT_VARIABLE, "off")
     without = as_json(judge(folder).verdict)
-    monkeypatch.setenv(SWITCH, str(place))
+    monkeypatch.setenv(ENVIRONMENT_VARIABLE, str(place))
     first = as_json(judge(folder).verdict)
-    monkeypatch.setattr(reports.evidence.hearing, "hear_take", _must_not_hear)
+    monkeypatch.setattr(reports.evidence.analysis, "analyse_take", _must_not_hear)
     assert as_json(judge(folder).verdict) == first == without
 
 
@@ -111,8 +123,8 @@ def _must_not_hear(*_: object) -> None:
 
 
 def test_several_at_once_hear_the_same_in_the_same_order(folder, monkeypatch):
-    monkeypatch.setattr(door, "LEAST_AT_ONCE", 1)
-    alone, together = door.take_results(folder), door.take_results(folder, workers=2)
+    monkeypatch.setattr(cache, "LEAST_AT_ONCE", 1)
+    alone, together = cache.take_results(folder), cache.take_results(folder, workers=2)
     assert [h.entry.id for h in together] == [t.entry.id for t in folder.takes()]
     assert all(map(same, alone, together))
 
@@ -129,6 +141,60 @@ def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
     assert None not in keys
     assert len(set(keys)) == len(keys)
     assert cache_key(job.model_copy(update={"title": "other"}), take) == keys[-1]
+
+
+@pytest.fixture
+def tree(tmp_path: Path) -> Path:
+    """A copy of the product's code."""
+    for package in ("dsp", "capture", "reports"):
+        shutil.copytree(
+            cache.ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__")
+        )
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("path", "counts"),
+    [
+        ("dsp/signal/pitch.py", True),
+        ("capture/audio/files.py", True),
+        ("reports/evidence/analysis.py", True),
+        ("reports/model/take_notes.py", True),
+        ("reports/messages/faults.py", False),
+        ("reports/page/screens/play.py", False),
+        ("reports/render/text.py", False),
+        ("reports/cli/verdict.py", False),
+    ],
+)
+def test_the_key_covers_what_analyses_and_nothing_that_shows(tree, path, counts):
+    before = code_version(tree)
+    assert before == code_version()
+    with (tree / path).open("a") as file:
+        file.write("\n# a comment\n")
+    assert (code_version.__wrapped__(tree) != before) == counts
+
+
+LOADED = """
+import sys
+import reports.evidence.analysis, reports.evidence.cache
+for name, module in sorted(sys.modules.items()):
+    if name.split(".")[0] in ("dsp", "capture", "reports") and module.__file__.endswith(".py"):
+        print(module.__file__)
+"""
+
+
+def test_the_key_covers_every_module_that_analyses():
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED], cwd=cache.ROOT, capture_output=True, text=True, check=True
+    )
+    loaded = {Path(line).resolve().relative_to(cache.ROOT) for line in done.stdout.split()}
+    covered = {Path(part) for part in ANALYSING_CODE}
+    packages = {
+        Path("reports/__init__.py"),
+        Path("reports/model/__init__.py"),
+        Path("capture/takes/__init__.py"),
+    }
+    assert {path for path in loaded if not covered & {path, *path.parents}} <= packages
 
 
 @pytest.mark.parametrize("spoil", ["cut off", "one bit", "empty", "another's"])
@@ -189,18 +255,18 @@ def test_any_bytes_are_no_heard_take(folder, raw):
 
 def test_a_shelf_that_cannot_be_written_keeps_nothing_and_breaks_nothing(folder, tmp_path, monkeypatch):
     (tmp_path / "file").write_text("in the way")
-    monkeypatch.setenv(SWITCH, str(tmp_path / "file"))
-    assert [h.entry.id for h in door.take_results(folder)] == [t.entry.id for t in folder.takes()]
+    monkeypatch.setenv(ENVIRONMENT_VARIABLE, str(tmp_path / "file"))
+    assert [h.entry.id for h in cache.take_results(folder)] == [t.entry.id for t in folder.takes()]
     assert (tmp_path / "file").read_text() == "in the way"
 
 
 def test_the_oldest_go_where_there_is_too_much(tmp_path):
-    shelf = ResultCache(tmp_path, most_bytes=10_000)
+    store = ResultCache(tmp_path, most_bytes=10_000)
     for k in range(10):
         key = f"{k:064x}"
-        shelf.put(key, bytes(2000))
-        os.utime(shelf._path(key), (k, k))
-    shelf.taken(f"{0:064x}")
-    shelf.sweep()
-    left = [k for k in range(10) if shelf.taken(f"{k:064x}") is not None]
+        store.put(key, bytes(2000))
+        os.utime(store._path(key), (k, k))
+    store.get(f"{0:064x}")
+    store.prune()
+    left = [k for k in range(10) if store.get(f"{k:064x}") is not None]
     assert left == [0, 7, 8, 9]

@@ -67,7 +67,7 @@ COVERING_PARTIALS = 12
 """Of a string, that may lie over a mains line."""
 
 
-def hear_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
+def analyse_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
     columns = [k for k, item in enumerate(entry.inputs) if isinstance(item, tuple)]
     if len(columns) != 1:
@@ -134,7 +134,7 @@ def _switched_hum(job: Job, entry: Take, audio: Audio, jack: JackMixes) -> TakeR
     return TakeResult(entry, jack.stations, tables=tables, faults=faults, remarks=remarks)
 
 
-def hear_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
+def analyse_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """A take of hum alone: its lines on every channel, and the phases between two channels."""
     if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
         return TakeResult(entry, faults=(TakeNote("leads or a list of settings"),))
@@ -167,7 +167,7 @@ def _may_be_quiet(mix: Mix) -> bool:
     return not mix.alone or mix.sources[0].coils > 1
 
 
-def hear_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
+def analyse_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
     """A take with a driven coil over one pickup."""
     hearing = analyse_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
     faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
@@ -188,10 +188,10 @@ Array = NDArray[np.float64]
 TRACE_PERIODS = 5.0
 LAST_VOICE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
-JACK = {"switch": hear_switch_take, "hum": hear_hum_take}
+JACK = {"switch": analyse_switch_take, "hum": analyse_hum_take}
 
 
-def hear_take(job: Job, take: TakeFile) -> TakeResult:
+def analyse_take(job: Job, take: TakeFile) -> TakeResult:
     """Hear one take of a job."""
     if take.problem is not None:
         return TakeResult(take.entry, faults=(FileNote(take.problem),))
@@ -215,7 +215,7 @@ def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
     station = _struck(audio, stations)
     if station is None:
         return TakeResult(entry, stations, faults=(TakeNote("pulse on several inputs"),))
-    return (hear_drive_take if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
+    return (analyse_drive_take if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
 
 
 def _stations(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
