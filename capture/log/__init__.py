@@ -2,6 +2,7 @@
 
 from capture.log.checks import doubts, path_in, pickups_of
 from capture.log.entries import (
+    TAKES,
     AnyEntry,
     Change,
     Gesture,
@@ -12,6 +13,7 @@ from capture.log.entries import (
     Pole,
     Stage,
     Take,
+    TakeFields,
     Void,
     new_entry,
 )
@@ -20,6 +22,7 @@ from capture.log.writing import append_entry, utc_now
 
 __all__ = [
     "LOG_FILE",
+    "TAKES",
     "AnyEntry",
     "BenchLog",
     "Change",
@@ -32,6 +35,7 @@ __all__ = [
     "Pole",
     "Stage",
     "Take",
+    "TakeFields",
     "Void",
     "append_entry",
     "doubts",

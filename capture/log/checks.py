@@ -102,6 +102,20 @@ def doubts(entry: AnyEntry, job: Job) -> list[str]:
     return found
 
 
+def check_new(entry: AnyEntry, job: Job) -> None:
+    """Refuse an entry that is about to be added: what a reader would refuse, and what it would doubt.
+
+    Raises
+    ------
+    LogError
+        Says what is wrong with it.
+
+    """
+    refuse(entry, job)
+    for doubt in doubts(entry, job):
+        raise LogError(doubt)
+
+
 def pickups_of(entry: Take, job: Job) -> tuple[Pickup, ...]:
     """Return the pickups that a take can have heard, each once."""
     names: dict[str, None] = {}

@@ -7,7 +7,8 @@ in capture.log.checks. `id` is empty only before capture.log.writing has given o
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, TypeVar
+from dataclasses import dataclass, fields
+from typing import Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -32,6 +33,8 @@ since no field can have that name; nothing is concluded from it."""
 OWN_EXTRA_KEYS = (BROUGHT_FROM,)
 """Extra keys that this tool writes itself, so that a reader has nothing to wonder about."""
 
+TAKES = "takes"
+"""The folder of the recordings in a job's folder."""
 HASH_DIGITS = 64
 Word = Annotated[str, Field(min_length=1)]
 KiloOhms = Annotated[float, Field(ge=0)]
@@ -223,3 +226,43 @@ def input_complaint(error: ValidationError) -> str:
     return (
         f'"inputs" item {int(place[1]) + 1} {_INPUTS}' if place[:1] == ("inputs",) and len(place) > 1 else ""
     )
+
+
+@dataclass(frozen=True)
+class TakeFields:
+    """What is said of a take, whoever says it: a person, the session, or a note beside a part file.
+
+    `inputs` has one item for each channel. `fret` is where the open string `string` was stopped. `anew`: the
+    clips were taken off, the leads read anew, and the clips put on again before it.
+    """
+
+    gesture: Gesture
+    inputs: tuple[Input, ...]
+    string: str | None = None
+    fret: int = 0
+    stage: Stage = "found"
+    rig: str | None = None
+    tool: str | None = None
+    coil: CoilNumber | None = None
+    anew: bool = False
+
+    @classmethod
+    def of(cls, entry: Take) -> Self:
+        """Return what an entry says."""
+        return cls(**{field.name: getattr(entry, field.name) for field in fields(TakeFields)})
+
+    def entry(self, **keys: Any) -> Take:
+        """Return it as an entry with further keys; a fret without a string and clips not anew are left out.
+
+        Without `file` it names no file that there is, and is only good to be checked.
+
+        Raises
+        ------
+        LogError
+            Says which key is wrong.
+
+        """
+        own = {field.name: getattr(self, field.name) for field in fields(TakeFields)}
+        own |= {"inputs": tuple(self.inputs), "anew": self.anew or None}
+        own |= {"fret": self.fret if self.fret or self.string is not None else None}
+        return new_entry(Take, **{"file": f"{TAKES}/x", **own, **keys})

@@ -23,7 +23,7 @@ import portalocker
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.checks import doubts, path_in, refuse
+from capture.log.checks import check_new, path_in
 from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void
 from capture.log.reading import LOG_FILE, parse_line
 
@@ -80,13 +80,11 @@ class OpenLog:
             Says what is wrong with the entry.
 
         """
-        refuse(entry, self.job)
         if isinstance(entry, Take):
             path_in(self.folder, entry.file)
         if isinstance(entry, Void) and entry.entry not in self.ids:
             raise LogError(f'there is no entry "{entry.entry}" to void; "coilwise list" shows the ids')
-        for doubt in doubts(entry, self.job):
-            raise LogError(doubt)
+        check_new(entry, self.job)
 
     def append(self, entry: Written) -> Written:
         """Write `entry` as the last line, with the next free id if it has none, and return it as written."""

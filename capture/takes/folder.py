@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Literal
 from uuid import uuid4
 
 from capture import LogError, RecordingError
@@ -37,7 +37,7 @@ from capture.job.model import Job, Pickup, Setting
 from capture.job.reading import read_job
 from capture.job.writing import new_job
 from capture.log.checks import path_in
-from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, new_entry
+from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields
 from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
 
@@ -114,9 +114,6 @@ def _place_without_links(part: Path, target: Path) -> None:
         raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
 
 
-TAKES = "takes"
-
-
 def free_take_id(log: OpenLog) -> str:
     """Return the next id that neither the log nor a file under takes/ has."""
     folder = log.folder / TAKES
@@ -125,19 +122,7 @@ def free_take_id(log: OpenLog) -> str:
     return log.free_id("take")
 
 
-def check_take(log: OpenLog, said: dict[str, Any]) -> None:
-    """Refuse what would not be logged.
-
-    Raises
-    ------
-    LogError
-        The entry does not fit the job.
-
-    """
-    log.check(new_entry(Take, **said, file=f"{TAKES}/x"))
-
-
-def enter_take(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict[str, Any]) -> Take:
+def enter_take(log: OpenLog, part: Path, entry: Take, *, suffix: str, digest: str) -> Take:
     """Name the file `part`, whose SHA-256 is `digest`, and log it; `part` stays as a second name of it.
 
     Raises
@@ -150,10 +135,9 @@ def enter_take(log: OpenLog, part: Path, *, suffix: str, digest: str, said: dict
     """
     entry_id = free_take_id(log)
     file = f"{TAKES}/{entry_id}{suffix}"
-    entry = new_entry(Take, **said, id=entry_id, file=file, sha256=digest)
     place(part, log.folder / file)
     try:
-        return log.append(entry)
+        return log.append(entry.model_copy(update={"id": entry_id, "file": file, "sha256": digest}))
     except LogError:
         (log.folder / file).unlink()
         raise
@@ -256,16 +240,8 @@ class JobFolder:
     def add_take(
         self,
         audio_path: str | PathLike[str],
+        fields: TakeFields,
         *,
-        gesture: Gesture,
-        inputs: Sequence[Input],
-        string: str | None = None,
-        fret: int = 0,
-        stage: Stage = "found",
-        rig: str | None = None,
-        tool: str | None = None,
-        coil: Literal[1, 2] | None = None,
-        anew: bool = False,
         at: str | None = None,
         brought_from: str | None = None,
     ) -> TakeFile:
@@ -285,15 +261,12 @@ class JobFolder:
 
         """
         head = probe(audio_path)
-        said: dict[str, Any] = {"string": string, "rig": rig, "tool": tool, "coil": coil}
-        said |= {"anew": True} if anew else {}
-        said |= {BROUGHT_FROM: brought_from} if brought_from else {}
-        said |= {"fret": fret} if fret or string is not None else {}
-        said |= {"gesture": gesture, "inputs": tuple(inputs), "stage": stage, "at": at or utc_now()}
-        if len(inputs) != head.channels:
-            raise RecordingError(f"{audio_path}: {channels_differ(head.channels, len(inputs))}")
+        if len(fields.inputs) != head.channels:
+            raise RecordingError(f"{audio_path}: {channels_differ(head.channels, len(fields.inputs))}")
+        source = {BROUGHT_FROM: brought_from} if brought_from else {}
+        new = fields.entry(at=at or utc_now(), **source)
         with open_log(self.path) as log:
-            check_take(log, said)
+            log.check(new)
             suffix = _suffix(audio_path, head.format)
             part, digest = copy_beside(audio_path, self.path / TAKES / f"{free_take_id(log)}{suffix}")
             try:
@@ -301,7 +274,7 @@ class JobFolder:
                     raise RecordingError(
                         f"{audio_path}: changed while it was copied; stop the recorder, then add it"
                     )
-                entry = enter_take(log, part, suffix=suffix, digest=digest, said=said)
+                entry = enter_take(log, part, new, suffix=suffix, digest=digest)
             finally:
                 part.unlink(missing_ok=True)
         return entered_take(self.path, log.job, entry)

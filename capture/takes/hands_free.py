@@ -30,8 +30,9 @@ import numpy.typing as npt
 
 from capture.audio.devices import OutputDevice
 from capture.audio.streams import Block, InputStream, LostSamples, play_and_record
+from capture.log.entries import TakeFields
 from capture.takes.folder import TakeFile
-from capture.takes.recorder import TakeFields, TakeWriter
+from capture.takes.recorder import TakeWriter
 from dsp.live.watching import Watcher, WatchEvent, WatchPlan, plan_for
 from dsp.methods.driven_coil import drive_waveform
 

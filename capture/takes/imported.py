@@ -25,13 +25,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, cast, get_args
+from typing import cast, get_args
 
 from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
 from capture.job.model import Job
-from capture.log.checks import doubts, refuse
-from capture.log.entries import BROUGHT_FROM, Gesture, Input, Stage, Take, new_entry
+from capture.log.checks import check_new
+from capture.log.entries import BROUGHT_FROM, Gesture, Take, TakeFields
 from capture.takes.folder import JobFolder, TakeFile
 from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, with_doubts
 from dsp.live.watching import PLANS
@@ -64,12 +64,10 @@ LEAST_BEFORE_S = 0.03
 
 @dataclass(frozen=True)
 class PlayedItem:
-    """What was played so many times in a row: an item of the order. `inputs` as in a take's entry."""
+    """An item of the order: the same take, played `count` times in a row."""
 
-    inputs: tuple[Input, ...]
+    take: TakeFields
     count: int
-    string: str | None = None
-    fret: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,12 +110,12 @@ class NumberedOnset:
 
 @dataclass(frozen=True)
 class Cut:
-    """A take to be: frames `start` to before `stop` of a file, and what was played."""
+    """A take to be: frames `start` to before `stop` of a file, and what is said of it."""
 
     onset: NumberedOnset
     start: int
     stop: int
-    played: PlayedItem
+    take: TakeFields
 
     @property
     def came_from(self) -> str:
@@ -213,7 +211,7 @@ def cut_takes(
         if not any(o.heard is heard and o.doubt is None for o in onsets):
             raise CutError(NoOnset(heard.path))
     takes = [o for o in onsets if o.counts]
-    wanted = [item for item in order for _ in range(item.count)]
+    wanted = [item.take for item in order for _ in range(item.count)]
     if len(takes) != len(wanted):
         raise CutError(CountsDiffer(tuple(r.path for r in recordings), len(takes), len(wanted)))
     around = AROUND[gesture]
@@ -222,13 +220,13 @@ def cut_takes(
         if a.heard is b.heard and overlap.apart_s < around.least_s:
             raise CutError(overlap)
     return tuple(
-        _cut_at(onset, [o for o in onsets if o.heard is onset.heard], item, around=around)
-        for onset, item in zip(takes, wanted, strict=True)
+        _cut_at(onset, [o for o in onsets if o.heard is onset.heard], take, around=around)
+        for onset, take in zip(takes, wanted, strict=True)
     )
 
 
 def _cut_at(
-    onset: NumberedOnset, beside: Sequence[NumberedOnset], item: PlayedItem, *, around: CutMargins
+    onset: NumberedOnset, beside: Sequence[NumberedOnset], take: TakeFields, *, around: CutMargins
 ) -> Cut:
     """Keep away from the onsets on either side, but run through those that come too soon to be takes."""
     header = onset.heard.header
@@ -241,7 +239,7 @@ def _cut_at(
         start = max(start, _boundary(earlier, onset.frame, around=around, rate=header.rate))
     if later is not None:
         stop = min(stop, _boundary(onset.frame, later, around=around, rate=header.rate))
-    return Cut(onset, max(0, start), min(header.frames, stop), item)
+    return Cut(onset, max(0, start), min(header.frames, stop), take)
 
 
 def _boundary(earlier: int, later: int, *, around: CutMargins, rate: int) -> int:
@@ -260,16 +258,6 @@ _FROM = re.compile(r"(.*) (\d+\.\d+)-(\d+\.\d+) s", re.DOTALL)
 
 
 @dataclass(frozen=True)
-class ImportFields:
-    """What is entered for all takes alike."""
-
-    stage: Stage = "found"
-    rig: str | None = None
-    tool: str | None = None
-    coil: Literal[1, 2] | None = None
-
-
-@dataclass(frozen=True)
 class ImportedTake:
     """A cut in the job: the `take` it has become, or the entry it already was `before`.
 
@@ -282,9 +270,7 @@ class ImportedTake:
     same_seconds: tuple[str, ...] = ()
 
 
-def check_order(
-    job: Job, paths: Sequence[Path], order: Sequence[PlayedItem], *, gesture: Gesture, saying: ImportFields
-) -> Streamed:
+def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) -> Streamed:
     """Refuse what cannot come to anything, before hours are listened to; return the gesture.
 
     Raises
@@ -295,24 +281,23 @@ def check_order(
         The order names what the job does not have, or the gesture has no onset.
 
     """
-    if gesture in get_args(Gesture) and gesture not in STREAMED:
-        raise LogError(f'a {gesture} take has no onset to cut at; add each recording with "coilwise take"')
     if not order or not paths:
         raise LogError('say what was played, in order, as in "neck 5, both 5, bridge 5"')
+    gesture = order[0].take.gesture
+    if gesture in get_args(Gesture) and gesture not in STREAMED:
+        raise LogError(f'a {gesture} take has no onset to cut at; add each recording with "coilwise take"')
     for item in order:
-        entry = new_entry(Take, **_said(item, gesture, saying), file="takes/x")
-        refuse(entry, job)
-        for doubt in doubts(entry, job):
-            raise LogError(doubt)
+        check_new(item.take.entry(), job)
     for index, path in enumerate(paths):
         if any(path.resolve() == other.resolve() for other in paths[:index]):
             raise RecordingError(f"{path}: is named twice; name each recording once, in the order played")
         channels = probe(path).channels
         for item in order:
-            if len(item.inputs) != channels:
+            named = len(item.take.inputs)
+            if named != channels:
                 raise RecordingError(
                     f"{path}: has {channels} channel{'s' * (channels != 1)}, and an item of the order names"
-                    f' {len(item.inputs)}; name one input for each channel, as in "neck|nothing 5"'
+                    f' {named}; name one input for each channel, as in "neck|nothing 5"'
                 )
     return cast(Streamed, gesture)
 
@@ -333,7 +318,7 @@ def find_onsets(
         A file cannot be read to its end.
 
     """
-    plugged = sorted({i for item in order for i, what in enumerate(item.inputs) if what is not None})
+    plugged = sorted({i for item in order for i, what in enumerate(item.take.inputs) if what is not None})
     heard: list[ImportedFile] = []
     past_s = 0.0
     for path in paths:
@@ -350,9 +335,7 @@ def find_onsets(
     return tuple(heard)
 
 
-def import_takes(
-    folder: JobFolder, cuts: Sequence[Cut], *, gesture: Gesture, saying: ImportFields
-) -> tuple[ImportedTake, ...]:
+def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, ...]:
     """Write and log each take; one that is in the job already, byte for byte, is left as it is.
 
     Raises
@@ -367,7 +350,7 @@ def import_takes(
     by_hash = {e.sha256: e for e in reversed(standing) if e.sha256}
     known = [by_hash.get(hashlib.sha256(_wav(c)).hexdigest()) for c in cuts]
     for one, before in zip(cuts, known, strict=True):
-        if before is not None and not _entered_alike(before, one.played, gesture, saying):
+        if before is not None and not _entered_alike(before, one.take):
             raise LogError(
                 f"{one.came_from}: is in the job as {before.id}, entered otherwise; void {before.id} first"
             )
@@ -379,29 +362,17 @@ def import_takes(
                 continue
             part = Path(place) / f"take-{one.onset.number}.wav"
             part.write_bytes(_wav(one))
-            take = folder.add_take(part, **_said(one.played, gesture, saying), brought_from=one.came_from)
+            take = folder.add_take(part, one.take, brought_from=one.came_from)
             part.unlink()
             same = tuple(e.id for e in standing if _same_seconds(e, one))
             brought.append(ImportedTake(one, take, same_seconds=same))
     return tuple(brought)
 
 
-def _said(item: PlayedItem, gesture: Gesture, saying: ImportFields) -> dict[str, Any]:
-    return {
-        "gesture": gesture,
-        "inputs": item.inputs,
-        "string": item.string,
-        "fret": item.fret,
-        "stage": saying.stage,
-        "rig": saying.rig,
-        "tool": saying.tool,
-        "coil": saying.coil,
-    }
-
-
-def _entered_alike(entry: Take, item: PlayedItem, gesture: Gesture, saying: ImportFields) -> bool:
-    said = _said(item, gesture, saying)
-    return all(getattr(entry, key) == value for key, value in said.items() if value is not None)
+def _entered_alike(entry: Take, take: TakeFields) -> bool:
+    """Whether an entry says the same; what `take` leaves open may be anything."""
+    entered = vars(TakeFields.of(entry))
+    return all(value in (None, entered[key]) for key, value in vars(take).items() if key != "anew")
 
 
 def _stamp(path: Path) -> tuple[int, int]:

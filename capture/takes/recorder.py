@@ -1,20 +1,9 @@
-"""What is said of a take that is recorded here, and its way into the log.
+"""Takes recorded straight into the job: written as they come, named when whole, logged after that.
 
-`TakeFields` holds the keys of a take's line that a person, or the plan, knows beforehand; `check_fields`
-refuses early what would be refused late; `log_recording` names and logs a recording that lies hidden in its
-place.
-
-Recordings that were not finished: found at the next start, then taken in or set aside, never deleted.
-
-Whatever ends a program while it records (a crash, a kill, a full disk) leaves a hidden part file under takes/
-(capture.takes.part_files); all whole frames of it can be read.
-
-Takes recorded straight into the job: written as they come, named when whole, logged after that.
-
-Task: a `TakeWriter` is fed with blocks and finished with what was `TakeFields` about them. Whatever ends the
-program leaves every finished take as it was and at most the running one `unfinished`: those are offered at
-the next start, to be taken in or set aside. Nothing is written over; only a take that holds no gesture is
-thrown away.
+Task: a `TakeWriter` is fed with blocks and finished with the `TakeFields` of the take. Whatever ends the
+program leaves every finished take as it was and at most the running one `unfinished`: a hidden part file
+(capture.takes.part_files), of which all whole frames can be read. It is offered at the next start, to be
+taken in or set aside. Nothing is written over; only a take that holds no gesture is thrown away.
 
 Shapes: (frames, channels), full scale 1.0, with the sign they came with; files are 24-bit WAV.
 """
@@ -22,11 +11,11 @@ Shapes: (frames, channels), full scale 1.0, with the sign they came with; files 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -34,38 +23,16 @@ import numpy.typing as npt
 from capture import LogError, RecordingError
 from capture.audio.files import sha256_of
 from capture.job.reading import read_job
-from capture.log.checks import doubts, path_in, refuse
-from capture.log.entries import Gesture, Input, Stage, Take, new_entry
+from capture.log.checks import check_new, path_in
+from capture.log.entries import TAKES, Take, TakeFields, new_entry
 from capture.log.reading import read_log
 from capture.log.writing import open_log, utc_now
-from capture.takes.folder import TAKES, TakeFile, check_take, enter_take, entered_take, place
+from capture.takes.folder import TakeFile, enter_take, entered_take, place
 from capture.takes.part_files import PART, LeftOver, PartFile, forget, note_of
 
 
-@dataclass(frozen=True)
-class TakeFields:
-    """What a take is entered as; one item of `inputs` for each channel, as in the log."""
-
-    gesture: Gesture
-    inputs: Sequence[Input]
-    string: str | None = None
-    fret: int = 0
-    stage: Stage = "found"
-    rig: str | None = None
-    tool: str | None = None
-    coil: Literal[1, 2] | None = None
-    anew: bool = False
-
-    def keys(self) -> dict[str, Any]:
-        """Return the keys of the log line."""
-        said: dict[str, Any] = {"gesture": self.gesture, "inputs": tuple(self.inputs), "string": self.string}
-        said |= {"fret": self.fret} if self.fret or self.string is not None else {}
-        said |= {"stage": self.stage, "rig": self.rig, "tool": self.tool, "coil": self.coil}
-        return said | ({"anew": True} if self.anew else {})
-
-
-def check_fields(folder: Path, said: TakeFields, channels: int) -> dict[str, Any]:
-    """Refuse what would not be logged, and return it as it would be.
+def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
+    """Refuse what would not be logged, and return the entry that it will be but for its file.
 
     Raises
     ------
@@ -76,19 +43,17 @@ def check_fields(folder: Path, said: TakeFields, channels: int) -> dict[str, Any
 
     """
     job = read_job(folder)
-    entry = new_entry(Take, **said.keys(), file=f"{TAKES}/x")
+    entry = fields.entry()
     if len(entry.inputs) != channels:
         raise RecordingError(
             f"{channels} channel{'s' * (channels != 1)} recorded, {len(entry.inputs)} named in inputs;"
             " name one for each channel, and null (nothing) where nothing was plugged in"
         )
-    refuse(entry, job)
-    for doubt in doubts(entry, job):
-        raise LogError(doubt)
-    return entry.line()
+    check_new(entry, job)
+    return entry
 
 
-def log_recording(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
+def log_recording(folder: Path, part: Path, entry: Take) -> TakeFile:
     """Name and log the recording that lies hidden at `part`.
 
     Raises
@@ -99,8 +64,8 @@ def log_recording(folder: Path, part: Path, keys: dict[str, Any]) -> TakeFile:
     """
     digest = sha256_of(part)
     with open_log(folder) as log:
-        check_take(log, keys)
-        entry = enter_take(log, part, suffix=".wav", digest=digest, said=keys)
+        log.check(entry)
+        entry = enter_take(log, part, entry, suffix=".wav", digest=digest)
     return entered_take(folder, log.job, entry)
 
 
@@ -110,20 +75,9 @@ def fields_of(line: object) -> TakeFields | None:
         return None
     known = {k: v for k, v in line.items() if k in Take.model_fields and k not in ("id", "kind")}
     try:
-        entry = new_entry(Take, **{k: _tuples(v) for k, v in known.items()})
+        return TakeFields.of(new_entry(Take, **{k: _tuples(v) for k, v in known.items()}))
     except LogError:
         return None
-    return TakeFields(
-        gesture=entry.gesture,
-        inputs=entry.inputs,
-        string=entry.string,
-        fret=entry.fret,
-        stage=entry.stage,
-        rig=entry.rig,
-        tool=entry.tool,
-        coil=entry.coil,
-        anew=entry.anew,
-    )
 
 
 def _tuples(value: Any) -> Any:
@@ -214,8 +168,8 @@ def take_in(left: Unfinished, said: TakeFields | None = None) -> TakeFile:
     check_fields(left.folder, said, left.channels)
     LeftOver(left.path).mend()
     _drop_second_name(left)
-    keys = said.keys() | ({"at": left.at} if left.at else {})
-    take = log_recording(left.folder, left.path, keys | ({"dropped": left.dropped} if left.dropped else {}))
+    entry = said.entry(at=left.at, dropped=left.dropped or None)
+    take = log_recording(left.folder, left.path, entry)
     forget(left.path)
     return take
 
@@ -251,9 +205,6 @@ def _drop_second_name(left: Unfinished) -> None:
             path.unlink()
 
 
-__all__ = ["TakeFields", "TakeWriter", "Unfinished", "set_aside", "take_in", "unfinished"]
-
-
 class TakeWriter:
     """A take that is being recorded into a job folder; closed before its end, it stays unfinished."""
 
@@ -277,7 +228,7 @@ class TakeWriter:
         path_in(self._folder, f"{TAKES}/x")
         note: dict[str, Any] = {"at": self._at}
         if planned is not None:
-            note["planned"] = check_fields(self._folder, planned, channels)
+            note["planned"] = check_fields(self._folder, planned, channels).line()
         self._part = PartFile(self._folder / TAKES, rate=rate, channels=channels, note=note)
 
     @property
@@ -328,8 +279,8 @@ class TakeWriter:
         if keep_to is not None:
             self._part.cut(keep_to)
         self._part.complete()
-        keys = said.keys() | {"at": self._at} | ({"dropped": self._dropped or True} if self._marked else {})
-        take = log_recording(self._folder, self.path, keys)
+        entry = said.entry(at=self._at, dropped=(self._dropped or True) if self._marked else None)
+        take = log_recording(self._folder, self.path, entry)
         self._closed = True
         self._part.remove()
         return take

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, cast
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -63,29 +63,26 @@ def bring(
 
     Example: coilwise bring sunday long.wav --order "neck 5, both 5, bridge 5" --gesture pluck --string D3
     """
-    from capture.job.model import CoilNumber
-    from capture.log import Gesture, Stage
     from capture.takes.folder import JobFolder
     from capture.takes.imported import (
         CutError,
-        ImportFields,
         check_order,
         cut_takes,
         find_onsets,
         import_takes,
         number_onsets,
     )
-    from reports.entry.spelling import order_from
+    from reports.entry.spelling import order_from, take_fields
     from reports.messages.imported import cut_problem
     from reports.render.cuts import import_line
 
     job = JobFolder.open(folder)
-    played = order_from(order, job.job, string=string, fret=fret)
+    alike = take_fields(gesture, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil)
+    played = order_from(order, job.job, alike)
     left_out = _numbers(leave_out or [])
-    saying = ImportFields(stage=cast(Stage, stage), rig=rig, tool=tool, coil=cast(CoilNumber, coil))
     if picture is not None and picture.suffix.lower() != PICTURE:
         raise LogError(f"{picture}: the picture is an SVG; give it a name that ends in {PICTURE}")
-    what = check_order(job.job, audio, played, gesture=cast(Gesture, gesture), saying=saying)
+    what = check_order(job.job, audio, played)
     with _progress(audio) as progress:
         recordings = find_onsets(audio, played, gesture=what, mains_hz=job.job.mains_hz, progress=progress)
     onsets = number_onsets(recordings, gesture=what, left_out=left_out)
@@ -100,7 +97,7 @@ def bring(
     if dry_run:
         typer.echo(f"A dry run: nothing was written down. {len(cuts)} takes would be.")
         return
-    for one in import_takes(job, cuts, gesture=what, saying=saying):
+    for one in import_takes(job, cuts):
         typer.echo(import_line(one))
 
 

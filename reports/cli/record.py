@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, cast, get_args
+from typing import TYPE_CHECKING, Annotated, get_args
 
 import typer
 
@@ -123,7 +123,7 @@ def record(
     if wanted > count:
         raise LogError(f"--on: {wanted} inputs are named, and {count} is used")
     if fixed is not None:
-        check_fields(folder, fixed.said(stage="after" if after else "found", rig=rig), wanted)
+        check_fields(folder, replace(fixed, stage="after" if after else "found", rig=rig), wanted)
     _offer_unfinished(folder, unfinished)
     _warn(fixed, allowed)
     if _both_terminals():
@@ -183,15 +183,20 @@ def _named(
     split: bool,
 ) -> Step | None:
     """The step that the person named; None where the session is to choose."""
-    from capture.job.model import CoilNumber
-    from capture.log.entries import Gesture
     from dsp.live.watching import plan_for
-    from reports.entry.spelling import input_from
+    from reports.entry.spelling import input_from, take_fields
     from reports.model.session import Step, pluck_strings
 
     if split:
         name = on[0] if on else job.reference.name
-        return Step("split", "pluck", (name, name), (0, 1), (name,), string=string or pluck_strings(job)[0])
+        return Step(
+            "pluck",
+            (name, name),
+            string or pluck_strings(job)[0],
+            kind="split",
+            columns=(0, 1),
+            pickups=(name,),
+        )
     if gesture is None:
         if on or string or fret or coil:
             raise LogError("--on, --string, --fret and --coil go with --gesture; name the gesture")
@@ -199,19 +204,9 @@ def _named(
     plan_for(gesture)
     if not on:
         raise LogError("--gesture: say what is on each input with --on, input 1 first")
-    items = tuple(input_from(text, job) for text in on)
-    columns = tuple(range(len(items)))
-    return Step(
-        "in turn",
-        cast(Gesture, gesture),
-        items,
-        columns,
-        (),
-        string=string,
-        fret=fret,
-        tool=tool,
-        coil=cast(CoilNumber, coil),
-    )
+    inputs = [input_from(text, job) for text in on]
+    fields = take_fields(gesture, inputs, string=string, fret=fret, tool=tool, coil=coil)
+    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
 
 
 def _offer_unfinished(folder: Path, way: str | None) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, cast
+from typing import Annotated
 
 import typer
 
@@ -54,27 +54,18 @@ def take(
 
     Example: coilwise take sunday-job pluck.wav --gesture pluck --on bridge --on neck --string D3
     """
-    from capture.job.model import CoilNumber
-    from capture.log import Gesture, Stage
     from capture.takes.folder import JobFolder
-    from reports.entry.spelling import input_from
+    from reports.entry.spelling import input_from, take_fields
     from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
     from reports.messages.sentences import say
     from reports.model.take_notes import FileNote
 
     job = JobFolder.open(folder)
-    added = job.add_take(
-        audio,
-        gesture=cast(Gesture, gesture),
-        inputs=[input_from(text, job.job) for text in on],
-        string=string,
-        fret=fret,
-        stage=cast(Stage, stage),
-        rig=rig,
-        tool=tool,
-        coil=cast(CoilNumber, coil),
-        anew=clips_anew,
+    inputs = [input_from(text, job.job) for text in on]
+    fields = take_fields(
+        gesture, inputs, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil, anew=clips_anew
     )
+    added = job.add_take(audio, fields)
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
     if added.problem:
         typer.echo(f"Note: {say(FileNote(added.problem))}")

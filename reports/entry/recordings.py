@@ -9,19 +9,17 @@ re full scale. Signs: none. What is refused of one file is one sentence, and the
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
 from capture import RecordingError
-from capture.job.model import CoilNumber
-from capture.log import Gesture, Stage
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
     Cut,
     CutError,
     ImportedFile,
-    ImportFields,
     NumberedOnset,
     PlayedItem,
     check_order,
@@ -65,24 +63,6 @@ def by_name(text: str, paths: Sequence[Path]) -> str:
 
 
 @dataclass(frozen=True)
-class RecordingFields:
-    """What a person says of the files on the tray, as it was typed; empty where nothing was said."""
-
-    gesture: str
-    string: str = ""
-    fret: int = 0
-    stage: Stage = "found"
-    rig: str = ""
-    tool: str = ""
-    coil: int | None = None
-
-    def saying(self) -> ImportFields:
-        """Return what is entered for all takes alike."""
-        coil = cast(CoilNumber, self.coil)
-        return ImportFields(stage=self.stage, rig=self.rig or None, tool=self.tool or None, coil=coil)
-
-
-@dataclass(frozen=True)
 class CameIn:
     """A take that is in the job now; ``note`` is what was said of it when it came in."""
 
@@ -115,17 +95,16 @@ class Cuts:
     """Onsets with their cuts; ``refusal`` where they do not fit the order, then there are no cuts."""
 
     listened: Listened
-    saying: ImportFields
     onsets: tuple[NumberedOnset, ...]
     cuts: tuple[Cut, ...]
     refusal: str = ""
 
 
 def add_each(
-    folder: JobFolder, files: Sequence[Dropped], said: RecordingFields, *, on: Sequence[str], clips_anew: bool
+    folder: JobFolder, files: Sequence[Dropped], fields: TakeFields, *, on: Sequence[str]
 ) -> Outcome:
-    """Take each file in as one take."""
-    inputs = [input_from(text, folder.job) for text in on]
+    """Take each file in as one take; ``on`` spells what was on each input."""
+    inputs = tuple(input_from(text, folder.job) for text in on)
     came, done, refused = [], [], []
     for file in files:
         if file.channels != len(inputs):
@@ -133,18 +112,7 @@ def add_each(
             refused.append(said_so)
             continue
         try:
-            take = folder.add_take(
-                file.path,
-                gesture=cast(Gesture, said.gesture),
-                inputs=inputs,
-                string=said.string or None,
-                fret=said.fret,
-                stage=said.stage,
-                rig=said.rig or None,
-                tool=said.tool or None,
-                coil=cast(CoilNumber, said.coil),
-                anew=clips_anew,
-            )
+            take = folder.add_take(file.path, replace(fields, inputs=inputs))
         except CoilwiseError as error:
             refused.append(by_name(str(error), [file.path]))
             continue
@@ -155,7 +123,7 @@ def add_each(
 
 
 def order_of(
-    folder: JobFolder, files: Sequence[Dropped], said: RecordingFields, order: str
+    folder: JobFolder, files: Sequence[Dropped], fields: TakeFields, order: str
 ) -> tuple[PlayedItem, ...]:
     """Return what was played, checked against the job and the files before anything is listened to.
 
@@ -165,10 +133,10 @@ def order_of(
         The order cannot come to anything.
 
     """
-    played = order_from(order, folder.job, string=said.string or None, fret=said.fret)
+    played = order_from(order, folder.job, fields)
     paths = [f.path for f in files]
     try:
-        check_order(folder.job, paths, played, gesture=cast(Gesture, said.gesture), saying=said.saying())
+        check_order(folder.job, paths, played)
     except RecordingError as error:
         raise RecordingError(by_name(str(error), paths)) from None
     return played
@@ -177,7 +145,6 @@ def order_of(
 def listen_to(
     folder: JobFolder,
     files: Sequence[Dropped],
-    said: RecordingFields,
     played: Sequence[PlayedItem],
     *,
     before: Listened | None = None,
@@ -191,8 +158,8 @@ def listen_to(
         A file cannot be read to its end.
 
     """
-    gesture = cast(Streamed, said.gesture)
-    plugged = frozenset(k for item in played for k, what in enumerate(item.inputs) if what is not None)
+    gesture = cast(Streamed, played[0].take.gesture)
+    plugged = frozenset(k for item in played for k, what in enumerate(item.take.inputs) if what is not None)
     files = tuple(files)
     if before is not None and (before.files, before.gesture, before.plugged) == (files, gesture, plugged):
         return before
@@ -204,16 +171,14 @@ def listen_to(
     return Listened(files, heard, gesture, plugged)
 
 
-def cut_up(
-    listened: Listened, played: Sequence[PlayedItem], saying: ImportFields, *, left_out: Collection[int]
-) -> Cuts:
+def cut_up(listened: Listened, played: Sequence[PlayedItem], *, left_out: Collection[int]) -> Cuts:
     """Share the onsets out to what was played; quick."""
     onsets = number_onsets(listened.recordings, gesture=listened.gesture, left_out=left_out)
     try:
         cuts = cut_takes(onsets, listened.recordings, played, gesture=listened.gesture)
     except CutError as error:
-        return Cuts(listened, saying, onsets, (), cut_problem(error.problem, surface="page"))
-    return Cuts(listened, saying, onsets, cuts)
+        return Cuts(listened, onsets, (), cut_problem(error.problem, surface="page"))
+    return Cuts(listened, onsets, cuts)
 
 
 def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
@@ -227,7 +192,7 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
     """
     files = cuts.listened.files
     try:
-        brought = import_takes(folder, cuts.cuts, gesture=cuts.listened.gesture, saying=cuts.saying)
+        brought = import_takes(folder, cuts.cuts)
     except RecordingError as error:
         raise RecordingError(by_name(str(error), [f.path for f in files])) from None
     came = []
@@ -236,7 +201,7 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
         note = " ".join(import_notes(one))
-        came.append(CameIn(entry.id, f"{spoken(one.cut.played)} ({one.cut.came_from})", note))
+        came.append(CameIn(entry.id, f"{spoken(one.cut.take)} ({one.cut.came_from})", note))
     return Outcome(tuple(came), files)
 
 

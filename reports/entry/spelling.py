@@ -21,7 +21,8 @@ Raises LogError where an entry contradicts itself; whether it fits the job is ch
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
 from capture.job.model import semitone
@@ -30,7 +31,8 @@ from reports.messages.wording import NOTHING
 
 if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup, Setting
-    from capture.log import Input
+    from capture.job.model import CoilNumber
+    from capture.log import Gesture, Input, Stage, TakeFields
 
     Record = TypeVar("Record", Pickup, Setting, Member)
     from capture.takes.imported import PlayedItem
@@ -202,8 +204,36 @@ MOST = 10_000
 _SPELLING = 'write it as in "neck 5, both 5, bridge 5", or "neck D3 5" with the string'
 
 
-def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0) -> tuple[PlayedItem, ...]:
-    """Return what was played, in order; `string` and `fret` are for items that do not say.
+def take_fields(
+    gesture: str,
+    inputs: Sequence[Input] = (),
+    *,
+    string: str | None = None,
+    fret: int = 0,
+    stage: str = "found",
+    rig: str | None = None,
+    tool: str | None = None,
+    coil: int | None = None,
+    anew: bool = False,
+) -> TakeFields:
+    """Return what a person says of a take, unchecked; an empty text is nothing said."""
+    from capture.log import TakeFields
+
+    return TakeFields(
+        cast("Gesture", gesture),
+        tuple(inputs),
+        string=string or None,
+        fret=fret,
+        stage=cast("Stage", stage),
+        rig=rig or None,
+        tool=tool or None,
+        coil=cast("CoilNumber | None", coil),
+        anew=anew,
+    )
+
+
+def order_from(text: str, job: Job, alike: TakeFields) -> tuple[PlayedItem, ...]:
+    """Return what was played, in order; ``alike`` is said of all, string and fret where an item does not.
 
     Raises
     ------
@@ -211,10 +241,10 @@ def order_from(text: str, job: Job, *, string: str | None = None, fret: int = 0)
         An item is not understood.
 
     """
-    return tuple(_item(part.strip(), job, string=string, fret=fret) for part in text.split(","))
+    return tuple(_item(part.strip(), job, alike) for part in text.split(","))
 
 
-def _item(text: str, job: Job, *, string: str | None, fret: int) -> PlayedItem:
+def _item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
     from capture.takes.imported import PlayedItem
 
     words, _, number = text.rpartition(" ")
@@ -231,9 +261,10 @@ def _item(text: str, job: Job, *, string: str | None, fret: int) -> PlayedItem:
         if before.strip() and _is_note(note):
             if stroke and not (stopped.isascii() and stopped.isdigit()):
                 raise LogError(f'order item "{text}": "{last}" is no string and fret; write D3/5')
-            words, string, fret = before.strip(), note, int(stopped) if stroke else 0
+            words = before.strip()
+            alike = replace(alike, string=note, fret=int(stopped) if stroke else 0)
     inputs = tuple(_input(part.strip(), job) for part in _channels(words, job))
-    return PlayedItem(inputs, int(number), string, fret)
+    return PlayedItem(replace(alike, inputs=inputs), int(number))
 
 
 def _channels(words: str, job: Job) -> list[str]:

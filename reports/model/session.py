@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from capture.job import Job, note_hz
-from capture.log.entries import Gesture, Input
-from capture.takes.recorder import TakeFields
+from capture.log.entries import TakeFields
 
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
@@ -27,40 +26,20 @@ PLUCKED_NEAR_HZ = 165.0
 """Between D3 and G3: loud, and with a fundamental well above hum."""
 
 
-@dataclass(frozen=True)
-class Step:
+@dataclass(frozen=True, kw_only=True)
+class Step(TakeFields):
     """One take to be recorded.
 
-    ``kind`` is what it is evidence as; ``pickups`` are those it speaks of. ``part`` and ``parts``: its place
-    in a round of takes that belong together.
+    ``kind`` is what it is evidence as; ``pickups`` are those it speaks of; ``columns`` are the channels of
+    the input that are kept, counted from 0. ``part`` and ``parts``: its place in a round of takes that belong
+    together. The session gives it its stage and rig.
     """
 
     kind: Kind
-    gesture: Gesture
-    inputs: tuple[Input, ...]
     columns: tuple[int, ...]
     pickups: tuple[str, ...]
-    string: str | None = None
-    fret: int = 0
-    tool: str | None = None
-    coil: Literal[1, 2] | None = None
-    anew: bool = False
     part: int = 1
     parts: int = 1
-
-    def said(self, *, stage: Literal["found", "after"], rig: str | None) -> TakeFields:
-        """As it is entered in the log."""
-        return TakeFields(
-            self.gesture,
-            self.inputs,
-            string=self.string,
-            fret=self.fret,
-            stage=stage,
-            rig=rig,
-            tool=self.tool,
-            coil=self.coil,
-            anew=self.anew,
-        )
 
     @property
     def plugged(self) -> tuple[object, ...]:

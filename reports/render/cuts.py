@@ -27,7 +27,8 @@ from reports.render.figures import DARK, SECOND, SOFT, WIDTH_IN, Array, as_svg, 
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from capture.takes.imported import Cut, ImportedTake, NumberedOnset, PlayedItem
+    from capture.log import TakeFields
+    from capture.takes.imported import Cut, ImportedTake, NumberedOnset
 
 
 MOST_MARKS = 10
@@ -271,16 +272,16 @@ def taken_for(onset: NumberedOnset, one: Cut | None) -> str:
         return LEFT_OUT
     if onset.doubt is not None:
         return DOUBTS[onset.doubt]
-    return spoken(one.played) if one else NOT_SHARED_OUT
+    return spoken(one.take) if one else NOT_SHARED_OUT
 
 
-def spoken(played: PlayedItem) -> str:
+def spoken(take: TakeFields) -> str:
     """Return what was played in a few words: inputs, string and fret."""
     from reports.render.tables import spoken_input
 
-    inputs = " | ".join(spoken_input(item) for item in played.inputs)
-    fret = f" fret {played.fret}" if played.fret else ""
-    return f"{inputs}, {played.string}{fret}" if played.string else inputs
+    inputs = " | ".join(spoken_input(item) for item in take.inputs)
+    fret = f" fret {take.fret}" if take.fret else ""
+    return f"{inputs}, {take.string}{fret}" if take.string else inputs
 
 
 def import_line(one: ImportedTake) -> str:
@@ -291,4 +292,4 @@ def import_line(one: ImportedTake) -> str:
     if one.take is None:
         raise AssertionError("a cut is brought in, or was in before")
     marked = "".join(f" Note: {note}" for note in notes)
-    return f"{one.take.entry.id}: {spoken(one.cut.played)}, {one.cut.came_from}.{marked}"
+    return f"{one.take.entry.id}: {spoken(one.cut.take)}, {one.cut.came_from}.{marked}"

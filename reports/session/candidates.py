@@ -16,6 +16,7 @@ from itertools import combinations, pairwise
 from typing import Literal
 
 from capture.job import Job, Setting
+from capture.log import Gesture
 from reports.model.gestures import GESTURES
 from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
 
@@ -29,7 +30,7 @@ CLIPS_ANEW_S = 40.0
 """Taking the clips off, reading the leads once more, and clipping on again."""
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
-IN_TURN = ("pluck", "press")
+IN_TURN: tuple[Gesture, ...] = ("pluck", "press")
 
 
 def rounds(
@@ -81,11 +82,12 @@ def _paired(job: Job, *, inputs: int, after: bool) -> Iterator[Round]:
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
             continue
         for string in pluck_strings(job):
-            step = Step("paired", "pluck", (a, b), (0, 1), (a, b), string=string)
+            step = Step("pluck", (a, b), string=string, kind="paired", columns=(0, 1), pickups=(a, b))
             yield Round((step,), A_PLUCK_S)
             yield Round((replace(step, anew=True),), A_PLUCK_S + CLIPS_ANEW_S)
         for name in (a, b):
-            split = Step("split", "pluck", (name, name), (0, 1), (name,), string=pluck_strings(job)[0])
+            string = pluck_strings(job)[0]
+            split = Step("pluck", (name, name), string, kind="split", columns=(0, 1), pickups=(name,))
             yield Round((split,), A_PLUCK_S)
 
 
@@ -95,7 +97,7 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
             m.pickup for name in way if (s := job.setting(name)) is not None for m in s.on
         )
         for string in switch_strings(job):
-            step = Step("switch", "switch", (way,), (0,), tuple(members), string=string)
+            step = Step("switch", (way,), string=string, kind="switch", columns=(0,), pickups=tuple(members))
             yield Round((step,), A_SWITCH_S + MOVE_SELECTOR_S * (len(way) - 2))
 
 
@@ -134,7 +136,7 @@ def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Ro
             names = (a, *_both(job, a, b), b)
             for string in pluck_strings(job):
                 steps = [
-                    Step("in turn", "pluck" if gesture == "pluck" else "press", (n,), (0,), (a, b), string)
+                    Step(gesture, (n,), string, kind="in turn", columns=(0,), pickups=(a, b))
                     for _ in range(SAME_AGAIN)
                     for n in names
                 ]
@@ -144,7 +146,9 @@ def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Ro
 def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
     for a, b in combinations(_in_row(job, after=after), 2):
         steps = [
-            Step("lift", "lift", (n,), (0,), (a, b), tool=tool or TOOL, coil=_coil(job, n))
+            Step(
+                "lift", (n,), tool=tool or TOOL, coil=_coil(job, n), kind="lift", columns=(0,), pickups=(a, b)
+            )
             for n in (a, b)
             for _ in range(SAME_AGAIN)
         ]
@@ -156,7 +160,9 @@ def _hum(job: Job, *, after: bool) -> Iterator[Round]:
         members = tuple(dict.fromkeys(m.pickup for m in setting.on))
         if any(not at_jack(job, m, after=after) for m in members) or not _whole(job, setting):
             continue
-        steps = [Step("hum", "hum", (n,), (0,), members) for n in (*members, setting.name)]
+        steps = [
+            Step("hum", (n,), kind="hum", columns=(0,), pickups=members) for n in (*members, setting.name)
+        ]
         yield _round(steps, len(steps) * (A_HUM_S + MOVE_SELECTOR_S))
 
 

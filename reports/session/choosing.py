@@ -20,7 +20,7 @@ verdict.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import ceil
 from typing import Literal
@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import Job
-from capture.log import Take
+from capture.log import TAKES, Take
 from capture.takes.folder import JobFolder
 from reports.evidence.analysis import SWITCH
 from reports.evidence.leads import LeadHistory, lead_history
@@ -320,17 +320,5 @@ def _open(p: float) -> float:
 
 
 def _entry(one: Round, *, stage: Stage, rig: str | None, number: int) -> Take:
-    step = one.first
-    return Take(
-        id=f"next {number}",
-        file="takes/next",
-        gesture=step.gesture,
-        inputs=step.inputs,
-        string=step.string,
-        fret=step.fret,
-        stage=stage,
-        rig=rig,
-        tool=step.tool,
-        coil=step.coil,
-        anew=step.anew,
-    )
+    step = replace(one.first, stage=stage, rig=rig)
+    return step.entry(id=f"next {number}", file=f"{TAKES}/next")

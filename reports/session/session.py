@@ -25,10 +25,10 @@ from typing import Literal, Protocol
 
 from capture.audio.setup_check import Listenable, SetupMoment, listen_to_setup
 from capture.job import Job
-from capture.log import Void, append_entry, new_entry, utc_now
+from capture.log import TakeFields, Void, append_entry, new_entry, utc_now
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch
-from capture.takes.recorder import TakeFields, Unfinished
+from capture.takes.recorder import Unfinished
 from reports.evidence.cache import take_result
 from reports.evidence.results import PULSED, TakeResult
 from reports.messages import session as words
@@ -243,7 +243,7 @@ class Session:
         return "refused"
 
     def _caught(self, step: Step) -> Caught:
-        said = step.said(stage=self.options.stage, rig=self.options.rig)
+        said = replace(step, stage=self.options.stage, rig=self.options.rig)
         record = self.options.drive if step.gesture == "drive" and self.options.drive else self._catch
         caught = record(said, step.columns, step.plugged != self.plugged)
         self.plugged = step.plugged

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 from capture_bench import RATE
 
-from capture.takes.recorder import TakeFields, TakeWriter
+from capture.log import TakeFields
+from capture.takes.recorder import TakeWriter
 
 PLUCK = TakeFields("pluck", ("bridge", "neck"), string="D3")
 FULL = 1 << 23

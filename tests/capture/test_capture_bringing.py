@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -14,14 +15,13 @@ import soundfile as sf
 
 from capture import LogError, RecordingError
 from capture.audio.files import audio_blocks, read_audio, read_stretch, wav_bytes
-from capture.log import LeadsInput, Void, append_entry, new_entry
+from capture.log import LeadsInput, TakeFields, Void, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
     AROUND,
     CountsDiffer,
     Cut,
     CutError,
-    ImportFields,
     NoOnset,
     PlayedItem,
     TakesOverlap,
@@ -52,15 +52,19 @@ def written(path: Path, x: np.ndarray, *, rate: int = RATE, **said: str) -> Path
     return path
 
 
-def brought(folder: Path, paths, order, *, gesture="pluck", left_out=(), saying=None):
+def item(inputs, count, string=None, fret=0):
+    return PlayedItem(TakeFields("pluck", inputs, string, fret), count)
+
+
+def brought(folder: Path, paths, order, *, gesture="pluck", left_out=(), **alike):
     job = JobFolder.open(folder)
-    saying = saying or ImportFields()
-    what = check_order(job.job, paths, order, gesture=gesture, saying=saying)
+    order = [replace(one, take=replace(one.take, gesture=gesture, **alike)) for one in order]
+    what = check_order(job.job, paths, order)
     recordings = find_onsets(paths, order, gesture=what)
     cuts = cut_takes(
         number_onsets(recordings, gesture=what, left_out=left_out), recordings, order, gesture=what
     )
-    return import_takes(job, cuts, gesture=what, saying=saying)
+    return import_takes(job, cuts)
 
 
 def log(folder: Path) -> list[dict[str, object]]:
@@ -73,7 +77,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 
 
 TIMES = (1.0, 3.0, 5.5, 8.0, 14.0)
-ORDER = (PlayedItem(("neck",), 2, "D3"), PlayedItem(("both",), 1, "D3", 5), PlayedItem(("bridge",), 2))
+ORDER = (item(("neck",), 2, "D3"), item(("both",), 1, "D3", 5), item(("bridge",), 2))
 
 
 @pytest.fixture
@@ -82,8 +86,7 @@ def long(tmp_path: Path) -> Path:
 
 
 def test_one_long_recording(folder: Path, long: Path):
-    saying = ImportFields(stage="after", rig="little recorder")
-    takes = brought(folder, [long], ORDER, saying=saying)
+    takes = brought(folder, [long], ORDER, stage="after", rig="little recorder")
     entries = log(folder)
     assert [e["id"] for e in entries] == ["t001", "t002", "t003", "t004", "t005"]
     assert [e["inputs"] for e in entries] == [["neck"], ["neck"], ["both"], ["bridge"], ["bridge"]]
@@ -122,7 +125,7 @@ def test_many_files_in_the_order_given(folder: Path, tmp_path: Path):
         written(tmp_path / name, struck(*times, length_s=6.0, seed=k))
         for k, (name, times) in enumerate([("b.wav", (1.0,)), ("a.flac", (1.5, 3.5)), ("c.wav", (2.0,))])
     ]
-    brought(folder, paths, [PlayedItem(("neck",), 3), PlayedItem(("bridge",), 1)])
+    brought(folder, paths, [item(("neck",), 3), item(("bridge",), 1)])
     assert [(e["inputs"], str(e["from"]).split()[0]) for e in log(folder)] == [
         (["neck"], "b.wav"),
         (["neck"], "a.flac"),
@@ -136,14 +139,14 @@ def test_two_inputs_one_of_them_empty(folder: Path, tmp_path: Path):
     x = np.hstack([struck(1.0, 6.0, length_s=9.0), struck(4.0, length_s=9.0, seed=2)])
     path = written(tmp_path / "box.wav", x)
     leads = LeadsInput(pickup="neck", hot="violet", ground="grey")
-    brought(folder, [path], [PlayedItem(("bridge", None), 1), PlayedItem((leads, None), 1)])
+    brought(folder, [path], [item(("bridge", None), 1), item((leads, None), 1)])
     assert [e["inputs"] for e in log(folder)] == [
         ["bridge", None],
         [{"pickup": "neck", "hot": "violet", "ground": "grey"}, None],
     ]
     assert all(sf.info(folder / str(e["file"])).channels == 2 for e in log(folder))
     with pytest.raises(CutError) as refused:
-        brought(folder, [path], [PlayedItem(("bridge", "neck"), 2)])
+        brought(folder, [path], [item(("bridge", "neck"), 2)])
     assert refused.value.problem == CountsDiffer((path,), found=3, played=2)
 
 
@@ -203,7 +206,7 @@ def test_what_was_entered_otherwise_is_refused_whole(folder: Path, long: Path):
     brought(folder, [long], ORDER)
     first = everything(folder)
     with pytest.raises(LogError, match=r"long\.wav .* s: is in the job as t001, entered otherwise; void"):
-        brought(folder, [long], [PlayedItem(("bridge",), 5, "D3")])
+        brought(folder, [long], [item(("bridge",), 5, "D3")])
     assert everything(folder) == first
 
 
@@ -231,15 +234,15 @@ def test_the_same_seconds_of_a_file_of_that_name_are_told(folder: Path, tmp_path
     brought(folder, [long], ORDER)
     (tmp_path / "later").mkdir()
     later = written(tmp_path / "later" / "long.wav", struck(3.0, 9.0, length_s=11.0, seed=5))
-    other = brought(folder, [later], [PlayedItem(("neck",), 2, "D3")])
+    other = brought(folder, [later], [item(("neck",), 2, "D3")])
     assert [b.same_seconds for b in other] == [("t002", "t003"), ("t004",)]
     assert [b.take.entry.id for b in other if b.take] == ["t006", "t007"]
     renamed = written(tmp_path / "later.wav", struck(3.0, length_s=5.0, seed=6))
-    assert [b.same_seconds for b in brought(folder, [renamed], [PlayedItem(("neck",), 1)])] == [()]
+    assert [b.same_seconds for b in brought(folder, [renamed], [item(("neck",), 1)])] == [()]
 
 
 def test_an_onset_that_is_left_out_still_ends_the_take_before_it(folder: Path, long: Path):
-    takes = brought(folder, [long], [PlayedItem(("neck",), 4)], left_out=[2])
+    takes = brought(folder, [long], [item(("neck",), 4)], left_out=[2])
     assert takes[0].cut.stop / RATE == pytest.approx(2.5, abs=0.02)
     assert [b.cut.onset.number for b in takes] == [1, 3, 4, 5]
 
@@ -247,19 +250,17 @@ def test_an_onset_that_is_left_out_still_ends_the_take_before_it(folder: Path, l
 def test_takes_never_share_a_frame(folder: Path, tmp_path: Path):
     times = np.cumsum([1.0, 0.5, 0.6, 0.8, 1.1, 3.0])
     path = written(tmp_path / "quick.wav", struck(*times, length_s=9.0))
-    cuts = [b.cut for b in brought(folder, [path], [PlayedItem(("neck",), 6)])]
+    cuts = [b.cut for b in brought(folder, [path], [item(("neck",), 6)])]
     assert all(a.stop <= b.start for a, b in pairwise(cuts))
     assert all(c.start < c.onset.frame <= c.stop - AROUND["pluck"].least_s * RATE * 0.5 for c in cuts)
 
 
 REFUSED = [
-    pytest.param([PlayedItem(("nekc",), 5)], 'no setting or pickup "nekc"; did you mean "neck"', id="name"),
-    pytest.param([PlayedItem(("neck",), 5, "C2")], 'no string "C2" on this guitar', id="string"),
-    pytest.param([PlayedItem((None,), 5)], "nothing was plugged in", id="nothing"),
-    pytest.param(
-        [PlayedItem(("neck", "bridge"), 5)], r"has 1 channel, .* names 2; .*neck\|nothing", id="channels"
-    ),
-    pytest.param([PlayedItem((("neck", "bridge"),), 5)], "goes with a switch take", id="list"),
+    pytest.param([item(("nekc",), 5)], 'no setting or pickup "nekc"; did you mean "neck"', id="name"),
+    pytest.param([item(("neck",), 5, "C2")], 'no string "C2" on this guitar', id="string"),
+    pytest.param([item((None,), 5)], "nothing was plugged in", id="nothing"),
+    pytest.param([item(("neck", "bridge"), 5)], r"has 1 channel, .* names 2; .*neck\|nothing", id="channels"),
+    pytest.param([item((("neck", "bridge"),), 5)], "goes with a switch take", id="list"),
     pytest.param([], "say what was played", id="empty order"),
 ]
 
@@ -277,7 +278,7 @@ def test_refused_in_one_line_and_nothing_written(folder: Path, long: Path, order
 def test_another_number_of_onsets_than_takes_is_refused_and_nothing_written(folder: Path, long: Path, count):
     before = everything(folder)
     with pytest.raises(CutError) as refused:
-        brought(folder, [long], [PlayedItem(("neck",), count)])
+        brought(folder, [long], [item(("neck",), count)])
     assert refused.value.problem == CountsDiffer((long,), found=5, played=count)
     assert everything(folder) == before
 
@@ -285,7 +286,7 @@ def test_another_number_of_onsets_than_takes_is_refused_and_nothing_written(fold
 def test_what_has_no_onset_is_refused(folder: Path, tmp_path: Path, long: Path):
     silent = written(tmp_path / "silent.wav", struck(length_s=3.0))
     with pytest.raises(CutError) as refused:
-        brought(folder, [long, silent], [PlayedItem(("neck",), 5)])
+        brought(folder, [long, silent], [item(("neck",), 5)])
     assert refused.value.problem == NoOnset(silent)
     with pytest.raises(LogError, match=r"a hum take has no onset to cut at; .*coilwise take"):
         brought(folder, [long], ORDER, gesture="hum")
@@ -296,12 +297,12 @@ def test_what_has_no_onset_is_refused(folder: Path, tmp_path: Path, long: Path):
 def test_overlapping_cuts_are_refused(folder: Path, tmp_path: Path):
     path = written(tmp_path / "twice.wav", struck(1.0, 3.0, 3.3, length_s=6.0))
     with pytest.raises(CutError) as refused:
-        brought(folder, [path], [PlayedItem(("neck",), 3)])
+        brought(folder, [path], [item(("neck",), 3)])
     problem = refused.value.problem
     assert isinstance(problem, TakesOverlap)
     assert (problem.earlier.number, problem.later.number) == (2, 3)
     assert problem.apart_s == pytest.approx(0.3, abs=0.01)
-    (first, second) = brought(folder, [path], [PlayedItem(("neck",), 2)], left_out=[3])
+    (first, second) = brought(folder, [path], [item(("neck",), 2)], left_out=[3])
     assert second.cut.start < second.cut.onset.frame < second.cut.stop
     assert first.cut.stop <= second.cut.start
 
@@ -319,7 +320,7 @@ def test_files_that_cannot_be_brought(folder: Path, tmp_path: Path, long: Path):
     bad = struck(1.0, length_s=2.0)
     bad[7000] = np.nan
     broken = written(tmp_path / "broken.wav", bad, subtype="FLOAT")
-    one = [PlayedItem(("neck",), 1)]
+    one = [item(("neck",), 1)]
     for path, words in [
         (text, "no audio that can be read"),
         (short, r"cut short, 14\.\d s of it can be read; .*save it anew"),
@@ -341,7 +342,7 @@ def test_a_file_that_changes_meanwhile_is_refused(folder: Path, long: Path):
     )
     os.utime(long, (1, 1))
     with pytest.raises(RecordingError, match="changed while it was read; stop the recorder"):
-        import_takes(job, cuts, gesture="pluck", saying=ImportFields())
+        import_takes(job, cuts)
     assert log(folder) == []
 
 

@@ -14,7 +14,7 @@ from capture import JobError, LogError, RecordingError
 from capture.audio.files import sha256_of
 from capture.audio.problems import FileProblem, Refusal
 from capture.job import Pickup
-from capture.log import LeadsInput, Void, append_entry, new_entry
+from capture.log import LeadsInput, TakeFields, Void, append_entry, new_entry
 from capture.takes import folder as copying
 from capture.takes import folder as folder_module
 from capture.takes.folder import JobFolder
@@ -28,12 +28,14 @@ def recording(tmp_path: Path) -> Path:
 def test_a_take_is_copied_and_logged(folder: Path, recording: Path):
     added = JobFolder.open(folder).add_take(
         recording,
-        gesture="pluck",
-        inputs=["bridge", LeadsInput(pickup="neck", hot="violet", ground="grey")],
-        string="D3",
-        fret=5,
-        stage="after",
-        rig="box",
+        TakeFields(
+            "pluck",
+            ("bridge", LeadsInput(pickup="neck", hot="violet", ground="grey")),
+            string="D3",
+            fret=5,
+            stage="after",
+            rig="box",
+        ),
         at="2026-11-25T10:12:00Z",
     )
     assert (added.status, added.problem) == ("usable", None)
@@ -59,7 +61,7 @@ def test_a_take_is_copied_and_logged(folder: Path, recording: Path):
 
 
 def test_the_time_is_now_where_none_is_given(folder: Path, recording: Path):
-    added = JobFolder.open(folder).add_take(recording, gesture="hum", inputs=["neck", None])
+    added = JobFolder.open(folder).add_take(recording, TakeFields("hum", ("neck", None)))
     assert added.entry.at.endswith("Z")
     assert (added.entry.string, added.entry.fret, added.entry.stage) == (None, 0, "found")
 
@@ -67,7 +69,7 @@ def test_the_time_is_now_where_none_is_given(folder: Path, recording: Path):
 def test_a_file_that_lies_where_a_take_would_go_stays(folder: Path, recording: Path):
     (folder / "takes").mkdir()
     (folder / "takes" / "t001.flac").write_bytes(b"left by a killed recorder")
-    added = JobFolder.open(folder).add_take(recording, gesture="hum", inputs=["bridge", "neck"])
+    added = JobFolder.open(folder).add_take(recording, TakeFields("hum", ("bridge", "neck")))
     assert added.entry.id == "t002"
     assert (folder / "takes" / "t001.flac").read_bytes() == b"left by a killed recorder"
 
@@ -105,7 +107,7 @@ def test_a_disk_that_fills_up_leaves_neither_piece_nor_line(folder: Path, record
 
     monkeypatch.setattr(copying.os, "fsync", full)
     with pytest.raises(RecordingError, match="No space left on device"):
-        JobFolder.open(folder).add_take(recording, gesture="hum", inputs=["bridge", "neck"])
+        JobFolder.open(folder).add_take(recording, TakeFields("hum", ("bridge", "neck")))
     assert list((folder / "takes").iterdir()) == []
     assert (folder / "bench.jsonl").read_text() == ""
 
@@ -113,7 +115,7 @@ def test_a_disk_that_fills_up_leaves_neither_piece_nor_line(folder: Path, record
 def test_a_recording_that_still_grows_is_not_taken(folder: Path, recording: Path, monkeypatch):
     monkeypatch.setattr(folder_module, "sha256_of", lambda path: "0" * 64)
     with pytest.raises(RecordingError, match="changed while it was copied; stop the recorder"):
-        JobFolder.open(folder).add_take(recording, gesture="hum", inputs=["bridge", "neck"])
+        JobFolder.open(folder).add_take(recording, TakeFields("hum", ("bridge", "neck")))
     assert list((folder / "takes").iterdir()) == []
 
 
@@ -133,17 +135,17 @@ NOT_ADDED = [
 
 @pytest.mark.parametrize(("said", "error", "words"), NOT_ADDED)
 def test_what_is_wrong_is_not_added(folder: Path, recording: Path, said, error, words):
+    fields = {"gesture": "pluck", "inputs": ("bridge", "neck"), **said}
+    at = fields.pop("at", None)
     with pytest.raises(error, match=words):
-        JobFolder.open(folder).add_take(
-            recording, **{"gesture": "pluck", "inputs": ["bridge", "neck"], **said}
-        )
+        JobFolder.open(folder).add_take(recording, TakeFields(**fields), at=at)
     assert not (folder / "takes").exists()
 
 
 def test_no_audio_is_not_added(folder: Path, tmp_path: Path):
     (tmp_path / "a.wav").write_text("hello")
     with pytest.raises(RecordingError, match="is no audio"):
-        JobFolder.open(folder).add_take(tmp_path / "a.wav", gesture="hum", inputs=["bridge"])
+        JobFolder.open(folder).add_take(tmp_path / "a.wav", TakeFields("hum", ("bridge",)))
     assert not (folder / "takes").exists()
 
 
@@ -151,17 +153,17 @@ def test_takes_that_lie_outside_through_a_link_are_not_written(folder: Path, rec
     (tmp_path / "outside").mkdir()
     (folder / "takes").symlink_to(tmp_path / "outside")
     with pytest.raises(LogError, match="leads out of the job folder"):
-        JobFolder.open(folder).add_take(recording, gesture="hum", inputs=["bridge", "neck"])
+        JobFolder.open(folder).add_take(recording, TakeFields("hum", ("bridge", "neck")))
     assert list((tmp_path / "outside").iterdir()) == []
 
 
 def test_the_same_audio_twice_counts_once(folder: Path, recording: Path):
     job = JobFolder.open(folder)
-    job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
-    again = job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
+    job.add_take(recording, TakeFields("pluck", ("bridge", "neck")))
+    again = job.add_take(recording, TakeFields("pluck", ("bridge", "neck")))
     assert again.status == "refused"
     assert again.problem == FileProblem("duplicate audio", same_as="t001", entered_alike=True)
-    other = job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
+    other = job.add_take(recording, TakeFields("pluck", ("neck", "bridge")))
     assert other.problem == FileProblem("duplicate audio", same_as="t001", entered_alike=False)
     takes = JobFolder.open(folder).takes()
     assert takes[0].problem is None
@@ -172,8 +174,8 @@ def test_the_same_audio_twice_counts_once(folder: Path, recording: Path):
 
 def test_a_voided_twin_does_not_count(folder: Path, recording: Path):
     job = JobFolder.open(folder)
-    job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
-    job.add_take(recording, gesture="pluck", inputs=["neck", "bridge"])
+    job.add_take(recording, TakeFields("pluck", ("bridge", "neck")))
+    job.add_take(recording, TakeFields("pluck", ("neck", "bridge")))
     append_entry(folder, new_entry(Void, entry="t001", why="wrong way round"))
     (take,) = JobFolder.open(folder).takes()
     assert (take.entry.id, take.status) == ("t002", "usable")
@@ -238,7 +240,7 @@ def test_looking_at_the_takes_reads_none(folder: Path, recording: Path, monkeypa
     job = JobFolder.open(folder)
     for seed in range(3):
         write_audio(recording, seed=seed)
-        job.add_take(recording, gesture="pluck", inputs=["bridge", "neck"])
+        job.add_take(recording, TakeFields("pluck", ("bridge", "neck")))
     read = []
     original = folder_module.read_audio
     monkeypatch.setattr(folder_module, "read_audio", lambda path: read.append(path.name) or original(path))
@@ -257,5 +259,5 @@ def test_a_new_folder(tmp_path: Path):
 
 def test_a_name_without_an_ending_gets_one(folder: Path, tmp_path: Path):
     path = write_audio(tmp_path / "take", format="FLAC")
-    added = JobFolder.open(folder).add_take(path, gesture="hum", inputs=["bridge", "neck"])
+    added = JobFolder.open(folder).add_take(path, TakeFields("hum", ("bridge", "neck")))
     assert added.entry.file == "takes/t001.flac"

@@ -26,8 +26,9 @@ from capture.audio.streams import (
     open_input,
     play_and_record,
 )
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeWriter, take_in, unfinished
 from dsp.methods.driven_coil import analyse_drive, drive_waveform
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
@@ -173,7 +174,8 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
 KILLED = """
 import sys
 from contextlib import closing
-from capture.takes.recorder import TakeFields, TakeWriter
+from capture.log import TakeFields
+from capture.takes.recorder import TakeWriter
 from capture.audio.streams import choose_input, open_input
 with closing(open_input(choose_input(sys.argv[2]), rate=48000)) as stream:
     said = TakeFields("pluck", ("bridge", "neck"), string="D3")

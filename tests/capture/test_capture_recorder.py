@@ -19,11 +19,11 @@ from recorder_parts import FULL, PLUCK, names, sound
 from capture import JobError, LogError, RecordingError
 from capture.audio.files import probe, sha256_of
 from capture.audio.problems import FileProblem
-from capture.log import LeadsInput, read_log
+from capture.log import LeadsInput, TakeFields, read_log
 from capture.takes import folder as entering
 from capture.takes.folder import JobFolder
 from capture.takes.part_files import PartFile
-from capture.takes.recorder import TakeFields, TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeWriter, take_in, unfinished
 
 
 def test_a_take_is_recorded_exactly_and_logged(folder: Path):

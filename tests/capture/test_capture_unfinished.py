@@ -16,9 +16,9 @@ from capture_bench import RATE
 from recorder_parts import PLUCK, left_over, names, sound
 
 from capture import LogError, RecordingError
-from capture.log import LeadsInput
+from capture.log import LeadsInput, TakeFields
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeFields, TakeWriter, set_aside, take_in, unfinished
+from capture.takes.recorder import TakeWriter, set_aside, take_in, unfinished
 
 PLANS = [
     None,
@@ -141,7 +141,8 @@ def test_ctrl_c_loses_nothing(folder: Path):
 KILLED = """
 import os, signal, sys
 import numpy as np
-from capture.takes.recorder import TakeFields, TakeWriter
+from capture.log import TakeFields
+from capture.takes.recorder import TakeWriter
 x = np.load(sys.argv[2])
 pluck = TakeFields("pluck", ("bridge", "neck"), string="D3")
 writer = TakeWriter(sys.argv[1], rate=48000, channels=2, planned=pluck)

@@ -7,8 +7,9 @@ from contextlib import closing
 import pytest
 from capture_bench import RATE, noise
 
+from capture.log import TakeFields
 from capture.takes.hands_free import Notice
-from capture.takes.recorder import TakeFields, TakeWriter, unfinished
+from capture.takes.recorder import TakeWriter, unfinished
 from reports.cli.terminal import ROWS, big
 from reports.model.session import Step
 from reports.session.session import PlainFace
@@ -83,7 +84,9 @@ def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
 def test_plain_lines_say_what_is_heard_but_no_levels():
     lines: list[str] = []
     face = PlainFace(lines.append)
-    step = Step("paired", "pluck", ("bridge", "neck"), (0, 1), ("bridge", "neck"), string="D3")
+    step = Step(
+        "pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("bridge", "neck")
+    )
     face.step(step, count=2, to_go=3)
     face.notice(Notice("level", (-20.0, -30.0)))
     face.notice(Notice("too loud"))

@@ -34,7 +34,7 @@ from simulator.tools import ToolSpec
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Input, LeadsInput, Meter, append_entry, new_entry
+from capture.log import Input, LeadsInput, Meter, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from dsp.model.signs import CoilSigns
 
@@ -191,12 +191,14 @@ def make(folder: str | Path) -> JobFolder:
             sf.write(recording, steps, planned.rate, subtype=f"PCM_{planned.bits}")
             job.add_take(
                 recording,
-                gesture=planned.gesture,
-                inputs=planned.inputs,
-                string=planned.string,
-                rig=RIG,
-                tool=planned.tool,
-                anew=planned.anew,
+                TakeFields(
+                    planned.gesture,
+                    planned.inputs,
+                    string=planned.string,
+                    rig=RIG,
+                    tool=planned.tool,
+                    anew=planned.anew,
+                ),
                 at=planned.at,
             )
     for reading in waiting:

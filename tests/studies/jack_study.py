@@ -27,6 +27,7 @@ from simulator.conditions import ORDINARY
 from simulator.scenes import random_bench
 
 from capture.job import Member, Pickup, Setting
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from reports.evidence.cache import compile_all
 from reports.model.verdict import standing_of
@@ -117,7 +118,7 @@ def one_job(work: tuple[str, str, str, int, int, str, int]) -> dict:
         for audio, said in takes(bench, rng, gesture, (a, b), rate=rate, number=number):
             path = folder.path / "new.wav"
             soundfile.write(path, audio, rate, subtype="PCM_24")
-            folder.add_take(path, **said)
+            folder.add_take(path, TakeFields(**said))
         verdict = judge(JobFolder.open(folder.path)).verdict
     (found,) = verdict.pairs
     results = {}

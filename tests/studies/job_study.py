@@ -24,6 +24,7 @@ from simulator.conditions import ORDINARY
 from simulator.scenes import random_bench
 
 from capture.job import Pickup
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from dsp.methods.tool_pulse import correlation_curve
 from reports.evidence.cache import compile_all
@@ -125,7 +126,7 @@ def _record(folder, bench, rng, gesture, pair, *, rate) -> list[np.ndarray]:
     def add(audio, **said):
         path = folder.path / "new.wav"
         soundfile.write(path, audio, rate, subtype="PCM_24")
-        folder.add_take(path, **said)
+        folder.add_take(path, TakeFields(**said))
 
     if "paired" in gesture:
         add(bench.split_check(rng, a, "D3", rate=rate), gesture="pluck", inputs=[a, a], string="D3")

@@ -29,8 +29,9 @@ from virtual_input import NAME, RATE, VirtualInput, alsa_config, reason_to_skip
 
 from capture.audio.streams import choose_input, open_input
 from capture.job import Pickup
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeFields, TakeWriter
+from capture.takes.recorder import TakeWriter
 
 LOW_BITS = 22
 CHUNK = 1 << 20

@@ -117,6 +117,7 @@ def make_jobs(work: Path) -> None:
     from simulator.scenes import random_bench
 
     from capture.job import Pickup
+    from capture.log import TakeFields
     from capture.takes.folder import JobFolder
 
     rng = np.random.default_rng(5)
@@ -129,7 +130,7 @@ def make_jobs(work: Path) -> None:
     def add(job: JobFolder, audio: np.ndarray, **said: object) -> None:
         path = job.path / "new.wav"
         sf.write(path, audio, RATE, subtype="PCM_24")
-        job.add_take(path, **said)
+        job.add_take(path, TakeFields(**said))
         path.unlink()
 
     twenty = begun("twenty")

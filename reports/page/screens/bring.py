@@ -31,12 +31,13 @@ from nicegui.events import GenericEventArguments, UploadEventArguments
 
 from capture import LogError, RecordingError
 from capture.job import Job
-from capture.log import Stage
+from capture.log import TakeFields
 from capture.takes.imported import PlayedItem
 from dsp import CoilwiseError
 from dsp.live.onset_stream import Streamed
 from reports.entry import recordings as bring_in
-from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, RecordingFields, cut_up, heard_of
+from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, cut_up, heard_of
+from reports.entry.spelling import take_fields
 from reports.messages import page as words
 from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
 from reports.messages.wording import plain
@@ -95,16 +96,17 @@ class BringForm:
         _hint(self._first, words.ON_HELP.format(names=here))
         _hint(self._order, words.ORDER_HELP.format(names=here))
 
-    def said(self) -> RecordingFields:
+    def fields(self) -> TakeFields:
         """Return what is said of all of them alike."""
-        return RecordingFields(
-            gesture=str(self._gesture.value),
+        return take_fields(
+            str(self._gesture.value),
             string=typed(self._string),
             fret=int(self._fret.value or 0),
-            stage=cast(Stage, self._stage.value),
+            stage=self._stage.value,
             rig=typed(self._rig),
             tool=typed(self._tool),
             coil=self._coil.value or None,
+            anew=bool(self._clips.value) and self._clips.visible,
         )
 
     def on(self) -> list[str]:
@@ -124,10 +126,6 @@ class BringForm:
     def order(self) -> str:
         """Return what was played, as it was typed."""
         return typed(self._order)
-
-    def clips_anew(self) -> bool:
-        """Whether the clips were put on anew before."""
-        return bool(self._clips.value)
 
 
 def _hint(field: ui.input, hint: str) -> None:
@@ -187,7 +185,7 @@ def _cell(text: str) -> str:
 
 FOCUS_JS = "setTimeout(() => document.querySelector('.tick[data-onset=\"{number}\"] input')?.focus(), 50)"
 """The box that was ticked is another one in the table that came back."""
-WhatFor = tuple[Path, RecordingFields, str, tuple[Dropped, ...]]
+WhatFor = tuple[Path, TakeFields, str, tuple[Dropped, ...]]
 """The job, what is said, the order and the files that cuts are shown for."""
 
 
@@ -255,11 +253,11 @@ class CutsPlace:
     async def _draw(self, *, ticked: int | None = None) -> None:
         """The table at once, the drawing when it is there; of several ticks in a row the last is drawn."""
         async with self.lock:
-            listened, left_out, shown_for = self.listened, self._left_out, self._shown_for
-            if listened is None or shown_for is None:
+            listened, left_out = self.listened, self._left_out
+            if listened is None:
                 return
-            slowly, saying = self._view.slowly, shown_for[1].saying()
-            cuts = await slowly(cut_up, listened, self._played, saying, left_out=left_out)
+            slowly = self._view.slowly
+            cuts = await slowly(cut_up, listened, self._played, left_out=left_out)
             self._cuts = cuts
             self._table.set_content(await slowly(cuts_html, cuts))
             if ticked is not None:
@@ -386,20 +384,18 @@ class BringScreen:
         self._refused.set_content(begun + f"<ul>{added}</ul>")
 
     async def _bring_each(self) -> None:
-        files, on, said = self._ready(), self._form.on(), self._form.said()
+        files, on, fields = self._ready(), self._form.on(), self._form.fields()
         with self._working():
             folder = await self._view.slowly(self._room.folder)
-            outcome = await self._view.slowly(
-                bring_in.add_each, folder, files, said, on=on, clips_anew=self._form.clips_anew()
-            )
+            outcome = await self._view.slowly(bring_in.add_each, folder, files, fields, on=on)
             await self._came_in(outcome)
 
     async def _show_cuts(self) -> None:
         files, shown_for = self._ready(), self._what_for()
-        _, said, order, _ = shown_for
+        _, fields, order, _ = shown_for
         with self._working():
             folder = await self._view.slowly(self._room.folder)
-            played = await self._view.slowly(bring_in.order_of, folder, files, said, order)
+            played = await self._view.slowly(bring_in.order_of, folder, files, fields, order)
             self._heard_s = 0.0
             self._clock.activate()
             try:
@@ -407,7 +403,6 @@ class BringScreen:
                     bring_in.listen_to,
                     folder,
                     files,
-                    said,
                     played,
                     before=self._cuts.listened,
                     progress=self._heard_so_far,
@@ -451,7 +446,7 @@ class BringScreen:
         return self._tray.files
 
     def _what_for(self) -> WhatFor:
-        return self._room.home, self._form.said(), self._form.order(), self._tray.files
+        return self._room.home, self._form.fields(), self._form.order(), self._tray.files
 
     @contextmanager
     def _working(self) -> Iterator[None]:

@@ -22,6 +22,7 @@ from simulator.scenes import random_bench
 import reports.evidence.analysis
 from capture.audio.problems import FileProblem
 from capture.job import Member, Pickup, Setting
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from reports.evidence import cache
 from reports.evidence.cache import (
@@ -59,7 +60,7 @@ def folder(tmp_path_factory) -> JobFolder:
     def add(audio: np.ndarray, **said: object) -> None:
         path = job.path / "new.wav"
         sf.write(path, audio, RATE, subtype="PCM_24")
-        job.add_take(path, **said)
+        job.add_take(path, TakeFields(**said))
 
     add(
         bench.split_check(rng, "bridge", "D3", rate=RATE), gesture="pluck", inputs=["bridge"] * 2, string="D3"

@@ -13,8 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture import RecordingError
+from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from reports.entry import recordings as bring_in
+from reports.entry.spelling import take_fields
 from reports.messages import page as words
 from reports.messages.imported import COUNTS_DIFFER
 from reports.messages.sentences import say
@@ -145,8 +147,8 @@ def test_each_file_is_a_take_and_one_that_does_not_fit_keeps_none_back(folder, t
     )
     both = drop(tray, "both.wav", plucks((1.0,), channels=2))
     before = one.path.read_bytes()
-    said = bring_in.RecordingFields("pluck", string="D3", fret=2, stage="after", rig="box")
-    outcome = bring_in.add_each(folder, tray.files, said, on=["neck"], clips_anew=False)
+    said = take_fields("pluck", string="D3", fret=2, stage="after", rig="box")
+    outcome = bring_in.add_each(folder, tray.files, said, on=["neck"])
     assert [c.id for c in outcome.came] == ["t001", "t002"]
     assert set(outcome.done) == {one, two}
     assert len(outcome.refused) == 1 and outcome.refused[0].startswith(f"{both.name}: ")
@@ -157,20 +159,20 @@ def test_each_file_is_a_take_and_one_that_does_not_fit_keeps_none_back(folder, t
     assert (folder.path / entries[0].file).read_bytes() == before
 
 
-def listened(folder, tray, order: str, said: bring_in.RecordingFields):
+def listened(folder, tray, order: str, said: TakeFields):
     played = bring_in.order_of(folder, tray.files, said, order)
-    return bring_in.listen_to(folder, tray.files, said, played), played
+    return bring_in.listen_to(folder, tray.files, played), played
 
 
 def test_a_recording_is_cut_and_what_is_left_out_is_no_take(folder, tray):
     drop(tray, "long.wav", plucks(TIMES))
-    said = bring_in.RecordingFields("pluck", string="D3")
+    said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 1, bridge 1", said)
-    differ = bring_in.cut_up(heard, played, said.saying(), left_out=())
+    differ = bring_in.cut_up(heard, played, left_out=())
     assert differ.refusal == COUNTS_DIFFER["page"].format(found=3, played=2) and not differ.cuts
-    cuts = bring_in.cut_up(heard, played, said.saying(), left_out={2})
+    cuts = bring_in.cut_up(heard, played, left_out={2})
     assert not cuts.refusal
-    assert [c.played.inputs for c in cuts.cuts] == [("neck",), ("bridge",)]
+    assert [c.take.inputs for c in cuts.cuts] == [("neck",), ("bridge",)]
     assert [c.onset.at_s for c in cuts.cuts] == pytest.approx([TIMES[0], TIMES[2]], abs=0.05)
     outcome = bring_in.bring_cuts(folder, cuts)
     assert [c.id for c in outcome.came] == ["t001", "t002"] and outcome.done == tray.files
@@ -181,21 +183,19 @@ def test_a_recording_is_cut_and_what_is_left_out_is_no_take(folder, tray):
 
 def test_what_was_heard_is_not_heard_again_unless_the_inputs_or_the_gesture_differ(folder, tray):
     drop(tray, "long.wav", plucks(TIMES, channels=2))
-    said = bring_in.RecordingFields("pluck", string="D3")
+    said = take_fields("pluck", string="D3")
     heard, _ = listened(folder, tray, "neck|bridge 3", said)
     other = bring_in.order_of(folder, tray.files, said, "bridge|neck 2")
-    assert bring_in.listen_to(folder, tray.files, said, other, before=heard) is heard
+    assert bring_in.listen_to(folder, tray.files, other, before=heard) is heard
     one = bring_in.order_of(folder, tray.files, said, "bridge|nothing 2")
-    assert bring_in.listen_to(folder, tray.files, said, one, before=heard) is not heard
+    assert bring_in.listen_to(folder, tray.files, one, before=heard) is not heard
 
 
 def test_no_refusal_speaks_of_the_command_line_or_of_where_the_files_lie(folder, tray):
     drop(tray, "close.wav", plucks((1.0, 1.42, 5.0)))
-    said = bring_in.RecordingFields("pluck", string="D3")
+    said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 3", said)
-    refusals = [
-        bring_in.cut_up(heard, played, said.saying(), left_out=out).refusal for out in ((), {1}, {1, 2, 3})
-    ]
+    refusals = [bring_in.cut_up(heard, played, left_out=out).refusal for out in ((), {1}, {1, 2, 3})]
     with pytest.raises(RecordingError) as error:
         bring_in.order_of(folder, tray.files, said, "neck|bridge 3")
     refusals.append(str(error.value))
@@ -211,9 +211,9 @@ def test_tables_take_nothing_typed_for_markup(folder, tray):
 
 def test_every_onset_has_a_box_and_the_ones_left_out_are_ticked(folder, tray):
     drop(tray, "long & short.wav", plucks(TIMES))
-    said = bring_in.RecordingFields("pluck", string="D3")
+    said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 2", said)
-    html = cuts_html(bring_in.cut_up(heard, played, said.saying(), left_out={3}))
+    html = cuts_html(bring_in.cut_up(heard, played, left_out={3}))
     assert re.findall(r'data-onset="(\d)"><input type="checkbox"( checked)?>', html) == [
         ("1", ""),
         ("2", ""),

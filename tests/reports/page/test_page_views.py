@@ -112,7 +112,7 @@ def test_places_are_to_scale():
 
 
 def test_what_is_played_now_and_what_was_not_measured_is_said():
-    step = Step("paired", "pluck", ("bridge", "neck"), (0, 1), ("neck",), string="D3")
+    step = Step("pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("neck",))
     said = words_of(guitar_svg(job("bridge", "neck", places=(40.0, None)), None, now=step))
     assert said.count("PLAY THIS NOW") == 1
     assert any("place not measured" in s for s in said)

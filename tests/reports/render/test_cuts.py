@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -14,7 +15,7 @@ from svg_parts import described, parts, place, text_place, texts
 
 from capture import LogError
 from capture.job import Job, read_job
-from capture.log import LeadsInput
+from capture.log import LeadsInput, TakeFields
 from capture.takes.imported import PlayedItem
 from dsp.live.onset_stream import Envelope
 from reports.cli import register
@@ -89,31 +90,38 @@ def log(folder: Path) -> list[dict[str, object]]:
     return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
 
 
+ALIKE = TakeFields("pluck", ())
+
+
+def item(inputs, count, string=None, fret=0):
+    return PlayedItem(TakeFields("pluck", inputs, string, fret), count)
+
+
 SPELT = [
-    ("neck 5", [PlayedItem(("neck",), 5)]),
-    ("neck 5, both 5,bridge 5", [PlayedItem((n,), 5) for n in ("neck", "both", "bridge")]),
-    ("neck D3 5", [PlayedItem(("neck",), 5, "D3")]),
-    ("neck D3/5 2", [PlayedItem(("neck",), 2, "D3", 5)]),
-    ("position 2 3", [PlayedItem(("position 2",), 3)]),
-    ("position 2 A2 3", [PlayedItem(("position 2",), 3, "A2")]),
-    ("bridge|neck 5", [PlayedItem(("bridge", "neck"), 5)]),
-    ("neck|nothing G3 1", [PlayedItem(("neck", None), 1, "G3")]),
-    ("neck | position 2 1", [PlayedItem(("neck", "position 2"), 1)]),
-    ("bridge>both>neck A2 3", [PlayedItem((("bridge", "both", "neck"),), 3, "A2")]),
-    ("neck:violet/grey 1", [PlayedItem((LeadsInput(pickup="neck", hot="violet", ground="grey"),), 1)]),
+    ("neck 5", [item(("neck",), 5)]),
+    ("neck 5, both 5,bridge 5", [item((n,), 5) for n in ("neck", "both", "bridge")]),
+    ("neck D3 5", [item(("neck",), 5, "D3")]),
+    ("neck D3/5 2", [item(("neck",), 2, "D3", 5)]),
+    ("position 2 3", [item(("position 2",), 3)]),
+    ("position 2 A2 3", [item(("position 2",), 3, "A2")]),
+    ("bridge|neck 5", [item(("bridge", "neck"), 5)]),
+    ("neck|nothing G3 1", [item(("neck", None), 1, "G3")]),
+    ("neck | position 2 1", [item(("neck", "position 2"), 1)]),
+    ("bridge>both>neck A2 3", [item((("bridge", "both", "neck"),), 3, "A2")]),
+    ("neck:violet/grey 1", [item((LeadsInput(pickup="neck", hot="violet", ground="grey"),), 1)]),
 ]
 
 
 @pytest.mark.parametrize(("text", "played"), SPELT)
 def test_an_order_as_it_is_spelt(job: Job, text, played):
-    assert list(order_from(text, job)) == played
+    assert list(order_from(text, job, ALIKE)) == played
 
 
 def test_string_and_fret_for_items_that_do_not_say(job: Job):
-    assert order_from("neck 1, both E2 2, neck E2/3 1", job, string="D3", fret=7) == (
-        PlayedItem(("neck",), 1, "D3", 7),
-        PlayedItem(("both",), 2, "E2", 0),
-        PlayedItem(("neck",), 1, "E2", 3),
+    assert order_from("neck 1, both E2 2, neck E2/3 1", job, replace(ALIKE, string="D3", fret=7)) == (
+        item(("neck",), 1, "D3", 7),
+        item(("both",), 2, "E2", 0),
+        item(("neck",), 1, "E2", 3),
     )
 
 
@@ -134,7 +142,7 @@ MISSPELT = [
 @pytest.mark.parametrize(("text", "words"), MISSPELT)
 def test_an_order_that_is_not_understood(job: Job, text, words):
     with pytest.raises(LogError, match=words):
-        order_from(text, job)
+        order_from(text, job, ALIKE)
 
 
 def test_a_dry_run_shows_and_changes_nothing(folder: Path, long: Path, tmp_path: Path, call):

@@ -24,7 +24,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Meter, Pole, append_entry, new_entry
+from capture.log import Meter, Pole, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from reports.model.verdict import standing_of
 from reports.verdict.building import judge
@@ -106,7 +106,7 @@ def one_job(work: Work) -> dict:
         for audio, said in _takes(work, bench, rng, pair, mishaps, rates):
             path = folder.path / "new.wav"
             soundfile.write(path, np.clip(audio, -1, 1), RATE, subtype="PCM_24")
-            folder.add_take(path, **said)
+            folder.add_take(path, TakeFields(**said))
         if work.meter or work.gesture == "meter alone":
             _read_meter(folder, bench, pair, mishaps)
         verdict = judge(JobFolder.open(folder.path)).verdict
