@@ -205,6 +205,8 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
 
 def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
     """Hear a sound recording as what its gesture is."""
+    if all(item is None for item in entry.inputs):
+        return TakeResult(entry, faults=(TakeNote("nothing plugged in"),))
     if entry.gesture in JACK:
         return JACK[entry.gesture](job, entry, audio)
     stations = _stations(job, entry)

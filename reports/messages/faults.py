@@ -155,6 +155,10 @@ _ENTRY: dict[TakeCode, str] = {
     "leads or a list of settings": (
         "Hum is compared between settings, so name a setting or a pickup for each input, not leads or a list."
     ),
+    "nothing plugged in": (
+        "The entry says that nothing was plugged in, so there is nothing to compare. Void the take and enter "
+        "it with what was on each input."
+    ),
     "no list of settings": (
         "A switch take needs one list of settings, in the order the selector went through them. Void the "
         "take and enter it with that list."

@@ -47,6 +47,7 @@ class FileNote(Note):
 TakeCode = Literal[
     "several pickups together",
     "leads or a list of settings",
+    "nothing plugged in",
     "no list of settings",
     "pulse on several inputs",
     "leads not known",

@@ -108,6 +108,10 @@ def the_same_file_again(job, sounds):
     return added(job, sounds.paired[0])
 
 
+def nothing_plugged_in(job, sounds):
+    return job.take(sounds.paired[0][:, :1], [None], string="D3")
+
+
 CASES = {
     clipped: "clipped",
     same_signal_twice: "same signal twice",
@@ -125,6 +129,7 @@ CASES = {
     a_folder_instead: "unreadable",
     no_audio: "unreadable",
     the_same_file_again: "duplicate audio",
+    nothing_plugged_in: "nothing plugged in",
 }
 NOTHING_TO_DO = (the_same_file_again, a_folder_instead)
 """The first counts once, and that is all there is to say; of the second only the reason is given."""
