@@ -26,6 +26,7 @@ from capture.audio.files import Audio
 from capture.audio.problems import FileProblem, UnreadableError
 from capture.job import Job, note_hz
 from capture.log import LeadsInput, Take
+from capture.log.checks import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
@@ -74,6 +75,8 @@ def analyse_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
         return TakeResult(entry, faults=(TakeNote("no list of settings"),))
     (column,) = columns
     listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
+    if len(listed) < FEWEST_SETTINGS:
+        return TakeResult(entry, faults=(TakeNote("list of one setting"),))
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
     if entry.string is None:
         return _switched_hum(job, entry, audio, jack)

@@ -163,6 +163,10 @@ _ENTRY: dict[TakeCode, str] = {
         "A switch take needs one list of settings, in the order the selector went through them. Void the "
         "take and enter it with that list."
     ),
+    "list of one setting": (
+        "A switch take tells by what changes from one setting to another, and its list names one. Void the "
+        "take and enter it with all settings that the selector went through, in order."
+    ),
     "pulse on several inputs": (
         "Which pickup? The tool shows on more than one input, so it is not clear whose pole it was on. Plug "
         "in one pickup at a time."

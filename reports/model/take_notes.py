@@ -49,6 +49,7 @@ TakeCode = Literal[
     "leads or a list of settings",
     "nothing plugged in",
     "no list of settings",
+    "list of one setting",
     "pulse on several inputs",
     "leads not known",
     "coil not named",

@@ -112,6 +112,10 @@ def nothing_plugged_in(job, sounds):
     return job.take(sounds.paired[0][:, :1], [None], string="D3")
 
 
+def list_of_one_setting(job, sounds):
+    return job.take(sounds.paired[0][:, :1], [["bridge"]], gesture="switch", string="D3")
+
+
 CASES = {
     clipped: "clipped",
     same_signal_twice: "same signal twice",
@@ -130,6 +134,7 @@ CASES = {
     no_audio: "unreadable",
     the_same_file_again: "duplicate audio",
     nothing_plugged_in: "nothing plugged in",
+    list_of_one_setting: "list of one setting",
 }
 NOTHING_TO_DO = (the_same_file_again, a_folder_instead)
 """The first counts once, and that is all there is to say; of the second only the reason is given."""
