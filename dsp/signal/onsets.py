@@ -1,19 +1,22 @@
-"""Where plucks begin.
+"""Onsets of plucks: roughly, all of a take; then one of them to a fraction of a period.
 
-Task: first roughly, all the plucks of a take; then to a fraction of a period, one pluck. Shapes: a
-signal (frames,) at the analysis rate. Units: samples at that rate, seconds, Hz. Signs: none; turning
-the signal over changes nothing here.
+Shapes: signal (frames,) at the analysis rate. Units: samples at that rate, seconds, Hz, dB.
+Sign: turning the signal over changes nothing.
 
-Sources: librosa.onset for the rough places (spectral flux); the fine place is the change point at which
-"energy before" and "misfit of the partials after" together are least.
+Rough: spectral flux in mel bands and its peaks, defined as librosa 0.11's onset_strength and onset_detect
+(Slaney's mel scale and bands of equal area), with which tests/dsp compares every place; librosa itself is not
+loaded, since its compiler takes 130 MB. Then the level has to rise there. Fine: the change point at which
+"energy before" and "misfit of the partials after" together are least (sources T3).
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cache
 
-import librosa
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from dsp.signal.partials import Partials, decays, fitted_partials
@@ -50,6 +53,17 @@ SETTLES_PERIODS = 16.0
 """Of the pitch: so far from its ends a filter from half the pitch on gives what it gives on the whole."""
 RINGS_FOR_S = 0.5
 """After an onset, the level of its partials is looked at for less than this."""
+BANDS = 40
+BAND_HZ = (35.0, 4000.0)
+"""Mel bands of the spectral flux, and where they lie."""
+MEL_BREAK_HZ, MEL_BREAK = 1000.0, 15.0
+LEAST_POWER = 1e-10
+DEEPEST_DB = 80.0
+AT_ONCE = 512
+"""Frames transformed together, for memory."""
+DELTA = 0.06
+PEAK_S = 0.03
+MEAN_S = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,53 +74,91 @@ class Onset:
     partials: Partials
 
 
-def rough_onsets(x: Array) -> list[int]:
-    """Samples at which something begins to sound, in order; empty where nothing does."""
+def rough_onsets(x: Array, *, audible_db: float = AUDIBLE_DB) -> list[int]:
+    """Samples at which something begins to sound, in order; empty where nothing does.
+
+    ``audible_db``: how far below the loudest an onset may lie. Candidates are where the spectrum changes
+    (`flux_places`), where the level jumps most, and the start of the take.
+    """
     if len(x) < 4 * FRAME or not np.any(x):
         return []
     banded = onset_band(x)
-    strength = librosa.onset.onset_strength(
-        y=banded.astype(np.float32),
-        sr=ANALYSIS_RATE,
-        hop_length=HOP,
-        n_fft=FRAME,
-        n_mels=40,
-        fmin=35.0,
-        fmax=4000.0,
-    )
-    frames = librosa.onset.onset_detect(
-        onset_envelope=strength,
-        sr=ANALYSIS_RATE,
-        hop_length=HOP,
-        delta=0.06,
-        wait=int(APART_S * ANALYSIS_RATE / HOP),
-    )
-    return confirmed_onsets(x, [int(frame) * HOP for frame in frames], banded=banded)
-
-
-def onset_band(x: Array) -> Array:
-    """``x`` within 35 to 4000 Hz, where onsets are looked for."""
-    return band(x, low_hz=35.0, high_hz=4000.0)
-
-
-def confirmed_onsets(
-    x: Array,
-    places: list[int],
-    *,
-    banded: Array,
-    audible_db: float = AUDIBLE_DB,
-) -> list[int]:
-    """Of the ``places`` (samples) where the spectrum changes, those where something begins, in order.
-
-    ``banded`` is ``onset_band(x)``. Where in it the level jumps most is looked at in any case, and so is
-    the start of the take. ``audible_db`` is how far below the loudest an onset may lie.
-    """
-    candidates = [_steepest(banded, place) for place in places]
-    looked_at = sorted({0, _steepest(banded, None), *candidates})
-    risen = _risen(banded, looked_at, audible_db=audible_db)
+    places = flux_places(banded)
+    steepest = [_steepest(banded, place) for place in places]
+    risen = _risen(banded, sorted({0, _steepest(banded, None), *steepest}), audible_db=audible_db)
     picked = _bright_onsets(x, places)
     apart = [at for at in picked if all(abs(at - other) > APART_S * ANALYSIS_RATE for other in risen)]
     return sorted([*risen, *apart]) if risen else []
+
+
+def onset_band(x: Array) -> Array:
+    """``x`` within ``BAND_HZ``, where onsets are looked for."""
+    return band(x, low_hz=BAND_HZ[0], high_hz=BAND_HZ[1])
+
+
+def flux_places(banded: Array) -> list[int]:
+    """Samples at which the spectrum of ``banded`` (frames,), at the analysis rate, changes most; in order.
+
+    As librosa's onset_strength and onset_detect have it: half a frame after the centre of the frame that
+    differs most from the one before it.
+    """
+    levels = _mel_levels(banded)
+    flux = np.maximum(np.diff(levels, axis=0, prepend=levels[:1]), 0.0).mean(axis=1)
+    flux -= flux.min()
+    if flux.max() <= 0:
+        return []
+    flux /= flux.max()
+    per_s = ANALYSIS_RATE / HOP
+    before, around = int(PEAK_S * per_s), int(MEAN_S * per_s)
+    largest = scipy.ndimage.maximum_filter1d(flux, before + 1, origin=before // 2, mode="nearest")
+    ends = np.arange(len(flux))
+    low, high = np.maximum(ends - around, 0), np.minimum(ends + around + 1, len(flux))
+    sums = np.concatenate([[0.0], np.cumsum(flux)])
+    mean = (sums[high] - sums[low]) / (high - low)
+    peaks = np.flatnonzero((flux >= largest) & (flux >= mean + DELTA))
+    places: list[int] = []
+    for frame in peaks:
+        at = int(frame) * HOP + FRAME // 2
+        if not places or at - places[-1] > APART_S * ANALYSIS_RATE:
+            places.append(at)
+    return [at for at in places if at < len(banded)]
+
+
+def _mel_levels(banded: Array) -> Array:
+    """Level in each mel band, dB, (frames, BANDS); the frames are centred at multiples of ``HOP``."""
+    padded = np.pad(banded, FRAME // 2)
+    frames = np.lib.stride_tricks.sliding_window_view(padded, FRAME)[::HOP]
+    window = np.hanning(FRAME + 1)[:-1]
+    parts = []
+    for start in range(0, len(frames), AT_ONCE):
+        spectrum = np.abs(np.fft.rfft(frames[start : start + AT_ONCE] * window, axis=1)) ** 2
+        parts.append(spectrum @ _mel_bands())
+    levels: Array = 10 * np.log10(np.maximum(np.concatenate(parts), LEAST_POWER))
+    floored: Array = np.maximum(levels, levels.max() - DEEPEST_DB)
+    return floored
+
+
+@cache
+def _mel_bands() -> Array:
+    """Triangles of equal area, evenly spaced in mel: (FRAME // 2 + 1, BANDS)."""
+    low, high = (_mel(hz) for hz in BAND_HZ)
+    edges = np.array([_hz(mel) for mel in np.linspace(low, high, BANDS + 2)])
+    hz = np.fft.rfftfreq(FRAME, 1 / ANALYSIS_RATE)[:, np.newaxis]
+    rising = (hz - edges[:-2]) / (edges[1:-1] - edges[:-2])
+    falling = (edges[2:] - hz) / (edges[2:] - edges[1:-1])
+    shapes: Array = np.maximum(0.0, np.minimum(rising, falling)) * 2.0 / (edges[2:] - edges[:-2])
+    return shapes
+
+
+def _mel(hz: float) -> float:
+    """Slaney's scale: even up to 1000 Hz, logarithmic above."""
+    if hz < MEL_BREAK_HZ:
+        return hz * 3 / 200
+    return MEL_BREAK + 27 * math.log(hz / MEL_BREAK_HZ) / math.log(6.4)
+
+
+def _hz(mel: float) -> float:
+    return mel * 200 / 3 if mel < MEL_BREAK else MEL_BREAK_HZ * 6.4 ** ((mel - MEL_BREAK) / 27)
 
 
 def fine_onset(x: Array, *, rough: int, pitch: Pitch) -> Onset | None:

@@ -43,7 +43,6 @@ from capture.job import Job
 from capture.log import Take
 from capture.log.writing import lock
 from capture.takes.folder import JobFolder, TakeFile
-from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import pitch_of
 from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
@@ -129,7 +128,6 @@ def compile_all() -> None:
     t = np.arange(int(TONE_S * ANALYSIS_RATE)) / ANALYSIS_RATE
     sounding = t >= TONE_S / 4
     tone = np.where(sounding, np.exp(-4 * t) * np.sin(2 * np.pi * TONE_HZ * t), 0.0)
-    rough_onsets(tone)
     pitch_of(tone[sounding])
 
 

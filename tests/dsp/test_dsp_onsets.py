@@ -1,3 +1,4 @@
+import librosa
 import mir_eval
 import numpy as np
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
 from dsp.methods.plucks import analyse_plucks
-from dsp.signal.onsets import rough_onsets, steepest_rise
+from dsp.signal.onsets import APART_S, FRAME, HOP, flux_places, onset_band, rough_onsets, steepest_rise
 from dsp.signal.samples import ANALYSIS_RATE
 
 QUICK = settings.get_profile("dsp")
@@ -90,3 +91,23 @@ def test_nothing_begins(made):
 def test_a_take_that_begins_in_sound_begins_at_zero():
     x = analysed(sequence("D3"))
     assert rough_onsets(x[int(0.45 * ANALYSIS_RATE) :]) == [0]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_places_are_those_of_librosa(seed):
+    """librosa 0.11, onset_strength and onset_detect with our settings: the same places."""
+    rng = np.random.default_rng(seed)
+    bench = random_bench(rng)
+    takes = [
+        bench.pluck(rng, name, STRINGS[int(rng.integers(6))], rate=RATE, lead_in_s=0.5, ringing_s=1.5)
+        for name in ("neck", "bridge")
+    ]
+    banded = onset_band(analysed(np.concatenate(takes)[:, 0]))
+    strength = librosa.onset.onset_strength(
+        y=banded.astype(np.float32), sr=RATE, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
+    )
+    frames = librosa.onset.onset_detect(
+        onset_envelope=strength, sr=RATE, hop_length=HOP, delta=0.06, wait=int(APART_S * RATE / HOP)
+    )
+    assert len(frames) > 1
+    assert flux_places(banded) == [int(frame) * HOP for frame in frames]

@@ -5,7 +5,6 @@ import tracemalloc
 from functools import cache
 from pathlib import Path
 
-import librosa
 import mir_eval
 import numpy as np
 import pytest
@@ -21,10 +20,9 @@ from dsp.live.onset_stream import (
     WINDOW_S,
     OnsetStream,
     StreamedOnset,
-    flux_places,
     with_doubts,
 )
-from dsp.signal.onsets import APART_S, FRAME, HOP, onset_band, rough_onsets, steepest_rise
+from dsp.signal.onsets import rough_onsets, steepest_rise
 from dsp.signal.samples import ANALYSIS_RATE
 
 D3_THRICE = sequence("D3", onsets_s=(0.0, 0.9, 11.3), rate=ANALYSIS_RATE, ringing_s=13.0)
@@ -58,22 +56,6 @@ def played(bench, rng, settings_played, *, ringing_s=1.5, rate=RATE):
         length += len(take)
         parts.append(take)
     return np.concatenate(parts), times
-
-
-@pytest.mark.parametrize("seed", range(6))
-def test_places_are_those_of_librosa(seed):
-    """librosa 0.11, onset_strength and onset_detect as dsp.signal.onsets calls them: the same places."""
-    rng = np.random.default_rng(seed)
-    x, _ = played(random_bench(rng), rng, ["neck", "bridge"])
-    heard = onset_band(analysed(x[:, 0], rate=RATE))
-    strength = librosa.onset.onset_strength(
-        y=heard.astype(np.float32), sr=RATE, hop_length=HOP, n_fft=FRAME, n_mels=40, fmin=35.0, fmax=4000.0
-    )
-    frames = librosa.onset.onset_detect(
-        onset_envelope=strength, sr=RATE, hop_length=HOP, delta=0.06, wait=int(APART_S * RATE / HOP)
-    )
-    assert len(frames) > 1
-    assert flux_places(heard) == [int(frame) * HOP for frame in frames]
 
 
 @pytest.mark.parametrize("name", ["E2", "E4"])

@@ -31,7 +31,7 @@ def first_of_librosa(tone):
 
 portalocker.lock = lock
 import reports.evidence.cache
-reports.evidence.cache.rough_onsets = first_of_librosa
+reports.evidence.cache.pitch_of = first_of_librosa
 from reports.cli import main
 sys.argv[1:] = ["verdict", sys.argv[1]]
 main()
