@@ -74,7 +74,7 @@ def bring(
     )
     from reports.entry.spelling import order_from, take_fields
     from reports.messages.imported import cut_problem
-    from reports.render.cuts import import_line
+    from reports.render.tables import import_line
 
     job = JobFolder.open(folder)
     alike = take_fields(gesture, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil)
@@ -104,7 +104,7 @@ def bring(
 def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
     from rich.console import Console
 
-    from reports.render.cuts import cuts_table
+    from reports.render.tables import cuts_table
 
     if onsets:
         Console(highlight=False, markup=False, emoji=False).print(cuts_table(onsets, cuts, title=title))

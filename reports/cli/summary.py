@@ -14,7 +14,7 @@ from capture import JobError
 from reports.cli.verdict import NOT_CLEAR
 
 if TYPE_CHECKING:
-    from reports.render.tables import JobRow
+    from reports.render.archive import JobRow
 
 
 AT_FAULT = 2
@@ -42,7 +42,7 @@ def summary(
     The exit status is 0 where every job is clear (settled or likely, no conflict), 3 where one is open, 2
     where one could not be judged.
     """
-    from reports.render.tables import as_csv, find_jobs, totals
+    from reports.render.archive import as_csv, find_jobs, totals
 
     if not folder.is_dir():
         raise JobError(f"{folder}: there is no such folder; name the one that the jobs lie in")
@@ -64,15 +64,15 @@ def summary(
 def _judged(jobs: Sequence[Path]) -> list[JobRow]:
     """Every job, several at once where there are many; rows come in the order of the jobs."""
     from reports.evidence.cache import ignore_interrupts, processors
-    from reports.render.tables import summed_up
+    from reports.render.archive import summary_row
 
     workers = min(processors(), len(jobs))
     with _progress(len(jobs)) as told:
         if workers <= 1 or len(jobs) < LEAST_AT_ONCE:
-            return [told(summed_up(job)) for job in jobs]
+            return [told(summary_row(job)) for job in jobs]
         with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
             try:
-                return [told(row) for row in pool.map(summed_up, jobs)]
+                return [told(row) for row in pool.map(summary_row, jobs)]
             except KeyboardInterrupt:
                 pool.shutdown(wait=False, cancel_futures=True)
                 raise
@@ -105,11 +105,11 @@ def _show(rows: Sequence[JobRow], place: Path) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from reports.render.tables import cells
+    from reports.render.archive import summary_cells
 
     table = Table(*HEADS, box=SIMPLE_HEAD)
     for row in rows:
-        table.add_row(*(Text(cell, overflow="fold") for cell in cells(row, place)))
+        table.add_row(*(Text(cell, overflow="fold") for cell in summary_cells(row, place)))
     Console(highlight=False, markup=False, emoji=False).print(table)
     failed = [row for row in rows if row.outcome == "failed"]
     for row in failed:

@@ -60,9 +60,9 @@ def report(
     Example: coilwise report sunday
     """
     judged = _judged(folder)
-    from reports.render.parts import written
+    from reports.render.parts import write_judgement
 
-    page = written(folder, judged, to)
+    page = write_judgement(folder, judged, to)
     typer.echo(f"The report is {page}")
     raise typer.Exit(_status(folder, judged))
 
@@ -78,9 +78,9 @@ def demo(
     Example: coilwise demo
     """
     judged = _judged(DEMO)
-    from reports.render.parts import written
+    from reports.render.parts import write_judgement
 
-    page = written(DEMO, judged, to)
+    page = write_judgement(DEMO, judged, to)
     typer.echo(_as_text(judged), nl=False)
     typer.echo(f"\nThe report to print is {page}")
 

@@ -36,8 +36,7 @@ from reports.messages.imported import cut_problem, import_notes
 from reports.messages.sentences import say
 from reports.model.take_notes import FileNote
 from reports.model.verdict import Verdict
-from reports.render.cuts import spoken
-from reports.render.tables import described
+from reports.render.tables import entry_label, played_label
 
 
 @dataclass(frozen=True)
@@ -117,7 +116,7 @@ def add_each(
             refused.append(by_name(str(error), [file.path]))
             continue
         note = say(FileNote(take.problem)) if take.problem else ""
-        came.append(CameIn(take.entry.id, f"{described(take.entry)} ({file.name})", note))
+        came.append(CameIn(take.entry.id, f"{entry_label(take.entry)} ({file.name})", note))
         done.append(file)
     return Outcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
 
@@ -201,7 +200,7 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
         note = " ".join(import_notes(one))
-        came.append(CameIn(entry.id, f"{spoken(one.cut.take)} ({one.cut.came_from})", note))
+        came.append(CameIn(entry.id, f"{played_label(one.cut.take)} ({one.cut.came_from})", note))
     return Outcome(tuple(came), files)
 
 

@@ -1,12 +1,10 @@
-"""Where recordings brought from elsewhere are cut: one drawing, the text of one SVG.
+"""Where imported recordings are cut: one drawing, the text of one SVG.
 
-Task: the envelope of each recording against time, each take as a framed stretch with the number of its onset
-and what it was taken for, and the onsets that are no takes. Stretches in which nothing begins are not drawn,
-and long recordings take several rows. Units: seconds from the beginning of the recording, dB re full scale.
-Signs: none. Nothing is told by colour alone: takes are shaded, with a solid line and a triangle at the onset;
-what is no take has a cross on a dotted line. Importing this module imports matplotlib.
-
-Where recordings are cut, as rows, and as sentences.
+In: each recording with its envelope (`Strip`) and its onsets (`Mark`), in seconds from its beginning and dB
+re full scale. Drawn is the envelope against time, each take as a framed stretch with the number of its
+onset and what it was taken for, and the onsets that are no takes. Stretches in which nothing begins are not
+drawn; long recordings take several rows. Takes are shaded, with a solid line and a triangle at the onset;
+what is no take has a cross on a dotted line. Importing this loads matplotlib.
 """
 
 from __future__ import annotations
@@ -21,14 +19,22 @@ from matplotlib.figure import Figure
 
 from dsp.live.onset_stream import Envelope
 from reports.messages import wording as words
-from reports.messages.imported import import_notes
-from reports.render.figures import DARK, SECOND, SOFT, WIDTH_IN, Array, as_svg, rows_of, short, thinned, wide
+from reports.render.figures import (
+    DARK,
+    SECOND,
+    SOFT,
+    WIDTH_IN,
+    Array,
+    as_svg,
+    decimated,
+    label_rows,
+    shortened,
+    text_width_in,
+)
+from reports.render.tables import cut_label
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
-    from capture.log import TakeFields
-    from capture.takes.imported import Cut, ImportedTake, NumberedOnset
+    from capture.takes.imported import Cut, NumberedOnset
 
 
 MOST_MARKS = 10
@@ -130,17 +136,17 @@ def _row(strip: Strip, marks: tuple[Mark, ...]) -> _Row:
     low = max(0.0, min(start for start, _ in ends) - BEYOND_S)
     high = min(strip.seconds, max(stop for _, stop in ends) + BEYOND_S)
     per_s = WIDTH_IN * _ACROSS / (high - low)
-    widths = [wide(_label(mark), size=_SIZE) for mark in marks]
+    widths = [text_width_in(_label(mark), size=_SIZE) for mark in marks]
     lefts = [
         min((mark.at_s - low) * per_s, WIDTH_IN * _ACROSS - width)
         for mark, width in zip(marks, widths, strict=True)
     ]
-    lines = rows_of([(left + width / 2, width) for left, width in zip(lefts, widths, strict=True)])
+    lines = label_rows([(left + width / 2, width) for left, width in zip(lefts, widths, strict=True)])
     return _Row(strip, marks, (low, high), tuple(low + left / per_s for left in lefts), tuple(lines))
 
 
 def _label(mark: Mark) -> str:
-    return f"{mark.number} {short(mark.taken_for, longest=26)}"
+    return f"{mark.number} {shortened(mark.taken_for, longest=26)}"
 
 
 def _draw_row(axes: Axes, row: _Row, *, place: int) -> None:
@@ -165,7 +171,7 @@ def _draw_row(axes: Axes, row: _Row, *, place: int) -> None:
     axes.set_yticks([-60, -30, 0])
     axes.tick_params(labelsize=_SIZE)
     axes.set_ylabel("peak dB", fontsize=_SIZE)
-    name = short(row.strip.name, longest=44)
+    name = shortened(row.strip.name, longest=44)
     axes.set_xlabel(f"{name}, time (s)", fontsize=_SIZE, labelpad=1.0)
 
 
@@ -175,7 +181,7 @@ def _curve(envelope: Envelope, low: float, high: float) -> tuple[Array, Array]:
     peaks: Array = envelope.peaks[first:last].max(axis=1).astype(np.float64)
     seconds: Array = (first + np.arange(len(peaks), dtype=np.float64) + 0.5) * envelope.bin_s
     levels: Array = 20 * np.log10(np.maximum(peaks, 10 ** (FLOOR_DB / 20)))
-    return thinned(seconds, levels)
+    return decimated(seconds, levels)
 
 
 def _draw_mark(axes: Axes, mark: Mark, *, place: int) -> None:
@@ -199,55 +205,8 @@ def _draw_mark(axes: Axes, mark: Mark, *, place: int) -> None:
     axes.plot([mark.at_s], [-5.0], marker="v", markersize=5, color=DARK, zorder=5, gid=f"onset-{mark.number}")
 
 
-HEADS = ("onset", "file", "at s", "level dB", "take s", "taken for")
-
-DOUBTS = {
-    "soft": "too soft to count",
-    "still ringing": "over a string that rang on",
-    "other gesture": "looks like the other gesture",
-}
-
-LEFT_OUT = "left out"
-
-NOT_SHARED_OUT = "an onset"
-
-
-def cuts_table(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> Table:
-    """Return the onsets, one a row, with the seconds of their takes and what each was taken for."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-    from rich.text import Text
-
-    from reports.messages.wording import plain
-
-    table = Table(*HEADS, title=title, title_justify="left", box=SIMPLE_HEAD)
-    for row in cuts_rows(onsets, cuts):
-        table.add_row(*(Text(plain(cell), overflow="fold") for cell in row))
-    return table
-
-
-def cuts_rows(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> list[tuple[str, ...]]:
-    """Return the cells under `HEADS`, one row an onset."""
-    by_number = {c.onset.number: c for c in cuts}
-    return [_row_cuts_rows(onset, by_number.get(onset.number)) for onset in onsets]
-
-
-def _row_cuts_rows(onset: NumberedOnset, one: Cut | None) -> tuple[str, ...]:
-    rate = onset.heard.header.rate
-    return (
-        str(onset.number),
-        onset.heard.path.name,
-        f"{onset.at_s:.2f}",
-        f"{onset.level_db:.0f}",
-        f"{one.start / rate:.2f}-{one.stop / rate:.2f}" if one else "-",
-        taken_for(onset, one),
-    )
-
-
 def cuts_picture(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> str:
     """Return the recordings with their cuts, drawn: the text of an SVG. It takes a second."""
-    from reports.render.cuts import Mark, Strip, bring_figure
-
     by_number = {c.onset.number: c for c in cuts}
     strips = []
     for heard in dict.fromkeys(o.heard for o in onsets):
@@ -257,39 +216,10 @@ def cuts_picture(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> str:
                 o.number,
                 o.at_s,
                 (c.start / rate, c.stop / rate) if (c := by_number.get(o.number)) else None,
-                taken_for(o, by_number.get(o.number)),
+                cut_label(o, by_number.get(o.number)),
             )
             for o in onsets
             if o.heard is heard
         )
         strips.append(Strip(heard.path.name, heard.seconds, heard.envelope, marks))
     return bring_figure(tuple(strips))
-
-
-def taken_for(onset: NumberedOnset, one: Cut | None) -> str:
-    """Return what an onset was taken for: what was played, or why it is no take."""
-    if onset.left_out:
-        return LEFT_OUT
-    if onset.doubt is not None:
-        return DOUBTS[onset.doubt]
-    return spoken(one.take) if one else NOT_SHARED_OUT
-
-
-def spoken(take: TakeFields) -> str:
-    """Return what was played in a few words: inputs, string and fret."""
-    from reports.render.tables import spoken_input
-
-    inputs = " | ".join(spoken_input(item) for item in take.inputs)
-    fret = f" fret {take.fret}" if take.fret else ""
-    return f"{inputs}, {take.string}{fret}" if take.string else inputs
-
-
-def import_line(one: ImportedTake) -> str:
-    """Return what became of a cut, as one line with its id."""
-    notes = import_notes(one)
-    if one.before is not None:
-        return f"{one.before.id}: {notes[0]}"
-    if one.take is None:
-        raise AssertionError("a cut is brought in, or was in before")
-    marked = "".join(f" Note: {note}" for note in notes)
-    return f"{one.take.entry.id}: {spoken(one.cut.take)}, {one.cut.came_from}.{marked}"

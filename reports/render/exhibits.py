@@ -38,13 +38,12 @@ def exhibits_of(heard: Sequence[TakeResult], pickups: Sequence[str]) -> tuple[Pa
     """The drawings of a job, pair by pair in the order of ``pickups``."""
     found = []
     for a, b in combinations(pickups, 2):
-        for exhibit in (_paired(heard, a, b), *(_in_turn(heard, a, b, g) for g in METHODS)):
-            if exhibit is not None:
-                found.append(exhibit)
+        of_pair = (_paired_exhibit(heard, a, b), *(_sequential_exhibit(heard, a, b, g) for g in METHODS))
+        found += [exhibit for exhibit in of_pair if exhibit is not None]
     return tuple(found)
 
 
-def _paired(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit | None:
+def _paired_exhibit(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit | None:
     """The paired pluck whose two channels say most, one trace a channel."""
     best = None
     for take in heard:
@@ -67,7 +66,7 @@ def _paired(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit | None:
     )
 
 
-def _in_turn(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairExhibit | None:
+def _sequential_exhibit(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairExhibit | None:
     """Separate takes on both pickups by one gesture; plucks all on the string that was played most."""
     mine = [
         (t, t.stations[0].pickup)
@@ -76,7 +75,7 @@ def _in_turn(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairE
     ]
     pulses = [(t.entry.id, name, p.values) for t, name in mine for p in t.pulses[:1]]
     if pulses:
-        return _of_events(pulses, a, b, METHODS[gesture], before_s=BEFORE_S, lag_s=LAG_S)
+        return _sequential_traces(pulses, a, b, METHODS[gesture], before_s=BEFORE_S, lag_s=LAG_S)
     plucks = [(t, name, t.single[0]) for t, name in mine if t.single]
     strings = [(t.entry.string, t.entry.fret) for t, *_ in plucks]
     if not strings:
@@ -84,7 +83,7 @@ def _in_turn(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairE
     most = max(strings, key=strings.count)
     same = [(t, name, e) for t, name, e in plucks if (t.entry.string, t.entry.fret) == most]
     period = 1 / same[0][2].turn.pitch.f0_hz
-    return _of_events(
+    return _sequential_traces(
         [(t.entry.id, name, e.trace) for t, name, e in same],
         a,
         b,
@@ -94,7 +93,7 @@ def _in_turn(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairE
     )
 
 
-def _of_events(
+def _sequential_traces(
     events: Sequence[tuple[str, str, Array]], a: str, b: str, method: str, *, before_s: float, lag_s: float
 ) -> PairExhibit | None:
     first = next((e for e in events if e[1] == a), None)
@@ -164,14 +163,14 @@ def jack_exhibits(
     tracks = [
         (take, exhibit)
         for take in heard
-        if take.entry.stage == stage and not take.faults and (exhibit := _switch(take)) is not None
+        if take.entry.stage == stage and not take.faults and (exhibit := _switch_exhibit(take)) is not None
     ]
     clearest = sorted(tracks, key=lambda item: -_clarity(item[0]))[:MOST_SWITCHES]
     found += [exhibit for item in tracks if item in clearest for exhibit in item[1:]]
     for group in reading.profiles:
         if group.first.stage == stage:
-            found += _profiles(group)
-    found += [_hum(group) for group in reading.hums if group.first.stage == stage]
+            found += _profile_exhibits(group)
+    found += [_hum_exhibit(group) for group in reading.hums if group.first.stage == stage]
     return tuple(found)
 
 
@@ -179,7 +178,7 @@ def _clarity(take: TakeResult) -> float:
     return 0.0 if take.switch is None else sum(min(abs(r), 4.0) for r in take.switch.step_ratios)
 
 
-def _switch(take: TakeResult) -> SwitchExhibit | None:
+def _switch_exhibit(take: TakeResult) -> SwitchExhibit | None:
     hearing = take.switch
     if hearing is None or hearing.track is None:
         return None
@@ -205,8 +204,8 @@ def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
 
 def _step(take: TakeResult, hearing: SwitchAnalysis, step: int) -> int:
     """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
-    own = _told(hearing.step_ratios[step])
-    return own or _told(_over_sums(take, hearing, step))
+    own = _step_sign(hearing.step_ratios[step])
+    return own or _step_sign(_over_sums(take, hearing, step))
 
 
 def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:
@@ -222,17 +221,16 @@ def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:
     return ratio * one[1] * two[1]
 
 
-def _told(ratio: float) -> int:
+def _step_sign(ratio: float) -> int:
     return 0 if abs(ratio) < TOLD else 1 if ratio > 0 else -1
 
 
-def _profiles(group: ProfileGroup) -> list[ProfileExhibit]:
+def _profile_exhibits(group: ProfileGroup) -> list[ProfileExhibit]:
     """One drawing for each setting and note whose profile could be had."""
     found = []
     for shape in group.result.profiles:
-        names = [
-            n for n, m in zip(group.jack.settings, group.jack.mixes, strict=True) if _alike(m, shape.mix)
-        ]
+        mixes = zip(group.jack.settings, group.jack.mixes, strict=True)
+        names = [name for name, mix in mixes if _same_setting(mix, shape.mix)]
         if not names:
             continue
         takes = [
@@ -256,14 +254,14 @@ def _profiles(group: ProfileGroup) -> list[ProfileExhibit]:
     return found
 
 
-def _alike(a: Mix, b: Mix) -> bool:
+def _same_setting(a: Mix, b: Mix) -> bool:
     """Whether two mixes are of one setting: places differ with the fret."""
     return a.join == b.join and [(s.sign, s.reversed) for s in a.sources] == [
         (s.sign, s.reversed) for s in b.sources
     ]
 
 
-def _hum(group: HumGroup) -> HumExhibit:
+def _hum_exhibit(group: HumGroup) -> HumExhibit:
     """Levels over all lines, the median of each setting's takes."""
     size: dict[str, Array] = {}
     for name in group.jack.settings:

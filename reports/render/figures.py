@@ -59,7 +59,7 @@ _SVG = "http://www.w3.org/2000/svg"
 _XLINK = "http://www.w3.org/1999/xlink"
 
 
-def thinned(x: Array, y: Array, *, most: int = MOST_POINTS) -> tuple[Array, Array]:
+def decimated(x: Array, y: Array, *, most: int = MOST_POINTS) -> tuple[Array, Array]:
     """At most ``most`` points of a curve of the shape (samples,), with the extremes of each stretch kept."""
     if y.size <= most:
         return x, y
@@ -71,19 +71,19 @@ def thinned(x: Array, y: Array, *, most: int = MOST_POINTS) -> tuple[Array, Arra
     return x[kept], y[kept]
 
 
-def short(name: str, *, longest: int = LONGEST_NAME) -> str:
+def shortened(name: str, *, longest: int = LONGEST_NAME) -> str:
     """Typed name in one line of at most ``longest`` characters."""
     clean = words.plain(name)
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"
 
 
-def wide(text: str, *, size: float) -> float:
+def text_width_in(text: str, *, size: float) -> float:
     """About how many inches a text of ``size`` points takes, on the careful side."""
     letters = sum(2 if unicodedata.east_asian_width(c) in {"W", "F"} else 1 for c in text)
     return letters * _LETTER * size / 72
 
 
-def rows_of(labels: Sequence[tuple[float, float]], *, gap: float = 0.08) -> list[int]:
+def label_rows(labels: Sequence[tuple[float, float]], *, gap: float = 0.08) -> list[int]:
     """Row of each label, given as (centre, width) from left to right, so that none meets another."""
     ends: list[float] = []
     rows = []
@@ -95,7 +95,7 @@ def rows_of(labels: Sequence[tuple[float, float]], *, gap: float = 0.08) -> list
     return rows
 
 
-def spread(wished: Sequence[float], *, gap: float, low: float = 0.0, high: float = 1.0) -> list[float]:
+def spaced_apart(wished: Sequence[float], *, gap: float, low: float = 0.0, high: float = 1.0) -> list[float]:
     """Heights close to the wished ones, in their order, at least ``gap`` apart where there is room."""
     count = len(wished)
     gap = min(gap, (high - low) / max(1, count - 1))
@@ -183,7 +183,7 @@ def traces_figure(exhibit: PairExhibit, *, key: str = "traces") -> str:
 
 def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, of: int) -> None:
     first = trace.pickup == exhibit.a
-    time, values = thinned(exhibit.time_ms, trace.values)
+    time, values = decimated(exhibit.time_ms, trace.values)
     every = max(1, time.size // 9)
     look: dict[str, Any] = {
         "color": DARK if first else SECOND,
@@ -202,7 +202,7 @@ def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, o
 
 def _trace_label(trace: Trace) -> str:
     sign = "+" if trace.sign > 0 else "−"
-    return f"{sign} {short(trace.pickup, longest=14)}, {short(trace.take, longest=7)}"
+    return f"{sign} {shortened(trace.pickup, longest=14)}, {shortened(trace.take, longest=7)}"
 
 
 def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str:
@@ -215,7 +215,7 @@ def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str
 
     def draw(figure: Figure) -> None:
         axes = figure.add_axes((0.12, 0.22, 0.85, 0.74))
-        lags, curve = thinned(exhibit.lags_ms, exhibit.correlation)
+        lags, curve = decimated(exhibit.lags_ms, exhibit.correlation)
         axes.axhline(0.0, color=SOFT, linewidth=0.6)
         axes.plot(lags, curve, color=DARK, linewidth=1.0, gid="curve")
         values = [abs(peak[1]) for _, peak, _, _ in peaks if peak]
@@ -266,7 +266,7 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
     """
     known = list(dict.fromkeys([*methods, *(b.method for b in pair.by)]))
     rows = [("all together", pair.p_in_phase, "*")]
-    rows += [(short(b.method), b.p_in_phase, MARKERS[known.index(b.method) % 11]) for b in pair.by]
+    rows += [(shortened(b.method), b.p_in_phase, MARKERS[known.index(b.method) % 11]) for b in pair.by]
     told = "; ".join(f"{name}: {words.leaning(p)}" for name, p, _ in rows)
 
     def draw(figure: Figure) -> None:

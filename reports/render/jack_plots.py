@@ -38,10 +38,10 @@ from reports.render.figures import (
     WIDTH_IN,
     Array,
     as_svg,
-    rows_of,
-    short,
-    spread,
-    wide,
+    label_rows,
+    shortened,
+    spaced_apart,
+    text_width_in,
 )
 
 MOST_LINES = 12
@@ -68,18 +68,18 @@ def switch_figure(exhibit: SwitchExhibit, *, key: str = "switch") -> str:
     shown = exhibit.lines[:MOST_LINES]
     told = [
         f"{where}: {jack_words.STEPS[step]}"
-        for where, step in zip(_steps(exhibit), _told(exhibit), strict=True)
+        for where, step in zip(_step_labels(exhibit), _step_signs(exhibit), strict=True)
     ]
     notes = _notes(exhibit)
     across = WIDTH_IN * _ACROSS
     span = _span(exhibit)
-    names = [(short(name), (start + stop) / 2) for name, start, stop in exhibit.stretches]
-    name_rows = _rows(names, span, across, size=_NAME_SIZE)
+    names = [(shortened(name), (start + stop) / 2) for name, start, stop in exhibit.stretches]
+    name_rows = _label_rows(names, span, across, size=_NAME_SIZE)
     labels = [
         (jack_words.STEPS[step], sum(gap) / 2)
-        for step, gap in zip(_told(exhibit), _gaps(exhibit), strict=True)
+        for step, gap in zip(_step_signs(exhibit), _gaps(exhibit), strict=True)
     ]
-    label_rows = _rows(labels, span, across, size=_STEP_SIZE)
+    label_rows = _label_rows(labels, span, across, size=_STEP_SIZE)
     strip = _ROW_IN * (1.25 + max(label_rows, default=-1)) if labels else 0.0
     above = _ROW_IN * (1 + max(name_rows, default=-1)) + 0.1
     below = _AXIS_IN + _NOTE_IN * len(notes)
@@ -94,10 +94,10 @@ def switch_figure(exhibit: SwitchExhibit, *, key: str = "switch") -> str:
         for k, ((label, at), row, gap) in enumerate(zip(labels, label_rows, _gaps(exhibit), strict=True)):
             low = _LOWEST - turns_an_inch * _ROW_IN * (row + 0.5)
             _draw_band(axes, gap, low=low)
-            x = _kept_in(at, span, across, label, size=_STEP_SIZE)
+            x = _clamped(at, span, across, label, size=_STEP_SIZE)
             _draw_step(axes, x, low, label, gid=f"step-{k + 1}")
         for (name, at), row, stretch in zip(names, name_rows, exhibit.stretches, strict=True):
-            x = _kept_in(at, span, across, name, size=_NAME_SIZE)
+            x = _clamped(at, span, across, name, size=_NAME_SIZE)
             _draw_name(axes, x, name, stretch, lift=(row * _ROW_IN + 0.12) * turns_an_inch)
         _draw_lines(axes, exhibit, shown)
         axes.set_xlabel("time (s)")
@@ -126,12 +126,12 @@ def _gaps(exhibit: SwitchExhibit) -> list[Span]:
     return [(before[2], after[1]) for before, after in pairwise(exhibit.stretches)]
 
 
-def _told(exhibit: SwitchExhibit) -> list[int]:
+def _step_signs(exhibit: SwitchExhibit) -> list[int]:
     """What each step tells; 0 where the exhibit says nothing of it."""
     return [exhibit.steps[k] if k < len(exhibit.steps) else 0 for k in range(len(_gaps(exhibit)))]
 
 
-def _steps(exhibit: SwitchExhibit) -> list[str]:
+def _step_labels(exhibit: SwitchExhibit) -> list[str]:
     return [f"{words.plain(a[0])} to {words.plain(b[0])}" for a, b in pairwise(exhibit.stretches)]
 
 
@@ -141,23 +141,25 @@ def _notes(exhibit: SwitchExhibit) -> list[str]:
     for k, (before, after) in enumerate(pairwise(exhibit.stretches)):
         turned = [line.n for line in exhibit.lines if k < len(line.place_signs) and line.place_signs[k] < 0]
         if turned:
-            said.append(f"{short(before[0])} to {short(after[0])}: {jack_words.turned_by_place(turned)}")
+            said.append(
+                f"{shortened(before[0])} to {shortened(after[0])}: {jack_words.turned_by_place(turned)}"
+            )
     return said
 
 
-def _rows(labels: list[tuple[str, float]], span: Span, across: float, *, size: float) -> list[int]:
+def _label_rows(labels: list[tuple[str, float]], span: Span, across: float, *, size: float) -> list[int]:
     """Rows of labels that stand centred at their moments, kept inside the drawing."""
     scale = across / (span[1] - span[0])
-    return rows_of(
+    return label_rows(
         [
-            ((_kept_in(at, span, across, text, size=size) - span[0]) * scale, wide(text, size=size))
+            ((_clamped(at, span, across, text, size=size) - span[0]) * scale, text_width_in(text, size=size))
             for text, at in labels
         ]
     )
 
 
-def _kept_in(at: float, span: Span, across: float, text: str, *, size: float) -> float:
-    half = 0.5 * wide(text, size=size) * (span[1] - span[0]) / across
+def _clamped(at: float, span: Span, across: float, text: str, *, size: float) -> float:
+    half = 0.5 * text_width_in(text, size=size) * (span[1] - span[0]) / across
     return max(min(at, span[1] - half), span[0] + half)
 
 
@@ -195,10 +197,10 @@ def _draw_lines(axes: Axes, exhibit: SwitchExhibit, shown: tuple[PhaseLine, ...]
     ends = [next((c[1][-1] for c in reversed(course) if c[1].size), np.nan) for course in courses]
     drawn = [k for k, end in enumerate(ends) if np.isfinite(end)]
     gap = 0.16 * (_HIGHEST - _LOWEST) / _TALL_IN
-    heights = spread([float(ends[k]) for k in drawn], gap=gap, low=_LOWEST, high=_HIGHEST - gap / 2)
+    heights = spaced_apart([float(ends[k]) for k in drawn], gap=gap, low=_LOWEST, high=_HIGHEST - gap / 2)
     side = axes.get_yaxis_transform()
     for k, height in zip(drawn, heights, strict=True):
-        look = _look(k)
+        look = _line_style(k)
         _draw_course(axes, courses[k], look, gid=f"partial-{shown[k].n}", first=k)
         axes.plot([1.0, 1.025], [ends[k], height], transform=side, clip_on=False, color=SOFT, linewidth=0.6)
         axes.plot([1.03, 1.1], [height] * 2, transform=side, clip_on=False, markevery=[1], **look)
@@ -209,7 +211,7 @@ def _draw_lines(axes: Axes, exhibit: SwitchExhibit, shown: tuple[PhaseLine, ...]
     axes.set_ylim(low, high)
 
 
-def _look(k: int) -> dict[str, Any]:
+def _line_style(k: int) -> dict[str, Any]:
     colour = DARK if k % 2 == 0 else SECOND
     return {
         "color": colour,
@@ -314,7 +316,7 @@ def profile_figure(exhibit: ProfileExhibit, *, key: str = "profile") -> str:
         axes.set_ylabel("level (dB, level left free)")
         figure.text(_BOX[0], 0.93, nearer, fontsize=9, weight="bold")
 
-    pickups = " + ".join(short(p) for p in exhibit.pickups)
+    pickups = " + ".join(shortened(p) for p in exhibit.pickups)
     title = (
         f"{words.plain(exhibit.setting)} ({pickups}), string {words.plain(exhibit.string)}: harmonic profile"
     )
@@ -391,7 +393,7 @@ def _draw_ends(axes: Axes, ends: list[tuple[float, float, str, dict[str, Any]]])
     """Name each course at its end, the names never over each other."""
     low, high = axes.get_ylim()
     gap = 0.17 * (high - low) / (_BOX[3] * _HEIGHT)
-    heights = spread([y for _, y, _, _ in ends], gap=gap, low=low, high=high)
+    heights = spaced_apart([y for _, y, _, _ in ends], gap=gap, low=low, high=high)
     side = axes.get_yaxis_transform()
     right = axes.get_xlim()[1]
     for (x, y, name, look), height in zip(ends, heights, strict=True):
@@ -491,7 +493,7 @@ def _draw_row(axes: Axes, exhibit: HumExhibit, k: int, *, middle: float, tall: f
         axes.plot([low, high], [middle - tall / 2] * 2, color=SOFT, linewidth=0.4, zorder=1)
     axes.plot([low, high], [middle] * 2, color=SOFT, linewidth=0.6, zorder=1)
     axes.text(
-        -0.02, middle, short(exhibit.settings[k]), transform=side, ha="right", va="center", fontsize=8.5
+        -0.02, middle, shortened(exhibit.settings[k]), transform=side, ha="right", va="center", fontsize=8.5
     )
     axes.text(1.02, middle, _level(exhibit, k), transform=side, va="center", fontsize=8.5)
     labels = jack_words.WOULD_HUM, jack_words.WOULD_CANCEL

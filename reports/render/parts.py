@@ -39,7 +39,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=_shown,
+        finalize=_finalized,
     )
     made.filters["say"] = say
     return made
@@ -53,7 +53,7 @@ def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str
         "summary": summary,
         "cells": table_words,
         "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
-        "places": [(row, _places(row)) for row in verdict.wiring],
+        "places": [(row, _lead_places(row)) for row in verdict.wiring],
     }
 
 
@@ -76,14 +76,14 @@ def inline(svg: str) -> Markup:
     return Markup(re.sub(r' xmlns(:\w+)?="[^"]*"', "", svg[: svg.index(">")]) + svg[svg.index(">") :])
 
 
-def _shown(value: object) -> object:
+def _finalized(value: object) -> object:
     """A note as its sentence, text in one line, numbers never parted from units; drawings as they are."""
     if isinstance(value, Note):
         value = say(cast(AnyNote, value))
     return words.unbroken(words.plain(value)) if type(value) is str else value
 
 
-def _places(row: WiringRow) -> Mapping[str, str]:
+def _lead_places(row: WiringRow) -> Mapping[str, str]:
     """Leads that end at each place, the known places first; empty where there is nothing to say."""
     grouped: dict[str, list[str]] = {}
     for lead, role in words.lead_places(row):
@@ -99,7 +99,7 @@ DATA = "verdict-{}.json"
 """By stage, so that the report on the guitar as found stays when the one after the work is written."""
 
 
-def written(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
+def write_judgement(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
     """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
     from reports.render.report import write_report
 

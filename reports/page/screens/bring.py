@@ -47,8 +47,9 @@ from reports.page.server.uploads import LIMIT, tray_of
 from reports.page.widgets.files import TrayList, heading, upload_place
 from reports.page.widgets.view import Handler, View, choice_field, text_field, typed
 from reports.page.widgets.view import button as plain_button
-from reports.render.cuts import HEADS, cuts_picture, cuts_rows
+from reports.render.cuts import cuts_picture
 from reports.render.parts import inline
+from reports.render.tables import CUT_HEADS, cut_cells
 
 NAMES, STRINGS = "bring-names", "bring-strings"
 """Where the fields find what they may suggest."""
@@ -144,9 +145,9 @@ def cuts_html(cuts: Cuts) -> str:
     """Return the onsets with their cuts, one a row, and a box for each to leave it out."""
     rows = [
         [_header(cells[0], scope="row"), *map(_cell, cells[1:]), _tick(onset.number, ticked=onset.left_out)]
-        for onset, cells in zip(cuts.onsets, cuts_rows(cuts.onsets, cuts.cuts), strict=True)
+        for onset, cells in zip(cuts.onsets, cut_cells(cuts.onsets, cuts.cuts), strict=True)
     ]
-    return _table((*HEADS, words.LEAVE_OUT), rows)
+    return _table((*CUT_HEADS, words.LEAVE_OUT), rows)
 
 
 def came_html(came: Sequence[CameIn], verdict: Verdict | None) -> str:

@@ -40,7 +40,7 @@ from reports.page.server.bench import stamp_of
 from reports.page.server.recording import RecordingOptions
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View, choice_field, text_field, typed
-from reports.render.tables import described
+from reports.render.tables import entry_label
 
 Enter = Callable[[AnyEntry], Any]
 WORDS = {"meter": ("hot", "ground"), "ohms": ("hot", "ground", "shield"), "change": ()}
@@ -303,7 +303,7 @@ def log_rows(log: BenchLog, verdict: Verdict | None) -> tuple[LogRow, ...]:
             LogRow(
                 id=entry.id,
                 kind=entry.kind,
-                what=described(entry),
+                what=entry_label(entry),
                 stage="" if isinstance(entry, Void) else words.STAGES[entry.stage],
                 remark=remark,
                 can_go=not logged.voided and not isinstance(entry, Void),

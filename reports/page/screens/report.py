@@ -29,7 +29,7 @@ from reports.model.verdict import Verdict
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View
 from reports.render.lead_drawing import lead_pictures
-from reports.render.parts import PAGE, answer, fragments, written
+from reports.render.parts import PAGE, answer, fragments, write_judgement
 
 LOOK_EVERY_S = 1.0
 
@@ -102,7 +102,7 @@ def report_screen(view: View) -> None:
         doing.set_text(words.WRITING)
         try:
             judged = await view.slowly(room.judge, since=room.board.since)
-            page = await view.slowly(written, home, judged)
+            page = await view.slowly(write_judgement, home, judged)
         finally:
             button.enable()
             doing.set_text("")

@@ -58,7 +58,7 @@ def test_thinning_keeps_a_lone_spike() -> None:
     x = np.arange(48_000.0)
     y = np.zeros_like(x)
     y[31_415], y[2_718] = 1.0, -1.0
-    few_x, few_y = drawing.thinned(x, y)
+    few_x, few_y = drawing.decimated(x, y)
     assert few_x.size == few_y.size <= drawing.MOST_POINTS
     assert few_x[np.argmax(few_y)] == 31_415
     assert few_x[np.argmin(few_y)] == 2_718

@@ -92,10 +92,10 @@ def test_more_partials_than_can_be_told_apart_are_counted() -> None:
 def test_long_names_of_five_settings_stand_in_rows_that_do_not_meet() -> None:
     names = [f"{letter} very long name of a setting" for letter in "abcde"]
     svg = switch_figure(jack_samples.switch(names, (1, -1, 0, -1)), key="k")
-    shown = [drawing.short(name) for name in names]
+    shown = [drawing.shortened(name) for name in names]
     assert all(len(s) == drawing.LONGEST_NAME and s.endswith("…") for s in shown)
     spots = [text_place(svg, s) for s in shown]
-    width = 72 * drawing.wide(shown[0], size=8.5)
+    width = 72 * drawing.text_width_in(shown[0], size=8.5)
     for k, (x, y) in enumerate(spots):
         assert all(abs(x - other) >= width or abs(y - level) > 9 for other, level in spots[k + 1 :])
 
@@ -291,7 +291,7 @@ def test_drawing_twice_gives_the_same_bytes_with_own_ids(kind: str) -> None:
 
 @given(st.lists(st.floats(-1.0, 2.0), max_size=12), st.floats(0.0, 0.3))
 def test_spread_labels_keep_their_order_and_their_distance(wished: list[float], gap: float) -> None:
-    placed = drawing.spread(wished, gap=gap)
+    placed = drawing.spaced_apart(wished, gap=gap)
     assert all(-1e-9 <= p <= 1 + 1e-9 for p in placed)
     order = sorted(range(len(wished)), key=lambda k: wished[k])
     room = min(gap, 1 / max(1, len(wished) - 1))
@@ -300,7 +300,7 @@ def test_spread_labels_keep_their_order_and_their_distance(wished: list[float], 
 
 @given(st.lists(st.tuples(st.floats(0.0, 5.0), st.floats(0.1, 2.0)), max_size=8).map(sorted))
 def test_labels_of_one_row_never_meet(labels: list[tuple[float, float]]) -> None:
-    rows = drawing.rows_of(labels)
+    rows = drawing.label_rows(labels)
     for row in set(rows):
         spans = [(c - w / 2, c + w / 2) for (c, w), r in zip(labels, rows, strict=True) if r == row]
         assert all(a[1] < b[0] for a, b in pairwise(spans))

@@ -8,7 +8,7 @@ import shutil
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called
 
-from reports.render.tables import harmless
+from reports.render.archive import spreadsheet_text
 
 
 def rows_of(table):
@@ -87,7 +87,7 @@ def test_a_job_is_judged_as_it_is_alone(archive, tmp_path):
 @pytest.mark.parametrize("cell", ["=1+1", "+cmd", "@sum", "-x", "\tx"])
 def test_no_cell_is_a_formula(cell, tmp_path):
     """A cell that begins so is calculated by spreadsheets (common practice: an apostrophe in front)."""
-    assert harmless(cell) == f"'{cell}"
+    assert spreadsheet_text(cell) == f"'{cell}"
     metered(tmp_path / "jobs" / "one", PLAIN.replace("Test bench", cell.strip()))
     table = tmp_path / "t.csv"
     called("summary", tmp_path / "jobs", "--csv", table)
@@ -96,4 +96,4 @@ def test_no_cell_is_a_formula(cell, tmp_path):
 
 
 def test_numbers_stay_numbers():
-    assert harmless("-1.5") == "-1.5"
+    assert spreadsheet_text("-1.5") == "-1.5"

@@ -1,0 +1,169 @@
+"""Many jobs in one table: a shop's archive, a winder's batch.
+
+`find_jobs` below a folder, `summary_row` of each, and the rows as a table of the terminal or as CSV.
+Probabilities are between 0 and 1. A job that cannot be judged is a row with its reason. CSV has a row for
+each pair, with the columns of the job in front; typed text that a spreadsheet would take for a formula gets
+an apostrophe in front.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from capture.job.model import JOB_FILE
+from capture.takes.folder import JobFolder
+from dsp import CoilwiseError
+from reports.messages.summary import headline, to_do
+from reports.messages.wording import our_fault, plain
+from reports.model.verdict import PairVerdict, Verdict
+from reports.verdict.building import all_clear, judge
+
+Outcome = Literal["clear", "open", "failed"]
+OUTCOMES: dict[Outcome, str] = {"clear": "clear", "open": "OPEN", "failed": "FAILED"}
+DISAGREES, UNSETTLED = "the evidence disagrees", "unsettled"
+"""Every pair that matters is settled or likely and nothing contradicts; something does not; not judged."""
+NOT_INTO = frozenset({"takes", "report"})
+"""Folders of a job that hold no jobs."""
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+HEADS = (
+    "folder",
+    "title",
+    "outcome",
+    "stage",
+    "reference",
+    "takes used",
+    "takes refused",
+    "conflicts",
+    "a",
+    "b",
+    "p in phase",
+    "phase",
+    "standing",
+    "p hum cancels",
+    "why it failed",
+)
+
+
+@dataclass(frozen=True)
+class JobRow:
+    """One job: where it lies, how it came out, and its verdict, or why there is none."""
+
+    folder: Path
+    outcome: Outcome
+    verdict: Verdict | None = None
+    failure: str = ""
+
+    @property
+    def used(self) -> int:
+        """How many takes count."""
+        return 0 if self.verdict is None else sum(t.used for t in self.verdict.takes)
+
+    @property
+    def refused(self) -> int:
+        """How many do not."""
+        return 0 if self.verdict is None else len(self.verdict.takes) - self.used
+
+
+def find_jobs(place: Path) -> Iterator[Path]:
+    """All job folders at and below a place, in order of their names; links to folders are not followed."""
+    if (place / JOB_FILE).is_file():
+        yield place
+    for below in sorted(p for p in place.iterdir() if p.is_dir() and not p.is_symlink()):
+        if not below.name.startswith(".") and below.name not in NOT_INTO:
+            yield from find_jobs(below)
+
+
+def summary_row(folder: Path) -> JobRow:
+    """One job judged; whatever stands against it becomes its row."""
+    try:
+        opened = JobFolder.open(folder)
+        verdict = judge(opened).verdict
+    except CoilwiseError as error:
+        return JobRow(folder, "failed", failure=plain(str(error)))
+    except OSError as error:
+        return JobRow(
+            folder, "failed", failure=plain(f"{error.filename or folder}: {error.strerror or error}")
+        )
+    except Exception as error:  # whatever breaks over one job, a hundred others are still to be summed up
+        return JobRow(folder, "failed", failure=our_fault(error))
+    if verdict.missing:
+        return JobRow(folder, "failed", verdict, failure=headline(verdict))
+    return JobRow(folder, "clear" if all_clear(verdict, opened.job) else "open", verdict)
+
+
+def summary_cells(row: JobRow, place: Path) -> tuple[str, ...]:
+    """One job as a row of the table: folder, outcome, what it says, settings that sound thin, takes."""
+    name = plain(str(_relative_to(row.folder, place)))
+    if row.verdict is None or row.failure:
+        return name, OUTCOMES[row.outcome], row.failure, "", ""
+    thin = [s.name for s in row.verdict.settings if s.sounds == "thin"]
+    takes = f"{row.used} of {row.used + row.refused}"
+    why = {"open": DISAGREES if row.verdict.conflicts else UNSETTLED}.get(row.outcome)
+    outcome = OUTCOMES[row.outcome] + (f": {why}" if why else "")
+    says = f"{headline(row.verdict)} {to_do(row.verdict)}"
+    return name, outcome, plain(says), plain(", ".join(thin)), takes
+
+
+def as_csv(rows: Iterable[JobRow], place: Path) -> str:
+    """All rows, a line for each pair; a job without pairs, or that failed, has one line."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADS)
+    for row in rows:
+        pairs: Sequence[PairVerdict | None] = (row.verdict.pairs if row.verdict else ()) or (None,)
+        for pair in pairs:
+            writer.writerow(
+                [
+                    spreadsheet_text(cell)
+                    for cell in (*_job_cells(row, place), *_pair_cells(pair), row.failure)
+                ]
+            )
+    return out.getvalue()
+
+
+def totals(rows: Sequence[JobRow]) -> str:
+    """How many came out how, in one line."""
+    counts = {kind: sum(row.outcome == kind for row in rows) for kind in OUTCOMES}
+    return f"{len(rows)} jobs: {counts['clear']} clear, {counts['open']} open, {counts['failed']} failed."
+
+
+def spreadsheet_text(cell: str) -> str:
+    """A cell that a spreadsheet takes for text."""
+    return f"'{cell}" if cell.startswith(FORMULA) and not _is_number(cell) else cell
+
+
+def _job_cells(row: JobRow, place: Path) -> tuple[str, ...]:
+    name = str(_relative_to(row.folder, place))
+    verdict = row.verdict
+    if verdict is None:
+        return name, "", row.outcome, "", "", "", "", ""
+    counts = (str(row.used), str(row.refused), str(len(verdict.conflicts)))
+    return name, plain(verdict.title), row.outcome, verdict.stage, plain(verdict.reference), *counts
+
+
+def _pair_cells(pair: PairVerdict | None) -> tuple[str, ...]:
+    if pair is None:
+        return ("",) * 6
+    said = (_probability(pair.p_in_phase), pair.phase or "", pair.standing, _probability(pair.p_hum_cancels))
+    return plain(pair.a), plain(pair.b), *said
+
+
+def _probability(value: float | None) -> str:
+    return "" if value is None else f"{value:.6f}"
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        float(cell)
+    except ValueError:
+        return False
+    return True
+
+
+def _relative_to(folder: Path, place: Path) -> Path:
+    return folder.relative_to(place) if folder.is_relative_to(place) and folder != place else folder
