@@ -134,8 +134,9 @@ def jack(
     from reports.cli.shared import caution
     from reports.evidence.settings import measured_kohm
     from reports.messages.cautions import ACTIVE
+    from reports.messages.sentences import say
     from reports.messages.wording import plain
-    from reports.ohms.at_jack import expected_kohm, what_it_says, without_each
+    from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
 
     home = JobFolder.open(folder)
     wanted = home.job.setting(setting)
@@ -151,9 +152,9 @@ def jack(
             f"{setting}: the resistance of {missing} is not in the job; enter it with coilwise ohms, or with"
             " coilwise meter and --kohm"
         )
-    without = without_each(home.job, wanted, known, volume_kohm=volume)
+    without = kohm_without_each(home.job, wanted, known, volume_kohm=volume)
     caution(ACTIVE)
-    typer.echo(plain(what_it_says(expected, _kohm(read), volume_kohm=volume, without=without)))
+    typer.echo(plain(say(jack_reading(expected, _kohm(read), volume_kohm=volume, without=without))))
 
 
 def _kohm(read: str) -> float | None:

@@ -1,56 +1,120 @@
-"""The wording of the plan, each sentence once.
+"""The sentences for notes on leads, coils, readings in ohms and the wiring plan (reports.model.lead_notes).
 
-Task: why a row says what it says, why aims cannot be met, what else is as good, and the proof in one line.
-
-What limits work at a pickup's leads, and the warnings that a technician would give.
-
-Task: shields and covers that are joined to a lead, fitted pickups, splits. Signs: none.
-
-All sentences about readings in ohms, coils and how to join them.
-
-Task: text alone; {} are pickups, leads, entry ids and numbers. Shapes: none. Units: k is kilohm, as on the
-meter. Signs: none.
+`lead_sentence` is the way from a note to its text; each table has a template for every code of its kind,
+filled with the fields of the note. k is kilo-ohm, as on the meter.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import assert_never
 
-from capture.job import Job, Pickup
-from reports.model.plan import Demand, WiringChoices, WorkChoice, WorkPlace
-
-IN_PHASE_AS_IS = "In phase with {} as it is."
-EXCHANGE_WHY = "Out of phase with {} as it is wired now; exchanged, the two add up."
-REFERENCE_WHY = "The reference: all others are compared with it."
-WITH_REST_WHY = "Exchanged together with the rest, so that every setting does what it is meant to."
-INSTEAD_WHY = (
-    "Exchanged here and nowhere else, since that is less work than at the others: so every setting does what "
-    "it is meant to."
+from reports.model.lead_notes import (
+    AnyLeadNote,
+    CoilJoint,
+    CompromisePlan,
+    DemandsConflict,
+    EqualPlan,
+    JackReading,
+    JackReadingCode,
+    JointAdvice,
+    JointAdviceCode,
+    LeadRequest,
+    LeadWarning,
+    LeadWarningCode,
+    MoreEqualPlans,
+    NamedWork,
+    OhmsConflict,
+    OhmsConflictCode,
+    OhmsRemark,
+    OhmsRemarkCode,
+    PlanReason,
+    PlanReasonCode,
+    PlanWithheld,
+    SettingNotSettled,
+    SettingProof,
 )
-TURN_WHY = "Its magnet turned, so that hum cancels and the strings still add up."
-TURN_FOR_STRINGS_WHY = "Its magnet turned, so that the strings come out as they are meant to."
-COILS_WHY = "The leads of coil {} exchanged by themselves, so that every setting does what it is meant to."
-UNKNOWN_WHY = "Not settled: measure before you solder. {}"
-APART_WHY = "Shares no setting with another pickup, so its leads do not matter to any of them."
-OUT_WANTED_WHY = "Stays as it is: {} is meant to be out of phase."
-TOGETHER_WHY = "In phase with {} once that is exchanged."
+from reports.model.plan import Demand, PickupWork
 
-WITHOUT_QUIET = "The plan is for the strings alone."
-NEAREST = "The nearest plan, which is not all that was wanted: {}. It gives up {}."
-LESS_HUM = "A dearer plan keeps more of the quiet: {}. It gives up {}."
-ALSO = "As little work: {}."
-MORE_ALSO = "As little work in {} other ways besides."
+PLAN_REASONS: dict[PlanReasonCode, str] = {
+    "not settled": "Not settled: measure before you solder. {request}",
+    "shares no setting": "Shares no setting with another pickup, so its leads do not matter to any of them.",
+    "is the reference": "The reference: all others are compared with it.",
+    "in phase": "In phase with {reference} as it is.",
+    "in phase once the reference is exchanged": "In phase with {reference} once that is exchanged.",
+    "out of phase wanted": "Stays as it is: {pickup} is meant to be out of phase.",
+    "magnet turned for hum": "Its magnet turned, so that hum cancels and the strings still add up.",
+    "magnet turned for strings": "Its magnet turned, so that the strings come out as they are meant to.",
+    "coils exchanged": (
+        "The leads of coil {coils} exchanged by themselves, so that every setting does what it is meant to."
+    ),
+    "exchanged": "Out of phase with {reference} as it is wired now; exchanged, the two add up.",
+    "exchanged with others": (
+        "Exchanged together with the rest, so that every setting does what it is meant to."
+    ),
+    "exchanged instead of others": (
+        "Exchanged here and nowhere else, since that is less work than at the others: so every setting does "
+        "what it is meant to."
+    ),
+}
 
-ALONE_CANNOT = (
-    'No exchange of leads makes "{}" {}; a magnet would have to be turned, or one of its pickups replaced.'
+LEAD_WARNINGS: dict[LeadWarningCode, str] = {
+    "braid is ground": (
+        "{pickup} has two leads, and its shield is one with the ground lead: a braid cannot simply be "
+        "exchanged, or it is hot, hums, and mutes the guitar where it touches the strings. A technician has "
+        "to open the pickup, take the coil's end off the braid inside and give it a lead of its own. If it "
+        "is only a cover that is joined, separate it first and put it to ground by itself."
+    ),
+    "braid stays": (
+        "Do not exchange the leads of {pickup} instead of the work at the others: it has two leads, and its "
+        "shield is one with the ground lead."
+    ),
+    "shield on ground": (
+        "The shield of {pickup} is joined to its ground lead: separate it first, and put it to ground by "
+        "itself. Otherwise it ends up on the hot side, hums, and mutes the guitar where it touches the "
+        "strings."
+    ),
+    "shield unknown": (
+        "It is not known whether the shield or cover of {pickup} is joined to one of its leads: check with "
+        "the meter before the leads are exchanged, and separate it if it is."
+    ),
+    "fitted": (
+        "{pickup} is fitted: look for a second path to ground (a cover, a plate, a common ground wire) "
+        "before its leads are exchanged."
+    ),
+    "other coil of a split": (
+        "{pickup} is split in {settings}: exchanging hot and ground also changes which coil is left there. "
+        "The plan reckons with the other coil; check that its place under the strings is the one you want."
+    ),
+}
+
+NOT_SETTLED = "{}: not settled, so nothing is promised; measure before you solder."
+AS_IT_IS, AFTER_WORK = "as it is", "after the work"
+AIM_MISSED, QUIET_MISSED = ", where {} was wanted", ", where quiet was wanted"
+MEASURE_WINDING = ": measure the winding first (hum on each and on both)"
+HUM = {
+    True: "hum cancels",
+    False: "hum does not cancel",
+    None: "whether hum cancels is not known",
+}
+
+NO_WORK = "leave everything as it is"
+EQUAL_PLAN = "As little work: {}."
+MORE_EQUAL_PLANS = "As little work in {} other ways besides."
+NEAREST_PLAN = "The nearest plan, which is not all that was wanted: {}. It gives up {}."
+QUIETER_PLAN = "A dearer plan keeps more of the quiet: {}. It gives up {}."
+PLAN_WITHHELD = "Do not solder: nothing is planned while recordings are missing or changed."
+
+STRINGS_ALONE = "The plan is for the strings alone."
+ONE_CANNOT = (
+    "No exchange of leads makes {} {}; a magnet would have to be turned, or one of its pickups replaced."
 )
 ODD_COILS = (
-    'Hum cannot cancel in "{}": its coils cannot be paired off, so that one is always left over. Leave one '
+    "Hum cannot cancel in {}: its coils cannot be paired off, so that one is always left over. Leave one "
     "out, or live with the hum."
 )
 TWO_CANNOT = (
-    "{} and {} cannot both be met by exchanging leads. Give up one of them, or put a phase switch on one "
-    "pickup."
+    "{} cannot both be met by exchanging leads. Give up one of them, or put a phase switch on one pickup."
 )
 SEVERAL_CANNOT = (
     "{} cannot all be met: an exchange turns a pickup over in all of them at once, so what mends one spoils "
@@ -58,230 +122,307 @@ SEVERAL_CANNOT = (
 )
 MAGNETS_FIXED = "The magnet of {} cannot be turned."
 
-
-def work(places: Sequence[WorkPlace], plan: WiringChoices) -> str:
-    """A plan in one phrase."""
-    said = [_work_at(p.name, c) for p, c in zip(places, plan, strict=True) if not c.nothing]
-    return "; ".join(said) or "leave everything as it is"
-
-
-def _work_at(name: str, choice: WorkChoice) -> str:
-    said = [f"exchange hot and ground of {name}"] if choice.exchange else []
-    said += [f"exchange the leads of coil {k} of {name} alone" for k in choice.coils]
-    said += [f"turn the magnet of {name}"] if choice.magnet else []
-    return " and ".join(said)
-
-
-def ties(places: Sequence[WorkPlace], others: Sequence[WiringChoices], *, count: int) -> tuple[str, ...]:
-    """Other plans of the same cost, one sentence each; ``count`` of them in all."""
-    said = [ALSO.format(work(places, plan)) for plan in others]
-    more = count - len(others)
-    return (*said, MORE_ALSO.format(more)) if more > 0 else tuple(said)
-
-
-def wanted(demand: Demand) -> str:
-    """What a demand asks for."""
-    asked = ([] if demand.aim is None else [demand.aim]) + (["quiet"] if demand.quiet else [])
-    return " and ".join(asked)
-
-
-def clash(demands: Sequence[Demand], *, odd: bool, fixed: Sequence[str]) -> str:
-    """Why a smallest set cannot be met; ``odd``: its coils do not pair; ``fixed``: magnets that stay."""
-    named = [f'"{d.name}" ({wanted(d)})' for d in demands]
-    if len(demands) == 1:
-        if odd:
-            return ODD_COILS.format(demands[0].name)
-        said = ALONE_CANNOT.format(demands[0].name, wanted(demands[0]))
-    elif len(demands) == len(("one", "other")):
-        said = TWO_CANNOT.format(*named)
-    else:
-        said = SEVERAL_CANNOT.format(f"{', '.join(named[:-1])} and {named[-1]}")
-    if fixed and any(d.quiet for d in demands):
-        said += " " + MAGNETS_FIXED.format(" and of ".join(fixed))
-    return said
-
-
-SHIELD_ON_GROUND = (
-    "The shield of {} is joined to its ground lead: separate it first, and put it to ground by itself. "
-    "Otherwise it ends up on the hot side, hums, and mutes the guitar where it touches the strings."
-)
-BRAID_OPENED = (
-    "{} has two leads, and its shield is one with the ground lead: a braid cannot simply be exchanged, or it "
-    "is hot, hums, and mutes the guitar where it touches the strings. A technician has to open the pickup, "
-    "take the coil's end off the braid inside and give it a lead of its own. If it is only a cover that is "
-    "joined, separate it first and put it to ground by itself."
-)
-BRAID_STAYS = (
-    "Do not exchange the leads of {} instead of the work at the others: it has two leads, and its shield is "
-    "one with the ground lead."
-)
-SHIELD_UNKNOWN = (
-    "It is not known whether the shield or cover of {} is joined to one of its leads: check with the meter "
-    "before the leads are exchanged, and separate it if it is."
-)
-FITTED_GROUND = (
-    "{} is fitted: look for a second path to ground (a cover, a plate, a common ground wire) "
-    "before its leads are exchanged."
-)
-SPLIT_COIL = (
-    "{} is split in {}: exchanging hot and ground also changes which coil is left there. "
-    "The plan reckons with the other coil; check that its place under the strings is the one you want."
-)
-
-
-def braid_is_ground(pickup: Pickup) -> bool:
-    """Whether the pickup has two leads of which the ground is shield as well, so that they cannot change."""
-    return pickup.shield == "on ground" and pickup.link is None
-
-
-def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple[str, ...]:
-    """What to mind when leads of a pickup are exchanged; ``other_coil``: a split leaves the other one."""
-    said = []
-    if braid_is_ground(pickup):
-        said.append(BRAID_OPENED.format(pickup.name))
-    elif pickup.shield == "on ground":
-        said.append(SHIELD_ON_GROUND.format(pickup.name))
-    elif pickup.shield is None:
-        said.append(SHIELD_UNKNOWN.format(pickup.name))
-    if pickup.fitted:
-        said.append(FITTED_GROUND.format(pickup.name))
-    split = [
-        s.name for s in job.settings if any(m.pickup == pickup.name and m.coil is not None for m in s.on)
-    ]
-    if split and other_coil:
-        said.append(SPLIT_COIL.format(pickup.name, ", ".join(f'"{s}"' for s in split)))
-    return tuple(said)
-
-
-def warnings_of_leaving(pickup: Pickup, *, others_exchanged: bool) -> tuple[str, ...]:
-    """What to mind at a pickup that stays while another is exchanged."""
-    return (BRAID_STAYS.format(pickup.name),) if others_exchanged and braid_is_ground(pickup) else ()
-
-
-MEASURE = "Measure {} to {}."
-CANNOT_ALL = "{} cannot all be true of {}."
-PROBABLY_WRONG = (
-    "{} ({} to {}: {}) is most probably wrong; measure {} to {} once more, and void {} if it reads otherwise."
-)
-ONE_IS_WRONG = "One of {} is wrong; measure each of these again, hands off the clips."
-STILL_OPEN = "Every pair of leads of {} is measured, and more than one reading of it is left."
-OPEN = "open"
-KOHM = "{:g} k"
-
-ONLY_TWO = "Two leads alone: whether there are two coils between {} and {}, joined inside, no ohmmeter tells."
-NO_PATH = (
-    "No coil was found on {}: either it is open, or the clip did not bite. Scrape the lead and measure again."
-)
-SHIELD_ELSEWHERE = (
-    "{} is on no coil: a shield or cover under another name, an open coil, or a lead whose partner is not "
-    "measured yet. Treat it as a shield, not as an end of a coil, until that is known."
-)
-LEADS_JOINED = (
-    "{} are joined to each other: one may be the shield. Part them before anything is recorded on one coil, "
-    "or know that it stays so."
-)
-SHIELD_ON = "The shield is joined to {}: that lead goes to ground, or part the two first."
-SHIELD_NOT_MEASURED = (
-    "It is not known whether the shield or cover lies on a lead: measure shield to {} as well, open or not."
-)
-TAPPED = (
-    "{} reads the sum of the other two: three leads, joined inside at {}. One coil with a tap, or two coils "
-    "with a common joint; the ohmmeter does not tell which."
-)
-COILS_DIFFER = "job.toml gives {} {} coil(s), and the readings show {}: put that right in job.toml."
-DUMMY = (
-    "A coil without a magnet reads like any other: the ohmmeter does not tell which of the two is the dummy. "
-    "A lift over each does: the dummy answers weakly or not at all."
-)
-TOO_MANY_LEADS = (
-    "{} has {} leads in the log, more than {}: check the colours, and void readings of another pickup."
-)
-
-FINGERS = (
-    "{}: {:g} k between {} and {} is no coil, it is your fingers on the clips: read as open. Measure again "
-    "with hands off."
-)
-TYPED_IN_OHMS = (
-    "{}: {:g} k is no coil; did you mean {:g} (kilo-ohm)? If it really is {:g} M, it is your fingers."
-)
-OPEN_COIL = "The coil of {} between {} and {} is open: a broken wire or a bad joint at its leads."
-SHORTED = "The coil of {} between {} and {} reads {:g} k: it is shorted, or its two leads touch."
-PARTLY_SHORTED = (
-    "The coil of {} between {} and {} reads {:g} k, its twin {:g} k: part of it may be shorted, or the two "
-    "are meant to differ. Compare with what its maker states."
-)
-HANDS_OFF = "With a hand on each clip {:.4g} k would read about {:.4g} k: let go of the clips."
-RANGE = "On a meter that is set by hand use the {:g} k range{}{}."
-OVER_RANGE = "; {:g} k reads over-range"
-LOSES_DIGITS = "; {:g} k loses digits"
-
-JACK_AS_EXPECTED = "{:.3g} k was read at the jack and {:.3g} k expected: as it should be."
-JACK_OPEN = (
-    "The jack reads open where {:.3g} k was expected: a broken joint on the way to the jack, or the wrong "
-    "plug contact."
-)
-JACK_SHORT = (
-    "The jack reads {:.3g} k where {:.3g} k was expected: a short, or the volume is down. Turn it full up "
-    "and measure again."
-)
-JACK_MISSING = "{:.3g} k was read and {:.3g} k expected: that is what it reads without {}. Check its joints."
-JACK_POT_ALONE = (
-    "{:.3g} k is the volume pot alone, where {:.3g} k was expected: no pickup reaches the jack, or a coil is "
-    "open."
-)
-JACK_LOW = (
-    "{:.3g} k was read and {:.3g} k expected: the volume is not full up, a coil is partly shorted, or "
-    "another pickup is on as well."
-)
-JACK_HANDS = (
-    "{:.3g} k was read and {:.3g} k expected: that is what hands across the clips take off. Measure with "
-    "hands off."
-)
-JACK_IN_OHMS = (
-    "{0:g} k is no reading of pickups; did you mean {1:g} k ({0:g} ohm)? Then it is as it should be."
-)
-JACK_HIGH_ALONE = (
-    "{:.3g} k was read and {:.3g} k expected: the volume is not full up, or a joint or the coil is bad."
-)
-JACK_HIGH = (
-    "{:.3g} k was read and {:.3g} k expected: the volume is not full up, one pickup is missing, or a coil "
-    "or joint is bad."
-)
-
 LIKE_ENDS = "{} and {} are like ends: on a lift both coils go the same way with these on the tip."
-SERIES = "Join {} and {}; {} is hot, {} is ground: so both coils add on the strings"
-JOINED_INSIDE = "{0} joins them inside; {2} is hot, {3} is ground: so both coils add on the strings"
-WITH_REFERENCE = ", in phase with {}."
-FREE = "; it is the pickup that the others are compared with, so this way round is as good as the other."
-HUM_UNKNOWN = "Hum cancels as well if their magnets face opposite ways: hold a compass over each coil."
-PARALLEL = "In parallel instead: {} and {} together are hot, {} and {} together are ground."
-SPLIT_TO_GROUND = "Link to ground leaves the coil of {} and {}."
-SPLIT_TO_HOT = "Link to hot leaves the coil of {} and {}."
-SHIELD_TO_GROUND = "The shield goes to ground, whichever lead that is."
-SHIELD_ON_WRONG_LEAD = (
-    "The shield lies on {}, which would not be ground: part the two first, or it ends up on the hot side."
+JOIN_ENDS = "Join {1} and {2}; {0} is hot, {3} is ground: so both coils add on the strings"
+JOINED_INSIDE = "{1} joins them inside; {0} is hot, {3} is ground: so both coils add on the strings"
+IN_PHASE_WITH = ", in phase with {}."
+EITHER_WAY = (
+    "; it is the pickup that the others are compared with, so this way round is as good as the other."
 )
-SHIELD_MADE_GROUND = "The shield lies on {}, so that lead is ground and this coil is the one at ground."
-OPPOSED_INSIDE = (
-    "Inside {} the two coils are joined at {} so that they oppose each other between {} and {}: use them in "
-    "parallel, {} and {} together against {}, or have the joint parted."
-)
-NO_COILS = "No coil of {} is known yet: measure between its leads, two at a time, with the ohmmeter."
+
+JOINT_ADVICE: dict[JointAdviceCode, str] = {
+    "hum not known": (
+        "Hum cancels as well if their magnets face opposite ways: hold a compass over each coil."
+    ),
+    "in parallel": "In parallel instead: {0} and {1} together are hot, {2} and {3} together are ground.",
+    "link to ground": "Link to ground leaves the coil of {0} and {1}.",
+    "link to hot": "Link to hot leaves the coil of {0} and {1}.",
+    "shield to ground": "The shield goes to ground, whichever lead that is.",
+    "shield on another lead": (
+        "The shield lies on {0}, which would not be ground: part the two first, or it ends up on the hot "
+        "side."
+    ),
+    "shield makes ground": (
+        "The shield lies on {0}, so that lead is ground and this coil is the one at ground."
+    ),
+}
+
+MEASURE_PAIR = "Measure {} to {}."
+MEASURE_COILS = "No coil of {} is known yet: measure between its leads, two at a time, with the ohmmeter."
 RECORD_COIL = (
     "Record three lifts on the coil of {} with {} on the tip and {} on the sleeve, over the poles that "
     "answer."
 )
 RECORD_REFERENCE = "Record three lifts on {} on the same input, with the same tool."
-MORE_OF_BOTH = (
+MORE_ON_BOTH = (
     "The lifts on the two coils of {} lean too little to either side: unclip, read the colours anew, and "
     "record two more on each."
 )
-MORE_OF_COIL = (
+MORE_ON_ONE = (
     "The lifts on the coil of {} between {} and {} lean too little to either side: unclip, read the colours "
     "anew, and record two more."
 )
+OPPOSED_INSIDE = (
+    "Inside {0} the two coils are joined at {1} so that they oppose each other between {2} and {3}: use them "
+    "in parallel, {2} and {3} together against {1}, or have the joint parted."
+)
+
+OHMS_CONFLICTS: dict[OhmsConflictCode, str] = {
+    "cannot all be true": "{entries} cannot all be true of {pickup}.",
+    "probably wrong": (
+        "{entries} ({leads[0]} to {leads[1]}: {kohm}) is most probably wrong; measure {leads[0]} to "
+        "{leads[1]} once more, and void {entries} if it reads otherwise."
+    ),
+    "one is wrong": "One of {entries} is wrong; measure each of these again, hands off the clips.",
+    "too many leads": (
+        "{pickup} has {lead_count} leads in the log, more than {most_leads}: check the colours, and void "
+        "readings of another pickup."
+    ),
+}
+
+OHMS_REMARKS: dict[OhmsRemarkCode, str] = {
+    "hands on the clips": (
+        "{entry}: {kohm[0]:g} k between {leads[0]} and {leads[1]} is no coil, it is your fingers on the "
+        "clips: read as open. Measure again with hands off."
+    ),
+    "still open": ("Every pair of leads of {pickup} is measured, and more than one reading of it is left."),
+    "two leads alone": (
+        "Two leads alone: whether there are two coils between {leads[0]} and {leads[1]}, joined inside, no "
+        "ohmmeter tells."
+    ),
+    "no path": (
+        "No coil was found on {listed}: either it is open, or the clip did not bite. Scrape the lead and "
+        "measure again."
+    ),
+    "on no coil": (
+        "{listed} is on no coil: a shield or cover under another name, an open coil, or a lead whose partner "
+        "is not measured yet. Treat it as a shield, not as an end of a coil, until that is known."
+    ),
+    "leads joined": (
+        "{listed} are joined to each other: one may be the shield. Part them before anything is recorded on "
+        "one coil, or know that it stays so."
+    ),
+    "shield on a lead": (
+        "The shield is joined to {leads[0]}: that lead goes to ground, or part the two first."
+    ),
+    "shield not measured": (
+        "It is not known whether the shield or cover lies on a lead: measure shield to {and_to} as well, "
+        "open or not."
+    ),
+    "tapped": (
+        "{span} reads the sum of the other two: three leads, joined inside at {joint}. One coil with a tap, "
+        "or two coils with a common joint; the ohmmeter does not tell which."
+    ),
+    "coil count differs": (
+        "job.toml gives {pickup} {coils[0]} coil(s), and the readings show {coils[1]}: put that right in "
+        "job.toml."
+    ),
+    "typed in ohms": (
+        "{entry}: {kohm[0]:g} k is no coil; did you mean {kohm[1]:g} (kilo-ohm)? If it really is "
+        "{kohm[1]:g} M, it is your fingers."
+    ),
+    "open coil": (
+        "The coil of {pickup} between {leads[0]} and {leads[1]} is open: a broken wire or a bad joint at its "
+        "leads."
+    ),
+    "shorted coil": (
+        "The coil of {pickup} between {leads[0]} and {leads[1]} reads {kohm[0]:g} k: it is shorted, or its "
+        "two leads touch."
+    ),
+    "partly shorted coil": (
+        "The coil of {pickup} between {leads[0]} and {leads[1]} reads {kohm[0]:g} k, its twin {kohm[1]:g} k: "
+        "part of it may be shorted, or the two are meant to differ. Compare with what its maker states."
+    ),
+    "meter range": "On a meter that is set by hand use the {kohm[0]:g} k range",
+    "hands off": (
+        "With a hand on each clip {kohm[0]:.4g} k would read about {kohm[1]:.4g} k: let go of the clips."
+    ),
+}
+OVER_RANGE, LOSES_DIGITS = "; {:g} k reads over-range", "; {:g} k loses digits"
+OPEN, KOHM = "open", "{:g} k"
+
+JACK_READINGS: dict[JackReadingCode, str] = {
+    "as expected": "{read:.3g} k was read at the jack and {expected:.3g} k expected: as it should be.",
+    "open": (
+        "The jack reads open where {expected:.3g} k was expected: a broken joint on the way to the jack, or "
+        "the wrong plug contact."
+    ),
+    "short": (
+        "The jack reads {read:.3g} k where {expected:.3g} k was expected: a short, or the volume is down. "
+        "Turn it full up and measure again."
+    ),
+    "pickup missing": (
+        "{read:.3g} k was read and {expected:.3g} k expected: that is what it reads without {missing}. Check "
+        "its joints."
+    ),
+    "volume pot alone": (
+        "{read:.3g} k is the volume pot alone, where {expected:.3g} k was expected: no pickup reaches the "
+        "jack, or a coil is open."
+    ),
+    "low": (
+        "{read:.3g} k was read and {expected:.3g} k expected: the volume is not full up, a coil is partly "
+        "shorted, or another pickup is on as well."
+    ),
+    "low by hands": (
+        "{read:.3g} k was read and {expected:.3g} k expected: that is what hands across the clips take off. "
+        "Measure with hands off."
+    ),
+    "typed in ohms": (
+        "{read:g} k is no reading of pickups; did you mean {thousandth:g} k ({read:g} ohm)? Then it is as it "
+        "should be."
+    ),
+    "high": (
+        "{read:.3g} k was read and {expected:.3g} k expected: the volume is not full up, one pickup is "
+        "missing, or a coil or joint is bad."
+    ),
+    "high alone": (
+        "{read:.3g} k was read and {expected:.3g} k expected: the volume is not full up, or a joint or the "
+        "coil is bad."
+    ),
+}
 
 
-def both(leads: tuple[str, ...] | list[str]) -> str:
-    """Names with "and" before the last."""
-    return leads[0] if len(leads) == 1 else f"{', '.join(leads[:-1])} and {leads[-1]}"
+def lead_sentence(note: AnyLeadNote, *, request: str = "") -> str:
+    """The sentence for a note; ``request`` is that of the note inside a `PlanReason`."""
+    match note:
+        case PlanReason():
+            fields = vars(note) | {"coils": " and of coil ".join(map(str, note.coils)), "request": request}
+            return PLAN_REASONS[note.code].format(**fields).strip()
+        case LeadWarning():
+            names = ", ".join(f'"{name}"' for name in note.settings)
+            return LEAD_WARNINGS[note.code].format(pickup=note.pickup, settings=names)
+        case SettingProof():
+            return _setting_proof(note)
+        case SettingNotSettled():
+            return NOT_SETTLED.format(note.setting)
+        case EqualPlan():
+            return EQUAL_PLAN.format(_work(note.work))
+        case MoreEqualPlans():
+            return MORE_EQUAL_PLANS.format(note.count)
+        case CompromisePlan():
+            missed = " and ".join(f'"{name}" ({what})' for name, what in note.missed)
+            return (QUIETER_PLAN if note.quieter else NEAREST_PLAN).format(_work(note.work), missed)
+        case DemandsConflict():
+            return _demands_conflict(note)
+        case PlanWithheld():
+            return PLAN_WITHHELD
+        case CoilJoint():
+            return _coil_joint(note)
+        case JointAdvice():
+            return JOINT_ADVICE[note.code].format(*note.leads)
+        case LeadRequest():
+            return _lead_request(note)
+        case OhmsConflict():
+            kohm = OPEN if note.kohm is None else KOHM.format(note.kohm)
+            fields = vars(note) | {"entries": _listed(note.entries), "kohm": kohm}
+            return OHMS_CONFLICTS[note.code].format(**fields)
+        case OhmsRemark():
+            return _ohms_remark(note)
+        case JackReading():
+            read = note.read_kohm or 0.0
+            return JACK_READINGS[note.code].format(
+                read=read,
+                thousandth=read / 1000,
+                expected=note.expected_kohm,
+                missing=" or ".join(note.missing),
+            )
+        case _:
+            assert_never(note)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names with "and" before the last; empty for none."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
+
+
+def _work(work: Sequence[NamedWork]) -> str:
+    """All work of a plan in one phrase."""
+    return "; ".join(_work_at(name, one) for name, one in work) or NO_WORK
+
+
+def _work_at(name: str, work: PickupWork) -> str:
+    parts = [f"exchange hot and ground of {name}"] if work.exchange else []
+    parts += [f"exchange the leads of coil {k} of {name} alone" for k in work.coils]
+    parts += [f"turn the magnet of {name}"] if work.magnet else []
+    return " and ".join(parts)
+
+
+def _setting_proof(note: SettingProof) -> str:
+    parts = []
+    if note.phase is not None:
+        missed = "" if note.phase == note.aim else AIM_MISSED.format(note.aim)
+        parts.append(f"{note.phase} {AFTER_WORK if note.changed else AS_IT_IS}{missed}")
+    missed = QUIET_MISSED if note.quiet_wanted and note.hum_cancels is False else ""
+    windings = ", ".join(f"{coil} wound {'+' if w > 0 else '-'}" for coil, w in note.windings)
+    if note.quiet_wanted and note.hum_cancels is None:
+        reason = MEASURE_WINDING
+    else:
+        reason = f": {windings}" if windings else ""
+    parts.append(f"{HUM[note.hum_cancels]}{missed}{reason}")
+    return f"{note.setting}: {' + '.join(note.pickups)}, {'; '.join(parts)}."
+
+
+def _demand(demand: Demand) -> str:
+    parts: list[str] = [] if demand.aim is None else [demand.aim]
+    return " and ".join([*parts, "quiet"] if demand.quiet else parts)
+
+
+def _demands_conflict(note: DemandsConflict) -> str:
+    named = [f'"{d.name}" ({_demand(d)})' for d in note.demands]
+    if len(named) == 1:
+        name, demand = f'"{note.demands[0].name}"', _demand(note.demands[0])
+        first = ODD_COILS.format(name) if note.odd_coils else ONE_CANNOT.format(name, demand)
+    else:
+        first = (TWO_CANNOT if len(named) == 2 else SEVERAL_CANNOT).format(_listed(named))
+    parts = [first]
+    if note.fixed_magnets and not note.odd_coils:
+        parts.append(MAGNETS_FIXED.format(" and of ".join(note.fixed_magnets)))
+    if note.strings_planned:
+        parts.append(STRINGS_ALONE)
+    return " ".join(parts)
+
+
+def _coil_joint(note: CoilJoint) -> str:
+    like_ends = LIKE_ENDS.format(*note.like_ends)
+    if note.chain is None:
+        return like_ends
+    joined = (JOINED_INSIDE if note.inside else JOIN_ENDS).format(*note.chain)
+    ending = EITHER_WAY if note.reference is None else IN_PHASE_WITH.format(note.reference)
+    return f"{like_ends} {joined}{ending}"
+
+
+def _lead_request(note: LeadRequest) -> str:
+    match note.code:
+        case "measure a pair":
+            return MEASURE_PAIR.format(*note.coils[0])
+        case "measure the coils":
+            return MEASURE_COILS.format(note.pickup)
+        case "record lifts":
+            parts = [RECORD_COIL.format(note.pickup, *coil) for coil in note.coils]
+            parts += [] if note.reference is None else [RECORD_REFERENCE.format(note.reference)]
+            return " ".join(parts)
+        case "more lifts on both coils":
+            return MORE_ON_BOTH.format(note.pickup)
+        case "more lifts on one coil":
+            return MORE_ON_ONE.format(note.pickup, *note.coils[0])
+        case "coils oppose inside":
+            outer = (end for coil in note.coils for end in coil if end != note.joint)
+            return OPPOSED_INSIDE.format(note.pickup, note.joint, *outer)
+        case _:
+            assert_never(note.code)
+
+
+def _ohms_remark(note: OhmsRemark) -> str:
+    fields = vars(note) | {
+        "listed": _listed(note.leads),
+        "and_to": " and to ".join(note.leads),
+        "span": " to ".join(note.leads),
+        "joint": _listed(note.joint),
+    }
+    sentence = OHMS_REMARKS[note.code].format(**fields)
+    if note.code == "meter range":
+        _, below, above = note.kohm
+        sentence += "" if below is None else OVER_RANGE.format(below)
+        sentence += "" if above is None else LOSES_DIGITS.format(above)
+        sentence += "."
+    return sentence

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from typing import assert_never
+from typing import assert_never, cast
 
 from reports.messages.faults import (
     entry_fault,
@@ -16,6 +16,8 @@ from reports.messages.faults import (
     not_compared,
     sound_fault,
 )
+from reports.messages.leads import lead_sentence
+from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.take_notes import (
     AnyTakeNote,
@@ -26,11 +28,16 @@ from reports.model.take_notes import (
     TakeNote,
 )
 
-AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote
+AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | AnyLeadNote
 
 
 def say(note: AnyNote) -> str:
     """The sentence for a note."""
+    if isinstance(note, AnyLeadNote):
+        request = note.request if isinstance(note, PlanReason) else ""
+        return lead_sentence(
+            note, request=request if isinstance(request, str) else say(cast(AnyNote, request))
+        )
     match note:
         case HealthProblem():
             return health_problem(note)

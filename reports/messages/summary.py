@@ -5,6 +5,7 @@ Task: from a verdict to what a person reads first. All text that somebody typed 
 
 from __future__ import annotations
 
+from reports.messages.sentences import say
 from reports.messages.wording import (
     OUT_OF_PHASE,
     SECTIONS,
@@ -44,9 +45,10 @@ def headline(verdict: Verdict) -> str:
 
 def to_do(verdict: Verdict) -> str:
     """Work in one sentence a pickup, lead by lead."""
+    reason = [] if verdict.plan_reason is None else [plain(say(verdict.plan_reason))]
     if not verdict.wiring:
-        if verdict.plan_reason:
-            return plain(verdict.plan_reason)
+        if reason:
+            return reason[0]
         if verdict.pairs and all(p.phase is None for p in verdict.pairs):
             return "Do not solder yet: there is not enough evidence."
         return "There is no wiring plan for this job."
@@ -54,9 +56,7 @@ def to_do(verdict: Verdict) -> str:
     unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
     if unknown:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
-    return " ".join(
-        (said or ["Nothing to exchange."]) + ([plain(verdict.plan_reason)] if verdict.plan_reason else [])
-    )
+    return " ".join((said or ["Nothing to exchange."]) + reason)
 
 
 def _work_at(row: WiringRow) -> str:
@@ -98,12 +98,18 @@ def proof_lines(verdict: Verdict) -> tuple[str, ...]:
     """
     if all(p.aim_met is None for p in verdict.proof):
         return ()
-    return tuple(p.says for p in verdict.proof if p.says and (p.aim_met is not None or not verdict.wiring))
+    settled = (p for p in verdict.proof if p.aim_met is not None or not verdict.wiring)
+    return tuple(say(p.says) for p in settled if p.says is not None)
 
 
 def leads_lines(row: LeadsRow) -> tuple[str, ...]:
     """What is known, contradicts or is missing of a pickup's leads, in sentences."""
     sure = f"{row.standing.capitalize()}, {100 * row.p:.1f} %." if row.p is not None else ""
-    asked = row.next if row.next not in row.contradictions else ""
-    said = (row.why, sure, *row.contradictions, asked, *row.also, *row.remarks)
-    return tuple(line for line in said if line)
+    request = None if row.next in row.contradictions else row.next
+    notes = (*row.contradictions, request, *row.also, *row.remarks)
+    lines = (
+        "" if row.why is None else say(row.why),
+        sure,
+        *(say(note) for note in notes if note is not None),
+    )
+    return tuple(line for line in lines if line)

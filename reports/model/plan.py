@@ -1,16 +1,12 @@
-"""What each piece of work at the bench costs the plan: stated once, each with its reason.
+"""What the wiring plan is made of: coils with signs, work at pickups with its cost, demands of settings.
 
-Task: rank plans. Units: none; 1 is the work of exchanging the two leads of a pickup that lies on the bench.
-All are multiples of one half, so that sums of equal work are exactly equal and ties are found. Signs: none.
+Signs as in dsp/model/signs.py: exchanging leads turns ``s`` and ``w`` of every coil between them, turning the
+magnet turns ``s`` alone; ``w`` is comparable within one ``w_group`` only. Coil 1 of two is the one that hot
+belonged to in job.toml. A split keeps the coil on the hot side, so exchanging hot and ground of the whole
+pickup leaves the OTHER coil there; exchanging one coil's leads does not.
 
-What the search works on: coils with their signs, choices of work, and demands on sums of coils.
-
-Task: what each choice of work makes of the coils that a setting holds. Signs as in dsp/model/signs.py:
-exchanging leads turns ``s`` and ``w`` of every coil between them, turning the magnet turns ``s`` alone. ``w``
-means something within its ``w_group`` only. Coil 1 of two is the one that hot belonged to in job.toml.
-
-A split leaves the coil on the hot side. So exchanging hot and ground of the whole pickup leaves the OTHER
-coil there; exchanging a coil's leads alone does not.
+Costs have no unit: 1 is exchanging the two leads of a pickup that lies on the bench. All are multiples of one
+half, so that sums of equal work are exactly equal and plans of the same cost are found.
 """
 
 from __future__ import annotations
@@ -18,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from capture.job import Aim
+from capture.job import Aim, Pickup
 
 EXCHANGE_LOOSE = 1.0
 """Not soldered in yet: the leads only go to other places."""
@@ -39,6 +35,9 @@ REFERENCE_EXTRA = 0.5
 PLUS, MINUS, MIXED = 1, 2, 3
 """Which signs of ``s`` a sum holds, as bits."""
 
+CoilKey = tuple[str, int]
+"""A coil by the name of its pickup and its number, 1 or 2."""
+
 
 @dataclass(frozen=True)
 class Coil:
@@ -51,8 +50,8 @@ class Coil:
 
 
 @dataclass(frozen=True)
-class WorkChoice:
-    """Work at one pickup: hot and ground, single coils' leads, the magnet."""
+class PickupWork:
+    """Work at one pickup: hot and ground exchanged, single coils' leads exchanged, the magnet turned."""
 
     exchange: bool = False
     coils: tuple[int, ...] = ()
@@ -66,29 +65,32 @@ class WorkChoice:
 
     @property
     def turns_strings(self) -> bool:
-        """Whether ``s`` of the whole pickup comes out turned over."""
+        """Whether ``s`` of the whole pickup comes out negated."""
         each_coil = len(self.coils) > 1
         return (self.exchange + self.magnet + each_coil) % 2 == 1
 
 
-LEAVE = WorkChoice()
+NO_WORK = PickupWork()
+
+WiringWork = tuple[PickupWork, ...]
+"""The work at every pickup, in the order of the job."""
 
 
 @dataclass(frozen=True)
-class WorkPlace:
-    """A pickup in the plan; ``swapped``: hot and ground stand the other way round than in job.toml."""
+class PickupOptions:
+    """A pickup with the work that is possible at it; ``swapped``: hot and ground exchanged since job.toml."""
 
     name: str
     coils: tuple[Coil, ...]
-    choices: tuple[WorkChoice, ...]
+    options: tuple[PickupWork, ...]
     swapped: bool = False
 
 
 @dataclass(frozen=True)
-class Share:
-    """A member of a setting: the place by number, whole or one coil of it."""
+class DemandMember:
+    """A member of a setting: the pickup by its number in the job, whole or one coil of it."""
 
-    place: int
+    pickup: int
     coil: int | None = None
     reversed: bool = False
 
@@ -98,47 +100,42 @@ class Demand:
     """What one setting is to do; ``aim`` None where a single coil leaves nothing to add up."""
 
     name: str
-    shares: tuple[Share, ...]
+    members: tuple[DemandMember, ...]
     aim: Aim | None = "in phase"
     quiet: bool = False
     series: bool = False
 
 
-WiringChoices = tuple[WorkChoice, ...]
-"""One choice for each place, in order."""
+def ground_is_braid(pickup: Pickup) -> bool:
+    """Whether the pickup has two leads of which the ground is the shield as well."""
+    return pickup.shield == "on ground" and pickup.link is None
 
 
-def coils_after(place: WorkPlace, share: Share, choice: WorkChoice) -> tuple[Coil, ...]:
-    """The coils that a setting holds of a place once the choice is carried out, with their signs then."""
-    held = place.coils
-    if share.coil is not None and len(held) > 1:
-        other = place.swapped != choice.exchange
-        held = (held[2 - share.coil if other else share.coil - 1],)
-    turned = []
+def coils_after(pickup: PickupOptions, member: DemandMember, work: PickupWork) -> tuple[Coil, ...]:
+    """The coils that a setting holds of a pickup after the work, with their signs then."""
+    held = pickup.coils
+    if member.coil is not None and len(held) > 1:
+        other = pickup.swapped != work.exchange
+        held = (held[2 - member.coil if other else member.coil - 1],)
+    result = []
     for coil in held:
-        leads = (choice.exchange + (coil.number in choice.coils) + share.reversed) % 2 == 1
-        strings = leads != choice.magnet
-        turned.append(
-            Coil(
-                coil.number,
-                -coil.s if strings else coil.s,
-                -coil.w if leads else coil.w,
-                coil.w_group,
-            )
-        )
-    return tuple(turned)
+        leads_turned = (work.exchange + (coil.number in work.coils) + member.reversed) % 2 == 1
+        w = -coil.w if leads_turned else coil.w
+        s = -coil.s if leads_turned != work.magnet else coil.s
+        result.append(Coil(coil.number, s, w, coil.w_group))
+    return tuple(result)
 
 
-def signs_held(coils: Sequence[Coil]) -> int:
-    """Bits of the signs of ``s`` among coils: PLUS, MINUS, MIXED, or 0 for none."""
-    held = 0
+def string_signs(coils: Sequence[Coil]) -> int:
+    """The signs of ``s`` among coils as bits: PLUS, MINUS, MIXED, or 0 for none."""
+    bits = 0
     for coil in coils:
-        held |= PLUS if coil.s > 0 else MINUS
-    return held
+        bits |= PLUS if coil.s > 0 else MINUS
+    return bits
 
 
-def hum_of_share(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
-    """Hum that a member adds, by group of windings, in halves of one coil.
+def hum_by_group(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
+    """The hum that a member adds, by group of windings, in halves of one coil.
 
     In parallel a whole pickup of two coils adds the mean of both, as it comes with twice the impedance.
     """
@@ -149,29 +146,29 @@ def hum_of_share(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
     return sums
 
 
-def aim_met(held: int, aim: Aim | None) -> bool:
-    """Whether the signs held by a setting are what its aim wants."""
-    return aim is None or (held != MIXED) == (aim == "in phase")
+def aim_met(signs: int, aim: Aim | None) -> bool:
+    """Whether the signs of ``s`` in a setting, as bits, are what its aim wants."""
+    return aim is None or (signs != MIXED) == (aim == "in phase")
 
 
 def hum_cancels(sums: Sequence[int]) -> bool | None:
-    """Whether hum cancels; each sum may turn over against the others, so None where that decides."""
+    """Whether hum cancels, from its sum in each group; None where the unknown signs between groups decide."""
     parts = [abs(x) for x in sums if x]
     reachable = {0}
     for part in parts:
-        reachable = {r + turned for r in reachable for turned in (part, -part)}
+        reachable = {total + signed for total in reachable for signed in (part, -part)}
     if 0 not in reachable:
         return False
     return None if parts else True
 
 
-def outcome(places: Sequence[WorkPlace], demand: Demand, plan: WiringChoices) -> tuple[bool, bool | None]:
+def outcome(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork) -> tuple[bool, bool | None]:
     """Whether a plan meets a demand's aim, and whether hum cancels then (None: not known)."""
-    held = 0
+    signs = 0
     sums: dict[str, int] = {}
-    for share in demand.shares:
-        coils = coils_after(places[share.place], share, plan[share.place])
-        held |= signs_held(coils)
-        for group, hum in hum_of_share(coils, series=demand.series).items():
+    for member in demand.members:
+        coils = coils_after(pickups[member.pickup], member, plan[member.pickup])
+        signs |= string_signs(coils)
+        for group, hum in hum_by_group(coils, series=demand.series).items():
             sums[group] = sums.get(group, 0) + hum
-    return aim_met(held, demand.aim), hum_cancels(tuple(sums.values()))
+    return aim_met(signs, demand.aim), hum_cancels(tuple(sums.values()))

@@ -12,6 +12,22 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from reports.model.lead_notes import (
+    CoilJoint,
+    CompromisePlan,
+    DemandsConflict,
+    EqualPlan,
+    JointAdvice,
+    LeadRequest,
+    LeadWarning,
+    MoreEqualPlans,
+    OhmsConflict,
+    OhmsRemark,
+    PlanReason,
+    PlanWithheld,
+    SettingNotSettled,
+    SettingProof,
+)
 from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 
@@ -146,8 +162,8 @@ class WiringRow(_Frozen):
     join_coils: bool = False
     open_braid: bool = False
     leads: dict[str, str] = Field(default_factory=dict)
-    why: str
-    warnings: tuple[str, ...] = ()
+    why: PlanReason | CoilJoint | LeadRequest | OhmsConflict | None = None
+    warnings: tuple[LeadWarning, ...] = ()
 
 
 class LeadsRow(_Frozen):
@@ -169,11 +185,11 @@ class LeadsRow(_Frozen):
     like_ends: tuple[str, ...] = ()
     p: float | None = Probability
     standing: Standing = "unsettled"
-    why: str = ""
-    also: tuple[str, ...] = ()
-    contradictions: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
-    next: str = ""
+    why: CoilJoint | None = None
+    also: tuple[JointAdvice, ...] = ()
+    contradictions: tuple[OhmsConflict, ...] = ()
+    remarks: tuple[OhmsRemark, ...] = ()
+    next: LeadRequest | OhmsConflict | None = None
 
 
 class JackOhms(_Frozen):
@@ -202,7 +218,7 @@ class AimProof(_Frozen):
     aim_met: bool | None = None
     wanted_quiet: bool = False
     hum_cancels: bool | None = None
-    says: str = ""
+    says: SettingProof | SettingNotSettled | None = None
 
 
 class TakeWord(_Frozen):
@@ -260,13 +276,13 @@ class Verdict(_Frozen):
     wiring: tuple[WiringRow, ...] = ()
     takes: tuple[TakeWord, ...] = ()
     headline: str = ""
-    plan_reason: str = ""
+    plan_reason: DemandsConflict | PlanWithheld | None = None
     coil_leads: tuple[LeadsRow, ...] = ()
     jack_ohms: tuple[JackOhms, ...] = ()
     proof: tuple[AimProof, ...] = ()
-    ties: tuple[str, ...] = ()
+    ties: tuple[EqualPlan | MoreEqualPlans, ...] = ()
     nearest: tuple[WiringRow, ...] = ()
-    nearest_says: str = ""
+    nearest_says: CompromisePlan | None = None
     next: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     warnings: tuple[str | MeterLeadsNote, ...] = ()

@@ -1,18 +1,10 @@
-"""Numbers that readings in ohms are judged by, each once, with its reason.
+"""Readings in ohms against every way in which the leads of a pickup can hang on its coils.
 
-Units: kilo-ohm, degrees Celsius, shares of one. Signs: none.
-
-Every way in which the named leads of a pickup can hang on its coils.
-
-Task: enumerate which leads are joined to each other, and between which points one coil or two lie. Shapes:
-none. Units: none. Signs: none; an ohmmeter knows no direction, so each structure stands once, whatever
-the order of its coils and ends.
-
-Readings in ohms against structures: which fit, and which readings stand in the way.
-
-Task: exact: each reading is a band of resistances, or open, or either where it may have been typed in
-ohms; a structure is allowed where its coils can have resistances that lie in all bands at once. Units:
-kilohms. Signs: none. Shapes: none.
+Task: `structures` enumerates which leads are joined to each other and between which points one coil or two
+lie; `best_fits` keeps those that the readings allow, exactly: each reading is a band of resistances, or open,
+or either where it may have been typed in ohms, and a structure is allowed where its coils can have
+resistances that lie in all bands at once. Units: kilo-ohm. An ohmmeter knows no direction, so each structure
+stands once, whatever the order of its coils and ends.
 """
 
 from __future__ import annotations
@@ -22,6 +14,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 from typing import Final
+
+from reports.model.lead_notes import LeadPair
 
 METER_SHARE: Final = 0.03
 """A hand-held meter's own error, and a few degrees between two readings (assumed)."""
@@ -39,10 +33,6 @@ OHMS_TYPED_TO: Final = 30_000.0
 SHORTED_SHARE: Final = 0.75
 """A coil below this share of its twin, or of what its maker states, has lost turns; twins that are meant to
 differ stay within about a fifth of each other (common practice)."""
-COPPER_PER_KELVIN: Final = 0.00393
-"""CRC Handbook of Chemistry and Physics, temperature coefficient of the resistivity of copper: 0.00393 per
-kelvin at 20 C (from memory)."""
-COPPER_AT_C: Final = 20.0
 METER_RANGES_KOHM: Final = (2.0, 20.0, 200.0, 2000.0)
 """The ranges of an ordinary meter that is set by hand."""
 DIFFERS_SHARE: Final = 0.08
@@ -50,12 +40,21 @@ DIFFERS_SHARE: Final = 0.08
 together: the pot alone moves 10 k beside 250 k by less than one per cent."""
 
 
-def across(*kohm: float) -> float:
-    """Resistances side by side; one of nought makes all of it nought."""
+def parallel(*kohm: float) -> float:
+    """The resistance of several in parallel; one of nought makes all of it nought."""
     return 0.0 if 0.0 in kohm else 1 / sum(1 / k for k in kohm)
 
 
-Pair = tuple[str, str]
+def typed_in_ohms(kohm: float) -> bool:
+    """Whether the number was probably typed in ohms: 6600 for 6.6."""
+    return OHMS_TYPED_FROM <= kohm <= OHMS_TYPED_TO
+
+
+def by_hands(kohm: float) -> bool:
+    """Whether a reading is of the hands on the clips, not of a coil."""
+    return kohm >= FINGERS_FROM_KOHM and not typed_in_ohms(kohm)
+
+
 SHIELD_WORDS = ("shield", "bare", "braid", "screen", "cover")
 """What a lead that is no end of a coil is called where it is measured."""
 MOST_LEADS = 6
@@ -79,7 +78,7 @@ class Structure:
     points: tuple[tuple[str, ...], ...]
     coils: tuple[tuple[int, int], ...]
 
-    def ends(self, coil: int) -> Pair:
+    def ends(self, coil: int) -> LeadPair:
         """The two ends of a coil, in order of their names."""
         one, other = sorted(self.points[k][0] for k in self.coils[coil])
         return one, other
@@ -115,7 +114,7 @@ class Structure:
         shield = any(is_shield(lead) for p in self.points for lead in p)
         return max(0, len(self.loose) - (0 if shield else 1))
 
-    def way(self, pair: Pair) -> tuple[int, ...] | None:
+    def path(self, pair: LeadPair) -> tuple[int, ...] | None:
         """The coils between two leads: () where they are joined, None where nothing conducts."""
         start, goal = (next(k for k, p in enumerate(self.points) if lead in p) for lead in pair)
         if start == goal:
@@ -164,7 +163,7 @@ class Reading:
     """One reading: between which leads, the band it allows (None: no resistance at all), and open or not."""
 
     entry: str
-    pair: Pair
+    pair: LeadPair
     band: Band | None
     may_be_open: bool
 
@@ -182,26 +181,23 @@ class Fit:
         """Readings to disbelieve, then faults to believe."""
         return len(self.wrong), self.structure.faults
 
-    def expected(self, pair: Pair) -> Band | None:
+    def expected(self, pair: LeadPair) -> Band | None:
         """What a pair of leads will read; None for open."""
-        way = self.structure.way(pair)
-        if way is None:
+        path = self.structure.path(pair)
+        if path is None:
             return None
-        if not way:
+        if not path:
             return JOINED
-        bands = [self.kohm[k] or ANY_COIL for k in way]
+        bands = [self.kohm[k] or ANY_COIL for k in path]
         return sum(b[0] for b in bands), sum(b[1] for b in bands)
 
 
-def reading(entry: str, pair: Pair, kohm: float | None) -> Reading:
+def reading(entry: str, pair: LeadPair, kohm: float | None) -> Reading:
     """What a reading allows: hands on the clips and the meter's own error are in the band."""
-    if kohm is None:
+    if kohm is None or by_hands(kohm):
         return Reading(entry, pair, None, True)
-    typed = OHMS_TYPED_FROM <= kohm <= OHMS_TYPED_TO
-    if kohm >= FINGERS_FROM_KOHM and not typed:
-        return Reading(entry, pair, None, True)
-    said = kohm / 1000 if typed else kohm
-    return Reading(entry, pair, band(said), typed)
+    typed = typed_in_ohms(kohm)
+    return Reading(entry, pair, band(kohm / 1000 if typed else kohm), typed)
 
 
 def band(kohm: float) -> Band:
@@ -215,13 +211,13 @@ def best_fits(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Fit]:
     """The structures that need the fewest wrong readings, and of those the fewest faults."""
     best: list[Fit] = []
     for structure in structures(leads):
-        ways = [structure.way(r.pair) for r in readings]
-        amiss = frozenset(
-            k for k, (r, way) in enumerate(zip(readings, ways, strict=True)) if not _kind_fits(r, way)
+        paths = [structure.path(r.pair) for r in readings]
+        wrong_kind = frozenset(
+            k for k, (r, path) in enumerate(zip(readings, paths, strict=True)) if not _kind_fits(r, path)
         )
-        if len(amiss) > (len(best[0].wrong) if best else MOST_WRONG):
+        if len(wrong_kind) > (len(best[0].wrong) if best else MOST_WRONG):
             continue
-        for fit in _fits(structure, readings, ways, amiss):
+        for fit in _fits(structure, readings, paths, wrong_kind):
             if not best or fit.cost < best[0].cost:
                 best = [fit]
             elif fit.cost == best[0].cost:
@@ -229,76 +225,73 @@ def best_fits(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Fit]:
     return best
 
 
-def cannot_all_be_true(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Reading]:
+def smallest_contradiction(leads: tuple[str, ...], readings: Sequence[Reading]) -> list[Reading]:
     """The fewest readings that contradict each other, found by leaving out all that are not needed for it."""
     kept = list(readings)
     for one in readings:
         fewer = [r for r in kept if r is not one]
-        if _contradict(leads, fewer):
+        best = best_fits(leads, fewer)
+        if not best or best[0].wrong:
             kept = fewer
     return kept
 
 
-def _contradict(leads: tuple[str, ...], readings: Sequence[Reading]) -> bool:
-    best = best_fits(leads, readings)
-    return not best or bool(best[0].wrong)
-
-
-def _kind_fits(one: Reading, way: tuple[int, ...] | None) -> bool:
-    if way is None:
+def _kind_fits(one: Reading, path: tuple[int, ...] | None) -> bool:
+    """Whether a reading is open, nought or a resistance as the path between its leads is."""
+    if path is None:
         return one.may_be_open
     if one.band is None:
         return False
-    return one.band[0] <= JOINED_KOHM if not way else one.band[1] > JOINED_KOHM
+    return one.band[0] <= JOINED_KOHM if not path else one.band[1] > JOINED_KOHM
 
 
 def _fits(
     structure: Structure,
     readings: Sequence[Reading],
-    ways: Sequence[tuple[int, ...] | None],
-    amiss: frozenset[int],
+    paths: Sequence[tuple[int, ...] | None],
+    wrong_kind: frozenset[int],
 ) -> Iterator[Fit]:
     """The structure with as few further readings left out as its resistances need."""
-    told = [k for k, way in enumerate(ways) if way and k not in amiss]
-    for count in range(MOST_WRONG - len(amiss) + 1):
-        found = False
-        for out in combinations(told, count):
-            kept = {k: ways[k] or () for k in told if k not in out}
-            kohm = _solved(len(structure.coils), readings, kept)
+    of_coils = [k for k, path in enumerate(paths) if path and k not in wrong_kind]
+    for count in range(MOST_WRONG - len(wrong_kind) + 1):
+        fits = False
+        for left_out in combinations(of_coils, count):
+            kept = {k: paths[k] or () for k in of_coils if k not in left_out}
+            kohm = _coil_bands(len(structure.coils), readings, kept)
             if kohm is not None:
-                found = True
-                yield Fit(structure, kohm, amiss | set(out))
-        if found:
+                fits = True
+                yield Fit(structure, kohm, wrong_kind | set(left_out))
+        if fits:
             return
 
 
-def _solved(
-    coils: int, readings: Sequence[Reading], ways: Mapping[int, tuple[int, ...]]
+def _coil_bands(
+    coils: int, readings: Sequence[Reading], paths: Mapping[int, tuple[int, ...]]
 ) -> tuple[Band | None, ...] | None:
     """What each coil can have, from bands of single coils and of both in series; None where nothing can."""
     each: list[Band] = [ANY_COIL] * coils
-    both: Band = (0.0, coils * ANY_COIL[1])
-    told: set[int] = set()
-    for k, way in ways.items():
-        said = readings[k].band or ANY_COIL
-        told |= set(way)
-        if len(way) == 1:
-            each[way[0]] = _both(each[way[0]], said)
+    series: Band = (0.0, coils * ANY_COIL[1])
+    measured: set[int] = set()
+    for k, path in paths.items():
+        band_read = readings[k].band or ANY_COIL
+        measured |= set(path)
+        if len(path) == 1:
+            each[path[0]] = _overlap(each[path[0]], band_read)
         else:
-            both = _both(both, said)
+            series = _overlap(series, band_read)
     if coils > 1:
         first, second = each
-        both = _both(both, (first[0] + second[0], first[1] + second[1]))
+        series = _overlap(series, (first[0] + second[0], first[1] + second[1]))
         each = [
-            _both(one, (both[0] - other[1], both[1] - other[0]))
+            _overlap(one, (series[0] - other[1], series[1] - other[0]))
             for one, other in ((first, second), (second, first))
         ]
-        if both[0] > both[1]:
+        if series[0] > series[1]:
             return None
     if any(low > high for low, high in each):
         return None
-    return tuple(b if k in told else None for k, b in enumerate(each))
+    return tuple(b if k in measured else None for k, b in enumerate(each))
 
 
-def _both(a: Band, b: Band) -> Band:
+def _overlap(a: Band, b: Band) -> Band:
     return max(a[0], b[0]), min(a[1], b[1])

@@ -1,217 +1,137 @@
-"""How the two coils of a pickup are joined: like ends, the two leads to join, hot, ground and shield.
+"""Which lead of each pickup is which: the ends of its coils from ohms, how to join them from what was heard.
 
-Task: from the ends of two coils and two probabilities to one `Joining`. Shapes: none. Units:
-probabilities. Signs: the coils are (a1, b1) and (a2, b2); ``p_like`` is P(s of coil 2 with a2 hot equals
-s of coil 1 with a1 hot), ``p_first`` is P(coil 1 with a1 hot is in phase with the reference pickup).
+Task: from the job, the standing entries and the posterior to one `LeadsRow` for each pickup that has readings
+in ohms, or is loose with leads that job.toml does not name. Probabilities in 0..1. Signs: coils are (a1, b1)
+and (a2, b2) as `CoilEnds.coils` has them, each with its first end hot.
 
-Joined in series, the ground end of one coil meets the hot end of the other, so that both add on the
-strings. Either coil may be the one at hot: a lead that the shield lies on becomes ground where it can.
-
-Which lead of each pickup is which: ends of coils from ohms, and how to join them from what was heard.
-
-Task: from the job, the standing entries and the belief to one `PickupLeads` for each pickup that has
-readings in ohms, or is loose with leads that job.toml does not name. Shapes: none. Units: probabilities.
-Signs: a coil as `CoilEnds.coils` has it, its first end hot.
+Joined in series, the ground end of one coil meets the hot end of the other, so that both add on the strings.
+Either coil may be the one at hot: a lead that the shield lies on becomes ground where it can.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Ohms, Take
 from capture.log.entries import Role
 from reports.inference.posterior import Posterior
-from reports.messages import leads as words
-from reports.model.verdict import standing_of
-from reports.ohms.coil_ends import CoilEnds, find_coils, remarks_on
-from reports.ohms.readings import MOST_COILS, Pair
-
-
-@dataclass(frozen=True)
-class Joining:
-    """How to wire the pickup; hot and ground None where that is not at least likely, and ``ask`` says why.
-
-    ``link``: the two leads to join, the first of hot's coil; None where the joint is inside. ``p``: that all
-    of this is right. ``shield``: the lead it is or lies on; it goes to ground. ``also``: what else can be
-    made of the coils, and what to beware of.
-    """
-
-    hot: str | None = None
-    ground: str | None = None
-    link: tuple[str, str] | None = None
-    like_ends: tuple[str, str] | None = None
-    shield: str | None = None
-    p: float | None = None
-    why: str = ""
-    ask: str = ""
-    also: tuple[str, ...] = ()
-    roles: dict[str, Role] = field(default_factory=dict)
-
-
-def joining(
-    pickup: str,
-    coils: Sequence[Pair],
-    p_like: float | None,
-    *,
-    p_first: float | None = None,
-    p_all: float | None = None,
-    reference: str | None = None,
-    inside: str | None = None,
-    shield_on: str | None = None,
-    shields: Sequence[str] = (),
-    heard: Collection[str | int] = (),
-) -> Joining:
-    """How to join two coils.
-
-    ``p_all``: P(both answers together are as they lean); their product where it is not given.
-    ``reference`` None: this is the pickup that others are compared with, so any way round will do.
-    ``inside``: the lead at which the coils are joined already. ``shields``: leads that are shield alone.
-    ``heard``: the numbers of the coils, and the reference, that takes were made of already.
-    """
-    if p_like is None or not _likely(p_like):
-        return Joining(p=p_like, ask=_ask_for_coils(pickup, coils, p_like, reference, heard))
-    (a1, b1), (a2, b2) = coils
-    like = p_like > 1 - p_like
-    alike = (a1, a2 if like else b2)
-    said = words.LIKE_ENDS.format(*alike)
-    if inside is not None and (a1 == inside) == (alike[1] == inside):
-        return _opposed_inside(pickup, coils, inside, like_ends=alike, p=max(p_like, 1 - p_like))
-    if reference is not None and (p_first is None or not _likely(p_first)):
-        ask = _ask_for_first(pickup, coils[0], reference, p_first, heard)
-        return Joining(like_ends=alike, p=p_first, why=said, ask=ask)
-    straight = p_first is None or reference is None or p_first > 1 - p_first
-    first = (a1, b1) if straight else (b1, a1)
-    second = (a2, b2) if like == straight else (b2, a2)
-    p = _together(p_like, None if reference is None else p_first) if p_all is None else p_all
-    if not _likely(p) or p < 1 - p:
-        ask = words.MORE_OF_BOTH.format(pickup)
-        return Joining(like_ends=alike, p=p, why=said, ask=ask)
-    if inside is None:
-        at_hot, at_ground = (second, first) if shield_on == first[1] else (first, second)
-    else:
-        at_hot, at_ground = (first, second) if first[1] == inside else (second, first)
-    return _joined(
-        at_hot,
-        at_ground,
-        inside=inside,
-        alike=alike,
-        p=p,
-        reference=reference,
-        shield_on=shield_on,
-        shields=shields,
-    )
-
-
-def _joined(
-    at_hot: Pair,
-    at_ground: Pair,
-    *,
-    inside: str | None,
-    alike: tuple[str, str],
-    p: float,
-    reference: str | None,
-    shield_on: str | None,
-    shields: Sequence[str],
-) -> Joining:
-    """Both coils, hot end first, the one at hot first."""
-    (hot, inner), (outer, ground) = at_hot, at_ground
-    roles: dict[str, Role] = {hot: "hot", inner: "link", outer: "link", ground: "ground"}
-    roles |= dict.fromkeys(shields, "shield")
-    ending = words.FREE if reference is None else words.WITH_REFERENCE.format(reference)
-    way = words.SERIES if inside is None else words.JOINED_INSIDE
-    also = [words.HUM_UNKNOWN]
-    if inside is None:
-        also.append(words.PARALLEL.format(hot, outer, inner, ground))
-    also += [words.SPLIT_TO_GROUND.format(hot, inner), words.SPLIT_TO_HOT.format(outer, ground)]
-    if shields or shield_on is not None:
-        also.append(words.SHIELD_TO_GROUND)
-    if shield_on is not None and shield_on != ground:
-        also.append(words.SHIELD_ON_WRONG_LEAD.format(shield_on))
-    elif shield_on is not None:
-        also.append(words.SHIELD_MADE_GROUND.format(shield_on))
-    return Joining(
-        hot=hot,
-        ground=ground,
-        link=None if inside is not None else (inner, outer),
-        like_ends=alike,
-        shield=shield_on or next(iter(shields), None),
-        p=p,
-        why=f"{words.LIKE_ENDS.format(*alike)} {way.format(inner, outer, hot, ground)}{ending}",
-        also=tuple(also),
-        roles=roles,
-    )
-
-
-def _opposed_inside(
-    pickup: str, coils: Sequence[Pair], inside: str, *, like_ends: tuple[str, str], p: float
-) -> Joining:
-    one, other = (next(end for end in coil if end != inside) for coil in coils)
-    ask = words.OPPOSED_INSIDE.format(pickup, inside, one, other, one, other, inside)
-    return Joining(like_ends=like_ends, p=p, why=words.LIKE_ENDS.format(*like_ends), ask=ask)
-
-
-def _ask_for_coils(
-    pickup: str,
-    coils: Sequence[Pair],
-    p_like: float | None,
-    reference: str | None,
-    heard: Collection[str | int],
-) -> str:
-    """The lifts that are missing; on both coils more of them, where all are there and say too little."""
-    missing = [
-        words.RECORD_COIL.format(pickup, *coil) for k, coil in enumerate(coils, start=1) if k not in heard
-    ]
-    if reference is not None and reference not in heard:
-        missing.append(words.RECORD_REFERENCE.format(reference))
-    if p_like is not None or not missing:
-        return words.MORE_OF_BOTH.format(pickup)
-    return " ".join(missing)
-
-
-def _ask_for_first(
-    pickup: str, coil: Pair, reference: str, p_first: float | None, heard: Collection[str | int]
-) -> str:
-    if p_first is None:
-        mine = [] if 1 in heard else [words.RECORD_COIL.format(pickup, *coil)]
-        return " ".join((*mine, words.RECORD_REFERENCE.format(reference)))
-    return words.MORE_OF_COIL.format(pickup, *coil)
-
-
-def _together(p_like: float, p_first: float | None) -> float:
-    """Both answers right, as if they were independent."""
-    sure = max(p_like, 1 - p_like)
-    return sure if p_first is None else sure * max(p_first, 1 - p_first)
-
-
-def _likely(p: float) -> bool:
-    return standing_of(p) != "unsettled"
-
+from reports.model.lead_notes import (
+    CoilJoint,
+    JointAdvice,
+    JointAdviceCode,
+    LeadPair,
+    LeadRequest,
+    OhmsConflict,
+)
+from reports.model.verdict import LeadsRow, likely_sign, standing_of
+from reports.ohms.coil_ends import CoilEnds, find_coils, ohms_remarks
+from reports.ohms.readings import MOST_COILS
 
 Member = tuple[str, int | None, bool]
+"""Pickup, coil (None: the whole of it), and whether turned over, as the posterior asks for it."""
 
 
 @dataclass(frozen=True)
 class CoilRelation:
     """What was heard of two coils whose joint is not made; None where no evidence connects them.
 
-    ``p_both``: that both answers are as they lean.
+    ``p_alike``: that ``s`` of coil 2 equals that of coil 1; ``p_first_in_phase``: that coil 1 is in phase
+    with the reference (None where the pickup is the reference itself); ``p_both``: that both are as they
+    lean.
     """
 
-    p_coils_alike: float | None
-    p_first_in_phase_with_reference: float | None
+    p_alike: float | None
+    p_first_in_phase: float | None = None
     p_both: float | None = None
 
 
 @dataclass(frozen=True)
-class PickupLeads:
-    """The coils of one pickup, how to join them (None where that is not asked or not known), remarks."""
+class Joint:
+    """How two coils are to be joined; without ``roles`` it is not likely enough, and ``request`` is missing.
 
-    pickup: str
-    ends: CoilEnds
-    joining: Joining | None
-    remarks: tuple[str, ...]
+    ``roles``: what each lead is to be; ``p``: that all of it is right.
+    """
+
+    why: CoilJoint | None
+    p: float | None
+    request: LeadRequest | None = None
+    roles: Mapping[str, Role] = field(default_factory=dict)
+    advice: tuple[JointAdvice, ...] = ()
+
+
+def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[LeadsRow, ...]:
+    """What is known of the leads of every pickup with readings in ohms, or loose without named leads.
+
+    What a change in the log has wired already is not to be joined again.
+    """
+    entries = list(entries)
+    measured = {e.pickup for e in entries if isinstance(e, Ohms)}
+    changed = posterior.graph.history.changed
+    rows = []
+    for pickup in job.pickups:
+        if (pickup.fitted or pickup.leads) and pickup.name not in measured:
+            continue
+        ends = find_coils(pickup, entries)
+        joint = _joint_of_pickup(job, pickup, ends, posterior, entries)
+        known = joint is not None and joint.request is None
+        why = None if joint is None else joint.why
+        rows.append(
+            LeadsRow(
+                pickup=pickup.name,
+                coils=ends.coils,
+                kohm=ends.kohm,
+                leads=ends.leads,
+                shield_on=ends.shield_on,
+                to_join=not pickup.fitted
+                and pickup.coils > 1
+                and pickup.hot is None
+                and pickup.ground is None
+                and pickup.name not in changed,
+                roles={} if joint is None else dict(joint.roles),
+                like_ends=() if why is None else why.like_ends,
+                p=joint.p if joint is not None and known else None,
+                standing=standing_of(joint.p) if joint is not None and known else "unsettled",
+                why=why,
+                also=() if joint is None else joint.advice,
+                contradictions=ends.contradictions,
+                remarks=ohms_remarks(pickup, entries, ends),
+                next=_next_request(ends, joint),
+            )
+        )
+    return tuple(rows)
+
+
+def _next_request(ends: CoilEnds, joint: Joint | None) -> LeadRequest | OhmsConflict | None:
+    """The one thing to do next for a pickup's leads; None where they are known."""
+    if ends.contradictions:
+        return ends.contradictions[-1]
+    if ends.missing:
+        return LeadRequest("measure a pair", ends.pickup, ends.missing[:1])
+    if joint is not None:
+        return joint.request
+    return None if ends.coils else LeadRequest("measure the coils", ends.pickup)
+
+
+def _joint_of_pickup(
+    job: Job, pickup: Pickup, ends: CoilEnds, posterior: Posterior, entries: Sequence[AnyEntry]
+) -> Joint | None:
+    """How to join the coils; None where readings contradict each other or are missing."""
+    if pickup.name not in posterior.graph.history.unjoined or ends.contradictions or ends.missing:
+        return None
+    if len(ends.coils) != MOST_COILS or pickup.coils != MOST_COILS:
+        return None
+    reference = job.reference.name
+    on_coil = {lead for coil in ends.coils for lead in coil}
+    same_point = {lead: group[0] for group in ends.joined for lead in group[1:]}
+    return joint_of(
+        ends,
+        coil_relation(posterior, pickup.name, reference),
+        reference=None if reference == pickup.name else reference,
+        shields=tuple(lead for lead in ends.leads if lead not in on_coil and lead not in same_point),
+        recorded=_recorded(entries, ends, reference),
+    )
 
 
 def coil_relation(posterior: Posterior, pickup: str, reference: str) -> CoilRelation:
@@ -222,9 +142,8 @@ def coil_relation(posterior: Posterior, pickup: str, reference: str) -> CoilRela
     first: Member = (pickup, 1, False)
     alike = posterior.all_agree([first, (pickup, 2, False)])
     if reference == pickup:
-        return CoilRelation(alike, None, None if alike is None else max(alike, 1 - alike))
-    other: Member = (reference, None, False)
-    in_phase = posterior.all_agree([first, other])
+        return CoilRelation(alike, p_both=_leaning(alike))
+    in_phase = posterior.all_agree([first, (reference, None, False)])
     if alike is None or in_phase is None:
         return CoilRelation(alike, in_phase)
     both = posterior.all_agree(
@@ -233,70 +152,115 @@ def coil_relation(posterior: Posterior, pickup: str, reference: str) -> CoilRela
     return CoilRelation(alike, in_phase, both)
 
 
-def pickup_leads(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[PickupLeads, ...]:
-    """What is known of the leads of every pickup with readings in ohms, or loose without named leads."""
-    walked = list(entries)
-    measured = [e for e in walked if isinstance(e, Ohms)]
-    found = []
-    for pickup in job.pickups:
-        known = pickup.fitted or pickup.leads
-        if known and not any(e.pickup == pickup.name for e in measured):
-            continue
-        ends = find_coils(pickup, walked)
-        told = (*ends.remarks, *remarks_on(pickup, measured, ends))
-        found.append(PickupLeads(pickup.name, ends, _joining(job, pickup, ends, posterior, walked), told))
-    return tuple(found)
-
-
-def _joining(
-    job: Job, pickup: Pickup, ends: CoilEnds, posterior: Posterior, entries: Sequence[AnyEntry]
-) -> Joining | None:
-    """How to join the coils; not where readings contradict each other or are missing."""
-    if pickup.name not in posterior.graph.history.unjoined or ends.contradictions or ends.missing:
-        return None
-    if len(ends.coils) != MOST_COILS or pickup.coils != MOST_COILS:
-        return None
-    reference = job.reference.name
-    signs = coil_relation(posterior, pickup.name, reference)
-    on_coil = {lead for coil in ends.coils for lead in coil}
-    one_point = {lead: group[0] for group in ends.joined for lead in group[1:]}
-    found = joining(
-        pickup.name,
-        ends.coils,
-        signs.p_coils_alike,
-        p_first=signs.p_first_in_phase_with_reference,
-        p_all=signs.p_both,
-        reference=None if reference == pickup.name else reference,
-        inside=ends.joints[0][0] if ends.joints else None,
-        shield_on=ends.shield_on,
-        shields=tuple(lead for lead in ends.leads if lead not in on_coil and lead not in one_point),
-        heard=_heard(entries, ends, reference),
-    )
-    same = {lead: found.roles[end] for lead, end in one_point.items() if end in found.roles}
-    return replace(found, roles=found.roles | same)
-
-
-def _heard(entries: Sequence[AnyEntry], ends: CoilEnds, reference: str) -> frozenset[str | int]:
+def _recorded(entries: Sequence[AnyEntry], ends: CoilEnds, reference: str) -> frozenset[str | int]:
     """The numbers of the coils, and the reference, that lifts or touches were recorded of."""
-    found: set[str | int] = set()
+    recorded: set[str | int] = set()
     for entry in entries:
         if not isinstance(entry, Take) or entry.gesture not in ("lift", "touch"):
             continue
         for item in entry.inputs:
             if isinstance(item, LeadsInput) and item.pickup == ends.pickup:
                 coil = ends.coil_at(item.hot, item.ground)
-                found |= set() if coil is None else {coil[0]}
+                recorded |= set() if coil is None else {coil[0]}
             elif item == reference or (isinstance(item, LeadsInput) and item.pickup == reference):
-                found.add(reference)
-    return frozenset(found)
+                recorded.add(reference)
+    return frozenset(recorded)
 
 
-def next_step(leads: PickupLeads) -> str:
-    """The one thing to do next for a pickup's leads; nothing where they are known."""
-    if leads.ends.contradictions:
-        return leads.ends.contradictions[-1]
-    if leads.ends.missing:
-        return leads.ends.missing[0]
-    if leads.joining is not None:
-        return leads.joining.ask
-    return "" if leads.ends.coils else words.NO_COILS.format(leads.pickup)
+def joint_of(
+    ends: CoilEnds,
+    relation: CoilRelation,
+    *,
+    reference: str | None = None,
+    shields: Sequence[str] = (),
+    recorded: Collection[str | int] = (),
+) -> Joint:
+    """How to join the two coils of a pickup.
+
+    ``reference`` None: this is the pickup that others are compared with, so any way round will do.
+    ``shields``: leads that are shield alone. ``recorded``: the coils (1, 2), and the reference, that there
+    are takes of.
+    """
+    pickup, (one, two) = ends.pickup, ends.coils
+    inside = ends.joints[0][0] if ends.joints else None
+    p_alike, p_first = relation.p_alike, relation.p_first_in_phase
+    # 1. Which ends are alike.
+    alike = likely_sign(p_alike)
+    if alike is None:
+        return Joint(None, p_alike, _request_for_coils(ends, p_alike, reference, recorded))
+    like_ends = CoilJoint((one[0], two[0] if alike > 0 else two[1]))
+    # 2. Joined inside at two like ends, the coils oppose each other whatever is done at the leads.
+    if inside is not None and (one[0] == inside) == (like_ends.like_ends[1] == inside):
+        request = LeadRequest("coils oppose inside", pickup, ends.coils, joint=inside)
+        return Joint(like_ends, _leaning(p_alike), request)
+    # 3. Which way round coil 1 is in phase with the reference.
+    first_sign = 1 if reference is None else likely_sign(p_first)
+    if reference is not None and first_sign is None:
+        return Joint(like_ends, p_first, _request_for_first(ends, p_first, reference, recorded))
+    p = relation.p_both
+    if likely_sign(p) != 1:
+        return Joint(like_ends, p, LeadRequest("more lifts on both coils", pickup))
+    # 4. Each coil with its hot end first, and which of the two is at hot.
+    first = one if first_sign == 1 else one[::-1]
+    second = two if alike == first_sign else two[::-1]
+    if inside is None:
+        at_hot, at_ground = (second, first) if ends.shield_on == first[1] else (first, second)
+    else:
+        at_hot, at_ground = (first, second) if first[1] == inside else (second, first)
+    (hot, inner), (outer, ground) = at_hot, at_ground
+    roles: dict[str, Role] = {hot: "hot", inner: "link", outer: "link", ground: "ground"}
+    roles |= dict.fromkeys(shields, "shield")
+    roles |= {lead: roles[group[0]] for group in ends.joined for lead in group[1:] if group[0] in roles}
+    return Joint(
+        CoilJoint(like_ends.like_ends, (hot, inner, outer, ground), inside is not None, reference),
+        p,
+        roles=roles,
+        advice=_advice(at_hot, at_ground, inside=inside, shield_on=ends.shield_on, shields=shields),
+    )
+
+
+def _advice(
+    at_hot: LeadPair,
+    at_ground: LeadPair,
+    *,
+    inside: str | None,
+    shield_on: str | None,
+    shields: Sequence[str],
+) -> tuple[JointAdvice, ...]:
+    """What else can be made of the coils, and what to beware of."""
+    (hot, inner), (outer, ground) = at_hot, at_ground
+    advice = [JointAdvice("hum not known")]
+    if inside is None:
+        advice.append(JointAdvice("in parallel", (hot, outer, inner, ground)))
+    advice += [JointAdvice("link to ground", at_hot), JointAdvice("link to hot", at_ground)]
+    if shields or shield_on is not None:
+        advice.append(JointAdvice("shield to ground"))
+    if shield_on is not None:
+        code: JointAdviceCode = "shield makes ground" if shield_on == ground else "shield on another lead"
+        advice.append(JointAdvice(code, (shield_on,)))
+    return tuple(advice)
+
+
+def _request_for_coils(
+    ends: CoilEnds, p_alike: float | None, reference: str | None, recorded: Collection[str | int]
+) -> LeadRequest:
+    """The lifts that are missing; more of both coils, where all are there and say too little."""
+    coils = tuple(coil for number, coil in enumerate(ends.coils, start=1) if number not in recorded)
+    missing_reference = reference if reference not in recorded else None
+    if p_alike is not None or not (coils or missing_reference):
+        return LeadRequest("more lifts on both coils", ends.pickup)
+    return LeadRequest("record lifts", ends.pickup, coils, missing_reference)
+
+
+def _request_for_first(
+    ends: CoilEnds, p_first: float | None, reference: str, recorded: Collection[str | int]
+) -> LeadRequest:
+    coils = ends.coils[:1]
+    if p_first is not None:
+        return LeadRequest("more lifts on one coil", ends.pickup, coils)
+    return LeadRequest("record lifts", ends.pickup, () if 1 in recorded else coils, reference)
+
+
+def _leaning(p: float | None) -> float | None:
+    """The probability of the likelier of two answers."""
+    return None if p is None else max(p, 1 - p)

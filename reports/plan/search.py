@@ -1,66 +1,52 @@
-"""The signs that a plan starts from: what is at least likely of every pickup, and of its coils where heard.
+"""From a job and what is believed of it to the cheapest wiring plans, by an exact search.
 
-Task: from belief to signs. Signs: ``s`` and ``w`` (dsp/model/signs.py) as the guitar is wired now, relative
-to the first pickup of each group that evidence connects; None where a winding is not at least likely. Of a
-pickup of two coils ``w`` means nothing as a whole: its coils are wound opposite to each other.
+Task: `current_signs` takes the signs from the posterior; `pickup_options` and `demand_of` make what is
+searched of the job; `best_plans` returns the plans that miss the fewest aims of phase, then the fewest of
+quiet, then cost least; `smallest_conflict` a smallest set of demands that no plan meets. Signs as in
+dsp/model/signs.py, as the guitar is wired now; costs as in reports/model/plan.py.
 
-From a job and what is believed of it to what the search works on.
-
-Task: a place for every pickup with the work that can be done there and its cost; a demand for every setting.
-Signs: as in model.py; a coil of which nothing was heard alone has the ``s`` of its pickup, and the two coils
-of a pickup are wound opposite to each other.
-
-The exact search: of all plans those that miss the fewest aims, then the fewest hums, then cost least.
-
-Task: from places with their choices and demands on them to the best plans. It walks pickup by pickup and
-keeps, of all ways that leave every setting in the same state, the best (and those as good); what a setting
-that is complete missed is counted. Nothing is left out: two ways in the same state have the same future.
-Units: costs as in costs.py. Signs: as in model.py.
-
-Which aims cannot be met together: a smallest set of them.
-
-Task: from demands that no plan meets to the fewest of them that no plan meets. Exact: sets are tried by
-size, and those that a plan already found meets are passed over. Signs: as in model.py.
+A coil of which nothing was heard alone has the ``s`` of its pickup, and the two coils of a pickup are wound
+opposite to each other; of such a pickup ``w`` means nothing as a whole.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import chain, combinations
+from itertools import combinations
 
 from capture.job import Job, Member, Pickup, Setting
 from reports.evidence.leads import LeadHistory
 from reports.inference.posterior import Posterior
-from reports.messages.leads import braid_is_ground
 from reports.model import plan as costs
 from reports.model.plan import (
-    LEAVE,
     MIXED,
+    NO_WORK,
     Coil,
+    CoilKey,
     Demand,
-    Share,
-    WiringChoices,
-    WorkChoice,
-    WorkPlace,
+    DemandMember,
+    PickupOptions,
+    PickupWork,
+    WiringWork,
     aim_met,
     coils_after,
+    ground_is_braid,
+    hum_by_group,
     hum_cancels,
-    hum_of_share,
     outcome,
-    signs_held,
+    string_signs,
 )
 from reports.model.verdict import likely_sign
 
-CoilKey = tuple[str, int]
-
 
 @dataclass(frozen=True)
-class SignsNow:
-    """What is believed: ``s`` and ``w`` relative to the first pickup of the ``group``.
+class CurrentSigns:
+    """The signs by pickup, ``s`` and ``w`` relative to the first pickup of its ``group``.
 
-    Between groups nothing is known; None where a winding is not at least likely. ``coil_s`` and ``coil_w``
-    are what was heard of single coils (pickup, number); what is left out follows from the pickup.
+    A group is of pickups that evidence connects; between groups nothing is known. None where a sign is not
+    at least likely. ``coil_s`` and ``coil_w`` are those of single coils; what is left out follows from the
+    pickup.
     """
 
     s: Mapping[str, int | None]
@@ -69,7 +55,7 @@ class SignsNow:
     coil_s: Mapping[CoilKey, int] = field(default_factory=dict)
     coil_w: Mapping[CoilKey, int] = field(default_factory=dict)
 
-    def not_joined(self, settings: Sequence[Setting], *, reference: str) -> set[str]:
+    def unsettled_pickups(self, settings: Sequence[Setting], *, reference: str) -> set[str]:
         """Pickups that share a setting with one of another group, those of the reference's group left out."""
         return {
             m.pickup
@@ -80,8 +66,8 @@ class SignsNow:
         }
 
 
-def signs_now(job: Job, posterior: Posterior) -> SignsNow:
-    """Signs relative to the first pickup of each group that evidence connects, the reference's first.
+def current_signs(job: Job, posterior: Posterior) -> CurrentSigns:
+    """The signs relative to the first pickup of each group that evidence connects, the reference's first.
 
     Windings are relative to the first coil of each group that stands alone somewhere: a pickup of one coil,
     or a coil that a setting splits.
@@ -92,9 +78,9 @@ def signs_now(job: Job, posterior: Posterior) -> SignsNow:
     for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
         s[name], group[name] = 1, name
         for first in (n for n in group if group[n] == n and n != name):
-            leaning = likely_sign(posterior.in_phase(first, name))
-            if leaning is not None:
-                s[name], group[name] = leaning, first
+            relative = likely_sign(posterior.in_phase(first, name))
+            if relative is not None:
+                s[name], group[name] = relative, first
                 break
     coil_s: dict[CoilKey, int] = {}
     for name, number in _split_coils(job):
@@ -102,31 +88,33 @@ def signs_now(job: Job, posterior: Posterior) -> SignsNow:
             coil_s[name, number] = -(s[name] or 1)
     w: dict[str, int | None] = dict.fromkeys(s)
     coil_w: dict[CoilKey, int] = {}
-    for (name, coil), winding in _windings(job, posterior, group).items():
+    for (name, coil), winding in _single_coil_windings(job, posterior, group).items():
         if coil is None:
             w[name] = winding
         else:
             coil_w[name, coil] = winding
-    return SignsNow(s, w, group, coil_s, coil_w)
+    return CurrentSigns(s, w, group, coil_s, coil_w)
 
 
-def _windings(job: Job, posterior: Posterior, group: Mapping[str, str]) -> dict[tuple[str, int | None], int]:
+def _single_coil_windings(
+    job: Job, posterior: Posterior, group: Mapping[str, str]
+) -> dict[tuple[str, int | None], int]:
     """The winding of every coil that stands alone, relative to the first such one of its group."""
     split = _split_coils(job)
     single = {p.name for p in job.pickups if p.coils == 1}
-    alone: dict[str, list[tuple[str, int | None]]] = {}
+    coils_of_group: dict[str, list[tuple[str, int | None]]] = {}
     for name, first in group.items():
         coils: list[tuple[str, int | None]] = [(name, None)] if name in single else []
-        alone.setdefault(first, []).extend([*coils, *(c for c in split if c[0] == name)])
-    found: dict[tuple[str, int | None], int] = {}
-    for base, *others in (coils for coils in alone.values() if coils):
-        found[base] = 1
+        coils_of_group.setdefault(first, []).extend([*coils, *(c for c in split if c[0] == name)])
+    result: dict[tuple[str, int | None], int] = {}
+    for base, *others in (coils for coils in coils_of_group.values() if coils):
+        result[base] = 1
         for coil in others:
             cancels = posterior.all_cancel([(*base, False), (*coil, False)])
             winding = None if cancels is None else likely_sign(1 - cancels)
             if winding is not None:
-                found[coil] = winding
-    return found
+                result[coil] = winding
+    return result
 
 
 def _split_coils(job: Job) -> tuple[CoilKey, ...]:
@@ -150,40 +138,36 @@ def planned_settings(job: Job) -> list[Setting]:
     return [Setting(name=ALL_TOGETHER, on=members)] if len(members) > 1 else []
 
 
-def place_for(pickup: Pickup, job: Job, history: LeadHistory, signs: SignsNow, *, known: bool) -> WorkPlace:
-    """A pickup with its coils as they are now; nothing is done at one whose signs are not ``known``."""
-    now = history.leads_now(pickup.name)
-    choices = _choices(pickup, job, history) if known else (LEAVE,)
-    return WorkPlace(pickup.name, _coils(pickup, signs), choices, swapped=now.turned)
+def pickup_options(
+    pickup: Pickup, job: Job, history: LeadHistory, signs: CurrentSigns, *, settled: bool
+) -> PickupOptions:
+    """A pickup with its coils as they are now; no work is possible at one whose signs are not ``settled``."""
+    swapped = history.leads_now(pickup.name).turned
+    options = _options(pickup, job, history) if settled else (NO_WORK,)
+    return PickupOptions(pickup.name, _coils(pickup, signs), options, swapped)
 
 
-def demand_for(setting: Setting, job: Job) -> Demand:
+def demand_of(setting: Setting, job: Job) -> Demand:
     """What a setting asks for; where one coil is alone in it, nothing has to add up."""
     numbers = {p.name: k for k, p in enumerate(job.pickups)}
-    shares = []
+    members = []
     coils = 0
     for m in setting.on:
         two = job.pickups[numbers[m.pickup]].coils > 1
-        shares.append(Share(numbers[m.pickup], m.coil if two else None, m.reversed))
+        members.append(DemandMember(numbers[m.pickup], m.coil if two else None, m.reversed))
         coils += 2 if two and m.coil is None else 1
-    one_pickup = len({m.pickup for m in setting.on}) == 1
-    aimless = coils == 1 or (one_pickup and len(setting.on) == 1 and setting.aim == "out of phase")
+    whole_pickup = len(setting.on) == 1
+    aimless = coils == 1 or (whole_pickup and setting.aim == "out of phase")
     return Demand(
         setting.name,
-        tuple(shares),
+        tuple(members),
         aim=None if aimless else setting.aim,
         quiet=setting.quiet,
         series=setting.join == "series",
     )
 
 
-def can_exchange_coils(pickup: Pickup, history: LeadHistory) -> bool:
-    """Whether all four leads of a pickup of two coils are known, so that one coil's can be exchanged."""
-    now = history.leads_now(pickup.name)
-    return pickup.coils > 1 and None not in (now.hot, now.ground, now.link)
-
-
-def _coils(pickup: Pickup, signs: SignsNow) -> tuple[Coil, ...]:
+def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
     name = pickup.name
     whole = signs.s[name] or 1
     if pickup.coils == 1:
@@ -199,15 +183,16 @@ def _coils(pickup: Pickup, signs: SignsNow) -> tuple[Coil, ...]:
     return tuple(Coil(k, signs.coil_s.get((name, k), whole), w, group) for k, w in ((1, first), (2, second)))
 
 
-def _choices(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[WorkChoice, ...]:
-    alone: Collection[tuple[int, ...]] = ((),)
-    if can_exchange_coils(pickup, history):
-        alone = tuple(chain.from_iterable(combinations((1, 2), n) for n in range(3)))
-    turns = (False, True) if pickup.turnable else (False,)
+def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork, ...]:
+    """All work that is possible at a pickup; single coils' leads only where all four are known."""
+    now = history.leads_now(pickup.name)
+    coils_alone: Collection[tuple[int, ...]] = ((),)
+    if pickup.coils > 1 and None not in (now.hot, now.ground, now.link):
+        coils_alone = ((), (1,), (2,), (1, 2))
     return tuple(
-        WorkChoice(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))
-        for magnet in turns
-        for coils in alone
+        PickupWork(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))
+        for magnet in ((False, True) if pickup.turnable else (False,))
+        for coils in coils_alone
         for exchange in (False, True)
     )
 
@@ -217,7 +202,7 @@ def _cost(pickup: Pickup, job: Job, *, exchange: bool, coils: tuple[int, ...], m
     cost = each * exchange + (each + costs.COIL_ALONE_EXTRA) * len(coils) + costs.TURN_MAGNET * magnet
     if exchange or coils:
         cost += costs.REFERENCE_EXTRA if pickup.name == job.reference.name else 0.0
-        if braid_is_ground(pickup):
+        if ground_is_braid(pickup):
             cost += costs.BRAID_OPENED
         elif pickup.shield == "on ground":
             cost += costs.SEPARATE_SHIELD
@@ -229,7 +214,7 @@ MOST_KEPT = 6
 
 Sums = tuple[int, ...]
 State = tuple[tuple[int, Sums] | None, ...]
-"""For each demand the signs held and the hum by group so far; None once it is complete."""
+"""For each demand the signs of its strings (bits) and its hum by group so far; None once it is complete."""
 
 
 @dataclass(frozen=True)
@@ -239,176 +224,189 @@ class SearchResult:
     phase_unmet: int
     quiet_unmet: int
     cost: float
-    plans: tuple[WiringChoices, ...]
+    plans: tuple[WiringWork, ...]
     count: int
 
     @property
-    def plan(self) -> WiringChoices:
+    def plan(self) -> WiringWork:
         """The first of them."""
         return self.plans[0]
 
 
 @dataclass(frozen=True)
-class _Option:
-    """What choices of equal effect add to each demand they bear on: its number, signs, hum by group."""
+class _Effect:
+    """What ``works`` of equal effect add to demands: (number of the demand, signs, hum by group) each."""
 
-    adds: tuple[tuple[int, int, Sums], ...]
+    added: tuple[tuple[int, int, Sums], ...]
     cost: float
-    choices: tuple[WorkChoice, ...]
+    works: tuple[PickupWork, ...]
 
 
 @dataclass(frozen=True)
-class _Way:
-    """The best that leads to a state: aims missed, hums missed and cost, in this order of weight."""
+class _PartialPlan:
+    """The best plans for the first pickups that reach a state; ``rank``: aims missed, hums missed, cost."""
 
     rank: tuple[int, int, float]
-    plans: tuple[WiringChoices, ...]
+    plans: tuple[WiringWork, ...]
     count: int
 
 
-def best(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> SearchResult:
+def best_plans(pickups: Sequence[PickupOptions], demands: Sequence[Demand]) -> SearchResult:
     """The plans that miss the fewest aims of phase, then the fewest of quiet, then cost least."""
-    aloud = [replace(d, quiet=False) for d in demands]
-    strings = _walk(places, aloud, most_phase=len(demands), most_quiet=0)
+    strings = _search(pickups, without_quiet(demands), most_phase=len(demands), most_quiet=0)
     phase = 0 if strings is None else strings.phase_unmet
-    tried = (_walk(places, demands, most_phase=phase, most_quiet=n) for n in range(len(demands) + 1))
-    return next(found for found in tried if found is not None)
+    tried = (_search(pickups, demands, most_phase=phase, most_quiet=n) for n in range(len(demands) + 1))
+    return next(result for result in tried if result is not None)
 
 
-def meets_all(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> SearchResult | None:
+def without_quiet(demands: Sequence[Demand]) -> list[Demand]:
+    """The same demands, but hum does not matter to any of them."""
+    return [replace(d, quiet=False) for d in demands]
+
+
+def plans_meeting_all(pickups: Sequence[PickupOptions], demands: Sequence[Demand]) -> SearchResult | None:
     """The cheapest plans that miss nothing; None where there are none."""
-    return _walk(places, demands, most_phase=0, most_quiet=0)
+    return _search(pickups, demands, most_phase=0, most_quiet=0)
 
 
-def _walk(
-    places: Sequence[WorkPlace], demands: Sequence[Demand], *, most_phase: int, most_quiet: int
+def _search(
+    pickups: Sequence[PickupOptions], demands: Sequence[Demand], *, most_phase: int, most_quiet: int
 ) -> SearchResult | None:
-    """The best plans that miss no more than is allowed; None where there are none."""
-    groups = [_groups(d, places) for d in demands]
-    ends = [max(share.place for share in d.shares) for d in demands]
+    """The best plans that miss no more than is allowed; None where there are none.
+
+    Dynamic programming, pickup by pickup: of all partial plans that leave every demand in the same state only
+    the best are kept, and those as good. Two of the same state have the same future, so this is exact.
+    """
+    groups = [_winding_groups(d, pickups) for d in demands]
+    last_pickup = [max(member.pickup for member in d.members) for d in demands]
     start: State = tuple((0, (0,) * len(g)) for g in groups)
-    layer = {start: _Way((0, 0, 0.0), ((),), 1)}
-    for number, place in enumerate(places):
-        options = _options(number, place, demands, groups)
-        closing = [k for k, end in enumerate(ends) if end == number]
-        after: dict[State, _Way] = {}
-        for state, way in layer.items():
-            for option in options:
-                added, spoiled = _added(state, option, demands)
-                new, missed, hums = _closed(added, closing, demands)
-                phase, quiet, cost = way.rank
-                rank = (phase + spoiled + missed, quiet + hums, cost + option.cost)
+    layer = {start: _PartialPlan((0, 0, 0.0), ((),), 1)}
+    for number, pickup in enumerate(pickups):
+        effects = _effects(number, pickup, demands, groups)
+        completed = [k for k, last in enumerate(last_pickup) if last == number]
+        next_layer: dict[State, _PartialPlan] = {}
+        for state, partial in layer.items():
+            for effect in effects:
+                # 1. What the work adds to every demand, and which aims are missed for good by it.
+                added, spoiled = _added(state, effect, demands)
+                # 2. Demands without a further pickup are judged and leave the state.
+                new_state, missed, hums = _completed(added, completed, demands)
+                phase, quiet, cost = partial.rank
+                rank = (phase + spoiled + missed, quiet + hums, cost + effect.cost)
+                # 3. Kept where it misses no more than allowed and is the best way to its state.
                 if rank[0] <= most_phase and rank[1] <= most_quiet:
-                    after[new] = _better(after.get(new), _gone_on(way, option, rank))
-        layer = after
-    return next((SearchResult(*way.rank, way.plans, way.count) for way in layer.values()), None)
+                    plans = tuple((*plan, work) for plan in partial.plans for work in effect.works)
+                    new = _PartialPlan(rank, plans[:MOST_KEPT], partial.count * len(effect.works))
+                    next_layer[new_state] = _better(next_layer.get(new_state), new)
+        layer = next_layer
+    return next((SearchResult(*best.rank, best.plans, best.count) for best in layer.values()), None)
 
 
-def _groups(demand: Demand, places: Sequence[WorkPlace]) -> dict[str, int]:
+def _winding_groups(demand: Demand, pickups: Sequence[PickupOptions]) -> dict[str, int]:
     """The groups of windings that a demand on hum is about, numbered; none where it may hum."""
     if not demand.quiet:
         return {}
-    named = dict.fromkeys(c.w_group for share in demand.shares for c in places[share.place].coils)
+    named = dict.fromkeys(c.w_group for member in demand.members for c in pickups[member.pickup].coils)
     return {group: number for number, group in enumerate(named)}
 
 
-def _options(
-    number: int, place: WorkPlace, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
-) -> list[_Option]:
-    """The choices at a place by what they do; of those that do the same, the cheapest."""
-    cheapest: dict[tuple[tuple[int, int, Sums], ...], _Option] = {}
-    for choice in place.choices:
-        adds = tuple(_adds(number, place, choice, demands, groups))
-        known = cheapest.get(adds)
-        if known is None or choice.cost < known.cost:
-            cheapest[adds] = _Option(adds, choice.cost, (choice,))
-        elif choice.cost == known.cost:
-            cheapest[adds] = replace(known, choices=(*known.choices, choice))
+def _effects(
+    number: int, pickup: PickupOptions, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
+) -> list[_Effect]:
+    """The work possible at a pickup by what it does; of works that do the same, the cheapest."""
+    cheapest: dict[tuple[tuple[int, int, Sums], ...], _Effect] = {}
+    for work in pickup.options:
+        added = tuple(_additions(number, pickup, work, demands, groups))
+        best = cheapest.get(added)
+        if best is None or work.cost < best.cost:
+            cheapest[added] = _Effect(added, work.cost, (work,))
+        elif work.cost == best.cost:
+            cheapest[added] = replace(best, works=(*best.works, work))
     return list(cheapest.values())
 
 
-def _adds(
+def _additions(
     number: int,
-    place: WorkPlace,
-    choice: WorkChoice,
+    pickup: PickupOptions,
+    work: PickupWork,
     demands: Sequence[Demand],
     groups: Sequence[dict[str, int]],
 ) -> Iterator[tuple[int, int, Sums]]:
+    """For every demand that holds a pickup: its number, the signs and the hum by group added after work."""
     for k, demand in enumerate(demands):
-        shares = [s for s in demand.shares if s.place == number]
-        if not shares:
+        members = [m for m in demand.members if m.pickup == number]
+        if not members:
             continue
-        held, sums = 0, [0] * len(groups[k])
-        for share in shares:
-            coils = coils_after(place, share, choice)
-            held |= signs_held(coils)
+        signs, sums = 0, [0] * len(groups[k])
+        for member in members:
+            coils = coils_after(pickup, member, work)
+            signs |= string_signs(coils)
             if demand.quiet:
-                for group, hum in hum_of_share(coils, series=demand.series).items():
+                for group, hum in hum_by_group(coils, series=demand.series).items():
                     sums[groups[k][group]] += hum
-        yield k, held if demand.aim is not None else 0, tuple(sums)
+        yield k, signs if demand.aim is not None else 0, tuple(sums)
 
 
-def _added(state: State, option: _Option, demands: Sequence[Demand]) -> tuple[State, int]:
-    """The state with an option added, and how many settings meant to be in phase it spoiled for good."""
-    new, missed = list(state), 0
-    for k, held, sums in option.adds:
+def _added(state: State, effect: _Effect, demands: Sequence[Demand]) -> tuple[State, int]:
+    """The state with an effect added, and how many demands to be in phase it spoiled for good."""
+    new, spoiled = list(state), 0
+    for k, added_signs, added_sums in effect.added:
         before = new[k]
         if before is None:
             continue
-        now = before[0] | held
-        missed += now == MIXED and before[0] != MIXED and demands[k].aim == "in phase"
-        new[k] = (now, tuple(a + b for a, b in zip(before[1], sums, strict=True)))
-    return tuple(new), missed
+        signs = before[0] | added_signs
+        spoiled += signs == MIXED and before[0] != MIXED and demands[k].aim == "in phase"
+        new[k] = (signs, tuple(a + b for a, b in zip(before[1], added_sums, strict=True)))
+    return tuple(new), spoiled
 
 
-def _closed(state: State, closing: Sequence[int], demands: Sequence[Demand]) -> tuple[State, int, int]:
-    """The state without the settings that are complete, and what of phase and hum these missed."""
-    if not closing:
-        return state, 0, 0
+def _completed(state: State, completed: Sequence[int], demands: Sequence[Demand]) -> tuple[State, int, int]:
+    """The state without the demands that are complete, and how many of phase and of quiet these missed."""
     new, phase, quiet = list(state), 0, 0
-    for k in closing:
-        done = new[k]
-        if done is not None:
-            phase += demands[k].aim == "out of phase" and not aim_met(done[0], "out of phase")
-            quiet += demands[k].quiet and hum_cancels(done[1]) is False
+    for k in completed:
+        signs_and_hum = new[k]
+        if signs_and_hum is not None:
+            signs, sums = signs_and_hum
+            phase += demands[k].aim == "out of phase" and not aim_met(signs, "out of phase")
+            quiet += demands[k].quiet and hum_cancels(sums) is False
         new[k] = None
     return tuple(new), phase, quiet
 
 
-def _gone_on(way: _Way, option: _Option, rank: tuple[int, int, float]) -> _Way:
-    plans = tuple((*plan, choice) for plan in way.plans for choice in option.choices)[:MOST_KEPT]
-    return _Way(rank, plans, way.count * len(option.choices))
-
-
-def _better(known: _Way | None, new: _Way) -> _Way:
-    if known is None or new.rank < known.rank:
+def _better(old: _PartialPlan | None, new: _PartialPlan) -> _PartialPlan:
+    """The one of lower rank; both together where they are equal."""
+    if old is None or new.rank < old.rank:
         return new
-    if new.rank > known.rank:
-        return known
-    return _Way(known.rank, (*known.plans, *new.plans)[:MOST_KEPT], known.count + new.count)
+    if new.rank > old.rank:
+        return old
+    return _PartialPlan(old.rank, (*old.plans, *new.plans)[:MOST_KEPT], old.count + new.count)
 
 
-def smallest_clash(places: Sequence[WorkPlace], demands: Sequence[Demand]) -> tuple[Demand, ...]:
-    """A smallest set of demands that no plan meets together; empty where all can be met."""
-    if meets_all(places, demands) is not None:
+def smallest_conflict(pickups: Sequence[PickupOptions], demands: Sequence[Demand]) -> tuple[Demand, ...]:
+    """A smallest set of demands that no plan meets together; empty where all can be met.
+
+    Sets are tried by size; those that a plan at hand meets are passed over.
+    """
+    if plans_meeting_all(pickups, demands) is not None:
         return ()
-    met_together = [_met_by(places, demands, best(places, demands).plan)]
+    met_together = [_met(pickups, demands, best_plans(pickups, demands).plan)]
     for size in range(1, len(demands) + 1):
         for chosen in combinations(range(len(demands)), size):
             if any(set(chosen) <= met for met in met_together):
                 continue
             few = [demands[k] for k in chosen]
-            found = meets_all(places, few)
-            if found is None:
+            result = plans_meeting_all(pickups, few)
+            if result is None:
                 return tuple(few)
-            met_together.append(_met_by(places, demands, found.plan))
+            met_together.append(_met(pickups, demands, result.plan))
     return tuple(demands)
 
 
-def _met_by(places: Sequence[WorkPlace], demands: Sequence[Demand], plan: WiringChoices) -> set[int]:
-    kept = set()
-    for k, demand in enumerate(demands):
-        aim, hum = outcome(places, demand, plan)
-        if aim and not (demand.quiet and hum is False):
-            kept.add(k)
-    return kept
+def _met(pickups: Sequence[PickupOptions], demands: Sequence[Demand], plan: WiringWork) -> set[int]:
+    """The numbers of the demands that a plan meets, hum that is not known taken to cancel."""
+    outcomes = (outcome(pickups, demand, plan) for demand in demands)
+    return {
+        k
+        for k, (demand, (aim, hum)) in enumerate(zip(demands, outcomes, strict=True))
+        if aim and not (demand.quiet and hum is False)
+    }

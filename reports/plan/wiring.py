@@ -1,345 +1,323 @@
-"""The proof of a plan, setting by setting: signs before and after, and what they make of the aim and the hum.
+"""The wiring plan: the cheapest work that gives every setting what it is meant to do, coil by coil.
 
-Task: one AimProof a setting. Signs: as in model.py, of every coil that the setting holds, in its order; a
-setting that the plan leaves open has none. Nothing is searched here: signs are only turned and compared.
+Task: `wiring_plan` goes from the signs as believed to one `WiringRow` a pickup, lead by lead, with a proof
+for every setting. Signs as in reports/plan/search.py; leads are named as they are to be after the work.
 
-From a plan to the rows of the verdict: one a pickup, lead by lead, with its reason and its warnings.
-
-Task: WiringRow for every pickup. Signs: as in signs_now.py. Leads are named as they are to be after the work.
-
-The wiring plan: the cheapest work that gives every setting what it is meant to do, coil by coil.
-
-Task: from the signs as believed to one row a pickup, with a proof for every setting. Signs: as in
-signs_now.py. The search is exact. Nothing is planned where a pair that shares a setting is unsettled: then
-the row says what to measure. An aim that cannot be met leaves no rows, but the reason and the nearest plan;
-where hum alone cannot cancel as wanted, the rows are those for the strings, with the reason.
+Nothing is planned where a pair that shares a setting is not settled: then the row holds what to measure. Aims
+that cannot be met together leave no rows, but the reason and the nearest plan; where hum alone cannot cancel
+as wanted, the rows are those for the strings, with the reason.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
-from capture.job import Job, Pickup
+from capture.job import Aim, Job, Pickup
 from reports.evidence.leads import LeadHistory
-from reports.messages import leads as limits
-from reports.messages import leads as plan_words
+from reports.model.lead_notes import (
+    CompromisePlan,
+    DemandsConflict,
+    EqualPlan,
+    LeadWarning,
+    LeadWarningCode,
+    MoreEqualPlans,
+    NamedWork,
+    PlanReason,
+    PlanReasonCode,
+    SettingNotSettled,
+    SettingProof,
+)
 from reports.model.plan import (
-    LEAVE,
+    NO_WORK,
     Coil,
     Demand,
-    WiringChoices,
-    WorkChoice,
-    WorkPlace,
+    PickupOptions,
+    PickupWork,
+    WiringWork,
     coils_after,
-    hum_of_share,
+    ground_is_braid,
+    hum_by_group,
     outcome,
 )
 from reports.model.verdict import AimProof, WiringRow
 from reports.plan.search import (
+    CurrentSigns,
     SearchResult,
-    SignsNow,
-    best,
-    demand_for,
-    place_for,
+    best_plans,
+    demand_of,
+    pickup_options,
     planned_settings,
-    signs_now,
-    smallest_clash,
+    smallest_conflict,
+    without_quiet,
 )
-
-OPEN = "{}: not settled, so nothing is promised; measure before you solder."
-AS_IT_IS, AFTER = "as it is", "after the work"
-MEASURE = ": measure the winding first (hum on each and on both)"
-HUM = {
-    True: "hum cancels",
-    False: "hum does not cancel",
-    None: "whether hum cancels is not known",
-}
-
-
-def proof_of(places: Sequence[WorkPlace], demand: Demand, plan: WiringChoices) -> AimProof:
-    """What a plan makes of one setting."""
-    names = [places[share.place].name for share in demand.shares]
-    before = [coils_after(places[s.place], s, LEAVE) for s in demand.shares]
-    after = [coils_after(places[s.place], s, plan[s.place]) for s in demand.shares]
-    aim, hum = outcome(places, demand, plan)
-    labels = tuple(
-        name if len(places[share.place].coils) == 1 else f"{name} coil {coil.number}"
-        for name, share, coils in zip(names, demand.shares, after, strict=True)
-        for coil in coils
-    )
-    flat = [coil for coils in after for coil in coils]
-    turned = any(not plan[share.place].nothing for share in demand.shares)
-    return AimProof(
-        setting=demand.name,
-        aim=demand.aim or "one coil",
-        coils=labels,
-        s_before=tuple(c.s for coils in before for c in coils),
-        s_after=tuple(c.s for c in flat),
-        w_before=tuple(_known_w([c for coils in before for c in coils])),
-        w_after=tuple(_known_w(flat)),
-        aim_met=aim,
-        wanted_quiet=demand.quiet,
-        hum_cancels=hum,
-        says=_line(demand, labels, flat, names=names, aim=aim, hum=hum, turned=turned),
-    )
-
-
-def open_proof(demand: Demand) -> AimProof:
-    """A setting whose evidence is not settled."""
-    return AimProof(
-        setting=demand.name,
-        aim=demand.aim or "one coil",
-        wanted_quiet=demand.quiet,
-        says=OPEN.format(demand.name),
-    )
-
-
-def _known_w(coils: Sequence[Coil]) -> list[int | None]:
-    """Windings, where all of a setting may be compared; None for a coil of another group than the first's."""
-    groups = [c.w_group for c in coils]
-    main = max(groups, key=groups.count)
-    return [c.w if c.w_group == main else None for c in coils]
-
-
-def _line(
-    demand: Demand,
-    labels: Sequence[str],
-    coils: Sequence[Coil],
-    *,
-    names: Sequence[str],
-    aim: bool,
-    hum: bool | None,
-    turned: bool,
-) -> str:
-    said = []
-    if demand.aim is not None:
-        same = len({c.s for c in coils}) == 1
-        phase = "in phase" if same else "out of phase"
-        wrong = "" if aim else f", where {demand.aim} was wanted"
-        said.append(f"{phase} {AFTER if turned else AS_IT_IS}{wrong}")
-    windings = ""
-    if hum is not None and len({c.w_group for c in coils}) == 1:
-        windings = ": " + ", ".join(
-            f"{label} wound {'+' if c.w > 0 else '-'}" for label, c in zip(labels, coils, strict=True)
-        )
-    wrong = ", where quiet was wanted" if demand.quiet and hum is False else ""
-    if demand.quiet and hum is None:
-        windings = MEASURE
-    said.append(f"{HUM[hum]}{wrong}{windings}")
-    return f"{demand.name}: {' + '.join(dict.fromkeys(names))}, {'; '.join(said)}."
-
-
-def given_up(proofs: Sequence[AimProof], demands: Sequence[Demand]) -> str:
-    """The settings that a plan misses, with what was wanted of them."""
-    missed = [
-        f'"{d.name}" ({d.aim if p.aim_met is False else "quiet"})'
-        for p, d in zip(proofs, demands, strict=True)
-        if p.aim_met is False or (d.quiet and p.hum_cancels is False)
-    ]
-    return " and ".join(missed)
-
-
-def rows_of(
-    job: Job,
-    history: LeadHistory,
-    signs: SignsNow,
-    places: Sequence[WorkPlace],
-    plan: WiringChoices,
-    *,
-    used: Collection[str],
-    unknown: Collection[str],
-    ask: Mapping[str, str],
-) -> tuple[WiringRow, ...]:
-    """One row a pickup; ``used``: it matters to a setting; ``ask``: what to measure where it is not known."""
-    reference = job.reference.name
-    chosen = {place.name: choice for place, choice in zip(places, plan, strict=True)}
-    rows = []
-    for pickup in job.pickups:
-        name, choice = pickup.name, chosen[pickup.name]
-        if name in unknown and name != reference:
-            why = plan_words.UNKNOWN_WHY.format(ask.get(name, "")).strip()
-            rows.append(WiringRow(pickup=name, exchange=None, why=why))
-            continue
-        others = any(c.exchange or c.coils for other, c in chosen.items() if other != name)
-        leads_move = choice.exchange or bool(choice.coils)
-        opened = choice.exchange and limits.braid_is_ground(pickup)
-        rows.append(
-            WiringRow(
-                pickup=name,
-                exchange=choice.exchange if name in used or signs.s[name] is not None else None,
-                turn_magnet=choice.magnet,
-                coils_exchanged=choice.coils,
-                leads={} if opened else _leads(pickup, history, choice),
-                open_braid=opened,
-                why=_why(
-                    name,
-                    reference,
-                    signs,
-                    choice,
-                    apart=name not in used,
-                    at_reference=chosen[reference],
-                    together=others,
-                ),
-                warnings=limits.warnings_of_exchange(pickup, job, other_coil=choice.exchange)
-                if leads_move
-                else limits.warnings_of_leaving(pickup, others_exchanged=others),
-            )
-        )
-    return tuple(rows)
-
-
-def _why(
-    name: str,
-    reference: str,
-    signs: SignsNow,
-    choice: WorkChoice,
-    *,
-    apart: bool,
-    at_reference: WorkChoice,
-    together: bool,
-) -> str:
-    if not choice.nothing:
-        return _why_work(name, reference, signs, choice, at_reference=at_reference, together=together)
-    if apart:
-        return plan_words.APART_WHY
-    if name == reference:
-        return plan_words.REFERENCE_WHY
-    if signs.s[name] == -1 and at_reference.turns_strings:
-        return plan_words.TOGETHER_WHY.format(reference)
-    if signs.s[name] == 1:
-        return plan_words.IN_PHASE_AS_IS.format(reference)
-    return plan_words.OUT_WANTED_WHY.format(name)
-
-
-def _why_work(
-    name: str,
-    reference: str,
-    signs: SignsNow,
-    choice: WorkChoice,
-    *,
-    at_reference: WorkChoice,
-    together: bool,
-) -> str:
-    if choice.magnet:
-        return plan_words.TURN_WHY if choice.exchange else plan_words.TURN_FOR_STRINGS_WHY
-    if choice.coils:
-        return plan_words.COILS_WHY.format(" and of coil ".join(str(k) for k in choice.coils))
-    opposed = signs.s[name] == -1 and not at_reference.turns_strings
-    if opposed:
-        return plan_words.EXCHANGE_WHY.format(reference)
-    return plan_words.WITH_REST_WHY if together else plan_words.INSTEAD_WHY
-
-
-def _leads(pickup: Pickup, history: LeadHistory, choice: WorkChoice) -> dict[str, str]:
-    """Where each lead ends: the chain from hot over the link to ground, with coils and ends turned round."""
-    now = history.leads_now(pickup.name)
-    if now.hot is None or now.ground is None or (pickup.fitted and not (choice.exchange or choice.coils)):
-        return {}
-    if now.link is None:
-        hot, ground = (now.ground, now.hot) if choice.exchange else (now.hot, now.ground)
-        return {hot: "hot", ground: "ground"}
-    on_hot, on_ground = (now.hot, now.link[0]), (now.link[1], now.ground)
-    hot_coil, ground_coil = (2, 1) if now.turned else (1, 2)
-    if hot_coil in choice.coils:
-        on_hot = on_hot[::-1]
-    if ground_coil in choice.coils:
-        on_ground = on_ground[::-1]
-    chain = (*on_hot, *on_ground)
-    hot, *link, ground = chain[::-1] if choice.exchange else chain
-    return {hot: "hot", ground: "ground", **dict.fromkeys(link, "link")}
-
-
-__all__ = ["SignsNow", "WiringPlan", "signs_now", "wiring_plan"]
 
 
 @dataclass(frozen=True)
 class WiringPlan:
     """The rows, or none and the reason; rows and a reason where hum that was to cancel cannot.
 
-    ``nearest`` is the plan that misses least, where something cannot be met and it is not what ``rows`` say;
-    ``nearest_says`` names it as such. ``ties`` are other plans of the same cost. ``proof`` has a row a
-    setting, of ``rows``, or of ``nearest`` where there are none.
+    ``nearest`` is the plan that misses least, where something cannot be met and it is not what ``rows`` hold;
+    ``nearest_says`` is about it. ``ties`` are other plans of the same cost. ``proof`` has a row a setting, of
+    ``rows``, or of ``nearest`` where there are none.
     """
 
     rows: tuple[WiringRow, ...]
-    reason: str = ""
-    proof: tuple[AimProof, ...] = ()
-    ties: tuple[str, ...] = ()
+    reason: DemandsConflict | None
+    proof: tuple[AimProof, ...]
+    ties: tuple[EqualPlan | MoreEqualPlans, ...]
     nearest: tuple[WiringRow, ...] = ()
-    nearest_says: str = ""
+    nearest_says: CompromisePlan | None = None
 
 
-def wiring_plan(job: Job, history: LeadHistory, signs: SignsNow, *, ask: Mapping[str, str]) -> WiringPlan:
-    """The plan for a job; ``ask`` says for each pickup what to measure where its sign is not known."""
-    listed = planned_settings(job)
-    unknown = signs.not_joined(listed, reference=job.reference.name)
-    is_open = [any(m.pickup in unknown for m in s.on) for s in listed]
-    places = [place_for(p, job, history, signs, known=p.name not in unknown) for p in job.pickups]
-    every = [demand_for(s, job) for s in listed]
-    demands = [d for d, left_open in zip(every, is_open, strict=True) if not left_open]
-    used = {m.pickup for s in listed if len({n.pickup for n in s.on}) > 1 for m in s.on}
+def wiring_plan(
+    job: Job, history: LeadHistory, signs: CurrentSigns, *, requests: Mapping[str, str]
+) -> WiringPlan:
+    """The plan for a job; ``requests``: by pickup, what to measure where its sign is not settled."""
+    return _Planner(job, history, signs, requests).plan()
 
-    def rows(plan: WiringChoices) -> tuple[WiringRow, ...]:
-        return rows_of(job, history, signs, places, plan, used=used, unknown=unknown, ask=ask)
 
-    def proof(plan: WiringChoices) -> tuple[AimProof, ...]:
-        return tuple(
-            open_proof(d) if left_open else proof_of(places, d, plan)
-            for d, left_open in zip(every, is_open, strict=True)
-        )
-
-    def ties(found: SearchResult) -> tuple[str, ...]:
-        return plan_words.ties(places, found.plans[1:], count=found.count - 1)
-
-    found = best(places, demands)
-    if not found.phase_unmet and not found.quiet_unmet:
-        return WiringPlan(rows(found.plan), "", proof(found.plan), ties(found))
-    missed = given_up(proof(found.plan), every)
-    work = plan_words.work(places, found.plan)
-    if found.phase_unmet:
-        return WiringPlan(
-            (),
-            _why_not(places, [replace(d, quiet=False) for d in demands], job),
-            proof(found.plan),
-            ties(found),
-            rows(found.plan),
-            plan_words.NEAREST.format(work, missed),
-        )
-    strings = best(places, [replace(d, quiet=False) for d in demands])
-    reason = f"{_why_not(places, demands, job)} {plan_words.WITHOUT_QUIET}"
-    more_quiet = _misses(proof(strings.plan)) > found.quiet_unmet
-    return WiringPlan(
-        rows(strings.plan),
-        reason,
-        proof(strings.plan),
-        ties(strings),
-        rows(found.plan) if more_quiet else (),
-        plan_words.LESS_HUM.format(work, missed) if more_quiet else "",
+def open_proof(demand: Demand) -> AimProof:
+    """The proof of a setting whose evidence is not settled: nothing is promised."""
+    return AimProof(
+        setting=demand.name,
+        aim=demand.aim or "one coil",
+        wanted_quiet=demand.quiet,
+        says=SettingNotSettled(demand.name),
     )
 
 
-def _misses(proofs: Sequence[AimProof]) -> int:
-    return sum(p.wanted_quiet and p.hum_cancels is False for p in proofs)
+class _Planner:
+    """One job with its demands; a demand on a pickup that is not settled is left out of the search."""
+
+    def __init__(
+        self, job: Job, history: LeadHistory, signs: CurrentSigns, requests: Mapping[str, str]
+    ) -> None:
+        settings = planned_settings(job)
+        self.job, self.history, self.signs, self.requests = job, history, signs, requests
+        self.unsettled = signs.unsettled_pickups(settings, reference=job.reference.name)
+        self.pickups = [
+            pickup_options(p, job, history, signs, settled=p.name not in self.unsettled) for p in job.pickups
+        ]
+        self.demands = [
+            (demand_of(s, job), not any(m.pickup in self.unsettled for m in s.on)) for s in settings
+        ]
+        """Every demand, and whether its signs are settled."""
+        self.sharing = {m.pickup for s in settings if len({n.pickup for n in s.on}) > 1 for m in s.on}
+
+    def plan(self) -> WiringPlan:
+        """Search, and say what cannot be met."""
+        demands = [demand for demand, settled in self.demands if settled]
+        best = best_plans(self.pickups, demands)
+        if not best.phase_unmet and not best.quiet_unmet:
+            return WiringPlan(self._rows(best.plan), None, self._proof(best.plan), self._ties(best))
+        if best.phase_unmet:
+            # Aims that exclude each other: no rows, but the plan that misses least.
+            return WiringPlan(
+                (),
+                self._conflict(without_quiet(demands), strings_planned=False),
+                self._proof(best.plan),
+                self._ties(best),
+                self._rows(best.plan),
+                self._compromise(best.plan, quieter=False),
+            )
+        # Hum alone: planned for the strings, and a plan that hums in fewer settings is named beside it.
+        strings = best_plans(self.pickups, without_quiet(demands))
+        proof = self._proof(strings.plan)
+        quieter = sum(p.wanted_quiet and p.hum_cancels is False for p in proof) > best.quiet_unmet
+        return WiringPlan(
+            self._rows(strings.plan),
+            self._conflict(demands, strings_planned=True),
+            proof,
+            self._ties(strings),
+            self._rows(best.plan) if quieter else (),
+            self._compromise(best.plan, quieter=True) if quieter else None,
+        )
+
+    def _proof(self, plan: WiringWork) -> tuple[AimProof, ...]:
+        return tuple(
+            proof_of(self.pickups, demand, plan) if settled else open_proof(demand)
+            for demand, settled in self.demands
+        )
+
+    def _rows(self, plan: WiringWork) -> tuple[WiringRow, ...]:
+        reference = self.job.reference.name
+        work = {pickup.name: one for pickup, one in zip(self.pickups, plan, strict=True)}
+        return tuple(
+            self._unsettled_row(pickup.name)
+            if pickup.name in self.unsettled and pickup.name != reference
+            else self._row(pickup, work)
+            for pickup in self.job.pickups
+        )
+
+    def _unsettled_row(self, name: str) -> WiringRow:
+        why = PlanReason("not settled", name, self.job.reference.name, request=self.requests.get(name, ""))
+        return WiringRow(pickup=name, exchange=None, why=why)
+
+    def _row(self, pickup: Pickup, plan: Mapping[str, PickupWork]) -> WiringRow:
+        work, name = plan[pickup.name], pickup.name
+        others_exchanged = any(w.exchange or w.coils for other, w in plan.items() if other != name)
+        braid_opened = work.exchange and ground_is_braid(pickup)
+        if work.exchange or work.coils:
+            warnings = warnings_of_exchange(pickup, self.job, other_coil=work.exchange)
+        elif others_exchanged and ground_is_braid(pickup):
+            warnings = (LeadWarning("braid stays", name),)
+        else:
+            warnings = ()
+        known = name in self.sharing or self.signs.s[name] is not None
+        return WiringRow(
+            pickup=name,
+            exchange=work.exchange if known else None,
+            turn_magnet=work.magnet,
+            coils_exchanged=work.coils,
+            leads={} if braid_opened else _leads(pickup, self.history, work),
+            open_braid=braid_opened,
+            why=PlanReason(
+                self._reason(name, plan, others_exchanged=others_exchanged),
+                name,
+                self.job.reference.name,
+                coils=work.coils,
+            ),
+            warnings=warnings,
+        )
+
+    def _reason(self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool) -> PlanReasonCode:
+        work, sign = plan[name], self.signs.s[name]
+        reference_turned = plan[self.job.reference.name].turns_strings
+        if work.magnet:
+            return "magnet turned for hum" if work.exchange else "magnet turned for strings"
+        if work.coils:
+            return "coils exchanged"
+        if work.exchange:
+            if sign == -1 and not reference_turned:
+                return "exchanged"
+            return "exchanged with others" if others_exchanged else "exchanged instead of others"
+        if name not in self.sharing:
+            return "shares no setting"
+        if name == self.job.reference.name:
+            return "is the reference"
+        if sign == -1 and reference_turned:
+            return "in phase once the reference is exchanged"
+        return "in phase" if sign == 1 else "out of phase wanted"
+
+    def _ties(self, result: SearchResult) -> tuple[EqualPlan | MoreEqualPlans, ...]:
+        named = [EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
+        more = result.count - len(result.plans)
+        return (*named, MoreEqualPlans(more)) if more > 0 else tuple(named)
+
+    def _named_work(self, plan: WiringWork) -> tuple[NamedWork, ...]:
+        return tuple((p.name, work) for p, work in zip(self.pickups, plan, strict=True) if not work.nothing)
+
+    def _compromise(self, plan: WiringWork, *, quieter: bool) -> CompromisePlan:
+        missed: list[tuple[str, Aim | Literal["quiet"]]] = []
+        for proof, (demand, _) in zip(self._proof(plan), self.demands, strict=True):
+            if demand.aim is not None and proof.aim_met is False:
+                missed.append((demand.name, demand.aim))
+            elif demand.quiet and proof.hum_cancels is False:
+                missed.append((demand.name, "quiet"))
+        return CompromisePlan(self._named_work(plan), tuple(missed), quieter)
+
+    def _conflict(self, demands: Sequence[Demand], *, strings_planned: bool) -> DemandsConflict:
+        """The fewest demands that no work at hand meets together, and why."""
+        conflict = smallest_conflict(self.pickups, demands)
+        odd_coils = len(conflict) == 1 and conflict[0].quiet and _always_hums(self.pickups, conflict[0])
+        numbers = dict.fromkeys(member.pickup for d in conflict for member in d.members)
+        fixed = tuple(self.job.pickups[k].name for k in numbers if not self.job.pickups[k].turnable)
+        quiet = any(d.quiet for d in conflict)
+        return DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned)
 
 
-def _why_not(places: Sequence[WorkPlace], demands: Sequence[Demand], job: Job) -> str:
-    """The fewest settings that no work at hand satisfies together, and why."""
-    clash = smallest_clash(places, demands)
-    odd = len(clash) == 1 and clash[0].quiet and _always_hums(places, clash[0])
-    held = dict.fromkeys(share.place for d in clash for share in d.shares)
-    fixed = [places[k].name for k in held if not job.pickups[k].turnable]
-    return plan_words.clash(clash, odd=odd, fixed=fixed)
+def proof_of(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork) -> AimProof:
+    """What a plan makes of one setting: signs before and after, whether its aim is met and hum cancels."""
+    before = [coil for m in demand.members for coil in coils_after(pickups[m.pickup], m, NO_WORK)]
+    after, labels = [], []
+    for m in demand.members:
+        pickup = pickups[m.pickup]
+        for coil in coils_after(pickup, m, plan[m.pickup]):
+            after.append(coil)
+            labels.append(pickup.name if len(pickup.coils) == 1 else f"{pickup.name} coil {coil.number}")
+    aim, hum = outcome(pickups, demand, plan)
+    phase: Aim = "in phase" if len({c.s for c in after}) == 1 else "out of phase"
+    comparable = hum is not None and len({c.w_group for c in after}) == 1
+    return AimProof(
+        setting=demand.name,
+        aim=demand.aim or "one coil",
+        coils=tuple(labels),
+        s_before=tuple(c.s for c in before),
+        s_after=tuple(c.s for c in after),
+        w_before=_comparable_w(before),
+        w_after=_comparable_w(after),
+        aim_met=aim,
+        wanted_quiet=demand.quiet,
+        hum_cancels=hum,
+        says=SettingProof(
+            setting=demand.name,
+            pickups=tuple(dict.fromkeys(pickups[m.pickup].name for m in demand.members)),
+            phase=None if demand.aim is None else phase,
+            aim=demand.aim,
+            changed=any(not plan[m.pickup].nothing for m in demand.members),
+            hum_cancels=hum,
+            quiet_wanted=demand.quiet,
+            windings=tuple(zip(labels, (c.w for c in after), strict=True)) if comparable else (),
+        ),
+    )
 
 
-def _always_hums(places: Sequence[WorkPlace], demand: Demand) -> bool:
-    """Whether no turning over of its coils could ever make hum cancel: they cannot be paired off."""
-    sums = {0}
-    for share in demand.shares:
-        place = places[share.place]
+def _comparable_w(coils: Sequence[Coil]) -> tuple[int | None, ...]:
+    """The windings of the largest group of a setting; None for coils of other groups."""
+    groups = [c.w_group for c in coils]
+    largest = max(groups, key=groups.count)
+    return tuple(c.w if c.w_group == largest else None for c in coils)
+
+
+def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple[LeadWarning, ...]:
+    """What to mind when leads of a pickup are exchanged; ``other_coil``: a split leaves the other one."""
+    codes: list[LeadWarningCode] = []
+    if ground_is_braid(pickup):
+        codes.append("braid is ground")
+    elif pickup.shield == "on ground":
+        codes.append("shield on ground")
+    elif pickup.shield is None:
+        codes.append("shield unknown")
+    if pickup.fitted:
+        codes.append("fitted")
+    warnings = [LeadWarning(code, pickup.name) for code in codes]
+    split = tuple(
+        s.name for s in job.settings if any(m.pickup == pickup.name and m.coil is not None for m in s.on)
+    )
+    if split and other_coil:
+        warnings.append(LeadWarning("other coil of a split", pickup.name, split))
+    return tuple(warnings)
+
+
+def _leads(pickup: Pickup, history: LeadHistory, work: PickupWork) -> dict[str, str]:
+    """What each lead is to be: the chain from hot over the link to ground, turned round where exchanged."""
+    now = history.leads_now(pickup.name)
+    if now.hot is None or now.ground is None or (pickup.fitted and not (work.exchange or work.coils)):
+        return {}
+    if now.link is None:
+        hot, ground = (now.ground, now.hot) if work.exchange else (now.hot, now.ground)
+        return {hot: "hot", ground: "ground"}
+    on_hot, on_ground = (now.hot, now.link[0]), (now.link[1], now.ground)
+    hot_coil, ground_coil = (2, 1) if now.turned else (1, 2)
+    if hot_coil in work.coils:
+        on_hot = on_hot[::-1]
+    if ground_coil in work.coils:
+        on_ground = on_ground[::-1]
+    chain = (*on_hot, *on_ground)
+    hot, *link, ground = chain[::-1] if work.exchange else chain
+    return {hot: "hot", ground: "ground", **dict.fromkeys(link, "link")}
+
+
+def _always_hums(pickups: Sequence[PickupOptions], demand: Demand) -> bool:
+    """Whether no work on its coils could ever make hum cancel: they cannot be paired off."""
+    reachable = {0}
+    for member in demand.members:
+        pickup = pickups[member.pickup]
         parts = {
-            sum(hum_of_share(coils_after(place, share, c), series=demand.series).values())
-            for c in place.choices
+            sum(hum_by_group(coils_after(pickup, member, work), series=demand.series).values())
+            for work in pickup.options
         }
-        sums = {x + turned for x in sums for part in parts for turned in (part, -part)}
-    return 0 not in sums
+        reachable = {total + signed for total in reachable for part in parts for signed in (part, -part)}
+    return 0 not in reachable

@@ -1,9 +1,9 @@
 """One pickup's coils, leads and joints, drawn as the text of one SVG, for beside the wiring table.
 
-Task: from who ends where and what each lead is to become to a drawing that says it in black on white: hot
-a thick line, ground a thick dashed one, link a thin one, shield a dotted one. Units: of the view box,
-``WIDTH`` of them across; printed 90 mm wide the letters are 2.5 mm high. Signs: of each coil the end
-towards hot comes first. Names are what somebody typed: in one line, shortened to the room there is, escaped.
+Task: from the ends of coils and the role of each lead to a drawing in black on white: hot a thick line,
+ground a thick dashed one, link a thin one, shield a dotted one. Of each coil the end towards hot comes first.
+Lengths are in units of the view box, ``WIDTH`` of them across; printed 90 mm wide the letters are 2.5 mm
+high. Names are what somebody typed: in one line, shortened to the room there is, escaped.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from xml.sax.saxutils import escape
 from capture.job import Job
 from reports.messages import wording as words
 from reports.model.verdict import LeadsRow, Verdict, WiringRow
+from reports.ohms.readings import MOST_COILS
 
-MOST_COILS = 2
 OWN_LEAD, ON_GROUND, NO_SHIELD = "own lead", "on ground", "none"
 ROLE_WORDS = {
     "hot": "hot -> tip",
@@ -40,7 +40,6 @@ SHIELD_NOTES = {
 
 WIDTH = 410
 _MARGIN = 8
-_PAIR = 2
 _BOX_TOP, _BOX_RIGHT = 28, 142
 _FIRST_ROW, _ROW = 54, 38
 _COIL_X, _COIL_APART, _LOOP_RX, _LOOP_RY = 82, 38, 14, 3.5
@@ -59,7 +58,7 @@ _BROAD = set("MWmw@%—…")
 
 @dataclass(frozen=True)
 class LeadPicture:
-    """What is known of a pickup's leads: ``roles`` holds none for a lead that is not known yet."""
+    """What is known of a pickup's leads; ``roles`` has no entry for a lead that is not known yet."""
 
     pickup: str
     coils: tuple[tuple[str, str], ...]
@@ -73,12 +72,12 @@ class LeadPicture:
 
 
 @dataclass(frozen=True)
-class _Row:
-    """One lead: its name as typed, its role ("" where not known), its height in the drawing."""
+class _LeadLine:
+    """One lead: its name as typed, its role ("" where not known), the words for it, its height."""
 
     lead: str
     role: str
-    said: str
+    label: str
     y: float
 
 
@@ -94,8 +93,8 @@ def lead_figure(picture: LeadPicture) -> str:
     height = bottom + (22 if note else _MARGIN)
     body = [
         _text(picture.pickup, _MARGIN, 18, size=_NAME_SIZE, bold=True, room=WIDTH - 2 * _MARGIN),
-        f'<rect x="{_MARGIN}" y="{_BOX_TOP}" width="{_BOX_RIGHT - _MARGIN}" height="{_n(bottom - _BOX_TOP)}" '
-        'rx="6" stroke-width="1.2"/>',
+        f'<rect x="{_MARGIN}" y="{_BOX_TOP}" width="{_BOX_RIGHT - _MARGIN}" '
+        f'height="{_num(bottom - _BOX_TOP)}" rx="6" stroke-width="1.2"/>',
         *_coils(coils, rows),
         *(part for row in rows for part in _lead(row, start=_start(row, coils))),
         *_joint([r for r in rows if r.role == "link"]),
@@ -106,7 +105,7 @@ def lead_figure(picture: LeadPicture) -> str:
         body += _shield_on_ground(rows, bottom)
     if note:
         body.append(_text(note, _MARGIN, bottom + 16, room=WIDTH - 2 * _MARGIN))
-    return _svg(picture, body, height=height, told=_told(picture, rows, note))
+    return _svg(picture, body, height=height, description=_description(picture, rows, note))
 
 
 def _in_order(picture: LeadPicture) -> list[tuple[str, tuple[str, str]]]:
@@ -130,133 +129,134 @@ def _in_order(picture: LeadPicture) -> list[tuple[str, tuple[str, str]]]:
     return [(upper, (a, b)), (lower, (c, d))]
 
 
-def _rows(picture: LeadPicture, coils: Sequence[tuple[str, tuple[str, str]]]) -> list[_Row]:
+def _rows(picture: LeadPicture, coils: Sequence[tuple[str, tuple[str, str]]]) -> list[_LeadLine]:
     ends = [end for _, pair in coils for end in pair]
     shared = {end for end in ends if ends.count(end) > 1}
     leads = list(dict.fromkeys([*ends, *picture.roles]))
-    found = []
+    labelled = []
     for lead in leads:
         role = picture.roles.get(lead, "")
         role = role if role in ROLE_WORDS else ""
-        said = JOINED_INSIDE if role == "link" and lead in shared else ROLE_WORDS.get(role, NOT_YET)
-        found.append((lead, role, said))
-    if picture.shield == OWN_LEAD and all(role != "shield" for _, role, _ in found):
-        found.append((UNNAMED_SHIELD, "shield", ROLE_WORDS["shield"]))
-    found.sort(key=lambda one: one[1] == "shield" and one[0] not in ends)
-    return [_Row(*one, _FIRST_ROW + _ROW * k) for k, one in enumerate(found)]
+        label = JOINED_INSIDE if role == "link" and lead in shared else ROLE_WORDS.get(role, NOT_YET)
+        labelled.append((lead, role, label))
+    if picture.shield == OWN_LEAD and all(role != "shield" for _, role, _ in labelled):
+        labelled.append((UNNAMED_SHIELD, "shield", ROLE_WORDS["shield"]))
+    labelled.sort(key=lambda one: one[1] == "shield" and one[0] not in ends)
+    return [_LeadLine(*one, _FIRST_ROW + _ROW * k) for k, one in enumerate(labelled)]
 
 
-def _coils(coils: Sequence[tuple[str, tuple[str, str]]], rows: Sequence[_Row]) -> list[str]:
+def _coils(coils: Sequence[tuple[str, tuple[str, str]]], rows: Sequence[_LeadLine]) -> list[str]:
     """Each coil as a row of loops between its two ends, with a dot where another coil shares an end."""
     at = {r.lead: r.y for r in rows}
     beside = len(coils) == MOST_COILS and set(coils[0][1]) == set(coils[1][1])
-    drawn = []
+    parts = []
     for k, (label, ends) in enumerate(coils):
         x = _COIL_X + (_COIL_APART * k if beside else 0)
         top, low = sorted(at[end] for end in ends)
         first, final = top + _INSET, low - _INSET
         step = (final - first) / (_LOOPS - 1)
-        drawn += [
-            f'<ellipse cx="{x}" cy="{_n(first + step * n)}" rx="{_LOOP_RX}" ry="{_LOOP_RY}" '
+        parts += [
+            f'<ellipse cx="{x}" cy="{_num(first + step * n)}" rx="{_LOOP_RX}" ry="{_LOOP_RY}" '
             'stroke-width="1.2"/>'
             for n in range(_LOOPS)
         ]
         edge = x + _LOOP_RX
-        drawn.append(
-            f'<path d="M{edge} {_n(first)}V{_n(top)}M{edge} {_n(final)}V{_n(low)}" stroke-width="1.2"/>'
+        parts.append(
+            f'<path d="M{edge} {_num(first)}V{_num(top)}M{edge} {_num(final)}V{_num(low)}" '
+            'stroke-width="1.2"/>'
         )
         middle = (top + low) / 2 + 4 + ((14 * k - 7) if beside else 0)
-        drawn.append(_text(label, 2 * _MARGIN, middle, room=_COIL_X))
+        parts.append(_text(label, 2 * _MARGIN, middle, room=_COIL_X))
         others = {end for other, pair in coils if other != label for end in pair}
-        drawn += [_dot(edge, at[end]) for end in ends if end in others and (k > 0 or beside)]
-    return drawn
+        parts += [_dot(edge, at[end]) for end in ends if end in others and (k > 0 or beside)]
+    return parts
 
 
-def _start(row: _Row, coils: Sequence[tuple[str, tuple[str, str]]]) -> float:
+def _start(row: _LeadLine, coils: Sequence[tuple[str, tuple[str, str]]]) -> float:
     """Where a lead begins: at its coil, or at the frame where it is the shield or its coil is not known."""
     inside = any(row.lead in ends for _, ends in coils)
     return _COIL_X + _LOOP_RX if inside else _BOX_RIGHT
 
 
-def _lead(row: _Row, *, start: float) -> list[str]:
+def _lead(row: _LeadLine, *, start: float) -> list[str]:
     """The line of one lead, what it ends in, and its label."""
-    y = _n(row.y)
-    drawn = [f'<path d="M{_n(start)} {y}H{_LEAD_END}" class="{row.role or "unknown"}" {_LINES[row.role]}/>']
+    y = _num(row.y)
+    parts = [f'<path d="M{_num(start)} {y}H{_LEAD_END}" class="{row.role or "unknown"}" {_LINES[row.role]}/>']
     if start == _BOX_RIGHT:
-        drawn.append(_dot(start, row.y))
+        parts.append(_dot(start, row.y))
     if row.role in ("ground", "shield"):
         bars = ((0, 9), (4, 6), (8, 3))
-        d = "".join(f"M{_LEAD_END + dx} {_n(row.y - half)}v{2 * half}" for dx, half in bars)
-        drawn.append(f'<path d="{d}" class="earth" stroke-width="1.8"/>')
+        d = "".join(f"M{_LEAD_END + dx} {_num(row.y - half)}v{2 * half}" for dx, half in bars)
+        parts.append(f'<path d="{d}" class="earth" stroke-width="1.8"/>')
     elif row.role == "hot":
-        drawn.append(_dot(_LEAD_END + 3, row.y, radius=5))
+        parts.append(_dot(_LEAD_END + 3, row.y, radius=5))
     else:
-        drawn.append(f'<circle cx="{_LEAD_END + 3}" cy="{y}" r="3" stroke-width="1.2"/>')
+        parts.append(f'<circle cx="{_LEAD_END + 3}" cy="{y}" r="3" stroke-width="1.2"/>')
     room = WIDTH - _MARGIN - _LABEL_X
-    drawn.append(_text(row.lead, _LABEL_X, row.y - 2, bold=True, room=room))
-    drawn.append(_text(row.said, _LABEL_X, row.y + 12, room=room))
-    return drawn
+    parts.append(_text(row.lead, _LABEL_X, row.y - 2, bold=True, room=room))
+    parts.append(_text(row.label, _LABEL_X, row.y + 12, room=room))
+    return parts
 
 
-def _joint(links: Sequence[_Row]) -> list[str]:
+def _joint(links: Sequence[_LeadLine]) -> list[str]:
     """Bracket and dots between two leads that are to be joined; nothing for any other number of them."""
-    if len(links) != _PAIR:
+    if len(links) != 2:
         return []
     first, final = links[0].y, links[1].y
     return [
-        f'<path d="M{_JOINT_X} {_n(first)}V{_n(final)}" class="joint" stroke-width="1.2"/>',
+        f'<path d="M{_JOINT_X} {_num(first)}V{_num(final)}" class="joint" stroke-width="1.2"/>',
         _dot(_JOINT_X, first),
         _dot(_JOINT_X, final),
         _text(JOINED, _JOINT_X + 6, first + _ROW / 2 + 4, room=_LABEL_X - _JOINT_X - 8),
     ]
 
 
-def _shield_on_ground(rows: Sequence[_Row], bottom: float) -> list[str]:
+def _shield_on_ground(rows: Sequence[_LeadLine], bottom: float) -> list[str]:
     """Dotted line inside the frame, from the frame to the last ground lead."""
     grounds = [r.y for r in rows if r.role == "ground"]
     if not grounds:
         return []
     x = _BOX_RIGHT - 16
-    line = f'<path d="M{x} {_n(grounds[-1])}V{_n(bottom)}" class="shield" {_LINES["shield"]}/>'
+    line = f'<path d="M{x} {_num(grounds[-1])}V{_num(bottom)}" class="shield" {_LINES["shield"]}/>'
     return [line, _dot(x, grounds[-1]), _dot(x, bottom)]
 
 
-def _told(picture: LeadPicture, rows: Sequence[_Row], note: str) -> str:
-    """The drawing in sentences, with every name whole."""
+def _description(picture: LeadPicture, rows: Sequence[_LeadLine], note: str) -> str:
+    """The drawing in sentences for who does not see it, with every name whole."""
     labels = ["Coil"] if len(picture.coils) == 1 else ["Coil 1", "Coil 2"]
-    said = [
+    sentences = [
         f"{label}: from {_clean(a)} to {_clean(b)}."
         for label, (a, b) in zip(labels, picture.coils, strict=False)
     ] or [f"{COILS_UNKNOWN.capitalize()}."]
-    said += [f"{_clean(r.lead)}: {r.said}." for r in rows]
+    sentences += [f"{_clean(r.lead)}: {r.label}." for r in rows]
     links = [_clean(r.lead) for r in rows if r.role == "link"]
-    if len(links) == _PAIR:
-        said.append(f"{links[0]} and {links[1]} are joined.")
-    return " ".join(said + ([f"{note.capitalize()}."] if note else []))
+    if len(links) == 2:
+        sentences.append(f"{links[0]} and {links[1]} are joined.")
+    return " ".join(sentences + ([f"{note.capitalize()}."] if note else []))
 
 
-def _svg(picture: LeadPicture, body: Sequence[str], *, height: float, told: str) -> str:
-    drawn = "".join(body)
-    key = f"leads-{zlib.crc32((drawn + told).encode()):08x}"
+def _svg(picture: LeadPicture, body: Sequence[str], *, height: float, description: str) -> str:
+    parts = "".join(body)
+    key = f"leads-{zlib.crc32((parts + description).encode()):08x}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {_n(height)}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {_num(height)}" role="img" '
         f'aria-labelledby="{key}-title {key}-told">'
         f'<title id="{key}-title">{escape("Leads of " + _clean(picture.pickup))}</title>'
-        f'<desc id="{key}-told">{escape(told)}</desc>'
-        f'<g fill="none" stroke="#000" font-family="sans-serif">{drawn}</g></svg>'
+        f'<desc id="{key}-told">{escape(description)}</desc>'
+        f'<g fill="none" stroke="#000" font-family="sans-serif">{parts}</g></svg>'
     )
 
 
-def _text(said: str, x: float, y: float, *, room: float, size: float = _SIZE, bold: bool = False) -> str:
+def _text(text: str, x: float, y: float, *, room: float, size: float = _SIZE, bold: bool = False) -> str:
     """Text in black at its baseline, shortened to ``room``; shortened text is whole in a title of its own."""
-    whole = _clean(said)
-    shown = _fitted(whole, room=room, size=size)
+    whole = _clean(text)
+    visible = _fitted(whole, room=room, size=size)
     weight = ' font-weight="bold"' if bold else ""
     node = (
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}"{weight} fill="#000" stroke="none">'
-        f"{escape(shown)}</text>"
+        f'<text x="{_num(x)}" y="{_num(y)}" font-size="{_num(size)}"{weight} fill="#000" stroke="none">'
+        f"{escape(visible)}</text>"
     )
-    return node if shown == whole else f"<g><title>{escape(whole)}</title>{node}</g>"
+    return node if visible == whole else f"<g><title>{escape(whole)}</title>{node}</g>"
 
 
 def _fitted(text: str, *, room: float, size: float) -> str:
@@ -288,24 +288,24 @@ def _clean(name: str) -> str:
 
 
 def _dot(x: float, y: float, *, radius: float = 3.2) -> str:
-    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="#000"/>'
+    return f'<circle cx="{_num(x)}" cy="{_num(y)}" r="{_num(radius)}" fill="#000"/>'
 
 
-def _n(value: float) -> str:
+def _num(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
-    """A drawing's contents for each pickup of which any lead is told."""
-    found = []
+    """The contents of a drawing for each pickup of which the ends of a coil are known."""
+    pictures = []
     for row in verdict.wiring:
         pickup = job.pickup(row.pickup)
         coils = coils_of(job, verdict.coil_leads, row)
         if coils:
             measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
             shield = "on ground" if measured else None if pickup is None else pickup.shield
-            found.append(LeadPicture(row.pickup, coils, row.leads, shield))
-    return tuple(found)
+            pictures.append(LeadPicture(row.pickup, coils, row.leads, shield))
+    return tuple(pictures)
 
 
 def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple[str, str], ...]:

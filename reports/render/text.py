@@ -52,7 +52,10 @@ def _top(verdict: Verdict) -> str:
 
 
 def _leads(verdict: Verdict) -> str:
-    return _section("leads", [*(_lead_block(row) for row in verdict.wiring), _bulleted(verdict.ties)])
+    return _section(
+        "leads",
+        [*(_lead_block(row) for row in verdict.wiring), _bulleted([say(tie) for tie in verdict.ties])],
+    )
 
 
 def _coil_leads(verdict: Verdict) -> str:
@@ -71,10 +74,10 @@ def _proof(verdict: Verdict) -> str:
 
 
 def _nearest(verdict: Verdict) -> str:
-    if not verdict.nearest_says:
+    if verdict.nearest_says is None:
         return ""
     rows = [_lead_block(row) for row in verdict.nearest if words.is_work(row)]
-    return _section("nearest", [_wrapped(verdict.nearest_says, first=_INDENT, rest=_INDENT), *rows])
+    return _section("nearest", [_wrapped(say(verdict.nearest_says), first=_INDENT, rest=_INDENT), *rows])
 
 
 def _jack_ohms(verdict: Verdict) -> str:
@@ -89,9 +92,10 @@ def _lead_block(row: WiringRow) -> str:
     steps = words.lead_steps(row)
     if steps:
         lines.append(_table((), steps, indent=_INDENT * 3))
-    if row.why:
-        lines.append(_wrapped(f"Why: {row.why}", first=_INDENT * 2, rest=_INDENT * 2))
-    lines.extend(_wrapped(f"Mind: {w}", first=_INDENT * 2, rest=_INDENT * 2) for w in row.warnings)
+    why = "" if row.why is None else say(row.why)
+    if why:
+        lines.append(_wrapped(f"Why: {why}", first=_INDENT * 2, rest=_INDENT * 2))
+    lines.extend(_wrapped(f"Mind: {say(w)}", first=_INDENT * 2, rest=_INDENT * 2) for w in row.warnings)
     return "\n".join(lines)
 
 

@@ -99,7 +99,6 @@ PUT_BACK = (
     "taken out with coilwise void."
 )
 WITHOUT_LOST = "This rests on what is left: recordings of the job are missing or changed."
-NOTHING_PLANNED = "Do not solder: nothing is planned while recordings are missing or changed."
 BETWEEN_TAKES = (
     "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
 )

@@ -24,6 +24,7 @@ from reports.inference.posterior import Posterior, evidence_after_work, evidence
 from reports.messages.cautions import cautions_for, questions_for
 from reports.messages.summary import headline
 from reports.messages.wording import is_work, on_words
+from reports.model.lead_notes import PlanWithheld
 from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import (
     Conflict,
@@ -40,12 +41,13 @@ from reports.model.verdict import (
     WiringRow,
     standing_of,
 )
-from reports.plan.wiring import signs_now, wiring_plan
+from reports.plan.joints import lead_rows
+from reports.plan.search import current_signs
+from reports.plan.wiring import wiring_plan
 from reports.verdict.advice import (
     AFTER_CHANGE,
     ASK_HUM,
     MORE_HUM,
-    NOTHING_PLANNED,
     PROMISED,
     PUT_BACK,
     RECORDINGS_LOST,
@@ -57,7 +59,6 @@ from reports.verdict.advice import (
 from reports.verdict.leads import (
     jack_ohms,
     joined_by,
-    leads_rows,
     missing_steps,
     proof_with_leads,
     with_joints,
@@ -98,8 +99,8 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     posterior = case.posterior
     pairs, conflicts = _pairs(job, posterior)
     conflicts += meter_conflicts(posterior, job.reference.name)
-    plan = wiring_plan(job, history, signs_now(job, posterior), ask=_asked(job, pairs))
-    leads = leads_rows(job, entries, posterior)
+    plan = wiring_plan(job, history, current_signs(job, posterior), requests=_asked(job, pairs))
+    leads = lead_rows(job, entries, posterior)
     rows = with_leads(plan.rows, leads)
     latest = [h for h in heard if h.entry.stage == history.stage]
     losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == history.stage])
@@ -156,11 +157,11 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
                 r.model_copy(update={"roles": {}, "standing": "unsettled", "p": None})
                 for r in verdict.coil_leads
             ),
-            "plan_reason": NOTHING_PLANNED,
+            "plan_reason": PlanWithheld(),
             "proof": (),
             "ties": (),
             "nearest": (),
-            "nearest_says": "",
+            "nearest_says": None,
             "stages": (),
             "came_out": "",
             "next": (put_back,),
@@ -175,10 +176,10 @@ def _stages(
     before = evidence_before_work(job, entries, heard)
     if not before.posterior.graph.evidence:
         return ()
-    plan = wiring_plan(job, before.history, signs_now(job, before.posterior), ask={})
+    plan = wiring_plan(job, before.history, current_signs(job, before.posterior), requests={})
     after = evidence_after_work(job, history, entries, heard)
     work = work_of(history, plan)
-    joined = joined_by(leads_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
+    joined = joined_by(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
     return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
 
 

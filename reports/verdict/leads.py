@@ -1,8 +1,7 @@
-"""Leads of coils and readings at the jack, as rows of the verdict.
+"""Leads in the verdict: pickups whose coils are not joined yet, of which the plan itself knows nothing.
 
-Task: from `reports.coils` to `LeadsRow` and `JackOhms`, and to the rows of the wiring plan for pickups whose
-coils are not joined yet: the plan knows whole pickups alone. Units: kilo-ohm, probabilities. Signs: as in
-reports.plan.joints.
+Task: the rows of the plan, its proof and the pairs with what the leads of such a pickup say or ask for, and
+what a meter should read at the jack. Units: kilo-ohm.
 """
 
 from __future__ import annotations
@@ -12,11 +11,10 @@ from collections.abc import Iterable, Sequence
 from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.settings import measured_kohm
-from reports.inference.posterior import Posterior
-from reports.model.verdict import AimProof, JackOhms, LeadsRow, PairVerdict, WiringRow, standing_of
+from reports.messages.sentences import say
+from reports.model.verdict import AimProof, JackOhms, LeadsRow, PairVerdict, WiringRow
 from reports.ohms.at_jack import expected_kohm
-from reports.plan.joints import PickupLeads, next_step, pickup_leads
-from reports.plan.search import demand_for, planned_settings
+from reports.plan.search import demand_of, planned_settings
 from reports.plan.wiring import open_proof
 
 NOT_JOINED = "The coils of {} are not joined yet."
@@ -27,20 +25,6 @@ JOIN_THEN = (
 )
 POTS_KOHM = (250.0, 500.0)
 """Usual volume pots, full up across the pickups: common practice."""
-
-
-def leads_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[LeadsRow, ...]:
-    """One row for each pickup whose leads were measured, or have no names.
-
-    What a change in the log has wired already is not to be joined again.
-    """
-    done = posterior.graph.history.changed
-    unjoined = {
-        p.name
-        for p in job.pickups
-        if not p.fitted and p.coils > 1 and p.hot is None and p.ground is None and p.name not in done
-    }
-    return tuple(_row(one, to_join=one.pickup in unjoined) for one in pickup_leads(job, entries, posterior))
 
 
 def joined_by(leads: Sequence[LeadsRow]) -> frozenset[str]:
@@ -64,7 +48,7 @@ def proof_with_leads(
     held = {row.pickup for row in rows if row.exchange is None}
     held |= {row.pickup for row in leads if row.to_join and not row.roles}
     return tuple(
-        open_proof(demand_for(setting, job)) if held & {m.pickup for m in setting.on} else proved
+        open_proof(demand_of(setting, job)) if held & {m.pickup for m in setting.on} else proved
         for setting, proved in zip(planned_settings(job), proof, strict=True)
     )
 
@@ -79,10 +63,11 @@ def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
     if leads is None or pair.p_in_phase is not None:
         return pair
     known = bool(leads.roles)
+    next_sentence = "" if leads.next is None else say(leads.next)
     return pair.model_copy(
         update={
             "because": (JOIN_FIRST if known else NOT_JOINED).format(leads.pickup),
-            "next": JOIN_THEN.format(leads.pickup) if known else leads.next,
+            "next": JOIN_THEN.format(leads.pickup) if known else next_sentence,
         }
     )
 
@@ -110,28 +95,6 @@ def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) 
 _POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
 
 
-def _row(one: PickupLeads, *, to_join: bool) -> LeadsRow:
-    joining = one.joining
-    known = joining is not None and not joining.ask
-    return LeadsRow(
-        pickup=one.pickup,
-        coils=one.ends.coils,
-        kohm=one.ends.kohm,
-        leads=one.ends.leads,
-        shield_on=one.ends.shield_on,
-        to_join=to_join,
-        roles=dict(joining.roles) if joining is not None and known else {},
-        like_ends=() if joining is None or joining.like_ends is None else joining.like_ends,
-        p=joining.p if joining is not None and known else None,
-        standing=standing_of(joining.p) if joining is not None and known else "unsettled",
-        why="" if joining is None else joining.why,
-        also=() if joining is None else joining.also,
-        contradictions=one.ends.contradictions,
-        remarks=one.remarks,
-        next=next_step(one),
-    )
-
-
 def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
     if leads is None:
         return row
@@ -148,4 +111,4 @@ def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
 
 def missing_steps(leads: Sequence[LeadsRow]) -> tuple[str, ...]:
     """What is to be measured or recorded yet to know the leads."""
-    return tuple(row.next for row in leads if row.next)
+    return tuple(say(row.next) for row in leads if row.next is not None)

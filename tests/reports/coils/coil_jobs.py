@@ -10,7 +10,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
-from reports.plan.joints import pickup_leads
+from reports.plan.joints import lead_rows
 from reports.verdict.building import judge
 
 RATE = 16_000
@@ -76,8 +76,13 @@ def job_of(home, *, hot, seed=20261125, wrong=None, readings=True, only=("bridge
     return job, ids
 
 
+def chain_of(row):
+    """The leads of a row that is known from hot over the two inner ends to ground."""
+    return row.why.chain
+
+
 def leads_of(job):
-    """What `pickup_leads` says of the neck."""
+    """The row of the neck, of `lead_rows`."""
     folder = JobFolder.open(job.home)
-    found = pickup_leads(folder.job, folder.log.standing, judge(folder).posterior)
-    return next(one for one in found if one.pickup == "neck")
+    rows = lead_rows(folder.job, folder.log.standing, judge(folder).posterior)
+    return next(one for one in rows if one.pickup == "neck")

@@ -3,7 +3,8 @@
 import pytest
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.ohms.at_jack import expected_kohm, what_it_says, without_each
+from reports.messages.sentences import say
+from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
 
 JOB = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", coils=2)))
 
@@ -35,27 +36,37 @@ def test_a_pickup_that_was_not_measured_gives_no_number():
 
 
 def test_a_missing_pickup_is_named():
-    assert what_it_says(3.43, 6.0, without={"neck": 6.0}).endswith("without neck. Check its joints.")
+    assert jack_reading(3.43, 6.0, without={"neck": 6.0}).missing == ("neck",)
 
 
 def test_what_it_reads_without_each():
-    kohm = without_each(JOB, both(), {"bridge": 6.0, "neck": 8.0})
+    kohm = kohm_without_each(JOB, both(), {"bridge": 6.0, "neck": 8.0})
     assert kohm == {"bridge": 8.0, "neck": 6.0}
-    assert without_each(JOB, both("series"), {"bridge": 6.0, "neck": 8.0}) == {}
+    assert kohm_without_each(JOB, both("series"), {"bridge": 6.0, "neck": 8.0}) == {}
 
 
 @pytest.mark.parametrize(
-    ("expected", "read", "more", "begins"),
+    ("code", "expected", "read", "more", "begins"),
     [
-        (3.43, 3.4, {}, "3.4 k was read at the jack and 3.43 k expected: as it should be."),
-        (3.43, None, {}, "The jack reads open where 3.43 k was expected"),
-        (3.43, 0.0, {}, "The jack reads 0 k where 3.43 k was expected: a short"),
-        (3.43, 6.0, {"without": {"neck": 6.0}}, "6 k was read and 3.43 k expected: that is what"),
-        (3.38, 244.0, {"volume_kohm": 250.0}, "244 k is the volume pot alone, where 3.38 k was expected"),
-        (8.0, 5.0, {}, "5 k was read and 8 k expected: the volume is not full up, a coil is partly shorted"),
-        (8.0, 40.0, {}, "40 k was read and 8 k expected: the volume is not full up, or a joint"),
-        (80.0, 69.0, {}, "69 k was read and 80 k expected: that is what hands across the clips take off."),
+        ("as expected", 3.43, 3.4, {},
+         "3.4 k was read at the jack and 3.43 k expected: as it should be."),
+        ("open", 3.43, None, {},
+         "The jack reads open where 3.43 k was expected"),
+        ("short", 3.43, 0.0, {},
+         "The jack reads 0 k where 3.43 k was expected: a short"),
+        ("pickup missing", 3.43, 6.0, {"without": {"neck": 6.0}},
+         "6 k was read and 3.43 k expected: that is what"),
+        ("volume pot alone", 3.38, 244.0, {"volume_kohm": 250.0},
+         "244 k is the volume pot alone, where 3.38 k was expected"),
+        ("low", 8.0, 5.0, {},
+         "5 k was read and 8 k expected: the volume is not full up, a coil is partly shorted"),
+        ("high alone", 8.0, 40.0, {},
+         "40 k was read and 8 k expected: the volume is not full up, or a joint"),
+        ("low by hands", 80.0, 69.0, {},
+         "69 k was read and 80 k expected: that is what hands across the clips take off."),
     ],
 )  # fmt: skip
-def test_what_a_reading_says(expected, read, more, begins):
-    assert what_it_says(expected, read, **more).startswith(begins)
+def test_what_a_reading_means(code, expected, read, more, begins):
+    note = jack_reading(expected, read, **more)
+    assert note.code == code
+    assert say(note).startswith(begins)

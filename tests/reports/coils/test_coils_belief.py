@@ -1,15 +1,16 @@
 """Evidence on the ends of one coil: whose sign it is, what it is not tied to, and what it asks for."""
 
 import pytest
-from coil_jobs import job_of, leads_of, lifts
+from coil_jobs import chain_of, job_of, leads_of, lifts
 
 from capture.job import Job, Pickup
 from capture.log import LeadsInput, Ohms, Take
 from capture.takes.folder import JobFolder
 from reports.evidence.leads import lead_history
 from reports.inference.evidence_graph import EvidenceGraph
+from reports.model.lead_notes import LeadRequest
 from reports.model.take_notes import TakeNote
-from reports.plan.joints import coil_relation, next_step
+from reports.plan.joints import coil_relation
 from reports.verdict.building import judge
 
 HOT = ("violet", "brown")
@@ -84,26 +85,26 @@ def test_the_whole_of_it_has_no_phase_yet(tmp_path):
     posterior = judge(JobFolder.open(job.home)).posterior
     assert posterior.in_phase("bridge", "neck") is None
     signs = coil_relation(posterior, "neck", "bridge")
-    assert signs.p_coils_alike < 0.1  # brown and orange come first, and violet is orange's other end
-    assert signs.p_first_in_phase_with_reference > 0.9
-    assert signs.p_both <= min(1 - signs.p_coils_alike, signs.p_first_in_phase_with_reference)
+    assert signs.p_alike < 0.1  # brown and orange come first, and violet is orange's other end
+    assert signs.p_first_in_phase > 0.9
+    assert signs.p_both <= min(1 - signs.p_alike, signs.p_first_in_phase)
 
 
 def test_it_carries_over_to_the_stage_after_the_work(tmp_path):
     job, _ = job_of(tmp_path / "job", hot=HOT)
-    before = leads_of(job).joining
+    before = chain_of(leads_of(job))
     _, rows = lifts(20261125)
     job.take(rows[0][1] * 0.9, ["bridge"], gesture="lift", stage="after")
-    assert leads_of(job).joining.hot == before.hot
+    assert chain_of(leads_of(job))[0] == before[0]
 
 
 def test_where_the_coils_are_not_known_a_take_on_two_leads_says_nothing(tmp_path):
     job, _ = job_of(tmp_path / "job", hot=HOT, readings=False)
     for pair in (["violet", "orange"], ["brown", "grey"]):
         job.log("ohms", pickup="neck", between=pair, kohm=4.0)
-    found = leads_of(job)
-    assert found.joining is None
-    assert next_step(found).startswith("Measure ")
+    row = leads_of(job)
+    assert row.roles == {}
+    assert row.next.code == "measure a pair"
     remarks = [note for take in job.verdict.takes for note in take.remarks]
     assert remarks.count(TakeNote("leads not known")) == 4
 
@@ -111,18 +112,17 @@ def test_where_the_coils_are_not_known_a_take_on_two_leads_says_nothing(tmp_path
 @pytest.mark.parametrize(
     ("coils", "bridge", "asks"),
     [
-        ((1,), True, ["brown on the tip"]),
-        ((2,), True, ["orange on the tip"]),
-        ((), True, ["brown on the tip", "orange on the tip"]),
-        ((1, 2), False, ["Record three lifts on bridge"]),
+        ((1,), True, (("brown", "grey"),)),
+        ((2,), True, (("orange", "violet"),)),
+        ((), True, (("brown", "grey"), ("orange", "violet"))),
+        ((1, 2), False, ()),
     ],
 )
 def test_it_asks_for_the_lifts_that_are_missing(tmp_path, coils, bridge, asks):
     job, _ = job_of(tmp_path / "job", hot=HOT, only=(*coils, *(["bridge"] if bridge else [])))
-    found = leads_of(job).joining
-    assert found.hot is None
-    assert found.ask.count("Record three lifts") == len(asks)
-    assert all(words in found.ask for words in asks)
+    row = leads_of(job)
+    assert row.roles == {}
+    assert row.next == LeadRequest("record lifts", "neck", asks, None if bridge else "bridge")
 
 
 def test_swings_of_the_meter_on_coils_tell_as_well(tmp_path):
@@ -131,10 +131,10 @@ def test_swings_of_the_meter_on_coils_tell_as_well(tmp_path):
         job.meter("bridge", "rises")
         for red, black in (("violet", "orange"), ("brown", "grey")):
             job.log("meter", pickup="neck", move="away", reading="rises", red=red, black=black)
-    join = leads_of(job).joining
-    assert {join.hot, join.link[1]} == set(HOT)
+    hot, _, outer, _ = chain_of(leads_of(job))
+    assert {hot, outer} == set(HOT)
 
 
 def test_without_readings_it_asks_for_them(tmp_path):
     job, _ = job_of(tmp_path / "job", hot=HOT, readings=False)
-    assert next_step(leads_of(job)).startswith("No coil of neck is known yet: measure between its leads")
+    assert leads_of(job).next == LeadRequest("measure the coils", "neck")

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from capture.job import Pickup
 from capture.log import Ohms
-from reports.ohms.coil_ends import find_coils
+from reports.messages.sentences import say
+from reports.ohms.coil_ends import find_coils, ohms_remarks
 
 TWO_COILS = Pickup(name="neck", coils=2, fitted=False)
 ONE_COIL = Pickup(name="neck", coils=1, fitted=False)
@@ -37,6 +38,12 @@ def found(*rows, pickup=TWO_COILS):
     return find_coils(pickup, readings(*rows))
 
 
+def remarks(*rows, pickup=TWO_COILS):
+    """The remarks on readings, by their code."""
+    entries = readings(*rows)
+    return {note.code: note for note in ohms_remarks(pickup, entries, find_coils(pickup, entries))}
+
+
 def test_four_leads_two_coils():
     ends = found(*FOUR)
     assert ends.coils == (("a", "b"), ("c", "d"))
@@ -52,7 +59,7 @@ def test_one_reading_across_is_enough_besides_the_two_coils():
 
 def test_two_coils_without_a_reading_across_may_still_be_joined():
     ends = found(*FOUR[:2])
-    assert ends.missing == ("Measure a to c.",)
+    assert ends.missing == (("a", "c"),)
 
 
 def test_three_leads_the_sum_tells_the_joint():
@@ -64,21 +71,22 @@ def test_three_leads_the_sum_tells_the_joint():
 
 def test_three_leads_with_one_pair_unmeasured_ask_for_it():
     ends = found(("a", "b", 4.1), ("b", "c", 4.0))
-    assert ends.missing == ("Measure a to c.",)
+    assert ends.missing == (("a", "c"),)
 
 
 @pytest.mark.parametrize("shield", [(), (("a", "shield", OPEN), ("b", "shield", OPEN))])
 def test_two_ends_alone_may_hide_a_second_coil(shield):
-    text = "Two leads alone: whether there are two coils between a and b, joined inside, no ohmmeter tells."
-    assert text in found(("a", "b", 8.1), *shield).remarks
-    assert text not in found(("a", "b", 8.1), *shield, pickup=ONE_COIL).remarks
+    note = remarks(("a", "b", 8.1), *shield)["two leads alone"]
+    assert say(note) == (
+        "Two leads alone: whether there are two coils between a and b, joined inside, no ohmmeter tells."
+    )
+    assert "two leads alone" not in remarks(("a", "b", 8.1), *shield, pickup=ONE_COIL)
 
 
 def test_two_leads_are_one_coil_or_two_joined_inside():
     ends = found(("a", "b", 8.1))
     assert ends.coils == (("a", "b"),)
     assert not ends.parted
-    assert any("no ohmmeter tells" in r for r in ends.remarks)
 
 
 @pytest.mark.parametrize("third", ["shield", "bare", "plain"])
@@ -89,16 +97,17 @@ def test_two_leads_and_a_shield_are_the_whole_pickup(third):
 
 
 def test_a_third_lead_on_nothing_may_be_the_shield_under_another_name():
-    ends = found(("a", "b", 8.1), ("a", "plain", OPEN), ("b", "plain", OPEN))
-    assert any("Treat it as a shield" in r for r in ends.remarks)
+    noted = remarks(("a", "b", 8.1), ("a", "plain", OPEN), ("b", "plain", OPEN))
+    assert noted["on no coil"].leads == ("plain",)
 
 
 @pytest.mark.parametrize("shield", ["shield", "bare"])
 def test_the_shield_is_joined_to_a_lead(shield):
-    ends = found(*FOUR, ("a", shield, OPEN), ("d", shield, 0.01), ("c", shield, 4.0))
+    rows = (*FOUR, ("a", shield, OPEN), ("d", shield, 0.01), ("c", shield, 4.0))
+    ends = found(*rows)
     assert ends.coils == (("a", "b"), ("c", "d"))
     assert ends.shield_on == "d"
-    assert "The shield is joined to d: that lead goes to ground, or part the two first." in ends.remarks
+    assert remarks(*rows)["shield on a lead"].leads == ("d",)
 
 
 def test_of_two_leads_that_are_one_either_is_the_end_of_the_coil():
@@ -108,36 +117,32 @@ def test_of_two_leads_that_are_one_either_is_the_end_of_the_coil():
 
 
 def test_fingers_on_the_clips_count_as_open():
-    ends = found(FOUR[0], FOUR[1], ("a", "c", 480.0))
-    assert ends.coils == (("a", "b"), ("c", "d"))
-    assert any(
-        r.startswith("r003: 480 k between a and c is no coil, it is your fingers") for r in ends.remarks
-    )
-
-
-def test_a_stacked_or_dummy_coil_is_a_coil():
-    ends = find_coils(TWO_COILS, readings(*FOUR), dummy=True)
-    assert ends.coils == (("a", "b"), ("c", "d"))
-    assert any("does not tell which of the two is the dummy" in r for r in ends.remarks)
+    rows = (FOUR[0], FOUR[1], ("a", "c", 480.0))
+    assert found(*rows).coils == (("a", "b"), ("c", "d"))
+    note = remarks(*rows)["hands on the clips"]
+    assert (note.entry, note.leads, note.kohm) == ("r003", ("a", "c"), (480.0,))
 
 
 def test_a_broken_coil_leaves_the_other():
-    ends = found(("a", "b", 4.1), *((a, b, OPEN) for a, b in combinations("abcd", 2) if (a, b) != ("a", "b")))
-    assert ends.coils == (("a", "b"),)
-    assert any(r.startswith("No coil was found on c and d") for r in ends.remarks)
+    rows = [("a", "b", 4.1), *((a, b, OPEN) for a, b in combinations("abcd", 2) if (a, b) != ("a", "b"))]
+    assert found(*rows).coils == (("a", "b"),)
+    assert remarks(*rows)["no path"].leads == ("c", "d")
 
 
 @pytest.mark.parametrize("k", range(2, 6))
 def test_one_wrong_reading_of_six_is_named(k):
     rows = [row if i != k else (*row[:2], 4.1) for i, row in enumerate(FOUR)]
     ends = found(*rows)
-    assert ends.contradictions[-1].startswith(f"r{k + 1:03d} ({rows[k][0]} to {rows[k][1]}: 4.1 k)")
+    last = ends.contradictions[-1]
+    assert (last.code, last.entries) == ("probably wrong", (f"r{k + 1:03d}",))
+    assert (last.leads, last.kohm) == (rows[k][:2], 4.1)
+    assert say(last).startswith(f"r{k + 1:03d} ({rows[k][0]} to {rows[k][1]}: 4.1 k)")
     assert ends.missing == ()
 
 
 def test_where_any_of_three_may_be_wrong_all_are_named():
     ends = found(("a", "b", 4.1), ("b", "c", 4.1), ("a", "c", OPEN))
-    assert ends.contradictions == (
+    assert tuple(map(say, ends.contradictions)) == (
         "r001, r002 and r003 cannot all be true of neck.",
         "One of r001, r002 and r003 is wrong; measure each of these again, hands off the clips.",
     )
@@ -145,7 +150,8 @@ def test_where_any_of_three_may_be_wrong_all_are_named():
 
 def test_two_readings_of_one_pair_that_differ_are_both_named():
     ends = found(("a", "b", 8.1), ("a", "b", 6.1), pickup=ONE_COIL)
-    assert "One of r001 and r002 is wrong" in ends.contradictions[-1]
+    last = ends.contradictions[-1]
+    assert (last.code, last.entries) == ("one is wrong", ("r001", "r002"))
 
 
 def test_nothing_measured_says_nothing():
@@ -205,8 +211,7 @@ def test_measuring_what_is_asked_for_ends_at_the_coils(data, joined, first, seco
     ends = found(*rows)
     for _ in every:
         if ends.missing:
-            a, b = ends.missing[0].removeprefix("Measure ").removesuffix(".").split(" to ")
-            rows.append(read(a, b))
+            rows.append(read(*ends.missing[0]))
             ends = found(*rows)
     assert {frozenset(pair) for pair in ends.coils} == {frozenset(pair) for pair in coils}
     assert ends.shield_on == (None if on is None else leads[on])

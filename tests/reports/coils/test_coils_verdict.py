@@ -8,6 +8,7 @@ from coil_jobs import job_of
 from judging_jobs import JobOnDisk
 
 from capture.takes.folder import JobFolder
+from reports.messages.sentences import say
 from reports.messages.summary import proof_lines
 from reports.render.json import as_json
 from reports.render.report import write_report
@@ -82,7 +83,7 @@ def test_nothing_is_proved_of_a_pickup_whose_leads_are_not_known(tmp_path, rows)
     split, rear = verdict.proof
     assert (split.aim_met, split.hum_cancels, split.coils) == (None, None, ())
     assert rear.hum_cancels is False
-    assert proof_lines(verdict) == (rear.says,)
+    assert proof_lines(verdict) == (say(rear.says),)
 
 
 def test_the_page_has_a_drawing_of_the_joints(tmp_path):
@@ -100,7 +101,7 @@ def test_two_coils_tell_of_each_other_without_another_pickup(tmp_path):
     (leads,) = verdict.coil_leads
     assert set(leads.like_ends) in ({"violet", "brown"}, {"orange", "grey"})
     assert leads.roles == {}
-    assert leads.next == "Record three lifts on bridge on the same input, with the same tool."
+    assert say(leads.next) == "Record three lifts on bridge on the same input, with the same tool."
 
 
 def test_what_a_meter_should_read_at_the_jack(tmp_path):

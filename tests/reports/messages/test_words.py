@@ -74,20 +74,20 @@ def test_typed_text_becomes_one_line() -> None:
 
 
 def test_an_exchange_without_lead_names_still_goes_lead_by_lead() -> None:
-    assert words.lead_steps(WiringRow(pickup="neck", exchange=True, why="")) == (
+    assert words.lead_steps(WiringRow(pickup="neck", exchange=True)) == (
         ("the lead that is hot now", "becomes ground"),
         ("the lead that is ground now", "becomes hot"),
     )
 
 
 def test_leads_of_an_unknown_exchange_are_not_shown() -> None:
-    row = WiringRow(pickup="neck", exchange=None, leads={"grey": "hot"}, why="")
+    row = WiringRow(pickup="neck", exchange=None, leads={"grey": "hot"})
     assert words.lead_steps(row) == ()
     assert "do not solder" in words.instruction(row)
 
 
 def test_a_magnet_to_turn_is_work() -> None:
-    row = WiringRow(pickup="neck", exchange=False, turn_magnet=True, why="")
+    row = WiringRow(pickup="neck", exchange=False, turn_magnet=True)
     assert words.instruction(row) == "TURN the magnet over"
 
 

@@ -11,17 +11,18 @@ import itertools
 from capture.job import Job, Member, Setting
 from reports.evidence.leads import lead_history
 from reports.model import plan as costs
-from reports.plan.wiring import SignsNow, wiring_plan
+from reports.plan.search import CurrentSigns
+from reports.plan.wiring import wiring_plan
 
 FOUR_LEADS = {"coils": 2, "hot": "violet", "ground": "grey", "link": ("orange", "brown")}
 
 
-def planned(pickups, listed, *, s, w=None, group=None, ask=None, **coils):
+def planned(pickups, listed, *, s, w=None, group=None, requests=None, **coils):
     """The plan for pickups and settings; all signs known unless said."""
     job = Job(pickups=tuple(pickups), settings=tuple(listed))
     everyone = {p.name: job.reference.name for p in pickups}
-    signs = SignsNow(s, dict.fromkeys(s) | (w or {}), group or everyone, **coils)
-    return wiring_plan(job, lead_history(job, ()), signs, ask=ask or {})
+    signs = CurrentSigns(s, dict.fromkeys(s) | (w or {}), group or everyone, **coils)
+    return wiring_plan(job, lead_history(job, ()), signs, requests=requests or {})
 
 
 def on(name, *members, **said):

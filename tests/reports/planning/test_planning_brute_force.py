@@ -11,8 +11,9 @@ from planning_jobs import FOUR_LEADS, cost, misses, searched, work_of
 
 from capture.job import Job, Member, Pickup, Setting
 from reports.evidence.leads import lead_history
-from reports.plan.search import demand_for, meets_all, place_for, smallest_clash
-from reports.plan.wiring import SignsNow, wiring_plan
+from reports.messages.sentences import say
+from reports.plan.search import CurrentSigns, demand_of, pickup_options, plans_meeting_all, smallest_conflict
+from reports.plan.wiring import wiring_plan
 
 PROFILE = settings(derandomize=True, deadline=None, max_examples=150, database=None)
 SIGN = st.sampled_from((1, -1))
@@ -53,7 +54,7 @@ def benches(draw, most_settings=4):
     s = {n: w[0] * m[0] for n, (w, m) in bench.items()}
     single = {n: w[0] if len(w) == 1 else None for n, (w, _) in bench.items()}
     two = {(n, k): (w[k - 1], m[k - 1]) for n, (w, m) in bench.items() if len(w) == 2 for k in (1, 2)}
-    signs = SignsNow(
+    signs = CurrentSigns(
         s,
         single,
         dict.fromkeys(names, job.reference.name),
@@ -67,7 +68,7 @@ def benches(draw, most_settings=4):
 @given(benches())
 def test_no_plan_is_better_than_the_one_that_is_given(drawn):
     job, bench, signs = drawn
-    plan = wiring_plan(job, lead_history(job, ()), signs, ask={})
+    plan = wiring_plan(job, lead_history(job, ()), signs, requests={})
     (phase, quiet, least), _ = searched(job, bench)
     if phase:
         assert plan.rows == ()
@@ -77,7 +78,7 @@ def test_no_plan_is_better_than_the_one_that_is_given(drawn):
         return
     work = work_of(plan.rows)
     if not quiet:
-        assert plan.reason == ""
+        assert plan.reason is None
         assert (*misses(job, bench, work), cost(job, work)) == (0, 0, least)
         return
     (_, _, least_aloud), _ = searched(job, bench, aloud=True)
@@ -94,8 +95,8 @@ def test_no_plan_is_better_than_the_one_that_is_given(drawn):
 @given(benches())
 def test_all_plans_of_the_same_cost_are_counted(drawn):
     job, bench, signs = drawn
-    places = [place_for(p, job, lead_history(job, ()), signs, known=True) for p in job.pickups]
-    found = meets_all(places, [demand_for(s, job) for s in job.settings])
+    pickups = [pickup_options(p, job, lead_history(job, ()), signs, settled=True) for p in job.pickups]
+    found = plans_meeting_all(pickups, [demand_of(s, job) for s in job.settings])
     (phase, quiet, least), count = searched(job, bench)
     if phase or quiet:
         assert found is None
@@ -109,7 +110,7 @@ def test_all_plans_of_the_same_cost_are_counted(drawn):
 def test_the_proof_says_what_the_chains_give(drawn):
     """Of each setting by itself, its aim and its hum."""
     job, bench, signs = drawn
-    plan = wiring_plan(job, lead_history(job, ()), signs, ask={})
+    plan = wiring_plan(job, lead_history(job, ()), signs, requests={})
     work = work_of(plan.rows or plan.nearest)
     assert [p.setting for p in plan.proof] == [s.name for s in job.settings]
     for proof, setting in zip(plan.proof, job.settings, strict=True):
@@ -122,17 +123,17 @@ def test_the_proof_says_what_the_chains_give(drawn):
 @given(benches(most_settings=5))
 def test_the_settings_named_are_a_smallest_set_that_no_plan_meets(drawn):
     job, bench, signs = drawn
-    places = [place_for(p, job, lead_history(job, ()), signs, known=True) for p in job.pickups]
-    clash = smallest_clash(places, [demand_for(s, job) for s in job.settings])
+    pickups = [pickup_options(p, job, lead_history(job, ()), signs, settled=True) for p in job.pickups]
+    conflict = smallest_conflict(pickups, [demand_of(s, job) for s in job.settings])
     smallest = 0
     for size in range(1, len(job.settings) + 1):
         few = [job.model_copy(update={"settings": c}) for c in itertools.combinations(job.settings, size)]
         if any(searched(one, bench)[0][:2] != (0, 0) for one in few):
             smallest = size
             break
-    assert len(clash) == smallest
-    if clash:
-        named = [s for s in job.settings if s.name in {d.name for d in clash}]
+    assert len(conflict) == smallest
+    if conflict:
+        named = [s for s in job.settings if s.name in {d.name for d in conflict}]
         assert searched(job.model_copy(update={"settings": tuple(named)}), bench)[0][:2] != (0, 0)
 
 
@@ -143,9 +144,9 @@ def test_hum_of_an_unknown_winding_is_not_promised(w):
         pickups=(Pickup(name="bridge"), Pickup(name="neck")),
         settings=(Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")), quiet=True),),
     )
-    signs = SignsNow(
+    signs = CurrentSigns(
         {"bridge": 1, "neck": 1}, {"bridge": 1, "neck": w}, dict.fromkeys(("bridge", "neck"), "bridge")
     )
-    (proof,) = wiring_plan(job, lead_history(job, ()), signs, ask={}).proof
+    (proof,) = wiring_plan(job, lead_history(job, ()), signs, requests={}).proof
     assert proof.hum_cancels == {1: False, -1: True, None: None}[w]
-    assert ("measure the winding" in proof.says) == (w is None)
+    assert ("measure the winding" in say(proof.says)) == (w is None)

@@ -6,7 +6,14 @@ import pytest
 from planning_jobs import FOUR_LEADS, on, planned, work_of
 
 from capture.job import Pickup
+from reports.messages.sentences import say
 from reports.messages.wording import instruction
+from reports.model.lead_notes import CompromisePlan, EqualPlan, PlanReason, SettingNotSettled
+
+
+def codes(row):
+    return [warning.code for warning in row.warnings]
+
 
 STAYS = (False, set(), False)
 EXCHANGED = (True, set(), False)
@@ -38,14 +45,14 @@ def test_two_single_coils_and_a_humbucker_with_five_settings():
         w={"bridge": None, "middle": -1, "neck": 1},
         coil_w={("bridge", 1): 1},
     )
-    assert plan.reason == ""
+    assert plan.reason is None
     assert work_of(plan.rows) == {"bridge": STAYS, "middle": (False, set(), True), "neck": STAYS}
     said = {p.setting: p for p in plan.proof}
     assert all(p.aim_met for p in plan.proof)
     assert {n for n, p in said.items() if p.hum_cancels} == {"1", "2", "4"}
     assert said["2"].s_before == (1, -1)
     assert said["2"].s_after == (1, 1)
-    assert said["4"].says == (
+    assert say(said["4"].says) == (
         "4: middle + neck, in phase after the work; hum cancels: middle wound -, neck wound +."
     )
 
@@ -59,7 +66,7 @@ def test_reversed_with_its_magnet_the_wrong_way_up():
         w={"bridge": None, "middle": 1, "neck": 1},
         coil_w={("bridge", 1): 1},
     )
-    assert plan.reason == ""
+    assert plan.reason is None
     assert work_of(plan.rows)["middle"] == (True, set(), True)
     assert all(p.aim_met for p in plan.proof)
     assert all(p.hum_cancels for p in plan.proof if p.wanted_quiet)
@@ -84,13 +91,13 @@ def test_an_exchange_leaves_the_other_coil_of_a_split(winding, at):
         w={"single": 1},
         coil_w={("humbucker", 1): winding},
     )
-    assert plan.reason == ""
+    assert plan.reason is None
     assert {name for name, work in work_of(plan.rows).items() if work == EXCHANGED} == {at}
     split = plan.proof[1]
     assert split.coils == ("single", f"humbucker coil {2 if at == 'humbucker' else 1}")
     assert split.w_after[1] == split.w_before[1] == winding
     assert (split.aim_met, split.hum_cancels) == (True, True)
-    assert ('split in "split"' in " ".join(plan.rows[1].warnings)) == (at == "humbucker")
+    assert ("other coil of a split" in codes(plan.rows[1])) == (at == "humbucker")
 
 
 def test_each_coil_by_its_own_leads_where_four_leads_are_known():
@@ -106,7 +113,7 @@ def test_each_coil_by_its_own_leads_where_four_leads_are_known():
         w={"single": 1},
         coil_w={("humbucker", 1): 1},
     )
-    assert plan.reason == ""
+    assert plan.reason is None
     row = plan.rows[1]
     assert work_of(plan.rows)["humbucker"] == (False, {1, 2}, False)
     assert row.leads == {"orange": "hot", "violet": "link", "grey": "link", "brown": "ground"}
@@ -133,8 +140,8 @@ def test_a_humbucker_adds_no_hum():
         s={"single": 1, "humbucker": 1},
         w={"single": 1},
     )
-    assert "one is always left over" in plan.reason
-    assert "for the strings alone" in plan.reason
+    assert plan.reason.odd_coils
+    assert plan.reason.strings_planned
     assert work_of(plan.rows) == {"single": STAYS, "humbucker": STAYS}
     assert plan.proof[0].hum_cancels is False
 
@@ -149,10 +156,10 @@ def test_aims_that_cannot_all_be_met_leave_no_rows_but_the_nearest_plan():
     ]
     plan = planned(pickups, listed, s={"bridge": 1, "middle": 1, "neck": -1})
     assert plan.rows == ()
-    assert all(f'"{n}"' in plan.reason for n in ("front", "rear"))
-    assert '"bridge"' not in plan.reason
+    assert {"front", "rear"} <= {d.name for d in plan.reason.demands}
     assert work_of(plan.nearest) == dict.fromkeys(("bridge", "middle", "neck"), STAYS)
-    assert plan.nearest_says == (
+    assert plan.nearest_says == CompromisePlan((), (("front", "in phase"),))
+    assert say(plan.nearest_says) == (
         "The nearest plan, which is not all that was wanted: leave everything as it is. "
         'It gives up "front" (in phase).'
     )
@@ -165,7 +172,7 @@ def test_a_braided_pickup_that_comes_out_reversed_is_not_the_one_exchanged():
     opposed = {"bridge": 1, "neck": -1}
     plan = planned((Pickup(name="bridge", shield="none"), braided), both, s=opposed)
     assert work_of(plan.rows) == {"bridge": EXCHANGED, "neck": STAYS}
-    assert "Do not exchange the leads of neck" in " ".join(plan.rows[1].warnings)
+    assert codes(plan.rows[1]) == ["braid stays"]
     turnable = braided.model_copy(update={"turnable": True})
     fixed = Pickup(name="bridge", shield="on ground")
     plan = planned((fixed, turnable), both, s=opposed)
@@ -175,7 +182,7 @@ def test_a_braided_pickup_that_comes_out_reversed_is_not_the_one_exchanged():
     assert plan.rows[1].open_braid
     assert plan.rows[1].leads == {}
     assert "Do NOT solder the braid to hot" in instruction(plan.rows[1])
-    assert "take the coil's end off the braid inside" in " ".join(plan.rows[1].warnings)
+    assert "braid is ground" in codes(plan.rows[1])
 
 
 def test_of_two_alike_the_one_whose_shield_needs_no_separating():
@@ -195,7 +202,10 @@ def test_plans_of_the_same_cost_are_named():
     plan = planned((Pickup(name="bridge"), *loose), listed, s={"bridge": 1, "middle": 1, "neck": -1})
     exchanged = [r.pickup for r in plan.rows if r.exchange]
     (other,) = {"middle", "neck"} - set(exchanged)
-    assert plan.ties == (f"As little work: exchange hot and ground of {other}.",)
+    (tie,) = plan.ties
+    assert isinstance(tie, EqualPlan)
+    assert [(name, work.exchange) for name, work in tie.work] == [(other, True)]
+    assert say(tie) == f"As little work: exchange hot and ground of {other}."
 
 
 def test_a_magnet_that_cannot_be_turned_is_named():
@@ -205,7 +215,7 @@ def test_a_magnet_that_cannot_be_turned_is_named():
         s={"bridge": 1, "neck": 1},
         w={"bridge": 1, "neck": 1},
     )
-    assert "The magnet of bridge and of neck cannot be turned." in plan.reason
+    assert plan.reason.fixed_magnets == ("bridge", "neck")
 
 
 def test_what_is_not_settled_is_measured_first_and_not_proved():
@@ -214,12 +224,13 @@ def test_what_is_not_settled_is_measured_first_and_not_proved():
         [on("both", "bridge", "neck")],
         s={"bridge": 1, "neck": None},
         group={"bridge": "bridge", "neck": "neck"},
-        ask={"neck": "Pluck both at once."},
+        requests={"neck": "Pluck both at once."},
     )
     assert plan.rows[1].exchange is None
-    assert plan.rows[1].why == "Not settled: measure before you solder. Pluck both at once."
+    assert plan.rows[1].why == PlanReason("not settled", "neck", "bridge", request="Pluck both at once.")
+    assert say(plan.rows[1].why) == "Not settled: measure before you solder. Pluck both at once."
     assert plan.proof[0].aim_met is None
-    assert "measure before you solder" in plan.proof[0].says
+    assert plan.proof[0].says == SettingNotSettled("both")
 
 
 @pytest.mark.parametrize(("join", "cancels"), [("parallel", False), ("series", True)])

@@ -10,7 +10,8 @@ from reports.evidence.leads import LeadView, lead_history
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, current_sign
 from reports.inference.factor_graph import product_factor
 from reports.inference.posterior import Posterior
-from reports.plan.wiring import signs_now, wiring_plan
+from reports.plan.search import current_signs
+from reports.plan.wiring import wiring_plan
 from reports.verdict.settings import hum_of, p_full, p_hum_cancels, sounds_of, work_of
 
 STRONG = 8.0
@@ -37,11 +38,11 @@ def believed(*, string, winding):
 @pytest.mark.parametrize("winding", [1, -1, 0])
 def test_a_split_coil_is_known_by_its_own_winding(string, winding):
     posterior = believed(string=string, winding=winding)
-    signs = signs_now(JOB, posterior)
+    signs = current_signs(JOB, posterior)
     assert signs.s == {"single": 1, "humbucker": string}
     assert signs.coil_w == ({("humbucker", 1): winding} if winding else {})
     assert signs.coil_s == {}
-    (proof,) = wiring_plan(JOB, lead_history(JOB, ()), signs, ask={}).proof
+    (proof,) = wiring_plan(JOB, lead_history(JOB, ()), signs, requests={}).proof
     assert proof.aim_met is True
     assert proof.s_before == (1, string)
     assert (proof.hum_cancels is None) == (winding == 0)
@@ -62,7 +63,7 @@ def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding)
         )
     w = product_factor((current_sign("a", letter="w"), current_sign("b", letter="w")), winding * STRONG)
     graph.evidence.append(Evidence("hum", (w,), frozenset(("a", "b")), takes=("t002",), about="w"))
-    plan = wiring_plan(job, lead_history(job, ()), signs_now(job, Posterior(graph)), ask={})
+    plan = wiring_plan(job, lead_history(job, ()), current_signs(job, Posterior(graph)), requests={})
     proof = {p.setting: p for p in plan.proof}
     assert all(p.aim_met for p in plan.proof)
     assert proof["both"].hum_cancels is True
@@ -74,7 +75,7 @@ def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding)
 def test_what_the_stages_expect_of_a_split_is_what_the_plan_proves(string, winding):
     """Exchanged, the other coil is left there: both reckon with it."""
     posterior = believed(string=string, winding=winding)
-    plan = wiring_plan(JOB, lead_history(JOB, ()), signs_now(JOB, posterior), ask={})
+    plan = wiring_plan(JOB, lead_history(JOB, ()), current_signs(JOB, posterior), requests={})
     work = work_of(lead_history(JOB, ()), plan)
     (proof,) = plan.proof
     assert hum_of(p_hum_cancels(JOB.settings[0], JOB, posterior, work=work)) == (

@@ -67,7 +67,7 @@ def test_conflicts_faults_remarks_and_warnings_are_shown() -> None:
         say(samples.CLIPPED),
         samples.LEADS_TURNED,
         samples.READ_AGAIN,
-        samples.BRAID,
+        say(samples.BRAID),
         *verdict.warnings,
     ):
         assert said in text

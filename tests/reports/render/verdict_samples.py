@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dsp.signal.codes import Fault
 from reports.messages.cautions import cautions_for
+from reports.model.lead_notes import LeadWarning, PlanReason
 from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.take_notes import SoundNote
 from reports.model.verdict import (
@@ -33,9 +34,9 @@ PROVENANCE = Provenance(
 CLIPPED = SoundNote(Fault("clipped", 1), "pluck")
 LEADS_TURNED = "The meter leads were probably the other way round on neck."
 READ_AGAIN = "Unclip the meter, read the lead colours anew and lift the tool from neck once more."
-SWAPPED_WHY = "The aim of the setting both is in phase, and neck is the loose one."
-KEEP_WHY = "It is the reference, and it stays as it is wired."
-BRAID = "The braid is joined to grey: separate it and take it to ground by itself."
+SWAPPED_WHY = PlanReason("exchanged", "neck", "bridge")
+KEEP_WHY = PlanReason("is the reference", "bridge", "bridge")
+BRAID = LeadWarning("shield on ground", "neck")
 
 
 def out_of_phase() -> Verdict:
@@ -217,7 +218,7 @@ def three_pickups() -> Verdict:
                     pickup="neck",
                     exchange=False,
                     leads={"pink": "hot", "turquoise": "ground", "orange": "link", "brown": "link"},
-                    why="It already agrees with bridge.",
+                    why=PlanReason("in phase", "middle", "bridge"),
                 ),
             ),
         }
@@ -245,7 +246,7 @@ def unsettled() -> Verdict:
         settings=(
             SettingVerdict(name="both", sounds="unknown", p_full=0.7, hum="unknown", on=("bridge", "neck")),
         ),
-        wiring=(WiringRow(pickup="neck", exchange=None, why="The pair is unsettled."),),
+        wiring=(WiringRow(pickup="neck", exchange=None, why=PlanReason("not settled", "neck", "bridge")),),
         cautions=cautions_for(
             gestures={"pluck"}, meter_used=False, any_loose=False, any_shield_on_ground=False
         ),
@@ -289,7 +290,7 @@ def all_in_phase() -> Verdict:
         ),
         wiring=(
             WiringRow(pickup="bridge", exchange=False, why=KEEP_WHY),
-            WiringRow(pickup="neck", exchange=False, why="It agrees with bridge."),
+            WiringRow(pickup="neck", exchange=False, why=PlanReason("in phase", "neck", "bridge")),
         ),
         cautions=cautions_for(
             gestures={"pluck"}, meter_used=False, any_loose=False, any_shield_on_ground=False
