@@ -14,4 +14,6 @@ ROOT = TESTS.parent
 
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
-sys.path[:0] = [str(place) for place in (TESTS, TESTS / "capture", TESTS / "page", STUDIES)]
+sys.path[:0] = [
+    str(place) for place in (TESTS, TESTS / "capture", TESTS / "page", TESTS / "reports" / "session", STUDIES)
+]

@@ -29,7 +29,7 @@ from reports.messages.setup import DO, NOTHING_WRONG, setup_lines
 
 virtual_input = virtual.virtual_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 TAKEN = "taken unless you say otherwise"
 
 

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from reports.cli.shared import run_plainly
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 REFUSED = [

@@ -25,7 +25,7 @@ from capture.audio.streams import (
 )
 from dsp import SignalError
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 MISSING = """

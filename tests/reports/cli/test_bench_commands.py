@@ -14,7 +14,7 @@ from capture.log import Pole, append_entry, new_entry
 from reports.messages import cautions
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def last(folder: Path) -> dict[str, object]:
