@@ -46,15 +46,15 @@ def page(
         raise JobError(NOT_INSTALLED)
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import load_librosa_alone
-    from reports.page.server.bench import Room
-    from reports.page.server.recording import RecordingOptions
+    from reports.page.server.controller import PageController
     from reports.page.serving import serve
+    from reports.session.session import RecordingOptions
 
     if folder is not None:
         JobFolder.open(folder)
     load_librosa_alone()
-    wanted = RecordingOptions(source=source, inputs=inputs, rate=rate)
+    options = RecordingOptions(source=source, inputs=inputs, rate=rate)
     from reports.entry.new_job import place_for_jobs
 
-    room = Room(folder, wanted=wanted, place=place_for_jobs())
-    serve(room, port=port, show=show, told=typer.echo)
+    controller = PageController(folder, options=options, place=place_for_jobs())
+    serve(controller, port=port, show=show, told=typer.echo)

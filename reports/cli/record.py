@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, get_args
+from typing import TYPE_CHECKING, Annotated, cast, get_args
 
 import typer
 
@@ -27,13 +27,9 @@ from reports.cli.verdict import NOT_CLEAR
 from reports.model.gestures import GESTURES, MOST_TAKES
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
-    from capture.audio.streams import InputStream
     from capture.job import Job
-    from capture.takes.hands_free import Wish
     from reports.model.session import Step
-    from reports.session.session import Ended, Face, Options
+    from reports.session.session import SessionDisplay, SessionResult
 
 
 LEFT = (
@@ -92,21 +88,20 @@ def record(
     call or the input is at fault.
     """
     from capture.audio.devices import device_label
-    from capture.audio.streams import choose_input, open_input
+    from capture.audio.streams import choose_input, choose_output
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
     from capture.takes.recorder import check_fields
-    from reports.messages.session import LISTENING, LOOKING
     from reports.messages.wording import plain
-    from reports.session.session import Options, inputs_wanted, look_at_setup, most_columns
+    from reports.session.session import MOST_INPUTS, RecordingOptions, Session, fixed_steps, prepare
+    from reports.session.session import record as record_session
 
     job = JobFolder.open(folder).job
     allowed = _gestures(only)
     device = choose_input(source)
-    most_inputs = min(2, device.channels)
-    count = inputs or most_inputs
-    if count > most_inputs:
-        raise LogError(f"--inputs: {count} inputs, and {plain(device_label(device))} has {most_inputs}")
+    available = min(MOST_INPUTS, device.channels)
+    if inputs is not None and inputs > available:
+        raise LogError(f"--inputs: {inputs} inputs, and {plain(device_label(device))} has {available}")
     fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
     if clips_anew:
         if fixed is None:
@@ -114,51 +109,34 @@ def record(
         fixed = replace(fixed, anew=True)
     if stage not in get_args(Stage):
         raise LogError(f'--stage: "{stage}" is none of {", ".join(get_args(Stage))}')
-    after = stage == "after"
-    wanted = (
-        inputs_wanted(job, inputs=count, gestures=allowed, after=after)
-        if fixed is None
-        else most_columns([fixed])
+    options = RecordingOptions(
+        source=source,
+        inputs=inputs,
+        rate=rate,
+        stage=cast(Stage, stage),
+        rig=rig,
+        tool=tool,
+        gestures=allowed,
+        most=most,
+        fixed=fixed_steps(fixed, times=times) if fixed else (),
+        output=choose_output(output) if fixed is not None and fixed.gesture == "drive" else None,
     )
-    if wanted > count:
-        raise LogError(f"--on: {wanted} inputs are named, and {count} is used")
+    prepared = prepare(job, options)
+    if prepared.channels > (count := prepared.options.inputs or available):
+        raise LogError(f"--on: {prepared.channels} inputs are named, and {count} is used")
     if fixed is not None:
-        check_fields(folder, replace(fixed, stage="after" if after else "found", rig=rig), wanted)
+        check_fields(folder, replace(fixed, stage=options.stage, rig=rig), prepared.channels)
     _offer_unfinished(folder, unfinished)
     _warn(fixed, allowed)
     if _both_terminals():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
     from reports.evidence.cache import load_librosa_alone
-    from reports.session.session import fixed_steps
 
     load_librosa_alone()
-    options = Options(
-        inputs=count,
-        stage="after" if after else "found",
-        rig=rig or device.name,
-        tool=tool,
-        gestures=allowed,
-        most=most,
-        fixed=fixed_steps(fixed, times=times) if fixed else (),
-    )
-    with closing(open_input(device, channels=wanted, rate=rate)) as stream, _face() as face:
-        said = {"input": plain(device_label(device)), "count": wanted, "rate": stream.rate}
-        face.word(LISTENING.format(**said))
-        if fixed is None:
-            face.word(LOOKING)
-            for line in look_at_setup(stream, job, surface="terminal"):
-                face.word(line)
-        if fixed is not None and fixed.gesture == "drive":
-            options = _with_drive(options, stream, folder, face, output)
-        ended = _run(folder, stream, face, options)
-    _say_end(folder, ended)
-    raise typer.Exit(_status(folder, ended))
-
-
-def _run(folder: Path, stream: InputStream, face: Face, options: Options) -> Ended:
-    from reports.session.session import Session
-
-    return Session(folder, stream, face, options).run()
+    with _display() as display:
+        result = record_session(prepared, Session(folder, prepared.options), display)
+    _say_end(folder, result)
+    raise typer.Exit(_status(folder, result))
 
 
 def _gestures(only: str) -> tuple[str, ...]:
@@ -212,13 +190,12 @@ def _named(
 def _offer_unfinished(folder: Path, way: str | None) -> None:
     """What a crash left: taken in, set aside, or left where it is, as the person says."""
     from capture.takes.recorder import set_aside, take_in, unfinished
-    from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE
-    from reports.session.session import planned_words
+    from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 
     if way is not None and way not in WAYS:
         raise LogError(f'--unfinished: "{way}" is none of {", ".join(WAYS)}')
     for left in unfinished(folder):
-        planned = planned_words(left)
+        planned = unfinished_plan(left)
         chosen = way
         if chosen is None and _both_terminals():
             chosen = typer.prompt(ASK_LEFT.format(seconds=left.seconds, planned=planned), default="in")
@@ -242,52 +219,25 @@ def _warn(fixed: Step | None, allowed: tuple[str, ...]) -> None:
         caution(DRIVE_CAUTION)
 
 
-def _with_drive(
-    options: Options, stream: InputStream, folder: Path, face: Face, output: str | None
-) -> Options:
-    from dataclasses import replace
-
-    from capture.audio.streams import choose_output
-    from capture.takes.hands_free import drive_once
-
-    device = choose_output(output)
-    return replace(
-        options,
-        drive=lambda said, columns, _: drive_once(
-            stream, folder, said, columns=columns, output=device, told=face.notice, asked=face.asked
-        ),
-    )
-
-
 def _both_terminals() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 @contextmanager
-def _face() -> Iterator[Face]:
+def _display() -> Iterator[SessionDisplay]:
     """Large words on a terminal, lines elsewhere; with keys where there is a keyboard."""
     from rich.console import Console
-
-    from reports.cli.terminal import wishes
-    from reports.session.session import PlainFace
-
-    console = Console(highlight=False, markup=False, emoji=False)
-    with wishes() as asked:
-        if not console.is_terminal:
-            yield PlainFace(_line, asked)
-            return
-        with _live(console, asked) as face:
-            yield face
-
-
-@contextmanager
-def _live(console: Console, asked: Callable[[], Wish | None]) -> Iterator[Face]:
     from rich.live import Live
 
-    from reports.cli.terminal import ScreenFace
+    from reports.cli.terminal import LineDisplay, ScreenDisplay, requests
 
-    with Live(console=console, auto_refresh=False, transient=True) as live:
-        yield ScreenFace(console, live, asked)
+    console = Console(highlight=False, markup=False, emoji=False)
+    with requests() as next_request:
+        if not console.is_terminal:
+            yield LineDisplay(_line, next_request)
+            return
+        with Live(console=console, auto_refresh=False, transient=True) as live:
+            yield ScreenDisplay(console, live, next_request)
 
 
 def _line(text: str) -> None:
@@ -297,15 +247,17 @@ def _line(text: str) -> None:
     sys.stdout.flush()
 
 
-def _say_end(folder: Path, ended: Ended) -> None:
+def _say_end(folder: Path, result: SessionResult) -> None:
     from reports.messages.session import ending_lines
 
-    for line in ending_lines(ended.why, ended.verdict, accepted=ended.accepted, folder=str(folder)):
+    for line in ending_lines(
+        result.ending, result.verdict, accepted=result.accepted, surface="terminal", folder=str(folder)
+    ):
         typer.echo(line)
 
 
-def _status(folder: Path, ended: Ended) -> int:
+def _status(folder: Path, result: SessionResult) -> int:
     from capture.job import read_job
     from reports.verdict.building import all_clear
 
-    return 0 if all_clear(ended.verdict, read_job(folder)) else NOT_CLEAR
+    return 0 if all_clear(result.verdict, read_job(folder)) else NOT_CLEAR

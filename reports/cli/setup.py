@@ -200,7 +200,7 @@ def _telling(console: Console) -> Iterator[Callable[[SetupMoment], None]]:
 
 def plain_teller(echo: Callable[[str], None]) -> Callable[[SetupMoment], None]:
     """Return what writes a line where another part begins, and the levels every half second of sound."""
-    from reports.messages.setup import DO, levels_in_words
+    from reports.messages.setup import PART_INSTRUCTIONS, levels_in_words
 
     part: Part | None = None
     due = 0.0
@@ -209,7 +209,7 @@ def plain_teller(echo: Callable[[str], None]) -> Callable[[SetupMoment], None]:
         nonlocal part, due
         if moment.part != part:
             part, due = moment.part, moment.left_s - FIGURES_S
-            echo(DO[moment.part])
+            echo(PART_INSTRUCTIONS[moment.part])
         elif moment.left_s <= due:
             due = moment.left_s - FIGURES_S
             echo(f"  {levels_in_words(moment)}")

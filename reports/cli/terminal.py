@@ -1,17 +1,8 @@
-"""Large letters made of blocks, to be read from a metre away.
+"""What a terminal shows of a guided session: plain lines, or a picture of the moment; and its single keys.
 
-Task: a short text as lines of block characters. Shapes: every letter is five rows of five columns, one apart.
-A text with a character that has no block letter is given back as it is, one line.
-
-A guided session as a picture of the moment on a terminal.
-
-Task: `ScreenFace` shows what to do in large letters, the level of each input, and what is believed; what was
-judged stays above it as lines. Units: dB re full scale. No mark depends on colour alone.
-
-The keys of a session: read without waiting, one at a time, where there is a keyboard.
-
-`wishes()` gives a function that returns what was asked for since the last call. Where standard input is no
-terminal, or the system has no way to read single keys, it never returns anything.
+`LineDisplay` writes lines as things happen. `ScreenDisplay` draws what to do in block letters that read from
+a metre (five rows of five columns), the level of each input in dB re full scale, and the verdict; no mark
+depends on colour. `requests` reads keys without waiting, where there is a keyboard.
 """
 
 from __future__ import annotations
@@ -28,9 +19,9 @@ from capture.takes.hands_free import Caught, Notice, Wish
 from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
-from reports.model.session import Step
+from reports.messages.wording import plain
+from reports.model.session import Activity, SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
-from reports.session.session import MARKS, SAYS, nobody
 
 ROWS = 5
 _BLOCK = "█"
@@ -90,46 +81,93 @@ def big(text: str, *, width: int) -> tuple[str, ...]:
     return tuple(row.rstrip() for row in rows) if max(map(len, rows), default=0) <= width else (text,)
 
 
-class ScreenFace:
-    """A picture of the moment on a terminal; what was judged stays above it as lines."""
+MARKS = {True: "+ ", False: "x ", None: ""}
+"""Before a note: a take was accepted, was not, or the note is about no take."""
 
-    def __init__(self, console: Console, live: Live, asked: Callable[[], Wish | None] = nobody) -> None:
-        self._console, self._live, self._asked = console, live, asked
+
+def no_keyboard() -> Wish | None:
+    """Return nothing: there is nobody who could ask."""
+    return None
+
+
+class LineDisplay:
+    """Plain lines, as things happen; levels are not written."""
+
+    def __init__(self, echo: Callable[[str], None], request: Callable[[], Wish | None] = no_keyboard) -> None:
+        self._echo, self.next_request = echo, request
         self._step: Step | None = None
-        self._peaks: tuple[float, ...] = ()
-        self._state, self._count = "", ""
         self._pairs: tuple[str, ...] = ()
 
-    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
+    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
+        """Write what to do next."""
+        self._step = step
+        head = f"[{words.progress_text(accepted, to_go)}] {words.large_text(step)}"
+        for line in (head, *words.connections(step), words.instruction(step)):
+            self._echo(line)
+
+    def show_notice(self, notice: Notice) -> None:
+        """Write what is waited for."""
+        if notice.what == "level":
+            return
+        if notice.what != "ended":
+            self._echo(words.activity_text(notice.what, self._step))
+
+    def show_take(self, caught: Caught, result: TakeResult) -> None:
+        """Write nothing: the note on it is enough."""
+
+    def show_note(self, note: SessionNote) -> None:
+        """Write it, with a mark where a take was judged."""
+        for line in words.note_lines(note, surface="terminal"):
+            self._echo(f"{MARKS[acceptance(note)]}{line}")
+
+    def show_verdict(self, verdict: Verdict) -> None:
+        """Write one line for each pair whose posterior is another one."""
+        lines = tuple(words.pair_line(p) for p in verdict.pairs)
+        for line in lines:
+            if line not in self._pairs:
+                self._echo(f"  {line}")
+        self._pairs = lines
+
+
+class ScreenDisplay:
+    """A picture of the moment on a terminal; notes stay above it as lines."""
+
+    def __init__(
+        self, console: Console, live: Live, request: Callable[[], Wish | None] = no_keyboard
+    ) -> None:
+        self._console, self._live, self.next_request = console, live, request
+        self._step: Step | None = None
+        self._peaks: tuple[float, ...] = ()
+        self._activity: Activity | None = None
+        self._progress = ""
+        self._pairs: tuple[str, ...] = ()
+
+    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Show what to do next."""
-        self._step, self._count, self._state = step, words.count_words(count, to_go), ""
+        self._step, self._activity = step, None
+        self._progress = words.progress_text(accepted, to_go)
         self._draw()
 
-    def notice(self, notice: Notice) -> None:
-        """Show a level, or that something was heard."""
+    def show_notice(self, notice: Notice) -> None:
+        """Show a level, or what is waited for."""
         if notice.what == "level":
             self._peaks = notice.peaks_db
-        elif notice.what == "nothing heard":
-            self._state = words.NOTHING_HEARD.format(how="")
         else:
-            self._state = SAYS[notice.what]
+            self._activity = notice.what
         self._draw()
 
-    def taken(self, caught: Caught, heard: TakeResult) -> None:
-        """Nothing: the word on it is enough."""
+    def show_take(self, caught: Caught, result: TakeResult) -> None:
+        """Show nothing: the note on it is enough."""
 
-    def word(self, text: str, *, good: bool | None = None) -> None:
-        """Keep it as a line above the picture."""
-        self._live.console.print(Text(f"{MARKS[good]}{text}"))
+    def show_note(self, note: SessionNote) -> None:
+        """Keep it as lines above the picture."""
+        for line in words.note_lines(note, surface="terminal"):
+            self._live.console.print(Text(f"{MARKS[acceptance(note)]}{plain(line)}"))
 
-    def posterior(self, verdict: Verdict) -> None:
-        """Show what is believed now."""
+    def show_verdict(self, verdict: Verdict) -> None:
+        """Show the verdict as it is now."""
         self._pairs = tuple(words.pair_line(p) for p in verdict.pairs)
         self._draw()
-
-    def asked(self) -> Wish | None:
-        """Return what the person wants."""
-        return self._asked()
 
     def _draw(self) -> None:
         self._live.update(self._picture(), refresh=True)
@@ -137,18 +175,19 @@ class ScreenFace:
     def _picture(self) -> Group:
         if self._step is None:
             return Group(*(Text(line) for line in self._pairs))
-        letters = big(words.big_words(self._step), width=self._console.width - 1)
+        letters = big(words.large_text(self._step), width=self._console.width - 1)
         bars = [level_bar(f"input {c + 1}", p) for c, p in zip(self._step.columns, self._peaks, strict=False)]
+        activity = words.activity_text(self._activity, None)
         rows = [
             Text(""),
             *(Text(line, style="bold") for line in letters),
             Text(""),
-            *(Text(line, style="bold") for line in words.where(self._step)),
-            Text(words.how(self._step)),
-            Text(self._state, style="bold reverse") if self._state else Text(""),
+            *(Text(line, style="bold") for line in words.connections(self._step)),
+            Text(words.instruction(self._step)),
+            Text(activity, style="bold reverse") if activity else Text(""),
             *(Text(bar) for bar in bars),
             *(Text(f"  {line}") for line in self._pairs),
-            Text(f"{self._count}. {words.KEYS}", style="dim"),
+            Text(f"{self._progress}. {words.KEYS}", style="dim"),
         ]
         return Group(*rows)
 
@@ -157,7 +196,7 @@ KEYS: dict[str, Wish] = {"v": "void", "s": "skip", "q": "stop"}
 
 
 @contextmanager
-def wishes() -> Iterator[Callable[[], Wish | None]]:
+def requests() -> Iterator[Callable[[], Wish | None]]:
     """Single keys while the block lasts; the terminal is as before after it."""
     try:
         import select
@@ -172,13 +211,13 @@ def wishes() -> Iterator[Callable[[], Wish | None]]:
     number = sys.stdin.fileno()
     before = termios.tcgetattr(number)
 
-    def pressed() -> Wish | None:
+    def pressed_key() -> Wish | None:
         if not select.select([number], [], [], 0)[0]:
             return None
         return KEYS.get(sys.stdin.read(1).lower())
 
     try:
         tty.setcbreak(number)
-        yield pressed
+        yield pressed_key
     finally:
         termios.tcsetattr(number, termios.TCSADRAIN, before)

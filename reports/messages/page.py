@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from reports.messages.wording import as_sentence, plain
+from reports.model.session import Failure, FailureKind
+
 TITLE: Final = "coilwise"
 SCREENS: Final = {
     "play": "Play",
@@ -19,7 +22,6 @@ SCREENS: Final = {
 }
 """The screens, in the order of a job's life."""
 
-OPENING = "Opening the input."
 INPUT_LOST = (
     "The input is gone: {why} Every whole take is kept. Plug the box in again, then press Go on: the job "
     "goes on from the last whole take."
@@ -50,7 +52,6 @@ REST_BIG = {
 """In large letters while no take is asked for."""
 DONE_BIG = "SETTLED"
 HANDS_FREE = "After Begin no key and no click is needed: it hears when you play, and says what comes next."
-PROGRESS = "{count}{part}"
 PART = "; take {part} of {parts} that belong together"
 NO_TAKE_YET = "No take since this page was started."
 NOTHING_BELIEVED = "Nothing is known of any pair yet."
@@ -75,12 +76,19 @@ NO_TITLE: Final = "No job is open"
 TO_DO: Final = "To do:"
 THEN: Final = "Next:"
 CAUTIONS: Final = "Before anything is plugged in"
-AFTER_ENDING: Final = {
-    "stopped": "Go on when you like.",
-    "stuck": "Look at the set-up, then go on.",
-    "nothing": "Allow more gestures on the screen Set-up, or bring in recordings made elsewhere.",
+FAILURES: Final[dict[FailureKind, str]] = {
+    "input lost": INPUT_LOST,
+    "session": BROKEN_OFF,
+    "check": CHECK_BROKEN,
+    "judging": "{why}",
+    "internal": "{why}",
 }
-"""What to do after a session that ended so, on the page."""
+
+
+def failure_text(failure: Failure) -> str:
+    """What broke off, why, and how to go on."""
+    return FAILURES[failure.kind].format(why=as_sentence(plain(failure.why)))
+
 
 # The screens for recordings from elsewhere, for the wiring and for the report.
 

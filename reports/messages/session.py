@@ -1,21 +1,38 @@
-"""What a guided session says: what to do, what was heard, and why it ends.
+"""Sentences of a guided session: what to play, what happened, and why it ended.
 
-Task: all wording of the session, in short plain sentences and, for the large letters, in few words.
-Signs: none.
+Steps, notes and endings come as data (reports.model.session); the page and the terminal ask here for the same
+words, and for a remedy of their own where an option or a button is meant.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from typing import assert_never
 
+from capture.log import Input
+from capture.takes.recorder import Unfinished
 from reports.messages.sentences import say
+from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
 from reports.messages.summary import headline
-from reports.messages.wording import on_words, percent_at_least
-from reports.model.session import TOOL, Step
-from reports.model.take_notes import AnyTakeNote
+from reports.messages.wording import on_words, percent_at_least, plain
+from reports.model.session import (
+    TOOL,
+    Activity,
+    Ending,
+    InputOpened,
+    SamplesLost,
+    SessionNote,
+    SetupLook,
+    SetupSeen,
+    Step,
+    Surface,
+    TakeAccepted,
+    TakeRefused,
+    TakeVoided,
+)
 from reports.model.verdict import PairVerdict, Verdict
 
-BIG = {
+LARGE_TEXT = {
     "pluck": "PLUCK {string}",
     "press": "PRESS {string}",
     "switch": "{string} AND SWITCH",
@@ -24,7 +41,7 @@ BIG = {
     "hum": "KEEP STILL",
     "drive": "HOLD THE COIL",
 }
-HOW = {
+INSTRUCTIONS = {
     "pluck": "Damp the strings, then pluck {string}{fret} once, partly towards the body, and let it ring.",
     "press": (
         "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, and let it "
@@ -54,20 +71,30 @@ GESTURE_ON = "{gesture} on {on}"
 TAKEN_IN = "{id}: taken in; the verdict judges it."
 WAS_SET_ASIDE = "Set aside as {path}."
 LOOKS_RIGHT = "Nothing wrong was heard while it was quiet."
-WAITING = "Waiting until it is quiet."
 READY = "Now."
 ONSET = "Heard it; recording."
-TOO_LOUD = "Too loud: it clips. Turn the gain down a little, or play softer."
-NOTHING_HEARD = "Nothing was heard yet. {how}"
 ENDED = "That was long enough; one moment."
+ACTIVITIES: dict[Activity, str] = {
+    "opening": "Opening the input.",
+    "looking": LOOKING,
+    "quiet": PART_INSTRUCTIONS["quiet"],
+    "pluck": PART_INSTRUCTIONS["pluck"],
+    "waiting": "Waiting until it is quiet.",
+    "ready": READY,
+    "onset": ONSET,
+    "too loud": "Too loud: it clips. Turn the gain down a little, or play softer.",
+    "ended": ENDED,
+    "nothing heard": "Nothing was heard yet.",
+}
+"""What the person reads while the recording does this."""
 ACCEPTED = "{id} accepted."
-NO_WORD = "{id} says nothing: no sign could be read from it. Once more."
+NO_SIGN = "{id} says nothing: no sign could be read from it. Once more."
 REFUSED = "{id} not accepted. {why}"
 VOIDED = "{id} is void; it stays in the log and does not count."
 NOTHING_TO_VOID = "There is no take of this session to void."
 LOST = "samples were lost while it was recorded"
-LOST_SAID = "{id} is void: samples were lost while it was recorded. Close other programs."
-ENDINGS = {
+LOST_LATER = f"{{id}} is void: {LOST}. Close other programs."
+ENDINGS: dict[Ending, str] = {
     "settled": (
         "Settled: every pair that shares a setting, and hum where it is to cancel, after {count} accepted "
         "takes."
@@ -80,12 +107,19 @@ ENDINGS = {
     "nothing": ("There is nothing to ask for: no gesture that is allowed fits these pickups and inputs."),
     "done": "Done: {count} accepted.",
 }
-IN_TERMINAL = {
-    "stopped": "Go on with the same command.",
-    "stuck": "Look at the set-up (coilwise setup), then begin again.",
-    "nothing": "Name a take yourself with --gesture and --on.",
+THEN: dict[Surface, dict[Ending, str]] = {
+    "terminal": {
+        "stopped": "Go on with the same command.",
+        "stuck": "Look at the set-up (coilwise setup), then begin again.",
+        "nothing": "Name a take yourself with --gesture and --on.",
+    },
+    "page": {
+        "stopped": "Go on when you like.",
+        "stuck": "Look at the set-up, then go on.",
+        "nothing": "Allow more gestures on the screen Set-up, or bring in recordings made elsewhere.",
+    },
 }
-"""What to do after such an ending; the page has its own."""
+"""What to do after such an ending."""
 MISSING = "{a} and {b}: {because} {next}"
 DRIVE_CAUTION = (
     "The coil will sound through this output: take headphones off, turn speakers down, and plug nothing but "
@@ -97,20 +131,20 @@ PAIR = "{a} and {b}: {word} ({percent})"
 NOT_KNOWN = "not known yet"
 
 
-def count_words(count: int, to_go: int | None) -> str:
-    """How far it is: what was accepted, and how many takes at least are still wanted."""
-    return f"{count} accepted" if to_go is None else f"{count} accepted, at least {to_go} to go"
+def progress_text(accepted: int, to_go: int | None) -> str:
+    """How far it is: takes that were accepted, and how many at least are still wanted."""
+    return f"{accepted} accepted" if to_go is None else f"{accepted} accepted, at least {to_go} to go"
 
 
-def big_words(step: Step) -> str:
+def large_text(step: Step) -> str:
     """What to do, in as few words as can be read from a metre away."""
     if step.kind == "split":
         return f"SPLIT {step.string}"
-    return BIG[step.gesture].format(string=step.string)
+    return LARGE_TEXT[step.gesture].format(string=step.string)
 
 
-def where(step: Step) -> tuple[str, ...]:
-    """What has to be plugged in or set."""
+def connections(step: Step) -> tuple[str, ...]:
+    """What has to be plugged in or set, a line each."""
     if step.kind == "split":
         return (SPLIT.format(on=on_words(step.inputs[0])),)
     if step.gesture == "switch":
@@ -118,23 +152,68 @@ def where(step: Step) -> tuple[str, ...]:
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)
     if len(step.inputs) == 1:
         return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
-    anew = (CLIPS_ANEW.format(on=" and ".join(on_words(i) for i in step.inputs)),) if step.anew else ()
+    anew = (CLIPS_ANEW.format(on=_and(step.inputs)),) if step.anew else ()
     return anew + tuple(
         EACH_INPUT.format(number=c + 1, on=on_words(i))
         for c, i in zip(step.columns, step.inputs, strict=True)
     )
 
 
-def how(step: Step) -> str:
+def instruction(step: Step) -> str:
     """What to do, in one sentence."""
-    said = HOW[step.gesture].format(
+    first = step.inputs[0]
+    coil = f", coil {step.coil}" if step.coil is not None else ""
+    sentence = INSTRUCTIONS[step.gesture].format(
         string=step.string,
         fret=f" at fret {step.fret}" if step.fret else "",
         tool=step.tool or TOOL,
-        on=_pickup(step),
-        way=_way(step),
+        on=f"{on_words(first)}{coil}",
+        way="to " + ", then ".join(first[1:]) if isinstance(first, tuple) else "",
     )
-    return said + (PART.format(part=step.part, parts=step.parts) if step.parts > 1 else "")
+    return sentence + (PART.format(part=step.part, parts=step.parts) if step.parts > 1 else "")
+
+
+def activity_text(activity: Activity | None, step: Step | None) -> str:
+    """What the recording does at the moment; where nothing was heard, once more what to do."""
+    if activity is None:
+        return ""
+    again = f" {instruction(step)}" if activity == "nothing heard" and step is not None else ""
+    return ACTIVITIES[activity] + again
+
+
+def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
+    """The sentences for something that happened."""
+    match note:
+        case InputOpened():
+            return (LISTENING.format(input=plain(note.label), count=note.channels, rate=note.rate),)
+        case SetupLook():
+            return (LOOKING,)
+        case SetupSeen():
+            return (LOOKS_RIGHT,) if note.hearing.clear else setup_lines(note.hearing, surface=surface)
+        case _:
+            return (_take_sentence(note),)
+
+
+def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost) -> str:
+    match note:
+        case TakeAccepted():
+            return " ".join((ACCEPTED.format(id=note.take), *map(say, note.remarks)))
+        case TakeRefused():
+            why = " ".join(map(say, note.faults))
+            return REFUSED.format(id=note.take, why=why) if why else NO_SIGN.format(id=note.take)
+        case TakeVoided():
+            return NOTHING_TO_VOID if note.take is None else VOIDED.format(id=note.take)
+        case SamplesLost():
+            return LOST_LATER.format(id=note.take)
+        case _:
+            assert_never(note)
+
+
+def unfinished_plan(left: Unfinished) -> str:
+    """What an unfinished recording was to be."""
+    if left.planned is None:
+        return NOTHING_SAID
+    return GESTURE_ON.format(gesture=left.planned.gesture, on=_and(left.planned.inputs))
 
 
 def pair_line(pair: PairVerdict) -> str:
@@ -147,38 +226,23 @@ def pair_line(pair: PairVerdict) -> str:
     return PAIR.format(a=pair.a, b=pair.b, word=word, percent=percent_at_least(p))
 
 
-def accepted(take: str, remarks: Sequence[AnyTakeNote]) -> str:
-    """That a take counts, and what is to be said of it."""
-    return " ".join((ACCEPTED.format(id=take), *map(say, remarks)))
-
-
-def refused(take: str, faults: Sequence[AnyTakeNote]) -> str:
-    """Why a take does not count."""
-    return REFUSED.format(id=take, why=" ".join(map(say, faults))) if faults else NO_WORD.format(id=take)
-
-
-def _pickup(step: Step) -> str:
-    said = on_words(step.inputs[0])
-    return f"{said}, coil {step.coil}" if step.coil is not None else said
-
-
-def _way(step: Step) -> str:
-    way = step.inputs[0]
-    if not isinstance(way, tuple):
-        return ""
-    return "to " + ", then ".join(way[1:])
-
-
 def ending_lines(
-    why: str, verdict: Verdict, *, accepted: int, folder: str | None, then: Mapping[str, str] = IN_TERMINAL
+    ending: Ending, verdict: Verdict, *, accepted: int, surface: Surface, folder: str | None = None
 ) -> tuple[str, ...]:
-    """Why the session ends and what to do ``then``, the verdict in short, and what is missing."""
-    said = " ".join(part for part in (ENDINGS[why].format(count=accepted), then.get(why)) if part)
+    """Why the session ended and what to do then, what is missing, and where the whole verdict is found.
+
+    A terminal gets the verdict in short too; the page has a place of its own for that.
+    """
+    why = " ".join(filter(None, (ENDINGS[ending].format(count=accepted), THEN[surface].get(ending))))
     open_pairs = [p for p in verdict.pairs if p.standing != "settled" and p.next]
     missing = tuple(MISSING.format(a=p.a, b=p.b, because=p.because, next=p.next) for p in open_pairs)
     return (
-        said,
-        headline(verdict),
-        *(() if why == "settled" else (*missing, *verdict.next)),
+        why,
+        *((headline(verdict),) if surface == "terminal" else ()),
+        *(() if ending == "settled" else (*missing, *verdict.next)),
         *(() if folder is None else (VERDICT.format(folder=folder),)),
     )
+
+
+def _and(inputs: Sequence[Input]) -> str:
+    return " and ".join(on_words(i) for i in inputs)

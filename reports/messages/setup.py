@@ -178,7 +178,7 @@ def _template(finding: SetupFinding, hearing: SetupHearing) -> str:
 BAR_FROM_DB = -80.0
 BAR_WIDTH = 40
 BOTH_INPUTS = 2
-DO: dict[Part, str] = {
+PART_INSTRUCTIONS: dict[Part, str] = {
     "quiet": "Keep still: strings damped.",
     "pluck": "Now pluck one string hard, once, and let it ring.",
 }
@@ -199,7 +199,7 @@ def opening_lines() -> tuple[str, ...]:
 def level_lines(moment: SetupMoment) -> tuple[str, ...]:
     """What to do and for how long yet, then a bar with its figure for each input."""
     bars = (level_bar(f"Input {k}", peak) for k, peak in enumerate(moment.peaks_db, start=1))
-    return (f"{DO[moment.part]} {math.ceil(moment.left_s)} s", *bars)
+    return (f"{PART_INSTRUCTIONS[moment.part]} {math.ceil(moment.left_s)} s", *bars)
 
 
 def level_bar(name: str, peak_db: float) -> str:

@@ -1,9 +1,7 @@
-"""What a guided session does where nothing else is said; nothing is imported here, a help text shows it.
+"""A guided session as data: the steps to be played, what happened on the way, and how it can end.
 
-One step of a guided session: what is to be played, on what, and how it is entered.
-
-Task: models, and the strings that are best for each gesture. Shapes: ``columns`` are the channels of the
-input that are kept, counted from 0. Units: seconds. Signs: none.
+A step keeps some channels of the input (``columns``, from 0). What happened is a note with parameters, never
+a sentence; reports.messages.session spells it for a terminal or for the page.
 """
 
 from __future__ import annotations
@@ -12,12 +10,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from capture.audio.setup_check import SetupHearing
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
+from reports.model.take_notes import AnyTakeNote
 
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
-Kind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
+StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
+Ending = Literal["settled", "no more", "most", "stopped", "gave up", "stuck", "nothing", "done"]
+Activity = Literal[
+    "opening", "looking", "quiet", "pluck", "waiting", "ready", "onset", "too loud", "nothing heard", "ended"
+]
+"""What a recording does at the moment: it opens the input, looks at the set-up, or waits for a gesture."""
+
 TOOL = "steel tool"
 """What is pulled off a pole piece, where the person names no tool."""
 USUAL_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
@@ -35,7 +41,7 @@ class Step(TakeFields):
     together. The session gives it its stage and rig.
     """
 
-    kind: Kind
+    kind: StepKind
     columns: tuple[int, ...]
     pickups: tuple[str, ...]
     part: int = 1
@@ -59,6 +65,78 @@ class Round:
     def first(self) -> Step:
         """The step that it begins with."""
         return self.steps[0]
+
+
+@dataclass(frozen=True)
+class InputOpened:
+    """The input is open: its label, how many channels are listened to, samples a second."""
+
+    label: str
+    channels: int
+    rate: int
+
+
+@dataclass(frozen=True)
+class SetupLook:
+    """The set-up is looked at, while the person keeps still."""
+
+
+@dataclass(frozen=True, eq=False)
+class SetupSeen:
+    """What a look at the set-up found; the session goes on all the same."""
+
+    hearing: SetupHearing
+
+
+@dataclass(frozen=True)
+class TakeAccepted:
+    """A take counts."""
+
+    take: str
+    remarks: tuple[AnyTakeNote, ...] = ()
+
+
+@dataclass(frozen=True)
+class TakeRefused:
+    """A take does not count; without ``faults`` no sign could be read from it."""
+
+    take: str
+    faults: tuple[AnyTakeNote, ...] = ()
+
+
+@dataclass(frozen=True)
+class TakeVoided:
+    """The person took back a take of this session; without ``take`` there was none."""
+
+    take: str | None
+
+
+@dataclass(frozen=True)
+class SamplesLost:
+    """A take is void because samples were lost, which was found only after it had been judged."""
+
+    take: str
+
+
+SessionNote = InputOpened | SetupLook | SetupSeen | TakeAccepted | TakeRefused | TakeVoided | SamplesLost
+
+
+FailureKind = Literal["input lost", "session", "check", "judging", "internal"]
+
+
+@dataclass(frozen=True)
+class Failure:
+    """What broke off a session, a set-up check or a judgement; ``why`` is the text of the error."""
+
+    kind: FailureKind
+    why: str
+
+
+def acceptance(note: SessionNote) -> bool | None:
+    """Whether a note says that a take counts (True) or does not (False); None where it is about no take."""
+    if isinstance(note, TakeAccepted):
+        return True
+    return False if isinstance(note, TakeRefused | SamplesLost) else None
 
 
 def pluck_strings(job: Job) -> tuple[str, ...]:

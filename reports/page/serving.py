@@ -34,10 +34,11 @@ from platformdirs import user_state_path
 from dsp import CoilwiseError
 from reports.messages import page as words
 from reports.messages.wording import plain
+from reports.model.session import Failure
 from reports.page.screens import SCREENS
 from reports.page.screens.play import PlayScreen
-from reports.page.server.bench import Room
-from reports.page.server.guard import KEY, LOOPBACK, Doors
+from reports.page.server.controller import PageController
+from reports.page.server.guard import KEY, LOOPBACK, AccessGuard
 from reports.page.widgets.files import UnfinishedBar
 from reports.page.widgets.view import View
 from reports.render.parts import PAGE
@@ -48,23 +49,23 @@ Screen = Callable[[View], object]
 NAMES = {key: name for name, key in words.KEYS.items()}
 
 
-def build(room: Room) -> None:
+def build(controller: PageController) -> None:
     """Build the page for one browser."""
     ui.add_head_html(f"<style>{(HERE / 'page.css').read_text(encoding='utf-8')}</style>")
     ui.add_head_html(f"<script>{(HERE / 'page.js').read_text(encoding='utf-8')}</script>")
     ui.colors(primary=ACCENT)
-    view = View(room)
-    room.seat.came(view.page)
-    view.client.on_disconnect(lambda: room.seat.left(view.page))
-    view.client.on_connect(lambda: room.seat.came(view.page))
+    view = View(controller)
+    controller.control.acquire(view.page)
+    view.client.on_disconnect(lambda: controller.control.release(view.page))
+    view.client.on_connect(lambda: controller.control.acquire(view.page))
     with ui.element("header").classes("top"):
         ui.label(words.TITLE).classes("name")
         title = ui.label().classes("job")
         seat = ui.label().classes("seat").props('role="status"')
         take_over = ui.button(
-            words.TAKE_OVER, on_click=lambda: room.seat.take_over(view.page), color=None
+            words.TAKE_OVER, on_click=lambda: controller.control.seize(view.page), color=None
         ).props("no-caps")
-    first = "play" if room.path is not None else "job"
+    first = "play" if controller.path is not None else "job"
     with ui.tabs().props("no-caps inline-label").classes("screens") as tabs:
         for key, name in words.SCREENS.items():
             ui.tab(key, label=name)
@@ -91,9 +92,9 @@ def build(room: Room) -> None:
     ui.keyboard(on_key=pressed, ignore=["input", "select", "textarea"])
 
     def who() -> None:
-        title.set_text(_title(room))
-        mine = room.seat.sitting == view.page
-        nobody = room.seat.sitting is None
+        title.set_text(_title(controller))
+        mine = controller.control.holder == view.page
+        nobody = controller.control.holder is None
         seat.set_text(words.YOU_ACT if mine else words.NOBODY_ACTS if nobody else words.ANOTHER_ACTS)
         take_over.set_visibility(not mine)
 
@@ -104,29 +105,29 @@ def _not_there_yet(view: View) -> None:
     view.silent()
 
 
-def _title(room: Room) -> str:
+def _title(controller: PageController) -> str:
     """The job's title; its folder's name where job.toml cannot be read just now."""
-    if room.path is None:
+    if controller.path is None:
         return words.NO_TITLE
     try:
-        return plain(room.job().title or room.path.name)
+        return plain(controller.job().title or controller.path.name)
     except (CoilwiseError, OSError):
-        return plain(room.path.name)
+        return plain(controller.path.name)
 
 
 ADDRESS = "/report/{stage}"
 NONE_YET = "No report was written yet. Write it on the page, then look again."
 
 
-def add_report(app: FastAPI, room: Room) -> None:
+def add_report(app: FastAPI, controller: PageController) -> None:
     """Add the address under which reports are found."""
 
     @app.get(ADDRESS)
     def report(stage: str) -> Response:
         path = (
             None
-            if room.path is None or stage not in ("found", "after")
-            else room.path / "report" / PAGE.format(stage)
+            if controller.path is None or stage not in ("found", "after")
+            else controller.path / "report" / PAGE.format(stage)
         )
         if path is None or not path.is_file():
             return PlainTextResponse(NONE_YET, status_code=404)
@@ -144,7 +145,7 @@ class PortError(CoilwiseError):
     """No port can be had."""
 
 
-def serve(room: Room, *, port: int | None, show: bool, told: Callable[[str], None]) -> None:
+def serve(controller: PageController, *, port: int | None, show: bool, told: Callable[[str], None]) -> None:
     """Serve until Ctrl-C; ``told`` gets the address first.
 
     Raises
@@ -157,10 +158,10 @@ def serve(room: Room, *, port: int | None, show: bool, told: Callable[[str], Non
     number = held.getsockname()[1]
     key = key_for(number)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
-    add_report(app, room)
+    add_report(app, controller)
     ui.run_with(
         app,
-        root=lambda: build(room),
+        root=lambda: build(controller),
         title=words.TITLE,
         language="en-GB",
         favicon=FAVICON,
@@ -175,13 +176,15 @@ def serve(room: Room, *, port: int | None, show: bool, told: Callable[[str], Non
         threading.Timer(1.0, webbrowser.open, [address]).start()
     # Not before the page's library has started: it looks through all objects then, and a tuple that another
     # thread is just building breaks if anybody else holds it.
-    page.on_startup(lambda: threading.Thread(target=_first_judgement, args=(room,), daemon=True).start())
+    page.on_startup(
+        lambda: threading.Thread(target=_first_judgement, args=(controller,), daemon=True).start()
+    )
     config = uvicorn.Config(
-        Doors(app, key=key, port=number), log_level="error", lifespan="on", ws_ping_interval=5
+        AccessGuard(app, key=key, port=number), log_level="error", lifespan="on", ws_ping_interval=5
     )
     with contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[held])
-    room.recording.end()
+    controller.runner.end()
 
 
 FAVICON = (
@@ -192,13 +195,13 @@ FAVICON = (
 )
 
 
-def _first_judgement(room: Room) -> None:
-    if room.path is None:
+def _first_judgement(controller: PageController) -> None:
+    if controller.path is None:
         return
     try:
-        room.judge()
+        controller.judge()
     except CoilwiseError as error:
-        room.board.show(phase="failed", ended=(str(error),))
+        controller.live.update(phase="failed", outcome=Failure("judging", str(error)))
 
 
 def _held(port: int | None) -> socket.socket:

@@ -1,84 +1,52 @@
-"""What stands before the first take of a session, on a terminal and on the page alike.
+"""A guided session: the next take is chosen, waited for, judged at once, until all is settled.
 
-Task: how many inputs a session listens to, a short look at the set-up, and what an unfinished recording was
-to be. Units: seconds. Signs: none.
-
-A guided session: the next take is chosen, waited for, judged at once, and so on until all is settled.
-
-Task: `run` over an open stream and a `Face` that shows and asks; no terminal here. Everything is written
-to the job folder as it comes, so a session that ends in any way goes on with the next. Signs:
-dsp/model/signs.py.
-
-A guided session in plain lines, one for each thing that happens.
-
-Task: what is to be done, heard, accepted and believed, as it comes; reports.cli.terminal draws the same.
-Levels are not written.
+A session runs over an open stream and a `SessionDisplay`; it knows no terminal, no page and no sentence. All
+is written to the job folder as it comes, so a session that ends in any way goes on with the next. How it
+begins is the same for terminal and page: `prepare` chooses the input and how many channels are listened to,
+`record` opens it, looks at the set-up, and runs the session.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Hashable, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
 
-from capture.audio.setup_check import Listenable, SetupMoment, listen_to_setup
+from capture.audio.devices import InputDevice, OutputDevice
+from capture.audio.setup_check import Listenable, listen_to_setup
+from capture.audio.streams import InputStream, choose_input, device_label, open_input
 from capture.job import Job
-from capture.log import TakeFields, Void, append_entry, new_entry, utc_now
+from capture.log import Stage, TakeFields, Void, append_entry, new_entry, utc_now
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch
-from capture.takes.recorder import Unfinished
+from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch, drive_once
 from reports.evidence.cache import take_result
 from reports.evidence.results import PULSED, TakeResult
-from reports.messages import session as words
-from reports.messages.session import GESTURE_ON, LOOKS_RIGHT, NOTHING_SAID
-from reports.messages.setup import setup_lines
-from reports.messages.wording import on_words
+from reports.messages.session import LOST
 from reports.model.gestures import GESTURES, MOST_TAKES
-from reports.model.session import Round, Step, Surface
+from reports.model.session import (
+    Ending,
+    InputOpened,
+    Round,
+    SamplesLost,
+    SessionNote,
+    SetupLook,
+    SetupSeen,
+    Step,
+    TakeAccepted,
+    TakeRefused,
+    TakeVoided,
+)
 from reports.model.verdict import Verdict
 from reports.session.candidates import rounds
 from reports.session.choosing import choose
 from reports.verdict.building import judge_heard
 
+MOST_INPUTS = 2
 LOOK_S = 1.5
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""
-
-
-def inputs_wanted(job: Job, *, inputs: int, gestures: Sequence[str], after: bool) -> int:
-    """How many inputs are listened to: a guitar's jack takes one, whatever the box has."""
-    return most_columns([r.first for r in rounds(job, inputs=inputs, gestures=tuple(gestures), after=after)])
-
-
-def most_columns(steps: Sequence[Step]) -> int:
-    """How many inputs these steps take at most."""
-    return max((len(step.columns) for step in steps), default=1)
-
-
-def look_at_setup(
-    stream: Listenable,
-    job: Job,
-    *,
-    surface: Surface,
-    told: Callable[[SetupMoment], None] = lambda moment: None,
-) -> tuple[str, ...]:
-    """What is wrong with the inputs before the first take, in sentences; the session goes on all the same."""
-    hearing = listen_to_setup(stream, quiet_s=LOOK_S, pluck_s=0.0, mains_hz=job.mains_hz, told=told)
-    return (LOOKS_RIGHT,) if hearing.clear else setup_lines(hearing, surface=surface)
-
-
-def planned_words(left: Unfinished) -> str:
-    """What an unfinished recording was to be."""
-    if left.planned is None:
-        return NOTHING_SAID
-    on = " and ".join(on_words(i) for i in left.planned.inputs)
-    return GESTURE_ON.format(gesture=left.planned.gesture, on=on)
-
-
-Stage = Literal["found", "after"]
-Ending = Literal["settled", "no more", "most", "stopped", "gave up", "stuck", "nothing", "done"]
-
 SELECTOR_RESTS_S = 1.0
 """After a plug or a selector was moved, so long without another bump before it listens."""
 TOOL_RESTS_S = 2.5
@@ -89,48 +57,114 @@ DULL_ROUNDS = 6
 """Rounds in a row that came to nothing end the session."""
 
 
-class Face(Protocol):
-    """What shows a session to a person, and hears a wish."""
+class SessionDisplay(Protocol):
+    """What shows a session to a person, and takes the person's requests."""
 
-    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
-        """Say what to do next; ``count`` takes were accepted so far, ``to_go`` at least are still wanted."""
+    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
+        """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted."""
 
-    def notice(self, notice: Notice) -> None:
-        """Show a level, or that something was heard."""
+    def show_notice(self, notice: Notice) -> None:
+        """Show a level, or what is waited for."""
 
-    def taken(self, caught: Caught, heard: TakeResult) -> None:
-        """Show a take that was heard; the word on it follows, then what is believed."""
+    def show_take(self, caught: Caught, result: TakeResult) -> None:
+        """Show a take that was analysed; the note on it follows, then the verdict."""
 
-    def word(self, text: str, *, good: bool | None = None) -> None:
-        """Say something; ``good``: a take was accepted, or was not."""
+    def show_note(self, note: SessionNote) -> None:
+        """Show something that happened."""
 
-    def posterior(self, verdict: Verdict) -> None:
-        """Show what is believed now."""
+    def show_verdict(self, verdict: Verdict) -> None:
+        """Show the verdict as it is now."""
 
-    def asked(self) -> Wish | None:
-        """Return what the person wants, if anything."""
+    def next_request(self) -> Wish | None:
+        """Return what the person asks for, if anything."""
 
 
 @dataclass(frozen=True)
-class Options:
-    """How a session is to go. ``fixed`` are steps that the person named; then nothing is chosen."""
+class RecordingOptions:
+    """How a person wants to record: which input, how many of its channels, what may be asked for.
 
-    inputs: int
+    ``fixed`` are steps that the person named; then nothing is chosen. ``output`` plays into a driven coil.
+    """
+
+    source: str | None = None
+    inputs: int | None = None
+    rate: int | None = None
     stage: Stage = "found"
     rig: str | None = None
     tool: str | None = None
     gestures: tuple[str, ...] = GESTURES
     most: int = MOST_TAKES
     fixed: tuple[Step, ...] = ()
-    drive: Callable[[TakeFields, Sequence[int], bool], Caught] | None = None
-    """Records a take of a driven coil."""
+    output: OutputDevice | None = None
+
+
+@dataclass(frozen=True)
+class PreparedRecording:
+    """An input that was chosen, how many of its channels are listened to, and the options filled in."""
+
+    device: InputDevice
+    channels: int
+    options: RecordingOptions
+
+
+def prepare(job: Job, options: RecordingOptions) -> PreparedRecording:
+    """Choose the input; a guitar's jack takes one channel of it, whatever the box has.
+
+    Raises
+    ------
+    NoSuchInputError, SoundMissingError
+        No input fits, or several do, or there is no sound system.
+
+    """
+    device = choose_input(options.source)
+    inputs = input_count(device, options.inputs)
+    offered = rounds(job, inputs=inputs, gestures=options.gestures, after=options.stage == "after")
+    steps = options.fixed or tuple(one.first for one in offered)
+    channels = max((len(step.columns) for step in steps), default=1)
+    return PreparedRecording(
+        device, channels, replace(options, inputs=inputs, rig=options.rig or device.name)
+    )
+
+
+def input_count(device: InputDevice, wanted: int | None) -> int:
+    """How many channels of an input are used: two where it has them, unless fewer are wanted."""
+    return min(wanted or MOST_INPUTS, MOST_INPUTS, device.channels)
+
+
+def record(prepared: PreparedRecording, session: Session, display: SessionDisplay) -> SessionResult:
+    """Open the input, look at the set-up unless the takes are named, and run the session.
+
+    Raises
+    ------
+    CoilwiseError
+        The input cannot be opened or stops, or the job folder cannot be read or written.
+
+    """
+    device, rate = prepared.device, prepared.options.rate
+    with closing(open_input(device, channels=prepared.channels, rate=rate)) as stream:
+        display.show_note(InputOpened(device_label(device), prepared.channels, stream.rate))
+        if not prepared.options.fixed:
+            display.show_note(SetupLook())
+            display.show_note(_look_at_setup(stream, JobFolder.open(session.path).job, display))
+        return session.run(stream, display)
+
+
+def _look_at_setup(stream: Listenable, job: Job, display: SessionDisplay) -> SetupSeen:
+    hearing = listen_to_setup(
+        stream,
+        quiet_s=LOOK_S,
+        pluck_s=0.0,
+        mains_hz=job.mains_hz,
+        told=lambda moment: display.show_notice(Notice("level", moment.peaks_db)),
+    )
+    return SetupSeen(hearing)
 
 
 @dataclass(frozen=True, eq=False)
-class Ended:
-    """How a session ended, and the verdict then."""
+class SessionResult:
+    """How a session ended, the verdict then, and how many takes were accepted and refused."""
 
-    why: Ending
+    ending: Ending
     verdict: Verdict
     accepted: int
     refused: int
@@ -138,41 +172,45 @@ class Ended:
 
 @dataclass(eq=False)
 class Session:
-    """The state of one session; `run` goes through it."""
+    """The state of one session over a job folder; `run` goes through it, again after a pause."""
 
     path: Path
-    stream: Stream
-    face: Face
-    options: Options
-    heard: dict[str, TakeResult] = field(default_factory=dict)
-    mine: list[tuple[str, tuple[int, int]]] = field(default_factory=list)
-    plugged: tuple[object, ...] = ()
-    floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(default_factory=dict)
-    failed: Counter[Hashable] = field(default_factory=Counter)
+    options: RecordingOptions
+    results: dict[str, TakeResult] = field(default_factory=dict)
+    """By id: takes that were analysed, so that none is analysed twice."""
+    refusals: Counter[Hashable] = field(default_factory=Counter)
     """How often a step was not accepted in a row: it is expected to take so much longer."""
     accepted: int = 0
     refused: int = 0
+    stream: Stream = field(init=False)
+    display: SessionDisplay = field(init=False)
+    recorded: list[tuple[str, tuple[int, int]]] = field(init=False)
+    """Takes of this stream, each with its first frame and the one after its last."""
+    plugged: tuple[object, ...] = field(init=False)
+    floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(init=False)
 
-    def run(self) -> Ended:
+    def run(self, stream: Stream, display: SessionDisplay) -> SessionResult:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
-        verdict = self._judged()
-        self.face.posterior(verdict)
+        self.stream, self.display = stream, display
+        self.recorded, self.plugged, self.floor_db = [], (), {}
+        verdict = self._verdict()
+        self.display.show_verdict(verdict)
         if self.options.fixed:
-            return self._ended(self._play_named(self.options.fixed))
+            return self._result(self._play_named(self.options.fixed))
         dull = 0
         while True:
             chosen, nothing, further = self._choose()
             if chosen is None:
-                return self._ended(nothing)
+                return self._result(nothing)
             before = self.accepted
             why = self._play(chosen.steps, more=further)
             if why is not None:
-                return self._ended(why)
+                return self._result(why)
             dull = 0 if self.accepted > before else dull + 1
             if dull >= DULL_ROUNDS:
-                return self._ended("stuck")
+                return self._result("stuck")
             if self.accepted + self.refused >= self.options.most:
-                return self._ended("most")
+                return self._result("most")
 
     def _play_named(self, steps: Sequence[Step]) -> Ending:
         """Steps that the person named: one that is refused too often is left, and the rest goes on."""
@@ -186,19 +224,20 @@ class Session:
         """The next round, why there is none, and how many takes at least are wanted after it."""
         folder = self._folder()
         offered = [
-            replace(one, seconds=one.seconds * (1 + self.failed[_key(one.first)]))
+            replace(one, seconds=one.seconds * (1 + self.refusals[_key(one.first)]))
             for one in rounds(
                 folder.job,
-                inputs=self.options.inputs,
+                inputs=self.options.inputs or MOST_INPUTS,
                 gestures=self.options.gestures,
                 after=self.options.stage == "after",
                 tool=self.options.tool,
                 plugged=self.plugged,
             )
-            if self.failed[_key(one.first)] < REFUSALS
+            if self.refusals[_key(one.first)] < REFUSALS
         ]
-        heard = self._all_heard(folder)
-        chosen = choose(folder, heard, offered, stage=self.options.stage, rig=self.options.rig)
+        chosen = choose(
+            folder, self._all_results(folder), offered, stage=self.options.stage, rig=self.options.rig
+        )
         if chosen.open_bits <= 0:
             return None, "settled", 0
         if not offered:
@@ -213,7 +252,7 @@ class Session:
         for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
             why = self._until_accepted(step, tries=tries if len(steps) == 1 else REFUSALS, to_go=left + more)
             if why == "skipped":
-                self.failed[_key(steps[0])] = REFUSALS
+                self.refusals[_key(steps[0])] = REFUSALS
                 return None
             if why is not None:
                 return None if why == "refused" else why
@@ -223,11 +262,11 @@ class Session:
         self, step: Step, *, tries: int, to_go: int
     ) -> Ending | Literal["skipped", "refused"] | None:
         for _ in range(tries):
-            self.face.step(step, count=self.accepted, to_go=to_go)
+            self.display.show_step(step, accepted=self.accepted, to_go=to_go)
             caught = self._caught(step)
             if caught.take is not None:
                 good = self._judge(caught)
-                self.failed[_key(step)] = 0 if good else self.failed[_key(step)] + 1
+                self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
                 if caught.wish == "void":
                     self._void_last()
                 elif caught.wish is not None:
@@ -243,81 +282,93 @@ class Session:
         return "refused"
 
     def _caught(self, step: Step) -> Caught:
-        said = replace(step, stage=self.options.stage, rig=self.options.rig)
-        record = self.options.drive if step.gesture == "drive" and self.options.drive else self._catch
-        caught = record(said, step.columns, step.plugged != self.plugged)
-        self.plugged = step.plugged
+        fields = replace(step, stage=self.options.stage, rig=self.options.rig)
+        moved, self.plugged = step.plugged != self.plugged, step.plugged
+        drives = step.gesture == "drive" and self.options.output is not None
+        caught = self._drive(fields, step.columns) if drives else self._catch(fields, step.columns, moved)
         if caught.floor_db is not None:
             self.floor_db[step.columns] = caught.floor_db
-        self._look_for_losses()
+        self._void_lost()
         return caught
 
-    def _catch(self, said: TakeFields, columns: Sequence[int], moved: bool) -> Caught:
+    def _catch(self, fields: TakeFields, columns: Sequence[int], moved: bool) -> Caught:
         return catch(
             self.stream,
             self.path,
-            said,
+            fields,
             columns=columns,
-            settle_s=TOOL_RESTS_S if said.gesture in PULSED else SELECTOR_RESTS_S if moved else 0.0,
-            floor_db=None if said.gesture == "hum" else self.floor_db.get(tuple(columns)),
-            told=self.face.notice,
-            asked=self.face.asked,
+            settle_s=TOOL_RESTS_S if fields.gesture in PULSED else SELECTOR_RESTS_S if moved else 0.0,
+            floor_db=None if fields.gesture == "hum" else self.floor_db.get(tuple(columns)),
+            told=self.display.show_notice,
+            asked=self.display.next_request,
+        )
+
+    def _drive(self, fields: TakeFields, columns: Sequence[int]) -> Caught:
+        if self.options.output is None or not isinstance(self.stream, InputStream):
+            raise AssertionError("a coil is driven through an output while a real input records")
+        return drive_once(
+            self.stream,
+            self.path,
+            fields,
+            columns=columns,
+            output=self.options.output,
+            told=self.display.show_notice,
+            asked=self.display.next_request,
         )
 
     def _judge(self, caught: Caught) -> bool:
-        """Hear the take that was made, say the word, then what is believed now."""
+        """Analyse the take that was made, say whether it counts, then show the verdict."""
         if caught.take is None:
             return False
-        take = caught.take.entry
-        folder = self._folder()
-        heard = take_result(folder.job, caught.take)
-        self.heard[take.id] = heard
-        self.mine.append((take.id, caught.span))
-        self.face.taken(caught, heard)
-        good = heard.says_something and not heard.faults
+        entry = caught.take.entry
+        result = take_result(self._folder().job, caught.take)
+        self.results[entry.id] = result
+        self.recorded.append((entry.id, caught.span))
+        self.display.show_take(caught, result)
+        good = result.says_something and not result.faults
         self.accepted += good
         self.refused += not good
-        text = words.accepted(take.id, heard.remarks) if good else words.refused(take.id, heard.faults)
-        self.face.word(text, good=good)
+        self.display.show_note(
+            TakeAccepted(entry.id, result.remarks) if good else TakeRefused(entry.id, result.faults)
+        )
         if good:
-            self.face.posterior(self._judged())
+            self.display.show_verdict(self._verdict())
         return good
 
     def _void_last(self) -> None:
         standing = {e.id for e in self._folder().log.standing}
-        mine = [i for i, _ in self.mine if i in standing]
-        if not mine:
-            self.face.word(words.NOTHING_TO_VOID)
-            return
-        append_entry(self.path, new_entry(Void, at=utc_now(), entry=mine[-1], why="taken back by hand"))
-        self.face.word(words.VOIDED.format(id=mine[-1]))
-        self.face.posterior(self._judged())
+        last = next((i for i, _ in reversed(self.recorded) if i in standing), None)
+        if last is not None:
+            append_entry(self.path, new_entry(Void, at=utc_now(), entry=last, why="taken back by hand"))
+        self.display.show_note(TakeVoided(last))
+        if last is not None:
+            self.display.show_verdict(self._verdict())
 
-    def _look_for_losses(self) -> None:
+    def _void_lost(self) -> None:
         """Samples that are found to be lost only later: the take that they belong to is void."""
         standing = {e.id for e in self._folder().log.standing}
-        for take, span in self.mine[-2:]:
-            known = self.heard[take].entry.dropped
-            if take in standing and not known and self.stream.lost_between(*span):
-                append_entry(self.path, new_entry(Void, at=utc_now(), entry=take, why=words.LOST))
-                self.face.word(words.LOST_SAID.format(id=take), good=False)
+        for take, span in self.recorded[-2:]:
+            dropped = self.results[take].entry.dropped
+            if take in standing and not dropped and self.stream.lost_between(*span):
+                append_entry(self.path, new_entry(Void, at=utc_now(), entry=take, why=LOST))
+                self.display.show_note(SamplesLost(take))
 
     def _folder(self) -> JobFolder:
         return JobFolder.open(self.path)
 
-    def _all_heard(self, folder: JobFolder) -> list[TakeResult]:
+    def _all_results(self, folder: JobFolder) -> list[TakeResult]:
         for take in folder.takes():
-            if take.entry.id not in self.heard:
-                self.heard[take.entry.id] = take_result(folder.job, take)
+            if take.entry.id not in self.results:
+                self.results[take.entry.id] = take_result(folder.job, take)
         standing = {e.id for e in folder.log.standing}
-        return [h for i, h in self.heard.items() if i in standing]
+        return [h for i, h in self.results.items() if i in standing]
 
-    def _judged(self) -> Verdict:
+    def _verdict(self) -> Verdict:
         folder = self._folder()
-        return judge_heard(folder, self._all_heard(folder)).verdict
+        return judge_heard(folder, self._all_results(folder)).verdict
 
-    def _ended(self, why: Ending) -> Ended:
-        return Ended(why, self._judged(), self.accepted, self.refused)
+    def _result(self, ending: Ending) -> SessionResult:
+        return SessionResult(ending, self._verdict(), self.accepted, self.refused)
 
 
 def _key(step: Step) -> Hashable:
@@ -328,60 +379,3 @@ def _key(step: Step) -> Hashable:
 def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:
     """The same step so many times."""
     return tuple(replace(step, part=k + 1, parts=times, anew=step.anew and k == 0) for k in range(times))
-
-
-MARKS = {True: "+ ", False: "x ", None: ""}
-"""Before a word that judges a take."""
-SAYS = {
-    "waiting": words.WAITING,
-    "ready": words.READY,
-    "onset": words.ONSET,
-    "too loud": words.TOO_LOUD,
-    "ended": words.ENDED,
-}
-
-
-def nobody() -> Wish | None:
-    """There is no keyboard."""
-    return None
-
-
-class PlainFace:
-    """Lines, as they come."""
-
-    def __init__(self, echo: Callable[[str], None], asked: Callable[[], Wish | None] = nobody) -> None:
-        self._echo, self._asked, self._how = echo, asked, ""
-        self._believed: tuple[str, ...] = ()
-
-    def step(self, step: Step, *, count: int, to_go: int | None) -> None:
-        """Say what to do next."""
-        self._how = words.how(step)
-        head = f"[{words.count_words(count, to_go)}] {words.big_words(step)}"
-        for line in (head, *words.where(step), self._how):
-            self._echo(line)
-
-    def notice(self, notice: Notice) -> None:
-        """Say that something was heard; levels are not written."""
-        if notice.what == "nothing heard":
-            self._echo(words.NOTHING_HEARD.format(how=self._how))
-        elif notice.what in SAYS and notice.what != "ended":
-            self._echo(SAYS[notice.what])
-
-    def taken(self, caught: Caught, heard: TakeResult) -> None:
-        """Nothing: the word on it is enough."""
-
-    def word(self, text: str, *, good: bool | None = None) -> None:
-        """Say it, with a mark where a take was judged."""
-        self._echo(f"{MARKS[good]}{text}")
-
-    def posterior(self, verdict: Verdict) -> None:
-        """One line for each pair of which something new is believed."""
-        lines = tuple(words.pair_line(p) for p in verdict.pairs)
-        for line in lines:
-            if line not in self._believed:
-                self._echo(f"  {line}")
-        self._believed = lines
-
-    def asked(self) -> Wish | None:
-        """Return what the person wants."""
-        return self._asked()

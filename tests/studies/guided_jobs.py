@@ -27,7 +27,7 @@ from capture.audio.files import read_audio
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Notice
 from reports.evidence.cache import compile_all
-from reports.model.session import Step
+from reports.model.session import SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
 from reports.session.candidates import rounds
 from reports.verdict.building import sharing_pairs
@@ -42,20 +42,20 @@ class Timed(Reader):
         super().__init__(stream, guitarist)
         self.ended, self.words, self.beliefs = 0.0, [], []
 
-    def notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Notice) -> None:
         if notice.what == "ended":
             self.ended = time.perf_counter()
-        super().notice(notice)
+        super().show_notice(notice)
 
-    def word(self, text: str, *, good: bool | None = None) -> None:
-        if good is not None:
+    def show_note(self, note: SessionNote) -> None:
+        if acceptance(note) is not None:
             self.words.append(time.perf_counter() - self.ended)
-        super().word(text, good=good)
+        super().show_note(note)
 
-    def posterior(self, verdict: Verdict) -> None:
+    def show_verdict(self, verdict: Verdict) -> None:
         if self.words and self.ended:
             self.beliefs.append(time.perf_counter() - self.ended)
-        super().posterior(verdict)
+        super().show_verdict(verdict)
 
 
 def main() -> None:

@@ -42,7 +42,6 @@ from reports.messages import page as words
 from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
-from reports.page.server.recording import RecordingOptions
 from reports.page.server.uploads import LIMIT, tray_of
 from reports.page.widgets.files import TrayList, heading, upload_place
 from reports.page.widgets.view import Handler, View, choice_field, text_field, typed
@@ -50,6 +49,7 @@ from reports.page.widgets.view import button as plain_button
 from reports.render.cuts import cuts_picture
 from reports.render.parts import inline
 from reports.render.tables import CUT_HEADS, cut_cells
+from reports.session.session import RecordingOptions
 
 NAMES, STRINGS = "bring-names", "bring-strings"
 """Where the fields find what they may suggest."""
@@ -289,8 +289,8 @@ class BringScreen:
     """The parts that change, and what was listened to."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room, self._tray = view, view.room, tray_of(view.room)
-        self._job, self._path = cast(object, None), self._room.path
+        self._view, self._controller, self._tray = view, view.controller, tray_of(view.controller)
+        self._job, self._path = cast(object, None), self._controller.path
         self._busy, self._heard_s = False, 0.0
         with ui.element("div").classes("sheet bring"):
             self._drop_place()
@@ -321,7 +321,7 @@ class BringScreen:
         self._way = ui.radio(dict(words.WAYS), value="each", on_change=self._show_way).props(
             f'aria-label="{words.WHAT_ARE_THEY}"'
         )
-        self._form = BringForm(self._room.wanted)
+        self._form = BringForm(self._controller.options)
         with ui.element("div").classes("actions"):
             self._each = plain_button(words.BRING_IN, act(self._bring_each)).classes("primary")
             self._show = plain_button(words.SHOW_CUTS, act(self._show_cuts)).classes("primary")
@@ -335,18 +335,18 @@ class BringScreen:
 
     def _look(self) -> None:
         """Draw anew what depends on the job or on the files, where they changed."""
-        mine = self._room.seat.sitting in (None, self._view.page)
+        mine = self._controller.control.holder in (None, self._view.page)
         if self._upload.enabled != mine:
             self._upload.set_enabled(mine)
         self._files.look()
-        if self._path != self._room.path:
-            self._path = self._room.path
+        if self._path != self._controller.path:
+            self._path = self._controller.path
             self._cuts.forget()
             self._came_section.set_visibility(False)
-        if self._room.path is None:
+        if self._controller.path is None:
             return
         with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
-            job = self._room.job()
+            job = self._controller.job()
             if self._job is not job:
                 self._job = job
                 self._form.suggest(job)
@@ -387,7 +387,7 @@ class BringScreen:
     async def _bring_each(self) -> None:
         files, on, fields = self._ready(), self._form.on(), self._form.fields()
         with self._working():
-            folder = await self._view.slowly(self._room.folder)
+            folder = await self._view.slowly(self._controller.folder)
             outcome = await self._view.slowly(bring_in.add_each, folder, files, fields, on=on)
             await self._came_in(outcome)
 
@@ -395,7 +395,7 @@ class BringScreen:
         files, shown_for = self._ready(), self._what_for()
         _, fields, order, _ = shown_for
         with self._working():
-            folder = await self._view.slowly(self._room.folder)
+            folder = await self._view.slowly(self._controller.folder)
             played = await self._view.slowly(bring_in.order_of, folder, files, fields, order)
             self._heard_s = 0.0
             self._clock.activate()
@@ -417,7 +417,7 @@ class BringScreen:
         with self._working():
             async with self._cuts.lock:
                 cuts = self._cuts.ready(self._what_for())
-                folder = await self._view.slowly(self._room.folder)
+                folder = await self._view.slowly(self._controller.folder)
                 outcome = await self._view.slowly(bring_in.bring_cuts, folder, cuts)
                 self._cuts.forget()
             await self._came_in(outcome)
@@ -438,7 +438,7 @@ class BringScreen:
         self._view.say(said, good=not refused)
         self._came.set_content(came_html(outcome.came, None))
         self._came_section.set_visibility(True)
-        judged = await self._view.slowly(self._room.judge, since=ids[-1])
+        judged = await self._view.slowly(self._controller.judge, since=ids[-1])
         self._came.set_content(came_html(outcome.came, judged.verdict))
 
     def _ready(self) -> Sequence[Dropped]:
@@ -447,7 +447,7 @@ class BringScreen:
         return self._tray.files
 
     def _what_for(self) -> WhatFor:
-        return self._room.home, self._form.fields(), self._form.order(), self._tray.files
+        return self._controller.home, self._form.fields(), self._form.order(), self._tray.files
 
     @contextmanager
     def _working(self) -> Iterator[None]:

@@ -47,7 +47,7 @@ from reports.entry.new_job import (
 )
 from reports.messages import page as words
 from reports.messages.wording import plain
-from reports.page.server.bench import JobStamp, stamp_of
+from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View, choice_field, table_html, text_field, typed
 from reports.page.widgets.view import button as plain_button
@@ -314,7 +314,7 @@ class JobScreen:
     """The parts that change, and what they were drawn from."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room = view, view.room
+        self._view, self._controller = view, view.controller
         self._stamp: JobStamp | None = None
         self._listed: object = None
         self._all = False
@@ -337,63 +337,63 @@ class JobScreen:
     def _new_form(self) -> None:
         self._form_place.clear()
         with self._form_place:
-            self._form = JobForm(place=self._room.place, begin=self._view.act(self._begin))
+            self._form = JobForm(place=self._controller.place, begin=self._view.act(self._begin))
 
     async def _begin(self) -> None:
-        path = await self._view.slowly(begin_job, self._form.said(), under=self._room.place)
-        await self._view.slowly(self._room.open, path)
-        made = self._room.job()
+        path = await self._view.slowly(begin_job, self._form.said(), under=self._controller.place)
+        await self._view.slowly(self._controller.open, path)
+        made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)
         self._view.say(words.BEGUN.format(path=path.resolve(), pickups=names), good=True)
         self._new_form()
         await self._opened()
 
     async def _open(self, path: Path) -> None:
-        await self._view.slowly(self._room.open, path)
-        self._view.say(words.OPENED.format(title=self._room.job().title), good=True)
+        await self._view.slowly(self._controller.open, path)
+        self._view.say(words.OPENED.format(title=self._controller.job().title), good=True)
         await self._opened()
 
     async def _open_typed(self) -> None:
         said = typed(self._elsewhere)
         if not said:
             raise JobError(words.NO_FOLDER_NAMED)
-        await self._open(typed_place(said, under=self._room.place))
+        await self._open(typed_place(said, under=self._controller.place))
         self._elsewhere.set_value("")
 
     async def _opened(self) -> None:
-        self._stamp = stamp_of(self._room.path)
+        self._stamp = stamp_of(self._controller.path)
         self._draw_open()
         await self._look_at_list()
-        await self._view.slowly(self._room.judge)
+        await self._view.slowly(self._controller.judge)
 
     async def _look(self) -> None:
         """Draw the open job anew where its job.toml is another one, and have it judged."""
-        stamp, before = stamp_of(self._room.path), self._stamp
+        stamp, before = stamp_of(self._controller.path), self._stamp
         if before is not None and (stamp.path, stamp.job) == (before.path, before.job):
             return
         self._stamp = stamp
         if not self._draw_open() or before is None or before.path != stamp.path:
             return
-        if self._room.seat.sitting == self._view.page and not self._room.recording.running:
+        if self._controller.control.holder == self._view.page and not self._controller.runner.running:
             try:
-                await self._view.slowly(self._room.judge, since=self._room.board.since)
+                await self._view.slowly(self._controller.judge, since=self._controller.live.now.latest)
             except (CoilwiseError, OSError) as error:  # the log names what the new job.toml has no more
                 self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
 
     def _draw_open(self) -> bool:
         """Draw the open job; where job.toml is refused, say why, and leave what was drawn."""
         try:
-            job = None if self._room.path is None else self._room.job()
+            job = None if self._controller.path is None else self._controller.job()
         except (CoilwiseError, OSError) as error:
             self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
             return False
         self._wrong.set_text("")
-        self._open_job.set_content(open_html(job, self._room.path))
+        self._open_job.set_content(open_html(job, self._controller.path))
         return True
 
     async def _look_at_list(self) -> None:
-        stamps = await self._view.slowly(stamps_in, self._room.place)
-        wanted = (stamps, self._room.path, self._all)
+        stamps = await self._view.slowly(stamps_in, self._controller.place)
+        wanted = (stamps, self._controller.path, self._all)
         if wanted == self._listed:
             return
         shown = stamps if self._all else stamps[:MOST_LISTED]
@@ -402,7 +402,7 @@ class JobScreen:
         self._list.clear()
         with self._list:
             if not found:
-                ui.label(words.NO_JOBS.format(place=self._room.place.resolve()))
+                ui.label(words.NO_JOBS.format(place=self._controller.place.resolve()))
                 return
             self._table(found)
             if len(shown) < len(stamps):
@@ -432,7 +432,7 @@ class JobScreen:
                 button.props["aria-label"] = words.OPEN_IT.format(title=plain(one.title))
 
     def _is_open(self, path: Path) -> bool:
-        return self._room.path is not None and self._room.path.resolve() == path.resolve()
+        return self._controller.path is not None and self._controller.path.resolve() == path.resolve()
 
     async def _show_all(self) -> None:
         self._all = True

@@ -1,4 +1,4 @@
-"""The screen for the moment with both hands on the guitar.
+"""The screen for the state with both hands on the guitar.
 
 Task: what to do now in type that reads from a metre; what was heard; levels; the guitar with what is known;
 the last take and the belief as it grows. Units: dB re full scale, seconds. Signs: those of the drawings.
@@ -16,12 +16,13 @@ from pathlib import Path
 from nicegui import ui
 
 from reports.messages import page as words
-from reports.messages import session as guide_words
+from reports.messages import session as session_words
 from reports.messages.cautions import BARE_COIL
 from reports.messages.setup import BEFORE_PLUGGING_IN
 from reports.messages.summary import first_step, headline, to_do
 from reports.messages.wording import on_words, plain
-from reports.page.server.recording import Line, PageState
+from reports.model.session import Failure, acceptance
+from reports.page.server.recording import PageState
 from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_rows
 from reports.page.widgets.inputs import LevelBars
 from reports.page.widgets.last_take import belief_svg, wave_svg
@@ -37,7 +38,7 @@ class PlayScreen:
     """The parts that change, and what they were drawn from."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room = view, view.room
+        self._view, self._controller = view, view.controller
         self._seen: PageState | None = None
         self._levels: tuple[float, ...] = ()
         self._path: Path | None = None
@@ -56,7 +57,7 @@ class PlayScreen:
             self._big = ui.element("h1").classes("big")
             self._where = ui.element("div").classes("where")
             self._how = ui.label().classes("how")
-            self._doing = ui.label().classes("doing").props('role="status" aria-live="assertive"')
+            self._activity = ui.label().classes("doing").props('role="status" aria-live="assertive"')
             self._progress = ui.label().classes("progress")
             with ui.element("div").classes("hands"):
                 self._begin = _button(words.BEGIN, "begin", act(self.begin)).classes("primary")
@@ -74,90 +75,88 @@ class PlayScreen:
 
     def begin(self) -> None:
         """Begin, or go on."""
-        self._room.recording.begin(self._room.home, self._room.wanted)
+        self._controller.runner.begin(self._controller.home, self._controller.options)
 
     def pause(self) -> None:
         """End the session; Go on takes it up again."""
-        self._room.board.wish("stop")
+        self._controller.live.request("stop")
 
     def take_back(self) -> None:
         """Void the last take of the session."""
-        self._room.board.wish("void")
+        self._controller.live.request("void")
 
     def leave(self) -> None:
         """Leave this step and have another chosen."""
-        self._room.board.wish("skip")
+        self._controller.live.request("skip")
 
     def key(self, name: str) -> None:
         """Do what a key says."""
-        resting = self._room.board.moment.phase in RESTS
+        resting = self._controller.live.now.phase in RESTS
         work = {"begin": self.begin, "pause": self.pause, "void": self.take_back, "next": self.leave}
         if (name == "begin") == resting and name in work:
             work[name]()
 
     def _refresh(self) -> None:
-        moment, seen = self._room.board.moment, self._seen
-        if seen is None or moment.revision != seen.revision:
-            self._show(moment, seen)
-            self._seen = moment
-        levels = self._room.board.levels
+        state, seen = self._controller.live.now, self._seen
+        if seen is None or state.revision != seen.revision:
+            self._show(state, seen)
+            self._seen = state
+        levels = self._controller.live.levels
         if levels != self._levels:
             self._levels = levels
-            self._bars.show(_input_names(moment, len(levels)), levels)
+            self._bars.show(_input_names(state, len(levels)), levels)
 
-    def _show(self, moment: PageState, seen: PageState | None) -> None:
-        resting = moment.phase in RESTS
-        self._say_now(moment)
-        self._rest.set_content(_rest_html(moment, self._room.wanted.gestures) if resting else "")
-        self._begin.set_text(_keyed(words.GO_ON if moment.phase != "resting" else words.BEGIN, "begin"))
+    def _show(self, state: PageState, seen: PageState | None) -> None:
+        resting = state.phase in RESTS
+        self._say_now(state)
+        self._rest.set_content(_rest_html(state, self._controller.options.gestures) if resting else "")
+        self._begin.set_text(_keyed(words.GO_ON if state.phase != "resting" else words.BEGIN, "begin"))
         self._begin.set_visibility(resting)
         for button in (self._pause, self._void, self._next):
             button.set_visibility(not resting)
-        if seen is None or moment.lines is not seen.lines or moment.ended is not seen.ended:
-            self._word.set_content(_lines_html(moment))
-        moved = self._path != self._room.path
-        if seen is None or moved or moment.verdict is not seen.verdict or moment.step is not seen.step:
-            self._path = self._room.path
-            self._draw_guitar(moment)
-        if seen is None or moment.take is not seen.take:
-            self._wave.set_content(_wave_html(moment))
-        if seen is None or moment.beliefs is not seen.beliefs:
-            self._belief.set_content(_belief_html(moment))
+        if seen is None or state.notes is not seen.notes or state.outcome is not seen.outcome:
+            self._word.set_content(_notes_html(state))
+        moved = self._path != self._controller.path
+        if seen is None or moved or state.verdict is not seen.verdict or state.step is not seen.step:
+            self._path = self._controller.path
+            self._draw_guitar(state)
+        if seen is None or state.take is not seen.take:
+            self._wave.set_content(_wave_html(state))
+        if seen is None or state.posteriors is not seen.posteriors:
+            self._belief.set_content(_belief_html(state))
 
-    def _say_now(self, moment: PageState) -> None:
-        step = moment.step
+    def _say_now(self, state: PageState) -> None:
+        step = state.step
         if step is None:
-            self._set_big(_rest_words(moment))
+            self._set_big(_rest_words(state))
             self._where.clear()
-            waits = moment.phase == "resting" and _rest_words(moment) != words.DONE_BIG
+            waits = state.phase == "resting" and _rest_words(state) != words.DONE_BIG
             self._how.set_text(words.HANDS_FREE if waits else "")
             self._progress.set_text("")
         else:
-            self._set_big(guide_words.big_words(step))
+            self._set_big(session_words.large_text(step))
             self._where.clear()
             with self._where:
-                for line in guide_words.where(step):
+                for line in session_words.connections(step):
                     ui.label(plain(line))
-            self._how.set_text(plain(guide_words.how(step)))
+            self._how.set_text(plain(session_words.instruction(step)))
             part = words.PART.format(part=step.part, parts=step.parts) if step.parts > 1 else ""
-            self._progress.set_text(
-                words.PROGRESS.format(count=guide_words.count_words(moment.count, moment.to_go), part=part)
-            )
-        self._doing.set_text(plain(moment.doing))
+            self._progress.set_text(f"{session_words.progress_text(state.accepted, state.to_go)}{part}")
+        self._activity.set_text(plain(session_words.activity_text(state.activity, step)))
 
     def _set_big(self, text: str) -> None:
         self._big.clear()
         with self._big:
             ui.label(text)
 
-    def _draw_guitar(self, moment: PageState) -> None:
-        if self._room.path is None:
+    def _draw_guitar(self, state: PageState) -> None:
+        if self._controller.path is None:
             self._guitar.set_content(f"<p>{words.NO_JOB}</p>")
             self._settings.set_content("")
             return
-        job = self._room.job()
-        self._guitar.set_content(guitar_svg(job, moment.verdict, now=moment.step))
-        self._settings.set_content(_settings_html(setting_rows(job, moment.verdict)))
+        job = self._controller.job()
+        self._guitar.set_content(guitar_svg(job, state.verdict, now=state.step))
+        self._settings.set_content(_settings_html(setting_rows(job, state.verdict)))
 
 
 def _button(text: str, key: str, handler: Handler) -> ui.button:
@@ -168,50 +167,67 @@ def _keyed(text: str, key: str) -> str:
     return f"{text}  [{words.KEYS[key]}]"
 
 
-def _rest_words(moment: PageState) -> str:
-    pairs = () if moment.verdict is None else moment.verdict.pairs
-    if pairs and moment.phase in ("resting", "ended") and all(p.standing == "settled" for p in pairs):
+def _rest_words(state: PageState) -> str:
+    pairs = () if state.verdict is None else state.verdict.pairs
+    if pairs and state.phase in ("resting", "ended") and all(p.standing == "settled" for p in pairs):
         return words.DONE_BIG
-    return words.REST_BIG.get(moment.phase, "")
+    return words.REST_BIG.get(state.phase, "")
 
 
-def _rest_html(moment: PageState, gestures: Sequence[str]) -> str:
+def _rest_html(state: PageState, gestures: Sequence[str]) -> str:
     """What is known and what comes next, then the cautions: what a person reads before Begin."""
     parts = []
-    if moment.verdict is not None:
-        parts.append(f'<p class="headline">{escape(plain(headline(moment.verdict)))}</p>')
-        for name, said in ((words.TO_DO, to_do(moment.verdict)), (words.THEN, first_step(moment.verdict))):
+    if state.verdict is not None:
+        parts.append(f'<p class="headline">{escape(plain(headline(state.verdict)))}</p>')
+        for name, said in ((words.TO_DO, to_do(state.verdict)), (words.THEN, first_step(state.verdict))):
             if said:
                 parts.append(f"<p><strong>{name}</strong> {escape(plain(said))}</p>")
-    if moment.phase != "resting":
+    if state.phase != "resting":
         return "".join(parts)
     told = [*BEFORE_PLUGGING_IN, *([BARE_COIL] if "lift" in gestures else [])]
     items = "".join(f"<li>{escape(caution)}</li>" for caution in told)
     return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
 
 
-def _lines_html(moment: PageState) -> str:
-    known = "" if moment.verdict is None else headline(moment.verdict)
-    lines = [*moment.lines[-LINES_SHOWN:], *(Line(text) for text in moment.ended if text != known)]
-    return "".join(f'<p class="{_kind(line)}">{escape(plain(line.text))}</p>' for line in reversed(lines))
+def _notes_html(state: PageState) -> str:
+    """What happened and how it ended, the latest first."""
+    notes = [
+        (_KINDS[acceptance(note)], line)
+        for note in state.notes
+        for line in session_words.note_lines(note, surface="page")
+    ]
+    outcome = state.outcome
+    if isinstance(outcome, Failure):
+        ending: tuple[str, ...] = (words.failure_text(outcome),)
+    elif outcome is not None:
+        ending = session_words.ending_lines(
+            outcome.ending, outcome.verdict, accepted=outcome.accepted, surface="page"
+        )
+    else:
+        ending = ()
+    lines = [*notes[-LINES_SHOWN:], *((_KINDS[None], line) for line in ending)]
+    return "".join(f'<p class="{kind}">{escape(plain(line))}</p>' for kind, line in reversed(lines))
 
 
-def _kind(line: Line) -> str:
-    return {True: "good", False: "bad", None: "told"}[line.good]
+_KINDS = {True: "good", False: "bad", None: "told"}
 
 
-def _wave_html(moment: PageState) -> str:
-    if moment.take is None:
+def _wave_html(state: PageState) -> str:
+    if state.take is None:
         return f"<p>{words.NO_TAKE_YET}</p>"
-    take = moment.take
+    take = state.take
     return f"<h2>{words.LAST_TAKE.format(id=escape(take.id))}</h2>" + wave_svg(
-        take.samples, rate=take.rate, onset_s=take.onset_s, end_s=take.end_s, labels=take.labels
+        take.samples,
+        rate=take.rate,
+        onset_s=take.onset_s,
+        end_s=take.end_s,
+        labels=[on_words(i) for i in take.inputs],
     )
 
 
-def _belief_html(moment: PageState) -> str:
+def _belief_html(state: PageState) -> str:
     drawn = []
-    for k, ((a, b), steps) in enumerate(moment.beliefs.items()):
+    for k, ((a, b), steps) in enumerate(state.posteriors.items()):
         named = f"<figcaption>{escape(plain(f'{a} and {b}'))}</figcaption>"
         drawn.append(f"<figure>{named}{belief_svg(steps, name=f'belief{k}')}</figure>")
     return f"<h2>{words.BELIEF}</h2>" + ("".join(drawn) or f"<p>{words.NOTHING_BELIEVED}</p>")
@@ -231,8 +247,8 @@ def _settings_html(rows: Sequence[SettingState]) -> str:
     )
 
 
-def _input_names(moment: PageState, count: int) -> list[str]:
-    step = moment.step
+def _input_names(state: PageState, count: int) -> list[str]:
+    step = state.step
     if step is not None and len(step.columns) == count:
         return [f"Input {c + 1}: {on_words(i)}" for c, i in zip(step.columns, step.inputs, strict=True)]
     return [f"Input {k + 1}" for k in range(count)]

@@ -36,11 +36,11 @@ from reports.messages.sentences import say
 from reports.messages.wording import WRITTEN_DOWN, plain
 from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
-from reports.page.server.bench import stamp_of
-from reports.page.server.recording import RecordingOptions
+from reports.page.server.controller import stamp_of
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View, choice_field, text_field, typed
 from reports.render.tables import entry_label
+from reports.session.session import RecordingOptions
 
 Enter = Callable[[AnyEntry], Any]
 WORDS = {"meter": ("hot", "ground"), "ohms": ("hot", "ground", "shield"), "change": ()}
@@ -111,7 +111,7 @@ class ReadingForm:
 
     def stage(self) -> str:
         """Return the stage that entries are written down for."""
-        return self._view.room.wanted.stage
+        return self._view.controller.options.stage
 
 
 class MeterForm(ReadingForm):
@@ -426,10 +426,10 @@ class ReadingsScreen:
     """The parts that change, and what they were drawn from."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room = view, view.room
+        self._view, self._controller = view, view.controller
         self._job: Job | None = None
         self._drawn: object = None
-        self._path = view.room.path
+        self._path = view.controller.path
         with ui.element("div").classes("sheet readings"):
             self._none = ui.label(words.NO_JOB)
             with ui.element("div") as self._all:
@@ -445,28 +445,28 @@ class ReadingsScreen:
         await self._enter(entry, "")
 
     async def _enter(self, entry: AnyEntry, said: str) -> None:
-        written = await self._view.slowly(self._room.enter, entry)
+        written = await self._view.slowly(self._controller.enter, entry)
         self._view.say(said or WRITTEN_DOWN.format(id=written.id), good=True)
         await self._look()
-        await self._view.slowly(self._room.judge, since=written.id)
+        await self._view.slowly(self._controller.judge, since=written.id)
 
     async def _look(self) -> None:
-        self._all.set_visibility(self._room.path is not None)
-        self._none.set_visibility(self._room.path is None)
-        self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._room.wanted.stage]))
+        self._all.set_visibility(self._controller.path is not None)
+        self._none.set_visibility(self._controller.path is None)
+        self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._controller.options.stage]))
         for form in self._forms:
-            form.follow(self._room.wanted)
-        if self._room.path is None:
+            form.follow(self._controller.options)
+        if self._controller.path is None:
             return
         with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
-            self._offer(self._room.job())
-        moved, self._path = self._path != self._room.path, self._room.path
-        now = (stamp_of(self._room.path), self._room.board.moment.verdict)
+            self._offer(self._controller.job())
+        moved, self._path = self._path != self._controller.path, self._controller.path
+        now = (stamp_of(self._controller.path), self._controller.live.now.verdict)
         if now == self._drawn or (self._log.asking and not moved):
             return
         self._drawn = now
         try:
-            folder = await self._view.slowly(self._room.folder)
+            folder = await self._view.slowly(self._controller.folder)
         except (CoilwiseError, OSError) as error:
             self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
             return

@@ -36,24 +36,26 @@ LOOK_EVERY_S = 1.0
 
 def wiring_screen(view: View) -> None:
     """Build the screen."""
-    room = view.room
+    controller = view.controller
     drawn: list[object] = [None, None]
     with ui.element("div").classes("sheet wiring"):
         told = ui.label(words.WIRING_NOT_YET).props('role="status"')
         parts = ui.html(sanitize=False)
 
     async def look() -> None:
-        verdict = room.board.moment.verdict
-        if verdict is not None and drawn == [room.path, verdict]:
+        verdict = controller.live.now.verdict
+        if verdict is not None and drawn == [controller.path, verdict]:
             return
-        drawn[:] = [room.path, verdict]
-        told.set_text(words.NO_JOB if room.path is None else words.WIRING_NOT_YET if verdict is None else "")
+        drawn[:] = [controller.path, verdict]
+        told.set_text(
+            words.NO_JOB if controller.path is None else words.WIRING_NOT_YET if verdict is None else ""
+        )
         told.set_visibility(verdict is None)
         if verdict is None:
             parts.set_content("")
             return
         try:
-            parts.set_content(await view.slowly(wiring_html, room.job(), verdict))
+            parts.set_content(await view.slowly(wiring_html, controller.job(), verdict))
         except (CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
             drawn[:] = [None, None]
 
@@ -93,15 +95,15 @@ class WrittenReport:
 
 def report_screen(view: View) -> None:
     """Build the screen."""
-    room = view.room
+    controller = view.controller
     drawn: list[object] = [None, None]
 
     async def write() -> None:
-        home = room.home
+        home = controller.home
         button.disable()
         doing.set_text(words.WRITING)
         try:
-            judged = await view.slowly(room.judge, since=room.board.since)
+            judged = await view.slowly(controller.judge, since=controller.live.now.latest)
             page = await view.slowly(write_judgement, home, judged)
         finally:
             button.enable()
@@ -110,13 +112,13 @@ def report_screen(view: View) -> None:
         await look()
 
     async def look() -> None:
-        verdict = room.board.moment.verdict
+        verdict = controller.live.now.verdict
         if drawn[0] is not verdict or verdict is None:
             drawn[0] = verdict
             short.set_content("" if verdict is None else await view.slowly(answer, verdict))
-        found = reports_in(room.path)
-        if drawn[1] != (room.path, found):
-            drawn[1] = (room.path, found)
+        found = reports_in(controller.path)
+        if drawn[1] != (controller.path, found):
+            drawn[1] = (controller.path, found)
             shown.clear()
             with shown:
                 _show(found)

@@ -1,16 +1,8 @@
-"""The form for how to record: which input, how many, on what rig, what may be asked for.
+"""The screen before anything is recorded: how to record, what nobody can hear, and the set-up check.
 
-Task: fields that show `room.wanted` and write into it, field by field. Units, signs: none. A change that is
-refused (another browser acts) is put back, and what another browser changed is shown here too.
-
-The set-up check on the page: what to do in large type, how loud each input is, and what was heard.
-
-Task: begin the check, and show how it stands and how it ended, in every browser alike. Units: dB re full
-scale. Signs: none. The recording's thread only stores what was heard; the page's timer shows it.
-
-The screen before anything is recorded: how to record, what nobody can hear, and the set-up check.
-
-Task: what `coilwise setup` and the options of `coilwise record` do. Units, signs: none.
+It does what `coilwise setup` and the options of `coilwise record` do. The form writes into the controller's
+`RecordingOptions` field by field; a change that is refused is put back. The check runs in the recording's
+thread, which only stores what was found; the page's timer shows it in every browser alike.
 """
 
 from __future__ import annotations
@@ -28,21 +20,24 @@ from capture.audio.setup_check import PLUCK_S, SetupHearing
 from capture.audio.streams import choose_input
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE
+from reports.messages.session import activity_text
 from reports.messages.setup import BEFORE_PLUGGING_IN, finding_lines, input_lines
 from reports.messages.wording import plain
 from reports.model.gestures import GESTURES
-from reports.page.server.bench import Room
-from reports.page.server.recording import PageState, RecordingOptions
+from reports.model.session import Failure
+from reports.page.server.controller import PageController
+from reports.page.server.recording import PageState
 from reports.page.widgets.files import heading
 from reports.page.widgets.inputs import BY_ITSELF, InputsThere, LevelBars, look_at_inputs
 from reports.page.widgets.view import View, choice_field, text_field, typed
+from reports.session.session import RecordingOptions
 
 
 class WantedForm:
     """The fields."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room = view, view.room
+        self._view, self._controller = view, view.controller
         self._there = InputsThere({BY_ITSELF: words.LOOKING_AT_INPUTS})
         self._shown: RecordingOptions | None = None
         with ui.element("div").classes("form"):
@@ -89,7 +84,7 @@ class WantedForm:
 
     def show(self) -> None:
         """Show what is wanted now, where that is not what is shown."""
-        wanted = self._room.wanted
+        wanted = self._controller.options
         if self._shown is wanted:
             return
         self._shown = wanted
@@ -103,7 +98,7 @@ class WantedForm:
             box.set_value(gesture in wanted.gestures)
 
     async def _changed(self, _event: Any = None) -> None:
-        if self._shown is not self._room.wanted or self._said() == self._room.wanted:
+        if self._shown is not self._controller.options or self._said() == self._controller.options:
             return
         await self._view.act(self._keep)()
         self._shown = None
@@ -113,11 +108,11 @@ class WantedForm:
         said = self._said()
         if not said.gestures:
             raise RecordingError(words.NO_GESTURE)
-        self._room.wanted = said
+        self._controller.options = said
         self._view.silent()
 
     def _said(self) -> RecordingOptions:
-        wanted = self._room.wanted
+        wanted = self._controller.options
         word = str(self._source.value)
         source = wanted.source if word == self._there.word_of(wanted.source) else word or None
         return replace(
@@ -142,36 +137,36 @@ class LastCheck:
 
     goes_on: bool = False
     hearing: SetupHearing | None = None
-    failed: tuple[str, ...] = ()
+    failure: Failure | None = None
 
     def begin(self) -> None:
         """One begins; what was heard before is about another moment."""
-        self.goes_on, self.hearing, self.failed = True, None, ()
+        self.goes_on, self.hearing, self.failure = True, None, None
 
-    def told(self, hearing: SetupHearing) -> None:
-        """It was heard to its end; called from the recording's thread."""
+    def finish(self, hearing: SetupHearing) -> None:
+        """It came to its end; called from the recording's thread."""
         self.goes_on, self.hearing = False, hearing
 
-    def look(self, moment: PageState, *, running: bool) -> None:
+    def look(self, state: PageState, *, running: bool) -> None:
         """See whether it ended otherwise, or never began because a session did first."""
         if self.goes_on and not running:
             self.goes_on = False
-            self.failed = moment.ended if moment.phase == "failed" else ()
+            self.failure = state.outcome if isinstance(state.outcome, Failure) else None
 
 
-_CHECKS: WeakKeyDictionary[Room, LastCheck] = WeakKeyDictionary()
+_CHECKS: WeakKeyDictionary[PageController, LastCheck] = WeakKeyDictionary()
 
 
-def last_check(room: Room) -> LastCheck:
-    """Return the last check of a server's room."""
-    return _CHECKS.setdefault(room, LastCheck())
+def last_check(controller: PageController) -> LastCheck:
+    """Return the last check of a server's controller."""
+    return _CHECKS.setdefault(controller, LastCheck())
 
 
 class CheckPlace:
     """The button, the bars and the findings."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._room, self._check = view, view.room, last_check(view.room)
+        self._view, self._controller, self._check = view, view.controller, last_check(view.controller)
         self._drawn: object = None
         self._levels: tuple[float, ...] = ()
         self._mine = False
@@ -187,27 +182,31 @@ class CheckPlace:
         ui.timer(LOOK_EVERY_S, self._look)
 
     async def _begin(self) -> None:
-        home = self._room.home
-        if self._room.recording.running:
+        home = self._controller.home
+        if self._controller.runner.running:
             raise RecordingError(words.CHECK_GOES_ON if self._check.goes_on else words.CHECK_RUNS)
-        await self._view.slowly(choose_input, self._room.wanted.source)  # refused before anything begins
+        await self._view.slowly(
+            choose_input, self._controller.options.source
+        )  # refused before anything begins
         self._view.silent()
         self._check.begin()
         self._mine = True
-        self._room.recording.check(home, self._room.wanted, pluck_s=PLUCK_S, told=self._check.told)
+        self._controller.runner.check(
+            home, self._controller.options, pluck_s=PLUCK_S, done=self._check.finish
+        )
 
     def _look(self) -> None:
-        moment = self._room.board.moment
-        self._check.look(moment, running=self._room.recording.running)
+        state = self._controller.live.now
+        self._check.look(state, running=self._controller.runner.running)
         going_on = self._check.goes_on
-        self._doing.set_text(plain(moment.doing) if going_on else "")
-        levels = self._room.board.levels if going_on else ()
+        self._doing.set_text(plain(activity_text(state.activity, None)) if going_on else "")
+        levels = self._controller.live.levels if going_on else ()
         if levels != self._levels:
             begins, self._levels = not self._levels, levels
             self._bars.show([words.ON_INPUT.format(number=k + 1) for k in range(len(levels))], levels)
             if begins and self._mine:
                 self._view.client.run_javascript(INTO_VIEW.format(id=self._section.id))
-        now = (going_on, self._check.hearing, self._check.failed)
+        now = (going_on, self._check.hearing, self._check.failure)
         if now != self._drawn:
             self._drawn = now
             self._mine = self._mine and going_on
@@ -217,8 +216,8 @@ class CheckPlace:
 
 def found_html(check: LastCheck) -> str:
     """Return what the last check found, and what comes next."""
-    if check.failed:
-        return "".join(f'<p class="loud">{escape(plain(line))}</p>' for line in check.failed)
+    if check.failure is not None:
+        return f'<p class="loud">{escape(words.failure_text(check.failure))}</p>'
     if check.hearing is None:
         return f"<p>{words.CHECK_FIRST}</p>"
     wrong, levels = finding_lines(check.hearing, surface="page"), input_lines(check.hearing)

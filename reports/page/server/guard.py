@@ -44,7 +44,7 @@ NO_KEY = "Open the whole address that coilwise printed when it started, with its
 _FORBIDDEN, _SEE_OTHER, _POLICY_VIOLATION = 403, 303, 1008
 
 
-class Doors:
+class AccessGuard:
     """The application behind them, for those who may come in."""
 
     def __init__(self, inside: Application, *, key: str, port: int) -> None:

@@ -23,7 +23,7 @@ from capture.audio.files import probe
 from reports.entry.recordings import Dropped, by_name
 from reports.messages import page as words
 from reports.messages.wording import plain
-from reports.page.server.bench import Room
+from reports.page.server.controller import PageController
 
 LIMIT_BYTES = 2 * 1024**3
 LIMIT = "2 GB"
@@ -97,14 +97,14 @@ class Tray:
         shutil.rmtree(path.parent, ignore_errors=True)
 
 
-_TRAYS: WeakKeyDictionary[Room, Tray] = WeakKeyDictionary()
+_TRAYS: WeakKeyDictionary[PageController, Tray] = WeakKeyDictionary()
 
 
-def tray_of(room: Room) -> Tray:
-    """Return the tray of a server's room."""
-    if room not in _TRAYS:
-        _TRAYS[room] = Tray()
-    return _TRAYS[room]
+def tray_of(controller: PageController) -> Tray:
+    """Return the tray of a server's controller."""
+    if controller not in _TRAYS:
+        _TRAYS[controller] = Tray()
+    return _TRAYS[controller]
 
 
 def safe_name(name: str) -> str:

@@ -25,11 +25,10 @@ from capture.takes.recorder import Unfinished, set_aside, take_in, unfinished
 from dsp import CoilwiseError
 from reports.entry.recordings import Dropped
 from reports.messages import page as words
-from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE
+from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 from reports.messages.wording import plain
 from reports.page.server.uploads import LIMIT_BYTES, Tray
 from reports.page.widgets.view import Handler, View
-from reports.session.session import planned_words
 
 _REFUSED_JS = "(list) => emit(list.map((one) => one.file.name).join('\\n'))"
 _FAILED_JS = "(info) => emit(info.files.map((one) => one.name).join('\\n'))"
@@ -128,12 +127,12 @@ class UnfinishedBar:
         ui.timer(LOOK_EVERY_S, self._look)
 
     def _look(self) -> None:
-        room = self._view.room
-        if room.path is None or room.recording.running:
+        controller = self._view.controller
+        if controller.path is None or controller.runner.running:
             left: tuple[Unfinished, ...] = ()
         else:
             try:
-                left = unfinished(room.path)
+                left = unfinished(controller.path)
             except CoilwiseError:  # job.toml is refused just now; the screen Job says so
                 left = ()
         names = tuple(str(one.path) for one in left)
@@ -148,7 +147,7 @@ class UnfinishedBar:
     def _offer(self, one: Unfinished) -> None:
         act = self._view.act
         with ui.element("p").classes("notice told").props('role="status"'):
-            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(planned_words(one))))
+            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(unfinished_plan(one))))
             ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
             ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
 
@@ -156,7 +155,7 @@ class UnfinishedBar:
         take = take_in(one)
         self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
         self._look()
-        await self._view.slowly(self._view.room.judge, since=take.entry.id)
+        await self._view.slowly(self._view.controller.judge, since=take.entry.id)
 
     def _aside(self, one: Unfinished) -> None:
         self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)

@@ -112,7 +112,8 @@ SettingKind = Literal["full", "thin", "unknown"]
 
 REFERENCE = "the reference"
 IN_PHASE = "in phase with {reference}"
-OPPOSED = "opposed to {reference}: thin together"
+OPPOSED = "opposed to {reference}"
+THIN_TOGETHER = "{word}: thin together"
 NOT_KNOWN_YET = "not known yet"
 LEANING = "not known yet, leaning to {word}"
 SURE = "{word} ({standing}, {percent})"
@@ -175,9 +176,12 @@ def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> PickupSta
     same = pair.p_in_phase > 1 - pair.p_in_phase
     word = (IN_PHASE if same else OPPOSED).format(reference=reference)
     if pair.standing == "unsettled":
-        said = LEANING.format(word=word.split(":")[0])
-        return PickupState(name, "not known", False, said, hum)
-    sure = SURE.format(word=word, standing=pair.standing, percent=unbroken(percent_at_least(pair.p_in_phase)))
+        return PickupState(name, "not known", False, LEANING.format(word=word), hum)
+    sure = SURE.format(
+        word=word if same else THIN_TOGETHER.format(word=word),
+        standing=pair.standing,
+        percent=unbroken(percent_at_least(pair.p_in_phase)),
+    )
     return PickupState(name, "in phase" if same else "opposed", pair.standing == LIKELY, sure, hum)
 
 

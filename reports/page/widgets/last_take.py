@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from dsp.signal.faults import CLIP_TOP
 from reports.messages.wording import percent_at_least, threshold_label, unbroken
 from reports.model.verdict import Standing, threshold
-from reports.page.server.recording import BeliefStep
+from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.guitar import ACCENT, FAINT, INK, PAPER, framed, line, text
 
 WAVE_WIDTH, ROW, AXIS_ROOM = 640.0, 84.0, 34.0
@@ -125,7 +125,7 @@ def _seconds(seconds: float, y: float) -> list[str]:
     return drawn
 
 
-def belief_svg(steps: Sequence[BeliefStep], *, name: str = "belief") -> str:
+def belief_svg(steps: Sequence[PosteriorStep], *, name: str = "belief") -> str:
     """Belief after each take, lines at likely and settled both ways, and the take that moved it most."""
     left, right, top, bottom = PLOT
     body: list[str] = []
@@ -172,14 +172,14 @@ def _height(p: float) -> float:
     return (top + bottom) / 2 - (bottom - top) / 2 * logit / MOST_LOGIT
 
 
-def _moved_most(steps: Sequence[BeliefStep], heights: Sequence[float]) -> int | None:
+def _moved_most(steps: Sequence[PosteriorStep], heights: Sequence[float]) -> int | None:
     moves = [abs(b - a) for a, b in pairwise(heights)]
     if not moves or max(moves) < LEAST_MOVE:
         return None
     return 1 + max(range(len(moves)), key=lambda k: moves[k])
 
 
-def _told(steps: Sequence[BeliefStep]) -> str:
+def _told(steps: Sequence[PosteriorStep]) -> str:
     if not steps or steps[-1].p_in_phase is None:
         return "nothing known yet"
     p = steps[-1].p_in_phase

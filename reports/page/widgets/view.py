@@ -25,7 +25,7 @@ from nicegui import run, ui
 from dsp import CoilwiseError
 from reports.messages import page as page_words
 from reports.messages.wording import as_sentence, our_fault, plain
-from reports.page.server.bench import Room
+from reports.page.server.controller import PageController
 
 Result = TypeVar("Result")
 Handler = Callable[..., Any]
@@ -34,8 +34,8 @@ Handler = Callable[..., Any]
 class View:
     """One open page. Build screens inside its slots, and give every handler to `act`."""
 
-    def __init__(self, room: Room) -> None:
-        self.room = room
+    def __init__(self, controller: PageController) -> None:
+        self.controller = controller
         self.client = ui.context.client
         self.page = self.client.id
         self._notices: ui.element | None = None
@@ -63,7 +63,7 @@ class View:
 
     def may_act(self) -> bool:
         """Whether this page acts; if not, it says so."""
-        if self.room.seat.may_act(self.page):
+        if self.controller.control.acquire(self.page):
             return True
         self.say(page_words.ANOTHER_ACTS, good=False)
         return False

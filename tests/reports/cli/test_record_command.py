@@ -10,9 +10,8 @@ from capture_bench import RATE, noise
 from capture.log import TakeFields
 from capture.takes.hands_free import Notice
 from capture.takes.recorder import TakeWriter, unfinished
-from reports.cli.terminal import ROWS, big
+from reports.cli.terminal import ROWS, LineDisplay, big
 from reports.model.session import Step
-from reports.session.session import PlainFace
 
 
 @pytest.mark.parametrize(
@@ -83,13 +82,13 @@ def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
 
 def test_plain_lines_say_what_is_heard_but_no_levels():
     lines: list[str] = []
-    face = PlainFace(lines.append)
+    display = LineDisplay(lines.append)
     step = Step(
         "pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("bridge", "neck")
     )
-    face.step(step, count=2, to_go=3)
-    face.notice(Notice("level", (-20.0, -30.0)))
-    face.notice(Notice("too loud"))
+    display.show_step(step, accepted=2, to_go=3)
+    display.show_notice(Notice("level", (-20.0, -30.0)))
+    display.show_notice(Notice("too loud"))
     assert lines[:3] == ["[2 accepted, at least 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
     assert lines[-1].startswith("Too loud: it clips.")
     assert not any("-20" in line for line in lines)

@@ -25,7 +25,7 @@ from capture.audio.streams import choose_input, open_input
 from dsp import SignalError
 from reports.cli.setup import FIGURES_S, plain_teller
 from reports.messages.cautions import BEFORE
-from reports.messages.setup import DO, NOTHING_WRONG, setup_lines
+from reports.messages.setup import NOTHING_WRONG, PART_INSTRUCTIONS, setup_lines
 
 virtual_input = virtual.virtual_input
 _virtual_home, _running_input = virtual._virtual_home, virtual._running_input
@@ -135,7 +135,13 @@ def test_nothing_wrong(call, plays, folder: Path):
     status, out, err = setup(call, folder)
     assert (status, err) == (0, "")
     told = "\n".join(out)
-    in_order = [BEFORE[0], "Listening to 1: Two In Box", DO["quiet"], DO["pluck"], NOTHING_WRONG]
+    in_order = [
+        BEFORE[0],
+        "Listening to 1: Two In Box",
+        PART_INSTRUCTIONS["quiet"],
+        PART_INSTRUCTIONS["pluck"],
+        NOTHING_WRONG,
+    ]
     assert [told.index(words) for words in in_order] == sorted(told.index(words) for words in in_order)
     # -80 dB over all the band; a third of it, 5 dB less, lies where takes are analysed
     assert "Input 1: noise -85 dB, hum -57 dB at 60.0 Hz, loudest -10 dB." in out
@@ -209,7 +215,7 @@ def test_bars_on_a_terminal(call, plays, monkeypatch):
     plays(played())
     status, out, _ = setup(call)
     assert status == 0
-    for part in DO.values():
+    for part in PART_INSTRUCTIONS.values():
         assert part in "\n".join(out)
     assert any("Input 2 [####" in line for line in out)
     assert not any(line.strip().startswith("input ") for line in out)
@@ -273,9 +279,9 @@ def test_plain_lines_come_every_half_second():
     for tenth in range(26):
         teller(SetupMoment("quiet", QUIET_S - tenth / 10, (-60.0, -50.0)))
     teller(SetupMoment("pluck", 1.0, (-60.0, -50.0)))
-    assert said[0] == DO["quiet"]
+    assert said[0] == PART_INSTRUCTIONS["quiet"]
     assert said[1:-1] == ["  input 1 -60 dB, input 2 -50 dB"] * round(QUIET_S / FIGURES_S)
-    assert said[-1] == DO["pluck"]
+    assert said[-1] == PART_INSTRUCTIONS["pluck"]
 
 
 # The real PortAudio
@@ -319,10 +325,12 @@ def test_the_command_through_the_sound_card(virtual_input: VirtualInput, folder:
         assert running.stdout is not None
         for line in running.stdout:
             said.append(line.strip())
-            if said[-1] == DO["pluck"]:
+            if said[-1] == PART_INSTRUCTIONS["pluck"]:
                 virtual_input.play(STRUCK)
     assert running.returncode == 0, said
-    heard = [line for line in said[said.index(DO["pluck"]) + 1 :] if not line.startswith("input")]
+    heard = [
+        line for line in said[said.index(PART_INSTRUCTIONS["pluck"]) + 1 :] if not line.startswith("input")
+    ]
     assert before_the_levels(heard) == [NOTHING_WRONG]
     assert any("--split" in line for line in heard)
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.page.server.bench import Seat
-from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN, Doors
+from reports.page.server.controller import ControlLock
+from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN, AccessGuard
 
 KEY = "k" * 32
 PORT = 8471
@@ -32,7 +32,7 @@ def asked(*headers, kind="http", query="") -> list[dict]:
 
     scope = {"type": kind, "path": "/", "query_string": query.encode(), "headers": list(headers)}
     with pytest.raises(StopIteration):  # nothing in it waits, so one step is all of it, and needs no loop
-        Doors(_inside, key=KEY, port=PORT)(scope, receive, send).send(None)
+        AccessGuard(_inside, key=KEY, port=PORT)(scope, receive, send).send(None)
     return sent
 
 
@@ -101,16 +101,13 @@ def test_no_cookie_and_no_key_that_is_guessed_comes_in(cookie, query):
 
 
 def test_one_acts_and_the_others_watch():
-    seat = Seat()
-    seat.came("one")
-    seat.came("two")
-    assert seat.may_act("one")
-    assert not seat.may_act("two")
-    seat.take_over("two")
-    assert not seat.may_act("one")
-    seat.left("one")
-    assert seat.may_act("two")
-    seat.left("two")
-    seat.came("three")
-    assert seat.may_act("three")
-    assert not seat.may_act("one")
+    lock = ControlLock()
+    assert lock.acquire("one")
+    assert not lock.acquire("two")
+    lock.seize("two")
+    assert not lock.acquire("one")
+    lock.release("one")
+    assert lock.acquire("two")
+    lock.release("two")
+    assert lock.acquire("three")
+    assert not lock.acquire("one")

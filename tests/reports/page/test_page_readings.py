@@ -16,7 +16,7 @@ from reports.messages.sentences import say
 from reports.model.take_notes import FileNote
 from reports.model.verdict import TakeWord, Verdict
 from reports.page.screens.readings import log_rows, reading_cautions
-from reports.page.server.bench import stamp_of
+from reports.page.server.controller import stamp_of
 
 METER = {"pickup": "bridge", "move": "away", "reading": "rises", "red": "hot", "black": None, "kohm": 6.6}
 

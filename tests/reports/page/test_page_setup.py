@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from html import unescape
 
 import pytest
 
@@ -13,6 +14,7 @@ from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingErr
 from dsp.health.inputs import QuietLevels, SetupFinding
 from reports.messages import page as words
 from reports.model.gestures import GESTURES
+from reports.model.session import Failure
 from reports.page.screens.setup import LastCheck, found_html
 from reports.page.server.recording import PageState
 from reports.page.widgets import inputs as input_choice
@@ -71,27 +73,27 @@ def test_what_was_heard_is_told_apart_from_the_levels():
     check = LastCheck()
     assert words.CHECK_FIRST in found_html(check)
     check.begin()
-    check.told(heard(SetupFinding("clips", 1, 1.0)))
+    check.finish(heard(SetupFinding("clips", 1, 1.0)))
     told = found_html(check)
     wrong, levels = told.split(words.INPUT_LEVELS_HEAD)
     assert "clips" in wrong and words.CHECK_AGAIN in wrong
     assert levels.count("<li>") == 2 and "Input 2: nothing at all." in levels
     check.begin()
     assert check.goes_on and check.hearing is None
-    check.told(heard())
+    check.finish(heard())
     assert words.CHECK_THEN_PLAY in found_html(check)
 
 
 def test_a_check_that_broke_off_says_why_and_only_its_own_end_counts():
     check = LastCheck()
-    failed = PageState(phase="failed", ended=(f"The input is gone {HOSTILE}",))
+    failed = PageState(phase="failed", outcome=Failure("check", f"the input is gone {HOSTILE}"))
     check.look(failed, running=False)
-    assert not check.failed
+    assert check.failure is None
     check.begin()
     check.look(failed, running=True)
     assert check.goes_on
     check.look(failed, running=False)
-    assert not check.goes_on and "The input is gone" in found_html(check)
+    assert not check.goes_on and words.failure_text(failed.outcome) in unescape(found_html(check))
     assert HOSTILE not in found_html(check)
 
 
@@ -104,4 +106,4 @@ def test_a_check_that_never_began_because_a_session_did_first_is_over_with_it():
     check = LastCheck()
     check.begin()
     check.look(PageState(phase="ended"), running=False)
-    assert (check.goes_on, check.hearing, check.failed) == (False, None, ())
+    assert (check.goes_on, check.hearing, check.failure) == (False, None, None)

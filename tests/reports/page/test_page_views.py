@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from capture.job import Job, Member, Pickup, Setting
 from reports.model.session import Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
-from reports.page.server.recording import BeliefStep
+from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.guitar import (
     guitar_svg,
     known_pickups,
@@ -131,7 +131,7 @@ def test_a_script_stays_text():
     for svg in (
         guitar_svg(job("bridge", NASTY), None, now=None),
         wave_svg(np.ones((10, 1)), rate=10, onset_s=0.1, end_s=1.0, labels=[NASTY]),
-        belief_svg([BeliefStep(NASTY, 0.4)]),
+        belief_svg([PosteriorStep(NASTY, 0.4)]),
     ):
         assert "<script" not in svg
         assert svg.startswith("<svg")
@@ -152,10 +152,10 @@ def test_one_loud_sample_in_an_hour_is_seen():
 
 
 def test_belief_goes_up_for_in_phase_and_names_the_take_that_moved_it():
-    steps = [BeliefStep("start", None), BeliefStep("t001", 0.6), BeliefStep("t002", 0.97)]
+    steps = [PosteriorStep("start", None), PosteriorStep("t001", 0.6), PosteriorStep("t002", 0.97)]
     up, down = (
         belief_svg(
-            [BeliefStep(s.take, None if s.p_in_phase is None else abs(turn - s.p_in_phase)) for s in steps]
+            [PosteriorStep(s.take, None if s.p_in_phase is None else abs(turn - s.p_in_phase)) for s in steps]
         )
         for turn in (0.0, 1.0)
     )

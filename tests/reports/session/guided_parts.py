@@ -11,7 +11,7 @@ from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
-from reports.session.session import Ended, Options, Session
+from reports.session.session import RecordingOptions, Session, SessionResult
 
 SLOW_RATE = 16_000
 """Enough for every gesture, and soon computed."""
@@ -53,11 +53,11 @@ def closed_guitar(place: Path, bench: Bench, *, quiet: bool = False) -> JobFolde
 
 def guided(
     folder: JobFolder, guitarist: Guitarist, *, face: Reader | None = None, **said: object
-) -> tuple[Ended, Reader]:
+) -> tuple[SessionResult, Reader]:
     """Run a session without a clock."""
     shown = face or Reader(Blocks(guitarist), guitarist)
-    options = Options(**{"inputs": 2, "rig": "box", **said})
-    return Session(folder.path, shown.stream, shown, options).run(), shown
+    options = RecordingOptions(**{"inputs": 2, "rig": "box", **said})
+    return Session(folder.path, options).run(shown.stream, shown), shown
 
 
 def player(bench: Bench, folder: JobFolder, *, seed: int = 1, kind: type[Guitarist] = Guitarist) -> Guitarist:

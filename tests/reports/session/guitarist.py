@@ -21,8 +21,8 @@ from virtual_input import NAME, RATE, VirtualInput
 from capture.audio.streams import Block, LostSamples
 from capture.job import Job
 from capture.takes.hands_free import Notice, Wish
+from reports.cli.terminal import LineDisplay
 from reports.messages.session import READY
-from reports.session.session import PlainFace
 
 BACKGROUND = 3e-5
 """Of a box that is switched on: an input is never silent, but for what is played into it here."""
@@ -116,7 +116,7 @@ class Blocks:
         return block
 
 
-class Reader(PlainFace):
+class Reader(LineDisplay):
     """Keeps the lines, and lets the guitarist play where the session says that it listens."""
 
     def __init__(
@@ -127,8 +127,8 @@ class Reader(PlainFace):
         self.stream, self.guitarist = stream, guitarist
         self.silent = False
 
-    def notice(self, notice: Notice) -> None:
-        super().notice(notice)
+    def show_notice(self, notice: Notice) -> None:
+        super().show_notice(notice)
         if notice.what == "ready" and not self.silent:
             self.stream.pending = self.guitarist.plays(last_step(self.lines))
 

@@ -76,7 +76,7 @@ def played_to_its_end(tmp_path_factory):
 def test_a_loose_pickup_settles_as_it_is(played_to_its_end, seed):
     bench, _, ended, shown = played_to_its_end(seed)
     (pair,) = ended.verdict.pairs
-    assert (ended.why, pair.standing) == ("settled", "settled")
+    assert (ended.ending, pair.standing) == ("settled", "settled")
     assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
     assert ended.accepted <= 10
     assert sum(line.startswith("+ ") for line in shown.lines) == ended.accepted
@@ -111,7 +111,7 @@ def test_a_closed_guitar_with_three_pickups(tmp_path):
     for pair in ended.verdict.pairs:
         if pair.standing != "unsettled":
             assert (pair.phase == "in phase") == bench.in_phase(pair.a, pair.b), pair
-    assert ended.why in ("settled", "no more")
+    assert ended.ending in ("settled", "no more")
     assert guitarist.asked[0].startswith("E2 AND SWITCH")
     assert all(len(t.entry.inputs) == 1 for t in JobFolder.open(folder.path).takes())
 
@@ -134,7 +134,7 @@ def test_a_wrong_string_is_refused_and_asked_for_again(tmp_path):
     ended, shown = guided(folder, guitarist)
     refused = [line for line in shown.lines if line.startswith("x ")]
     assert ended.accepted == 0
-    assert ended.why in ("stuck", "nothing")
+    assert ended.ending in ("stuck", "nothing")
     assert "Wrong string" in refused[0]
     assert all(not word.used for word in ended.verdict.takes)
     assert ended.verdict.pairs[0].standing == "unsettled"
@@ -162,8 +162,8 @@ def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
     recording: list[bool] = []
 
     class Hasty(Reader):
-        def notice(self, notice: Notice) -> None:
-            super().notice(notice)
+        def show_notice(self, notice: Notice) -> None:
+            super().show_notice(notice)
             if notice.what == "onset":
                 recording.append(True)
 
@@ -174,7 +174,7 @@ def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
     ended, _ = guided(folder, guitarist, face=reader)
     voids = [e.entry for e in JobFolder.open(folder.path).log.entries if isinstance(e.entry, Void)]
     assert [v.entry for v in voids] == ["t002"]
-    assert ended.why == "settled"
+    assert ended.ending == "settled"
 
 
 def test_skipping_goes_on_with_something_else(tmp_path):
@@ -192,9 +192,9 @@ def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
     folder = loose_neck(tmp_path, bench)
     reader, guitarist = wishing(bench, folder, "stop", after=2)
     ended, _ = guided(folder, guitarist, face=reader)
-    assert (ended.why, ended.accepted) == ("stopped", 2)
+    assert (ended.ending, ended.accepted) == ("stopped", 2)
     again, _ = guided(JobFolder.open(folder.path), player(bench, folder, seed=2))
-    assert again.why == "settled"
+    assert again.ending == "settled"
     ids = [t.entry.id for t in JobFolder.open(folder.path).takes()]
     assert ids[:2] == ["t001", "t002"]
     assert len(ids) == 2 + again.accepted + again.refused
@@ -203,7 +203,7 @@ def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
 def test_a_settled_job_asks_for_nothing(played_to_its_end):
     bench, folder, *_ = played_to_its_end(OUT)
     again, shown = guided(JobFolder.open(folder.path), player(bench, folder))
-    assert (again.why, again.accepted) == ("settled", 0)
+    assert (again.ending, again.accepted) == ("settled", 0)
     assert not any(line.startswith("[") for line in shown.lines)
 
 
@@ -215,7 +215,7 @@ def test_nobody_plays(tmp_path, monkeypatch):
     reader = Reader(Blocks(guitarist), guitarist)
     reader.silent = True
     ended, shown = guided(folder, guitarist, face=reader)
-    assert ended.why == "gave up"
+    assert ended.ending == "gave up"
     assert any(
         line.startswith("Nothing was heard yet. Damp the strings, then pluck D3") for line in shown.lines
     )
@@ -227,8 +227,8 @@ def test_lost_samples_keep_a_take_out(tmp_path, when):
     """Seen while it is recorded: refused. Seen only later: void, in the log, and said."""
 
     class Losing(Reader):
-        def notice(self, notice: Notice) -> None:
-            super().notice(notice)
+        def show_notice(self, notice: Notice) -> None:
+            super().show_notice(notice)
             accepted = any(line.startswith("+ t001") for line in self.lines)
             due = notice.what == "onset" if when == "during" else notice.what == "ready" and accepted
             if due and not self.stream.losses:

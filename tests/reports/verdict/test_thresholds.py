@@ -8,7 +8,7 @@ from judging_jobs import ROOT
 from reports.messages.wording import chance_wrong, threshold_label
 from reports.model import verdict as model
 from reports.model.verdict import PairVerdict, standing_of
-from reports.page.server.recording import BeliefStep
+from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.last_take import belief_svg
 from reports.render.figures import belief_figure
 
@@ -27,7 +27,9 @@ def test_charts_and_sentences_follow_the_thresholds(monkeypatch, settled, likely
     assert (sure, fair) == (f"{100 * settled:g} %", f"{100 * likely:g} %")
     ticks = labels(belief_figure(PAIR, key="k"))
     assert [t for t in ticks if t in (sure, fair)] == [sure, fair, fair, sure]
-    lines = [t for t in labels(belief_svg([BeliefStep("t001", 0.93)])) if t.startswith(("settled", "likely"))]
+    lines = [
+        t for t in labels(belief_svg([PosteriorStep("t001", 0.93)])) if t.startswith(("settled", "likely"))
+    ]
     assert lines == [f"settled {sure}", f"likely {fair}", f"likely {fair}", f"settled {sure}"]
     assert [standing_of(p) for p in (settled, likely, likely - 1e-9)] == ["settled", "likely", "unsettled"]
     assert chance_wrong(likely - 0.01).endswith("in 10 that this is wrong")

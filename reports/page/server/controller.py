@@ -1,0 +1,140 @@
+"""One server's state: the job that is open, the session over it, and which browser may act.
+
+Every screen reads from the one `PageController` and changes the job only through the same functions as the
+command line. `ControlLock` is held by one browser; `JobStamp` tells cheaply whether files of a job changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import TypeVar
+
+from capture import JobError
+from capture.job import Job, read_job
+from capture.job.model import JOB_FILE
+from capture.log import LOG_FILE, AnyEntry, append_entry
+from capture.takes.folder import JobFolder
+from reports.messages import page as page_words
+from reports.page.server.recording import START, LiveState, SessionRunner
+from reports.session.session import RecordingOptions
+from reports.verdict.building import Judgement, judge
+
+
+@dataclass
+class ControlLock:
+    """Which page may act; the others watch. ``holder`` is a page's id, None while no page holds it."""
+
+    holder: str | None = None
+
+    def acquire(self, page: str) -> bool:
+        """Take the lock if it is free; whether the page holds it now."""
+        if self.holder is None:
+            self.holder = page
+        return self.holder == page
+
+    def release(self, page: str) -> None:
+        """Free the lock if this page holds it: the page is gone."""
+        if self.holder == page:
+            self.holder = None
+
+    def seize(self, page: str) -> None:
+        """Take the lock from whoever holds it, as a person at this page wants."""
+        self.holder = page
+
+
+FileStamp = tuple[int, int] | None
+
+
+@dataclass(frozen=True)
+class JobStamp:
+    """A job folder with time of change (ns) and size of its files; None where a file is not there."""
+
+    path: Path | None
+    job: FileStamp = None
+    log: FileStamp = None
+
+
+def stamp_of(path: Path | None) -> JobStamp:
+    """Look at the files of a job folder."""
+    if path is None:
+        return JobStamp(None)
+    return JobStamp(path, _stamp(path / JOB_FILE), _stamp(path / LOG_FILE))
+
+
+def _stamp(file: Path) -> FileStamp:
+    try:
+        status = file.stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size
+
+
+Entry = TypeVar("Entry", bound=AnyEntry)
+
+
+class PageController:
+    """The state of one server. ``path`` is the job's folder, None until one is begun or opened."""
+
+    def __init__(self, path: Path | None, *, options: RecordingOptions, place: Path) -> None:
+        self.path, self.options, self.place = path, options, place
+        self.live, self.control = LiveState(), ControlLock()
+        self.runner = SessionRunner(self.live)
+        self._job: tuple[tuple[Path, int], Job] | None = None
+
+    @property
+    def home(self) -> Path:
+        """The folder of the open job.
+
+        Raises
+        ------
+        JobError
+            None is open.
+
+        """
+        if self.path is None:
+            raise JobError(page_words.NO_JOB)
+        return self.path
+
+    def folder(self) -> JobFolder:
+        """The open job, as it is on the disk now."""
+        return JobFolder.open(self.home)
+
+    def job(self) -> Job:
+        """The open job alone, read anew only when job.toml was changed: asked for often."""
+        path = self.home / JOB_FILE
+        key = (path, path.stat().st_mtime_ns)
+        if self._job is None or self._job[0] != key:
+            self._job = (key, read_job(self.home))
+        return self._job[1]
+
+    def open(self, path: Path) -> None:
+        """Work on another job from here on; a session over the one before is ended first."""
+        JobFolder.open(path)
+        self.runner.end()
+        self.path = path
+        self.live.update(
+            phase="resting",
+            step=None,
+            accepted=0,
+            to_go=None,
+            activity=None,
+            notes=(),
+            outcome=None,
+            take=None,
+            verdict=None,
+            posteriors=MappingProxyType({}),
+        )
+
+    def judge(self, *, since: str = START) -> Judgement:
+        """Judge the job as it stands and show the verdict; slow, so call it off the page's thread."""
+        folder = self.folder()
+        judged = judge(folder)
+        if folder.path == self.path:  # another job may have been opened meanwhile
+            self.live.set_verdict(judged.verdict, since=since)
+        return judged
+
+    def enter(self, entry: Entry) -> Entry:
+        """Append an entry to the log; judging is up to the caller."""
+        return append_entry(self.home, entry)
