@@ -8,7 +8,7 @@ import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planning_jobs import on, planned, work_of
+from plan_jobs import on, planned, work_of
 
 from capture.job import Pickup
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from planning_jobs import on
+from plan_jobs import on
 
 from capture.job import Job, Pickup
 from reports.evidence.leads import LeadView, lead_history

@@ -1,4 +1,4 @@
-"""The plan against every plan there is, each worked out anew from chains of coils (planning_jobs)."""
+"""The plan against every plan there is, each worked out anew from chains of coils (plan_jobs)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import itertools
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planning_jobs import FOUR_LEADS, cost, misses, searched, work_of
+from plan_jobs import FOUR_LEADS, cost, misses, searched, work_of
 
 from capture.job import Job, Member, Pickup, Setting
 from reports.evidence.leads import lead_history

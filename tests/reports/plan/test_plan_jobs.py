@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from planning_jobs import FOUR_LEADS, on, planned, work_of
+from plan_jobs import FOUR_LEADS, on, planned, work_of
 
 from capture.job import Pickup
 from reports.messages.sentences import say
