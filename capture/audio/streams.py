@@ -45,7 +45,6 @@ from capture.audio.devices import (
     chosen,
     device_entries,
     device_label,
-    hushed,
     library,
 )
 from dsp import CoilwiseError, SignalError
@@ -141,7 +140,6 @@ class Feed:
     name: str
     clock: Callable[[], float] = time.monotonic
     losses: list[LostSamples] = field(default_factory=list)
-    flagged: int = 0
     came: int = 0
     _queue: queue.SimpleQueue[tuple[Samples, bool, float] | None] = field(default_factory=queue.SimpleQueue)
     _put: int = 0
@@ -208,7 +206,6 @@ class Feed:
         self.came += len(samples)
         late = self._watch.heard(self.came, at)
         if overflowed:
-            self.flagged += 1
             self.losses.append(LostSamples(start, start, 0))
         if late is not None:
             self.losses.append(late)
@@ -240,7 +237,6 @@ __all__ = [
     "device_label",
     "list_inputs",
     "list_outputs",
-    "look_again",
     "open_input",
 ]
 
@@ -251,7 +247,7 @@ READ_S = 0.2
 
 
 def list_inputs() -> tuple[InputDevice, ...]:
-    """Return all inputs as the audio system had them when it was first asked (`look_again` asks anew).
+    """Return all inputs as the audio system had them when it was first asked.
 
     Raises
     ------
@@ -286,14 +282,6 @@ def choose_output(word: str | None = None) -> OutputDevice:
     outputs = list_outputs()
     default = next((d for d in outputs if d.is_default), None)
     return default if word is None and default is not None else chosen(outputs, word, kind="output")
-
-
-def look_again() -> None:
-    """Let the audio system look for devices anew, after something was plugged in; ends open streams."""
-    sd = library()
-    with hushed():
-        sd._terminate()
-        sd._initialize()
 
 
 class InputStream(OpenStream):

@@ -1,24 +1,22 @@
-"""Writing job.toml: a new one with comments, and edits that keep every comment that is there.
+"""A new job folder with a commented job.toml.
 
-What is written is read back first, so no edit can leave a job.toml that the reader refuses. A folder that
+The text is read back before it is written, so no job.toml is left that the reader refuses. A folder that
 holds anything is never made into a new job.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from os import PathLike
 from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Array, InlineTable, Table
 
 from capture import JobError
 from capture.job.model import FORMAT, JOB_FILE, Job, Member, Pickup, Setting
-from capture.job.reading import did_you_mean, parse_job, quoted_value, read_job
+from capture.job.reading import parse_job
 
 _TOP = (
     "What is on the bench. Change it with any editor; comments stay.",
@@ -88,69 +86,6 @@ def new_job(
         reason = getattr(error, "strerror", None) or error
         raise JobError(f"{folder}: the job folder cannot be made ({reason})") from None
     return job
-
-
-def edit_job(folder: str | PathLike[str], change: Callable[[tomlkit.TOMLDocument], None]) -> Job:
-    """Let `change` alter the document of job.toml, check the outcome, and put it in place at once.
-
-    Raises
-    ------
-    JobError
-        The job cannot be read or written, or the outcome would be refused; the file is then as it was.
-
-    """
-    read_job(folder)
-    path = Path(folder) / JOB_FILE
-    try:
-        document = tomlkit.parse(path.read_bytes().decode("utf-8-sig"))
-        change(document)
-        text = tomlkit.dumps(document)
-    except TOMLKitError as error:
-        raise JobError(
-            f"{JOB_FILE}: cannot be edited ({' '.join(str(error).split())}); edit it by hand"
-        ) from None
-    job = parse_job(text, title=Path(folder).resolve().name)
-    part = path.with_name(f".{JOB_FILE}-{os.getpid()}")
-    try:
-        try:
-            with part.open("x", encoding="utf-8", newline="") as stream:
-                stream.write(text)
-                stream.flush()
-                os.fsync(stream.fileno())
-            part.chmod(path.stat().st_mode)
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as error:
-        raise JobError(f"{path}: cannot be written ({error.strerror})") from None
-    return job
-
-
-def set_pickup(folder: str | PathLike[str], name: str, **values: Any) -> Job:
-    """Set keys of one pickup in job.toml; None takes a key out.
-
-    Raises
-    ------
-    JobError
-        No such pickup, or the outcome would be refused.
-
-    """
-
-    def change(document: tomlkit.TOMLDocument) -> None:
-        tables = document.get("pickup", [])
-        table = next((t for t in tables if t.get("name") == name), None)
-        if table is None:
-            hint = did_you_mean(name, [str(t.get("name")) for t in tables])
-            raise JobError(f"{JOB_FILE}: no pickup {quoted_value(name)}{hint}")
-        for key, value in values.items():
-            if value is None:
-                table.pop(key, None)
-            elif key in table:
-                table[key] = list(value) if isinstance(value, tuple) else value
-            else:
-                _put(table, key, list(value) if isinstance(value, tuple) else value)
-
-    return edit_job(folder, change)
 
 
 def _told(record: Pickup | Setting) -> dict[str, Any]:

@@ -47,10 +47,6 @@ class BenchLog:
         """The entries that count: neither voided nor voids themselves."""
         return tuple(e.entry for e in self.entries if not e.voided and not isinstance(e.entry, Void))
 
-    def find(self, entry_id: str) -> Logged | None:
-        """Return the entry of that id, or None."""
-        return next((e for e in self.entries if e.entry.id == entry_id), None)
-
 
 class _RefusedJsonError(ValueError):
     """JSON that Python would read but nobody else should."""

@@ -22,7 +22,7 @@ import contextlib
 import hashlib
 import os
 import shutil
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
@@ -33,9 +33,8 @@ from uuid import uuid4
 from capture import LogError, RecordingError
 from capture.audio.files import Audio, probe, read_audio, sha256_of
 from capture.audio.problems import FileProblem, UnreadableError, channels_differ
-from capture.job.model import Job, Pickup, Setting
+from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.job.writing import new_job
 from capture.log.checks import path_in
 from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields
 from capture.log.reading import BenchLog, read_log
@@ -201,37 +200,6 @@ class JobFolder:
         """
         job = read_job(path)
         return cls(Path(path), job, read_log(path, job))
-
-    @classmethod
-    def create(
-        cls,
-        path: str | PathLike[str],
-        *,
-        title: str,
-        pickups: Sequence[Pickup],
-        settings: Sequence[Setting] = (),
-        scale_mm: float | None = None,
-        mains_hz: int | None = None,
-        strings: Sequence[str] = (),
-    ) -> JobFolder:
-        """Make a new job folder with a commented job.toml, and open it.
-
-        Raises
-        ------
-        JobError
-            There is a folder of that name with something in it, or the job is refused.
-
-        """
-        new_job(
-            path,
-            title=title,
-            pickups=pickups,
-            settings=settings,
-            scale_mm=scale_mm,
-            mains_hz=mains_hz,
-            strings=strings,
-        )
-        return cls.open(path)
 
     def takes(self) -> tuple[TakeFile, ...]:
         """Return the takes that are not voided, in time order, each with what is wrong with its file."""

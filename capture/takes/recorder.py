@@ -3,7 +3,7 @@
 Task: a `TakeWriter` is fed with blocks and finished with the `TakeFields` of the take. Whatever ends the
 program leaves every finished take as it was and at most the running one `unfinished`: a hidden part file
 (capture.takes.part_files), of which all whole frames can be read. It is offered at the next start, to be
-taken in or set aside. Nothing is written over; only a take that holds no gesture is thrown away.
+taken in or set aside. Nothing is written over or thrown away.
 
 Shapes: (frames, channels), full scale 1.0, with the sign they came with; files are 24-bit WAV.
 """
@@ -284,13 +284,6 @@ class TakeWriter:
         self._closed = True
         self._part.remove()
         return take
-
-    def abandon(self, *, holds_gesture: bool = False) -> None:
-        """End without logging; the file stays, unfinished, only if it holds a gesture."""
-        if not self._closed and not holds_gesture:
-            self._closed = True
-            self._part.remove()
-        self.close()
 
     def close(self) -> None:
         """Let go; what is not finished is offered later."""

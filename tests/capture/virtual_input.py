@@ -130,6 +130,15 @@ class VirtualInput:
         self.players.clear()
 
 
+def look_again() -> None:
+    """Have PortAudio look for devices anew; ends open streams."""
+    from capture.audio.devices import library
+
+    sd = library()
+    sd._terminate()
+    sd._initialize()
+
+
 def see(name: str) -> None:
     """Have PortAudio list the input of that name, and look for devices anew only if it does not yet.
 
@@ -137,7 +146,7 @@ def see(name: str) -> None:
     both kinds of input are listed before the first one dies, and never looked for again.
     """
     from capture.audio.devices import library
-    from capture.audio.streams import list_inputs, look_again
+    from capture.audio.streams import list_inputs
 
     if not _hung and name not in {device.name for device in list_inputs()}:
         looking = threading.Thread(target=look_again, daemon=True)

@@ -23,6 +23,7 @@ from typing import Literal
 
 import numpy as np
 import soundfile as sf
+from new_jobs import create_job
 from simulator.circuits import CoilElectrics, LoadSpec
 from simulator.conditions import ORDINARY
 from simulator.gauges import BASS, open_string
@@ -169,7 +170,7 @@ def samples_of(number: int) -> np.ndarray:
 
 def make(folder: str | Path) -> JobFolder:
     """Make the job in ``folder``, which must be new or empty, and open it."""
-    job = JobFolder.create(
+    job = create_job(
         folder,
         title="Short-scale bass, other neck pickup",
         scale_mm=SCALE_MM,

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser import DESK, UPRIGHT, Server, opened, page_server
+from new_jobs import create_job
 from playwright.sync_api import Browser, expect
 
 from capture.job import Member, Pickup, Setting
@@ -27,7 +28,7 @@ AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wca
 def nasty(tmp_path_factory) -> Iterator[tuple[Server, JobFolder]]:
     """A server over a job whose pickup is called as nobody should call one."""
     home = tmp_path_factory.mktemp("nasty")
-    folder = JobFolder.create(
+    folder = create_job(
         home / "job",
         title=f"job of {NASTY}",
         scale_mm=648.0,

@@ -26,6 +26,7 @@ import environment
 import mir_eval
 import numpy as np
 import soundfile
+from new_jobs import create_job
 from simulator.scenes import random_bench
 
 from capture.job import Pickup
@@ -75,7 +76,7 @@ def main() -> None:
         print(f"made: {said.minutes:g} min, {long.stat().st_size / 1e9:.2f} GB, {len(times)} plucks,"
               f" {time.perf_counter() - began:.0f} s")  # fmt: skip
         job = home / "job"
-        JobFolder.create(job, title="hour", pickups=[Pickup(name="bridge"), Pickup(name="neck")])
+        create_job(job, title="hour", pickups=[Pickup(name="bridge"), Pickup(name="neck")])
         order = f"bridge|neck {len(times)}"
         words = ["bring", str(job), str(long), "--order", order, "--gesture", "pluck"]
         dry = run(BRING, *words, "--dry-run", "--picture", str(home / "cuts.svg"))

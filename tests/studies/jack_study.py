@@ -23,6 +23,7 @@ from pathlib import Path
 import environment
 import numpy as np
 import soundfile
+from new_jobs import create_job
 from simulator.conditions import ORDINARY
 from simulator.scenes import random_bench
 
@@ -101,7 +102,7 @@ def one_job(work: tuple[str, str, str, int, int, str, int]) -> dict:
     a, b = pair.split("-")
     known = places == "known"
     with tempfile.TemporaryDirectory() as place:
-        folder = JobFolder.create(
+        folder = create_job(
             Path(place) / "job",
             title="study",
             pickups=[

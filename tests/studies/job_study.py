@@ -20,6 +20,7 @@ from pathlib import Path
 import environment
 import numpy as np
 import soundfile
+from new_jobs import create_job
 from simulator.conditions import ORDINARY
 from simulator.scenes import random_bench
 
@@ -95,7 +96,7 @@ def one_job(work: tuple[str, int, int, int, str]) -> dict:
     a, b = names[0], str(rng.choice(names[1:]))
     known = gesture != "paired, places unknown"
     with tempfile.TemporaryDirectory() as place:
-        folder = JobFolder.create(
+        folder = create_job(
             Path(place) / "job",
             title="study",
             pickups=[Pickup(name=n, centre_mm=bench.pickup(n).centre_mm if known else None) for n in (a, b)],

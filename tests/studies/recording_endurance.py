@@ -25,6 +25,7 @@ from pathlib import Path
 import environment
 import numpy as np
 import soundfile
+from new_jobs import create_job
 from virtual_input import NAME, RATE, VirtualInput, alsa_config, reason_to_skip
 
 from capture.audio.streams import choose_input, open_input
@@ -93,7 +94,7 @@ def main() -> None:
         home = Path(place)
         os.environ["ALSA_CONFIG_PATH"] = str(alsa_config(home))
         write_numbered(home / "numbered.wav", frames)
-        job = JobFolder.create(home / "job", title="endurance", pickups=[Pickup(name="a"), Pickup(name="b")])
+        job = create_job(home / "job", title="endurance", pickups=[Pickup(name="a"), Pickup(name="b")])
         virtual = VirtualInput(home / "v", (NAME,), home / "asound.conf")
         virtual.start()
         busy = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(said.busy)]

@@ -114,6 +114,7 @@ def make_jobs(work: Path) -> None:
     """A job of twenty takes, one take of each length, and the takes that many are made of."""
     import numpy as np
     import soundfile as sf
+    from new_jobs import create_job
     from simulator.scenes import random_bench
 
     from capture.job import Pickup
@@ -125,7 +126,7 @@ def make_jobs(work: Path) -> None:
     pickups = [Pickup(name=p.name, centre_mm=p.centre_mm, coils=len(p.coils)) for p in bench.pickups]
 
     def begun(name: str) -> JobFolder:
-        return JobFolder.create(work / name, title=name, scale_mm=bench.scale_mm, pickups=pickups)
+        return create_job(work / name, title=name, scale_mm=bench.scale_mm, pickups=pickups)
 
     def add(job: JobFolder, audio: np.ndarray, **said: object) -> None:
         path = job.path / "new.wav"

@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sound_parts import LAPTOP, device
 
-from capture.audio import streams as sound
 from capture.audio.devices import InputDevice, NoSuchInputError, chosen, device_label
 from capture.audio.streams import (
     choose_input,
@@ -120,8 +119,3 @@ def test_outputs(fake):
     assert choose_output("box").channels == 2
     fake.hosts[0]["default_output_device"], fake.devices = -1, LAPTOP[:-1]
     assert choose_output().number == 1
-
-
-def test_devices_are_looked_for_anew(fake):
-    sound.look_again()
-    assert fake.begun == ["ended", "begun"]

@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from capture_bench import JOB
 
 from capture import JobError
 from capture.job import Member, Pickup, Setting, read_job
-from capture.job.writing import edit_job, new_job, set_pickup
+from capture.job.writing import new_job
 
 PICKUPS = (
     Pickup(name="bridge", centre_mm=44.0),
@@ -62,34 +61,3 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(JobError, match="the job folder cannot be made"):
         new_job(tmp_path / "file" / "new", title="x", pickups=PICKUPS)
-
-
-def test_an_edit_keeps_every_comment(folder: Path):
-    job = set_pickup(folder, "neck", hot="pink", shield=None, turnable=True)
-    assert (job.pickup("neck").hot, job.pickup("neck").shield, job.pickup("neck").turnable) == (
-        "pink",
-        None,
-        True,
-    )
-    text = (folder / "job.toml").read_text()
-    for comment in ("# a job of ours", "# nut to saddle", "# as the sheet has it"):
-        assert comment in text
-    unchanged = [line for line in JOB.splitlines() if "hot" not in line and "shield" not in line]
-    assert [line for line in unchanged if line not in text.splitlines()] == []
-
-
-def test_an_edit_that_would_be_refused_changes_nothing(folder: Path):
-    with pytest.raises(JobError, match='the colour "grey" is used twice'):
-        set_pickup(folder, "neck", hot="grey")
-    with pytest.raises(JobError, match='no pickup "nek"; did you mean "neck"'):
-        set_pickup(folder, "nek", hot="pink")
-    assert (folder / "job.toml").read_text() == JOB
-    assert [p.name for p in folder.iterdir()] == ["job.toml"]
-
-
-def test_an_edit_of_the_whole_document(folder: Path):
-    def rename(document):
-        document["title"] = "Other"
-
-    assert edit_job(folder, rename).title == "Other"
-    assert read_job(folder).title == "Other"

@@ -41,15 +41,16 @@ def test_the_examples_of_the_format_are_read(folder: Path, job: Job):
         "two-input box, short cable",
         "found",
     )
-    assert log.find("t003").entry.inputs == (("bridge", "both", "neck"),)
-    assert log.find("t005").entry.inputs == (LeadsInput(pickup="neck", hot="violet", ground="orange"),)
-    assert log.find("t006").entry.inputs == ("neck", None)
-    assert log.find("t004").entry.is_split_check
-    assert not log.find("t002").entry.is_split_check
-    assert log.find("r001").entry.kohm == 4.1
-    assert log.find("r002").entry.kohm is None
-    assert log.find("p001").entry.stage == "after"
-    assert log.find("c001").entry.leads == {"grey": "hot", "violet": "ground"}
+    entries = {one.entry.id: one.entry for one in log.entries}
+    assert entries["t003"].inputs == (("bridge", "both", "neck"),)
+    assert entries["t005"].inputs == (LeadsInput(pickup="neck", hot="violet", ground="orange"),)
+    assert entries["t006"].inputs == ("neck", None)
+    assert entries["t004"].is_split_check
+    assert not entries["t002"].is_split_check
+    assert entries["r001"].kohm == 4.1
+    assert entries["r002"].kohm is None
+    assert entries["p001"].stage == "after"
+    assert entries["c001"].leads == {"grey": "hot", "violet": "ground"}
     assert [e.entry.id for e in log.entries if e.voided] == ["t002"]
     assert "t002" not in [e.id for e in log.standing]
 

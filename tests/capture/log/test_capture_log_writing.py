@@ -56,7 +56,7 @@ def test_each_kind_has_its_next_free_id(folder: Path, job: Job, entry, first):
     write_log(folder, *(folder / "bench.jsonl").read_text().splitlines(), {**METER, "id": f"{first[0]}041"})
     assert append_entry(folder, entry).id == f"{first[0]}042"
     assert append_entry(folder, new_entry(Void, entry=first)).id == "v001"
-    assert read_log(folder, job).find(first).voided
+    assert next(e for e in read_log(folder, job).entries if e.entry.id == first).voided
 
 
 def test_a_written_line_says_what_was_said_and_no_more(folder: Path):

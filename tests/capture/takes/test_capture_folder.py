@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from capture_bench import TAKE, noise, write_audio, write_log
+from new_jobs import create_job
 
 from capture import JobError, LogError, RecordingError
 from capture.audio.files import sha256_of
@@ -251,10 +252,10 @@ def test_looking_at_the_takes_reads_none(folder: Path, recording: Path, monkeypa
 
 
 def test_a_new_folder(tmp_path: Path):
-    job = JobFolder.create(tmp_path / "new", title="x", pickups=[Pickup(name="bridge")], mains_hz=50)
+    job = create_job(tmp_path / "new", title="x", pickups=[Pickup(name="bridge")], mains_hz=50)
     assert (job.job.title, job.job.mains_hz, job.log.entries, job.takes()) == ("x", 50, (), ())
     with pytest.raises(JobError, match="holds something already"):
-        JobFolder.create(tmp_path / "new", title="y", pickups=[Pickup(name="bridge")])
+        create_job(tmp_path / "new", title="y", pickups=[Pickup(name="bridge")])
 
 
 def test_a_name_without_an_ending_gets_one(folder: Path, tmp_path: Path):

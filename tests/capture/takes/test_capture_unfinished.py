@@ -121,16 +121,6 @@ def test_killed_between_log_and_the_end(folder: Path):
     assert JobFolder.open(folder).takes() == (take,)
 
 
-@pytest.mark.parametrize("holds", [True, False])
-def test_a_take_is_abandoned(folder: Path, holds):
-    with closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
-        writer.write(sound())
-        writer.abandon(holds_gesture=holds)
-    assert len(unfinished(folder)) == holds
-    assert holds or names(folder) == []
-    assert JobFolder.open(folder).log.entries == ()
-
-
 def test_ctrl_c_loses_nothing(folder: Path):
     with pytest.raises(KeyboardInterrupt), closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())

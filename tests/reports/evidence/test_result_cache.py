@@ -17,6 +17,7 @@ import pytest
 import soundfile as sf
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from new_jobs import create_job
 from simulator.scenes import random_bench
 
 import reports.evidence.analysis
@@ -48,7 +49,7 @@ def folder(tmp_path_factory) -> JobFolder:
     """One take of every kind, of a simulated bench."""
     rng = np.random.default_rng(7)
     bench = random_bench(rng, pickups=2, mains_hz=50)
-    job = JobFolder.create(
+    job = create_job(
         tmp_path_factory.mktemp("heard") / "job",
         title="every gesture",
         scale_mm=bench.scale_mm,

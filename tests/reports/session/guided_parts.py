@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 from guitarist import Blocks, Guitarist, Reader
+from new_jobs import create_job
 from simulator.scenes import random_bench
 from simulator.workbench import Bench
 
@@ -28,7 +29,7 @@ def pickup(bench: Bench, name: str, **said: object) -> Pickup:
 
 def loose_neck(place: Path, bench: Bench) -> JobFolder:
     """A bridge pickup that is fitted, and a new one for the neck on clips."""
-    return JobFolder.create(
+    return create_job(
         place / "job",
         title="loose neck",
         scale_mm=bench.scale_mm,
@@ -39,7 +40,7 @@ def loose_neck(place: Path, bench: Bench) -> JobFolder:
 
 def closed_guitar(place: Path, bench: Bench, *, quiet: bool = False) -> JobFolder:
     """Three pickups, five settings, nothing but the jack."""
-    return JobFolder.create(
+    return create_job(
         place / "job",
         title="closed guitar",
         scale_mm=bench.scale_mm,

@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from mishaps import PLACES_SD_MM, READINGS, WRONG_STRING, Mishaps, Rates, drawn
+from new_jobs import create_job
 from simulator.conditions import ORDINARY
 from simulator.scenes import random_bench
 from simulator.workbench import Bench
@@ -140,7 +141,7 @@ def _row(p: float | None, truth: bool) -> dict:
 
 
 def _begun(place: Path, bench: Bench, rng, pair, loose) -> JobFolder:
-    return JobFolder.create(
+    return create_job(
         place,
         title="study",
         scale_mm=bench.scale_mm,
