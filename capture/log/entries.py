@@ -15,8 +15,9 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from capture import LogError
 from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Note
 from capture.job.reading import complaint
+from dsp.live import gestures
 
-Gesture = Literal["pluck", "press", "lift", "touch", "switch", "hum", "drive"]
+Gesture = gestures.Gesture
 Stage = Literal["found", "after"]
 Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]

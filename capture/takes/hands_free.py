@@ -33,7 +33,8 @@ from capture.audio.streams import Block, InputStream, LostSamples, play_and_reco
 from capture.log.entries import TakeFields
 from capture.takes.folder import TakeFile
 from capture.takes.recorder import TakeWriter
-from dsp.live.watching import Watcher, WatchEvent, WatchPlan, plan_for
+from dsp.live.gestures import WatchPlan, plan_for, plan_of
+from dsp.live.watching import Watcher, WatchEvent
 from dsp.methods.driven_coil import drive_waveform
 
 Samples = npt.NDArray[np.float32]
@@ -166,7 +167,7 @@ class _Blocks:
 def _until_quiet(blocks: _Blocks, plan: WatchPlan, *, settle_s: float) -> tuple[float, ...] | None:
     """Read until no bump has come for a while; return the level of noise and hum then."""
     rate = blocks.stream.rate
-    watcher = Watcher(plan_for("pluck"), rate=rate, channels=len(blocks.columns))
+    watcher = Watcher(plan_of("pluck"), rate=rate, channels=len(blocks.columns))
     last, begun = None, None
     for start, kept, _ in blocks:
         begun = start if begun is None else begun

@@ -20,44 +20,20 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
-from types import MappingProxyType
-from typing import cast, get_args
 
 from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
 from capture.job.model import Job
 from capture.log.checks import check_new
-from capture.log.entries import BROUGHT_FROM, Gesture, Take, TakeFields
+from capture.log.entries import BROUGHT_FROM, Take, TakeFields
 from capture.takes.folder import JobFolder, TakeFile
-from dsp.live.onset_stream import STREAMED, Doubt, Envelope, OnsetStream, Streamed, StreamedOnset, with_doubts
-from dsp.live.watching import PLANS
+from dsp.live.gestures import ALL_GESTURES, WITH_ONSET, CutMargins, Gesture, plan_of
+from dsp.live.onset_stream import Doubt, Envelope, OnsetStream, StreamedOnset, with_doubts
 
-
-@dataclass(frozen=True)
-class CutMargins:
-    """How much of a recording belongs to a take: before its onset, and after it at least and at most."""
-
-    before_s: float
-    least_s: float
-    longest_s: float
-
-
-AROUND: Mapping[Streamed, CutMargins] = MappingProxyType(
-    {
-        # quiet to measure the noise and hum in: less than a watcher keeps (dsp.live.watching), which hears an
-        # onset late; a second pluck within 0.4 s spoils a take (dsp.methods.plucks)
-        "pluck": CutMargins(0.5, 0.45, PLANS["pluck"].longest_s),
-        "press": CutMargins(0.5, 0.45, PLANS["press"].longest_s),
-        "switch": CutMargins(0.5, 1.0, PLANS["switch"].longest_s),
-        # dsp.methods.tool_pulse wants 0.14 s after the peak, and the tool comes back soon
-        "lift": CutMargins(PLANS["lift"].preroll_s, 0.2, 1.0),
-        "touch": CutMargins(PLANS["touch"].preroll_s, 0.2, 1.0),
-    }
-)
 LEAST_BEFORE_S = 0.03
 """A cut nearer to an onset would leave no quiet before it."""
 
@@ -165,7 +141,7 @@ class CutError(RecordingError):
 
 
 def number_onsets(
-    recordings: Sequence[ImportedFile], *, gesture: Streamed, left_out: Collection[int] = ()
+    recordings: Sequence[ImportedFile], *, gesture: Gesture, left_out: Collection[int] = ()
 ) -> tuple[NumberedOnset, ...]:
     """All onsets, numbered through all files; `left_out` are numbers of this list.
 
@@ -197,7 +173,7 @@ def cut_takes(
     recordings: Sequence[ImportedFile],
     order: Sequence[PlayedItem],
     *,
-    gesture: Streamed,
+    gesture: Gesture,
 ) -> tuple[Cut, ...]:
     """Share the onsets out to what was played, in order, and cut.
 
@@ -214,7 +190,9 @@ def cut_takes(
     wanted = [item.take for item in order for _ in range(item.count)]
     if len(takes) != len(wanted):
         raise CutError(CountsDiffer(tuple(r.path for r in recordings), len(takes), len(wanted)))
-    around = AROUND[gesture]
+    around = plan_of(gesture).cut
+    if around is None:
+        raise AssertionError(f"{gesture}: check_order refuses what has no onset")
     for a, b in pairwise(takes):
         overlap = TakesOverlap(a, b)
         if a.heard is b.heard and overlap.apart_s < around.least_s:
@@ -270,7 +248,7 @@ class ImportedTake:
     same_seconds: tuple[str, ...] = ()
 
 
-def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) -> Streamed:
+def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) -> Gesture:
     """Refuse what cannot come to anything, before hours are listened to; return the gesture.
 
     Raises
@@ -284,7 +262,7 @@ def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) ->
     if not order or not paths:
         raise LogError('say what was played, in order, as in "neck 5, both 5, bridge 5"')
     gesture = order[0].take.gesture
-    if gesture in get_args(Gesture) and gesture not in STREAMED:
+    if gesture in ALL_GESTURES and gesture not in WITH_ONSET:
         raise LogError(f'a {gesture} take has no onset to cut at; add each recording with "coilwise take"')
     for item in order:
         check_new(item.take.entry(), job)
@@ -299,14 +277,14 @@ def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) ->
                     f"{path}: has {channels} channel{'s' * (channels != 1)}, and an item of the order names"
                     f' {named}; name one input for each channel, as in "neck|nothing 5"'
                 )
-    return cast(Streamed, gesture)
+    return gesture
 
 
 def find_onsets(
     paths: Sequence[Path],
     order: Sequence[PlayedItem],
     *,
-    gesture: Streamed,
+    gesture: Gesture,
     mains_hz: int | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> tuple[ImportedFile, ...]:

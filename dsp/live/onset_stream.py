@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp import SignalError
+from dsp.live.gestures import WITH_ONSET, Gesture, plan_of
 from dsp.methods.tool_pulse import APART_S as PULSES_APART_S
 from dsp.methods.tool_pulse import LOW_PASS_HZ, pulses_of
 from dsp.signal.onsets import APART_S, FRAME, STEP_S, onset_band, rough_onsets
@@ -29,12 +30,7 @@ from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked, l
 Array = NDArray[np.float64]
 
 Single = NDArray[np.float32]
-Streamed = Literal["pluck", "press", "switch", "lift", "touch"]
-"""Gestures with an onset. A hum has none, and a driven coil begins faded in."""
 Doubt = Literal["soft", "still ringing", "other gesture"]
-
-STREAMED: tuple[Streamed, ...] = ("pluck", "press", "switch", "lift", "touch")
-TOOLS = ("lift", "touch")
 
 WINDOW_S = 12.0
 """Heard at once: short enough for memory, long enough that a window seldom holds nothing but noise."""
@@ -96,7 +92,7 @@ class Envelope:
 
 
 def with_doubts(
-    onsets: Sequence[StreamedOnset], *, gesture: Streamed, rate: int, left_out: Collection[int] = ()
+    onsets: Sequence[StreamedOnset], *, gesture: Gesture, rate: int, left_out: Collection[int] = ()
 ) -> tuple[StreamedOnset, ...]:
     """The onsets with those doubts renewed that depend on the others.
 
@@ -116,7 +112,7 @@ def with_doubts(
         if doubt is None and gesture == "switch":
             over = onset.rise_db < OUT_OF_QUIET_DB or onset.frame - plucked < SWITCHED_S * rate
             doubt = "still ringing" if over else None
-        elif doubt is None and gesture not in TOOLS:
+        elif doubt is None and not plan_of(gesture).pulse:
             doubt = "still ringing" if onset.rise_db < DAMPED_DB else None
         plucked = onset.frame if doubt is None else plucked
         renewed.append(replace(onset, doubt=doubt))
@@ -127,7 +123,7 @@ class OnsetStream:
     """Feed it blocks, then `finish`; ``channels`` are the columns that carry a pickup, counted from 0."""
 
     def __init__(
-        self, *, gesture: Streamed, rate: int, channels: Sequence[int], mains_hz: int | None = None
+        self, *, gesture: Gesture, rate: int, channels: Sequence[int], mains_hz: int | None = None
     ) -> None:
         """Begin a stream.
 
@@ -137,15 +133,16 @@ class OnsetStream:
             The gesture has no onset, or no channel is named.
 
         """
-        if gesture not in STREAMED:
-            raise SignalError(f"a {gesture} has no onset to find; only {', '.join(STREAMED)} have")
+        if gesture not in WITH_ONSET:
+            raise SignalError(f"a {gesture} has no onset to find; only {', '.join(WITH_ONSET)} have")
         if not channels:
             raise SignalError("no channel is named, so there is nothing to hear")
-        self.gesture: Streamed = gesture
+        self.gesture: Gesture = gesture
         self.rate = rate
         self.channels = tuple(channels)
         self.mains_hz = mains_hz
-        self._margin = int(MARGIN_S * rate) if gesture not in TOOLS else int(PULSE_MARGIN_S * rate)
+        self._pulses_alone = plan_of(gesture).pulse
+        self._margin = int((PULSE_MARGIN_S if self._pulses_alone else MARGIN_S) * rate)
         self._waiting: list[Single] = []
         self._waiting_frames = 0
         self._begins = 0
@@ -184,7 +181,7 @@ class OnsetStream:
         """All onsets of the stream in order, those that do not count included."""
         if self._waiting_frames:
             self._hear(last=True)
-        apart = (PULSES_APART_S if self.gesture in TOOLS else APART_S) * self.rate
+        apart = (PULSES_APART_S if self._pulses_alone else APART_S) * self.rate
         merged = with_doubts(
             _one_of_each_group(self._found, apart=apart), gesture=self.gesture, rate=self.rate
         )
@@ -210,12 +207,12 @@ class OnsetStream:
         window = np.concatenate(self._waiting)
         self._waiting = []
         first = self._begins == 0
-        half = (0 if self.gesture in TOOLS else int(APART_S * self.rate)) // 2
+        half = (0 if self._pulses_alone else int(APART_S * self.rate)) // 2
         low = 0 if first else self._margin - half
         high = len(window) if last else len(window) - self._margin + half
         for place, channel in enumerate(self.channels):
             x = at_analysis_rate(window[:, place].astype(np.float64), rate=self.rate)
-            banded = self._pulses(x, channel) if self.gesture in TOOLS else self._strings(x, channel)
+            banded = self._pulses(x, channel) if self._pulses_alone else self._strings(x, channel)
             self._found += [replace(o, frame=o.frame + self._begins) for o in banded if low <= o.frame < high]
         kept = window[max(0, len(window) - 2 * self._margin) :].copy()
         self._begins += len(window) - len(kept)

@@ -15,9 +15,8 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -25,51 +24,10 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp import SignalError
+from dsp.live.gestures import WatchPlan
 from dsp.signal.samples import checked
 
-Watched = Literal["pluck", "press", "lift", "touch", "switch", "hum", "drive"]
 EventKind = Literal["onset", "ended", "too loud", "timed out"]
-
-
-@dataclass(frozen=True)
-class WatchPlan:
-    """How one gesture is waited for."""
-
-    gesture: Watched
-    preroll_s: float
-    """Kept before the onset."""
-    rings_s: float
-    """Kept after the last onset, or of what is steady."""
-    longest_s: float
-    """Kept after the first onset at most."""
-    waits_s: float = 60.0
-    """Nothing that counts for so long is an event of its own."""
-    rise_db: float = 8.0
-    """What begins is so much over the level before."""
-    low_pass_hz: float = 4000.0
-    """A string says little above, a tool nothing; noise goes on."""
-    dies: bool = False
-    """Whether it ends as soon as the string has died away."""
-    steady: bool = False
-    """Whether it is waited for a level that stays, not for an onset."""
-    may_sway: bool = False
-    """Whether that level may change again once it has stayed a while."""
-
-
-PLANS: Mapping[str, WatchPlan] = MappingProxyType(
-    {
-        # half a second of quiet to measure noise and hum in, and by how much a soft onset is heard late;
-        # pressing a string is heard up to 0.3 s before it is let go; dsp.methods.tool_pulse wants 0.46 s
-        # before a pulse
-        "pluck": WatchPlan("pluck", 0.55, 0.9, 4.0),
-        "press": WatchPlan("press", 0.85, 1.3, 4.0),
-        "switch": WatchPlan("switch", 0.55, 5.0, 10.0, dies=True),
-        "lift": WatchPlan("lift", 0.6, 0.8, 4.0, low_pass_hz=1000.0),
-        "touch": WatchPlan("touch", 0.6, 0.8, 4.0, low_pass_hz=1000.0),
-        "hum": WatchPlan("hum", 0.0, 3.0, 3.0, waits_s=30.0, rise_db=-math.inf, steady=True),
-        "drive": WatchPlan("drive", 0.5, 3.0, 3.0, waits_s=15.0, rise_db=3.0, steady=True, may_sway=True),
-    }
-)
 
 
 @dataclass(frozen=True)
@@ -85,22 +43,6 @@ class WatchEvent:
     keep_from: int
     keep_to: int
 
-
-def plan_for(gesture: str) -> WatchPlan:
-    """How ``gesture`` is waited for.
-
-    Raises
-    ------
-    SignalError
-        There is no such gesture.
-
-    """
-    if gesture not in PLANS:
-        raise SignalError(f"there is no gesture {gesture!r} to wait for; there are {', '.join(PLANS)}")
-    return PLANS[gesture]
-
-
-__all__ = ["WatchEvent", "WatchPlan", "Watcher", "plan_for"]
 
 Array = NDArray[np.float64]
 

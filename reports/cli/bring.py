@@ -11,6 +11,7 @@ import typer
 
 from capture import LogError, RecordingError
 from reports.cli.shared import CoilOption, FolderArgument, StageOption, ToolOption
+from reports.messages.gestures import BRING_HELP
 
 if TYPE_CHECKING:
     from capture.takes.imported import Cut, NumberedOnset
@@ -34,7 +35,7 @@ def bring(
             ' that was turned: "bridge>both>neck 3".'
         ),
     ],
-    gesture: Annotated[str, typer.Option(help="What was done: pluck, press, lift, touch or switch.")],
+    gesture: Annotated[str, typer.Option(help=BRING_HELP)],
     string: Annotated[
         str | None, typer.Option(help="The open string that was played, where the order does not say: D3.")
     ] = None,

@@ -24,7 +24,7 @@ from reports.cli.shared import (
     caution,
 )
 from reports.cli.verdict import NOT_CLEAR
-from reports.model.gestures import GESTURES, MOST_TAKES
+from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
 
 if TYPE_CHECKING:
     from capture.job import Job
@@ -47,7 +47,7 @@ def record(
     source: InputOption = None,
     inputs: InputsOption = None,
     rate: RateOption = None,
-    only: Annotated[str, typer.Option(help="Gestures that may be asked for.")] = ",".join(GESTURES),
+    only: Annotated[str, typer.Option(help="Gestures that may be asked for.")] = ",".join(SESSION_GESTURES),
     most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = MOST_TAKES,
     gesture: Annotated[
         str | None, typer.Option(help="Record this gesture, named by you, and choose nothing.")
@@ -142,10 +142,10 @@ def record(
 def _gestures(only: str) -> tuple[str, ...]:
     wanted = tuple(word.strip() for word in only.split(",") if word.strip())
     for word in wanted:
-        if word not in GESTURES:
-            raise LogError(f'--only: "{word}" is none of {", ".join(GESTURES)}')
+        if word not in SESSION_GESTURES:
+            raise LogError(f'--only: "{word}" is none of {", ".join(SESSION_GESTURES)}')
     if not wanted:
-        raise LogError(f"--only: names no gesture; there are {', '.join(GESTURES)}")
+        raise LogError(f"--only: names no gesture; there are {', '.join(SESSION_GESTURES)}")
     return wanted
 
 
@@ -161,7 +161,7 @@ def _named(
     split: bool,
 ) -> Step | None:
     """The step that the person named; None where the session is to choose."""
-    from dsp.live.watching import plan_for
+    from dsp.live.gestures import plan_for
     from reports.entry.spelling import input_from, take_fields
     from reports.model.session import Step, pluck_strings
 
@@ -213,7 +213,7 @@ def _warn(fixed: Step | None, allowed: tuple[str, ...]) -> None:
     from reports.messages.setup import BEFORE_PLUGGING_IN
 
     caution(*BEFORE_PLUGGING_IN)
-    if (fixed and fixed.gesture in ("lift", "touch", "drive")) or (not fixed and "lift" in allowed):
+    if any(row.at_poles for row in ROWS if row.gesture in ((fixed.gesture,) if fixed else allowed)):
         caution(BARE_COIL)
     if fixed and fixed.gesture == "drive":
         caution(DRIVE_CAUTION)

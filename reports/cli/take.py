@@ -15,6 +15,7 @@ from reports.cli.shared import (
     ToolOption,
     caution,
 )
+from reports.messages.gestures import TAKE_HELP
 
 
 def take(
@@ -25,10 +26,7 @@ def take(
     ],
     gesture: Annotated[
         str,
-        typer.Option(
-            help="What was done: pluck, press (push a string to the body and let go), lift (pull a steel tool"
-            " off the pole), touch, switch (turn the selector while it rings), hum, drive."
-        ),
+        typer.Option(help=TAKE_HELP),
     ],
     on: Annotated[
         list[str],
@@ -58,6 +56,7 @@ def take(
     from reports.entry.spelling import input_from, take_fields
     from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
     from reports.messages.sentences import say
+    from reports.model.gestures import PULSED
     from reports.model.take_notes import FileNote
 
     job = JobFolder.open(folder)
@@ -69,7 +68,7 @@ def take(
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
     if added.problem:
         typer.echo(f"Note: {say(FileNote(added.problem))}")
-    if gesture in ("lift", "touch"):
+    if gesture in PULSED:
         caution(THUMP, BARE_COIL)
     if any(not isinstance(item, str) and item is not None for item in added.entry.inputs):
         caution(PHANTOM)

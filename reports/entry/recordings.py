@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import cast
 
 from capture import RecordingError
 from capture.log import TakeFields
@@ -29,7 +28,7 @@ from capture.takes.imported import (
     number_onsets,
 )
 from dsp import CoilwiseError
-from dsp.live.onset_stream import Streamed
+from dsp.live.gestures import Gesture
 from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
 from reports.messages.imported import cut_problem, import_notes
@@ -85,7 +84,7 @@ class Listened:
 
     files: tuple[Dropped, ...]
     recordings: tuple[ImportedFile, ...]
-    gesture: Streamed
+    gesture: Gesture
     plugged: frozenset[int]
 
 
@@ -157,7 +156,7 @@ def listen_to(
         A file cannot be read to its end.
 
     """
-    gesture = cast(Streamed, played[0].take.gesture)
+    gesture = played[0].take.gesture
     plugged = frozenset(k for item in played for k, what in enumerate(item.take.inputs) if what is not None)
     files = tuple(files)
     if before is not None and (before.files, before.gesture, before.plugged) == (files, gesture, plugged):

@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 from itertools import combinations
+from typing import Literal, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,6 @@ from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 from reports.evidence.results import (
-    PLUCKED,
     ChannelSource,
     PairedPluck,
     SettingHum,
@@ -59,11 +59,9 @@ from reports.evidence.settings import (
     named_settings,
     place_of,
 )
+from reports.model.gestures import HUM_PHASE, PLUCKED, SWITCH, SWITCH_HUM, gesture_row
 from reports.model.take_notes import FileNote, SoundNote, TakeNote
 
-SWITCH = "switch, string"
-SWITCH_HUM = "switch, hum"
-HUM_PHASE = "hum, two inputs"
 COVERING_PARTIALS = 12
 """Of a string, that may lie over a mains line."""
 
@@ -191,7 +189,6 @@ Array = NDArray[np.float64]
 TRACE_PERIODS = 5.0
 LAST_VOICE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
-JACK = {"switch": analyse_switch_take, "hum": analyse_hum_take}
 
 
 def analyse_take(job: Job, take: TakeFile) -> TakeResult:
@@ -207,20 +204,35 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
 
 
 def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
-    """Hear a sound recording as what its gesture is."""
+    """Analyse a recording as its gesture asks for."""
     if all(item is None for item in entry.inputs):
         return TakeResult(entry, faults=(TakeNote("nothing plugged in"),))
-    if entry.gesture in JACK:
-        return JACK[entry.gesture](job, entry, audio)
+    analysis = gesture_row(entry.gesture).analysis
+    match analysis:
+        case "selector":
+            return analyse_switch_take(job, entry, audio)
+        case "hum":
+            return analyse_hum_take(job, entry, audio)
+        case "plucks" | "pulses" | "driven coil":
+            return _at_sources(job, entry, audio, analysis)
+        case _:
+            assert_never(analysis)
+
+
+def _at_sources(
+    job: Job, entry: Take, audio: Audio, analysis: Literal["plucks", "pulses", "driven coil"]
+) -> TakeResult:
+    """Analyse a take that is of one pickup on each channel."""
     stations = _stations(job, entry)
     if stations is None:
         return _on_together(job, entry, audio)
-    if entry.gesture in PLUCKED:
+    if analysis == "plucks":
         return _plucked(job, entry, audio, stations)
     station = _struck(audio, stations)
     if station is None:
         return TakeResult(entry, stations, faults=(TakeNote("pulse on several inputs"),))
-    return (analyse_drive_take if entry.gesture == "drive" else _pulsed)(job, entry, audio, station)
+    analyse = analyse_drive_take if analysis == "driven coil" else _pulsed
+    return analyse(job, entry, audio, station)
 
 
 def _stations(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:

@@ -7,7 +7,6 @@ the sign with which it was recorded; nothing is compared here.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +19,11 @@ from dsp.methods.profile import PluckLevels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.tool_pulse import Pulse
+from reports.model.gestures import SignLetter
 from reports.model.take_notes import AnyTakeNote, FileNote
 
 Array = NDArray[np.float64]
-SignLetter = Literal["s", "w"]
 
-PLUCKED = ("pluck", "press")
-PULSED = ("lift", "touch")
 LOST: tuple[ProblemCode, ...] = ("missing", "hash mismatch", "unreadable")
 """Problems of a file that take away what the take said, and that putting the file back would mend."""
 

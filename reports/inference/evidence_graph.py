@@ -29,9 +29,10 @@ import numpy as np
 from capture.job import Job
 from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
-from reports.evidence.results import NO_RIG, ChannelSource, SignLetter
+from reports.evidence.results import NO_RIG, ChannelSource
 from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
+from reports.model.gestures import SignLetter
 
 
 @dataclass(frozen=True)

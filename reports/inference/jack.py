@@ -35,7 +35,7 @@ from dsp.methods.hum_windings import hum_level_table
 from dsp.methods.profile import ProfilePluck, ProfileResult, profile_of
 from dsp.model.settings import Mix
 from reports.evidence.leads import LeadHistory
-from reports.evidence.results import NO_RIG, ChannelSource, SettingHum, SettingPluck, SignLetter, TakeResult
+from reports.evidence.results import NO_RIG, ChannelSource, SettingHum, SettingPluck, TakeResult
 from reports.evidence.settings import JackMixes, jack_mixes, named_settings
 from reports.inference.evidence_graph import (
     ClipUps,
@@ -47,10 +47,10 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
+from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
 
 Array = NDArray[np.float64]
 
-PROFILE = "harmonic profile"
 FLAT = 0.05
 """An axis along which a table differs by less than this, in nats, says nothing of its sign."""
 
@@ -243,7 +243,6 @@ def _hum(job: Job, hummed: Sequence[tuple[Take, SettingHum]]) -> HumGroup:
     )
 
 
-HUM_LEVEL = "hum level"
 MOVED_HUM = 3.0
 """Nats: hum that rises and falls as the guitar is turned comes in through the coils."""
 

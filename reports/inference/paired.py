@@ -13,8 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from dsp.live.gestures import Gesture
 from dsp.model.calibration import paired_ratio, split_ratio
-from reports.evidence.results import NO_RIG, SignLetter, TakeResult
+from reports.evidence.results import NO_RIG, TakeResult
 from reports.inference.evidence_graph import (
     ClipUps,
     Evidence,
@@ -25,11 +26,9 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
-from reports.inference.sequential import METHODS, add_sequential_evidence
+from reports.inference.sequential import add_sequential_evidence
+from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.take_notes import TakeNote
-
-PAIRED = "paired pluck"
-SPLIT = "split check"
 
 
 def add_recorded_evidence(
@@ -41,18 +40,18 @@ def add_recorded_evidence(
     """
     runs = ClipUps(graph.history.job)
     remarks: dict[str, TakeNote] = {}
-    groups: dict[tuple[str, str], list[tuple[TakeResult, Observation]]] = defaultdict(list)
+    groups: dict[tuple[Gesture, str], list[tuple[TakeResult, Observation]]] = defaultdict(list)
     strings: dict[tuple[str, ...], list[tuple[TakeResult, Observation, Observation, float]]] = defaultdict(
         list
     )
     for take in heard:
         run = runs.of(take.entry)
-        gesture = take.entry.gesture
-        if take.faults or not take.stations or gesture not in METHODS:
+        row = gesture_row(take.entry.gesture)
+        if take.faults or not take.stations or row.in_turn is None:
             continue
-        letter: SignLetter = "w" if gesture == "drive" else "s"
         shown = [
-            observation_of(graph, take.entry, station, run=run, letter=letter) for station in take.stations
+            observation_of(graph, take.entry, station, run=run, letter=row.letter)
+            for station in take.stations
         ]
         each = [s for s in shown if s is not None]
         if len(each) < len(shown):
@@ -64,7 +63,7 @@ def add_recorded_evidence(
                 strings[key].append(told)
         else:
             rig = take.entry.rig or NO_RIG
-            groups[gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
+            groups[row.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
     for key, members in strings.items():
         _paired(graph, key, members)
     for (kind, _), takes in groups.items():

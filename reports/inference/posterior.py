@@ -24,7 +24,7 @@ from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.health import HealthFindings, health_findings
 from reports.evidence.leads import LeadHistory, LeadView, lead_history
-from reports.evidence.results import SignLetter, TakeResult
+from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, UnknownSign, current_sign
@@ -38,7 +38,8 @@ from reports.inference.factor_graph import (
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
-from reports.inference.paired import SPLIT, add_recorded_evidence
+from reports.inference.paired import add_recorded_evidence
+from reports.model.gestures import SPLIT, SignLetter
 from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 
 Array = NDArray[np.float64]

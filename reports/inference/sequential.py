@@ -20,6 +20,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.live.gestures import Gesture
 from dsp.methods.driven_coil import DriveAnalysis, drive_ratio
 from dsp.methods.sequential import event_batches, sequential_ratio, station_table
 from dsp.methods.tool_pulse import Pulse, pulse_correlation
@@ -32,20 +33,14 @@ from dsp.model.calibration import (
     mislabelled_probability,
     pulse_ratio,
 )
-from reports.evidence.results import PULSED, SinglePluck, TakeResult
+from reports.evidence.results import SinglePluck, TakeResult
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, Observation, UnknownSign
 from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
+from reports.model.gestures import PULSED, gesture_row
 
 Array = NDArray[np.float64]
 
-METHODS = {
-    "pluck": "plucks in turn",
-    "press": "presses in turn",
-    "lift": "lift",
-    "touch": "touch",
-    "drive": "driven coil",
-}
 THE_TOOL = "the tool"
 MOST_CLIP_UPS = 2
 """More clip-ups than this of one pickup in a group count as chance turns of single takes."""
@@ -56,7 +51,7 @@ MOST_STATIONS = 6
 class SequentialSource:
     """One pickup as it was on one channel, with the tool that was used; its heard sign is a variable."""
 
-    gesture: str
+    gesture: Gesture
     shown: Observation
     tool: str
 
@@ -79,7 +74,7 @@ def add_sequential_evidence(
     graph: EvidenceGraph,
     takes: Sequence[tuple[TakeResult, Observation]],
     *,
-    gesture: str,
+    gesture: Gesture,
     alike: Mapping[frozenset[str], float],
 ) -> None:
     """Add what separate takes of one gesture on one rig say of their pickups.
@@ -114,7 +109,7 @@ def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Facto
     return Factor((magnet, *variables), np.stack([np.broadcast_to(f, shape) for f in (true, false)]))
 
 
-def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: str) -> list[GestureEvent]:
+def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: Gesture) -> list[GestureEvent]:
     clip_ups: dict[str, set[Variable]] = defaultdict(set)
     for _, shown in takes:
         clip_ups[shown.pickup] |= {
@@ -152,7 +147,7 @@ def _add_piece(
     stations: list[SequentialSource],
     events: list[GestureEvent],
     *,
-    gesture: str,
+    gesture: Gesture,
     alike: Mapping[frozenset[str], float],
 ) -> None:
     table = _table(stations, events)
@@ -164,11 +159,11 @@ def _add_piece(
         factors += _or_not_moved(graph, tie, station, earlier, names=names, alike=alike)
     graph.evidence.append(
         Evidence(
-            METHODS[gesture],
+            str(gesture_row(gesture).in_turn),
             tuple(factors),
             frozenset(s.shown.pickup for s in stations),
             takes=tuple(dict.fromkeys(e.take.entry.id for e in events)),
-            about="w" if gesture == "drive" else "s",
+            about=gesture_row(gesture).letter,
         )
     )
 
@@ -227,13 +222,13 @@ def _or_not_moved(
     ]
 
 
-def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: str) -> Factor:
+def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture) -> Factor:
     """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
     shown = station.shown
     if gesture in PULSED:
         straight = product_factor((station, *shown.variables), shown.sign * np.inf)
         return or_magnetised(graph, straight, tool=station.tool)
-    if gesture == "drive":
+    if gesture_row(gesture).analysis == "driven coil":
         face = graph.latent_error("coil's face", shown.pickup, label=shown.pickup)
         return product_factor((station, *shown.variables, face), shown.sign * np.inf)
     hand = graph.latent_error("hand", shown.pickup, gesture, label=shown.pickup)

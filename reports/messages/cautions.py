@@ -14,6 +14,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from dsp.live.gestures import Gesture
+from reports.model.gestures import gesture_row
+
 AMPLIFIER = (
     "Unplug the guitar from any amplifier before clips, a meter or a tool go on it. "
     "Never open an amplifier for this job."
@@ -47,12 +50,10 @@ SOLDERING = (
 )
 JUDGEMENT = "This report advises. Local codes and the judgement of a licensed technician go first, always."
 
-_TOOL_GESTURES = frozenset({"lift", "touch", "drive"})
-
 
 def cautions_for(
     *,
-    gestures: Collection[str],
+    gestures: Collection[Gesture],
     meter_used: bool,
     any_loose: bool,
     any_shield_on_ground: bool,
@@ -68,7 +69,7 @@ def cautions_for(
     ``turning_magnet``: the plan turns a magnet.
     """
     listened = bool(gestures)
-    tool = meter_used or bool(_TOOL_GESTURES & set(gestures))
+    tool = meter_used or any(gesture_row(g).at_poles for g in gestures)
     clips = meter_used or any_loose
     chosen = (
         (AMPLIFIER, tool or clips or soldering),
@@ -106,16 +107,14 @@ BEFORE = (
 )
 """The same before anything is recorded, while it can still be put right."""
 
-_PLAYED = frozenset({"pluck", "press", "switch"})
 
-
-def questions_for(gestures: Collection[str]) -> tuple[str, ...]:
+def questions_for(gestures: Collection[Gesture]) -> tuple[str, ...]:
     """The questions that go with these gestures; none where nothing was recorded."""
     if not gestures:
         return ()
-    played = bool(_PLAYED & set(gestures))
+    played = any(gesture_row(g).sounds_string for g in gestures)
     asked = (
-        (ORDER, "switch" in gestures),
+        (ORDER, any(gesture_row(g).needs_list for g in gestures)),
         (KNOBS, True),
         (PHASE_SWITCH, True),
         (PLUG, True),

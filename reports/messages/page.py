@@ -123,15 +123,6 @@ WAYS: Final = {
     "cut": "One long recording, or many in order: cut them at the onsets",
 }
 GESTURE_FIELD: Final = "Gesture"
-GESTURES_HELP: Final = {
-    "pluck": "pluck",
-    "press": "press: push a string to the body and let go",
-    "lift": "lift: pull a steel tool off the pole",
-    "touch": "touch: bring a steel tool to the pole and hold it",
-    "switch": "switch: turn the selector while it rings",
-    "hum": "hum: nothing is played",
-    "drive": "drive: a driven coil held over the pickup",
-}
 STRING_FIELD, STRING_HELP = "String", "The open string that was played: D3."
 FRET_FIELD, FRET_HELP = "Fret", "Where it was stopped; 0 is open."
 ORDER_STRING_HELP: Final = "The open string that was played, where the order does not say: D3."
@@ -290,13 +281,6 @@ HOW_MANY: Final = {0: "2 where it has them", 1: "1", 2: "2"}
 WANTED_STAGE_HELP: Final = "Takes and readings are written down as this."
 WANTED_RIG_HELP: Final = "Box and cable, in your words; the input's name where it is left out."
 GESTURES_HEAD: Final = "What may be asked for"
-GOOD_FOR: Final = {
-    "pluck": "pluck: in phase or not, first choice with two pickups on two inputs",
-    "switch": "switch: in phase or not and hum, at one jack, while a string rings",
-    "press": "press: as pluck; a string pushed to the body and let go, each time the same way",
-    "lift": "lift: in phase or not, with a steel tool pulled off the pole, no string needed",
-    "hum": "hum: whether hum cancels where a setting should be quiet",
-}
 NO_GESTURE: Final = "what may be asked for: leave one at least"
 LOOK_HEAD: Final = "Nobody can hear these, so look"
 CHECK_HEAD: Final = "Set-up check"

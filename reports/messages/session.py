@@ -11,6 +11,7 @@ from typing import assert_never
 
 from capture.log import Input
 from capture.takes.recorder import Unfinished
+from reports.messages.gestures import gesture_words
 from reports.messages.sentences import say
 from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
 from reports.messages.summary import headline
@@ -32,32 +33,6 @@ from reports.model.session import (
 )
 from reports.model.verdict import PairVerdict, Verdict
 
-LARGE_TEXT = {
-    "pluck": "PLUCK {string}",
-    "press": "PRESS {string}",
-    "switch": "{string} AND SWITCH",
-    "lift": "LIFT",
-    "touch": "TOUCH",
-    "hum": "KEEP STILL",
-    "drive": "HOLD THE COIL",
-}
-INSTRUCTIONS = {
-    "pluck": "Damp the strings, then pluck {string}{fret} once, partly towards the body, and let it ring.",
-    "press": (
-        "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, and let it "
-        "ring."
-    ),
-    "switch": (
-        "Damp the strings, pluck {string}{fret} over the neck, wait half a second, then move the selector "
-        "{way} without waiting long, and let it ring for a second and a half after the last."
-    ),
-    "lift": (
-        "Rest the {tool} on a pole piece of {on}, hold it there until it says Now, then pull it away briskly."
-    ),
-    "touch": "Bring the {tool} to a pole piece of {on} and hold it there.",
-    "hum": "Damp all strings with your hand and keep still for three seconds.",
-    "drive": "Hold the driven coil over {on}, the marked face down, and keep still.",
-}
 ONE_INPUT = "Selector on {on}."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
@@ -140,7 +115,7 @@ def large_text(step: Step) -> str:
     """What to do, in as few words as can be read from a metre away."""
     if step.kind == "split":
         return f"SPLIT {step.string}"
-    return LARGE_TEXT[step.gesture].format(string=step.string)
+    return gesture_words(step.gesture).big.format(string=step.string)
 
 
 def connections(step: Step) -> tuple[str, ...]:
@@ -163,7 +138,7 @@ def instruction(step: Step) -> str:
     """What to do, in one sentence."""
     first = step.inputs[0]
     coil = f", coil {step.coil}" if step.coil is not None else ""
-    sentence = INSTRUCTIONS[step.gesture].format(
+    sentence = gesture_words(step.gesture).how.format(
         string=step.string,
         fret=f" at fret {step.fret}" if step.fret else "",
         tool=step.tool or TOOL,

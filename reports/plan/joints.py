@@ -17,6 +17,7 @@ from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Ohms, Take
 from capture.log.entries import Role
 from reports.inference.posterior import Posterior
+from reports.model.gestures import PULSED
 from reports.model.lead_notes import (
     CoilJoint,
     JointAdvice,
@@ -156,7 +157,7 @@ def _recorded(entries: Sequence[AnyEntry], ends: CoilEnds, reference: str) -> fr
     """The numbers of the coils, and the reference, that lifts or touches were recorded of."""
     recorded: set[str | int] = set()
     for entry in entries:
-        if not isinstance(entry, Take) or entry.gesture not in ("lift", "touch"):
+        if not isinstance(entry, Take) or entry.gesture not in PULSED:
             continue
         for item in entry.inputs:
             if isinstance(item, LeadsInput) and item.pickup == ends.pickup:

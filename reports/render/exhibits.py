@@ -26,8 +26,7 @@ from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import named_settings
 from reports.inference.jack import HumGroup, JackEvidence, ProfileGroup
-from reports.inference.paired import PAIRED
-from reports.inference.sequential import METHODS
+from reports.model.gestures import PAIRED, ROWS, GestureRow
 
 Array = NDArray[np.float64]
 LAG_PERIODS = 0.6
@@ -38,7 +37,10 @@ def exhibits_of(heard: Sequence[TakeResult], pickups: Sequence[str]) -> tuple[Pa
     """The drawings of a job, pair by pair in the order of ``pickups``."""
     found = []
     for a, b in combinations(pickups, 2):
-        of_pair = (_paired_exhibit(heard, a, b), *(_sequential_exhibit(heard, a, b, g) for g in METHODS))
+        of_pair = (
+            _paired_exhibit(heard, a, b),
+            *(_sequential_exhibit(heard, a, b, row) for row in ROWS if row.in_turn),
+        )
         found += [exhibit for exhibit in of_pair if exhibit is not None]
     return tuple(found)
 
@@ -66,16 +68,16 @@ def _paired_exhibit(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit 
     )
 
 
-def _sequential_exhibit(heard: Sequence[TakeResult], a: str, b: str, gesture: str) -> PairExhibit | None:
+def _sequential_exhibit(heard: Sequence[TakeResult], a: str, b: str, row: GestureRow) -> PairExhibit | None:
     """Separate takes on both pickups by one gesture; plucks all on the string that was played most."""
     mine = [
         (t, t.stations[0].pickup)
         for t in heard
-        if t.entry.gesture == gesture and len(t.stations) == 1 and t.stations[0].pickup in (a, b)
+        if t.entry.gesture == row.gesture and len(t.stations) == 1 and t.stations[0].pickup in (a, b)
     ]
     pulses = [(t.entry.id, name, p.values) for t, name in mine for p in t.pulses[:1]]
     if pulses:
-        return _sequential_traces(pulses, a, b, METHODS[gesture], before_s=BEFORE_S, lag_s=LAG_S)
+        return _sequential_traces(pulses, a, b, str(row.in_turn), before_s=BEFORE_S, lag_s=LAG_S)
     plucks = [(t, name, t.single[0]) for t, name in mine if t.single]
     strings = [(t.entry.string, t.entry.fret) for t, *_ in plucks]
     if not strings:
@@ -87,7 +89,7 @@ def _sequential_exhibit(heard: Sequence[TakeResult], a: str, b: str, gesture: st
         [(t.entry.id, name, e.trace) for t, name, e in same],
         a,
         b,
-        METHODS[gesture],
+        str(row.in_turn),
         before_s=period,
         lag_s=LAG_PERIODS * period,
     )

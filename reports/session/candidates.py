@@ -16,8 +16,7 @@ from itertools import combinations, pairwise
 from typing import Literal
 
 from capture.job import Job, Setting
-from capture.log import Gesture
-from reports.model.gestures import GESTURES
+from reports.model.gestures import PLUCKED, SESSION_GESTURES
 from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
 
 A_PLUCK_S = 5.0
@@ -30,14 +29,13 @@ CLIPS_ANEW_S = 40.0
 """Taking the clips off, reading the leads once more, and clipping on again."""
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
-IN_TURN: tuple[Gesture, ...] = ("pluck", "press")
 
 
 def rounds(
     job: Job,
     *,
     inputs: int,
-    gestures: Collection[str] = GESTURES,
+    gestures: Collection[str] = SESSION_GESTURES,
     after: bool = False,
     tool: str | None = None,
     plugged: tuple[object, ...] = (),
@@ -131,7 +129,7 @@ def _both(job: Job, a: str, b: str) -> tuple[str, ...]:
 
 
 def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Round]:
-    for gesture in (g for g in IN_TURN if g in gestures):
+    for gesture in (g for g in PLUCKED if g in gestures):
         for a, b in combinations(_in_row(job, after=after), 2):
             names = (a, *_both(job, a, b), b)
             for string in pluck_strings(job):

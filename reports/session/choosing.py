@@ -31,9 +31,8 @@ from numpy.typing import NDArray
 from capture.job import Job
 from capture.log import TAKES, Take
 from capture.takes.folder import JobFolder
-from reports.evidence.analysis import SWITCH
 from reports.evidence.leads import LeadHistory, lead_history
-from reports.evidence.results import ChannelSource, SignLetter, TakeResult
+from reports.evidence.results import ChannelSource, TakeResult
 from reports.evidence.settings import channel_source, jack_mixes, named_settings
 from reports.inference.evidence_graph import (
     ClipUps,
@@ -44,10 +43,11 @@ from reports.inference.evidence_graph import (
     observation_of,
 )
 from reports.inference.factor_graph import Factor, Variable, log_weights, product_factor
-from reports.inference.jack import HUM_LEVEL, TableEvidence, add_table_evidence
+from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
-from reports.inference.sequential import METHODS, or_magnetised
+from reports.inference.sequential import or_magnetised
+from reports.model.gestures import HUM_LEVEL, SWITCH, SignLetter, gesture_row
 from reports.model.session import Round
 from reports.model.verdict import standing_of
 from reports.verdict.building import sharing_pairs
@@ -186,7 +186,9 @@ def _lift(
 
 def _append(graph: EvidenceGraph, factor: Factor, entry: Take, each: list[Observation]) -> None:
     links = frozenset(s.pickup for s in each)
-    graph.evidence.append(Evidence(METHODS[entry.gesture], (factor,), links, takes=(entry.id,)))
+    graph.evidence.append(
+        Evidence(str(gesture_row(entry.gesture).in_turn), (factor,), links, takes=(entry.id,))
+    )
 
 
 _PIECES = {

@@ -23,9 +23,9 @@ from capture.log import Stage, TakeFields, Void, append_entry, new_entry, utc_no
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch, drive_once
 from reports.evidence.cache import take_result
-from reports.evidence.results import PULSED, TakeResult
+from reports.evidence.results import TakeResult
 from reports.messages.session import LOST
-from reports.model.gestures import GESTURES, MOST_TAKES
+from reports.model.gestures import MOST_TAKES, PULSED, SESSION_GESTURES
 from reports.model.session import (
     Ending,
     InputOpened,
@@ -92,7 +92,7 @@ class RecordingOptions:
     stage: Stage = "found"
     rig: str | None = None
     tool: str | None = None
-    gestures: tuple[str, ...] = GESTURES
+    gestures: tuple[str, ...] = SESSION_GESTURES
     most: int = MOST_TAKES
     fixed: tuple[Step, ...] = ()
     output: OutputDevice | None = None

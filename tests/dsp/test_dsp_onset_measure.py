@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from dsp.live.watching import Watcher, plan_for
+from dsp.live.gestures import plan_for
+from dsp.live.watching import Watcher
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate
 

@@ -10,7 +10,8 @@ from simulator.scenes import random_bench
 from simulator.takes import hum
 
 from dsp import SignalError
-from dsp.live.watching import Watcher, plan_for
+from dsp.live.gestures import plan_for
+from dsp.live.watching import Watcher
 from dsp.signal.samples import ANALYSIS_RATE
 
 RATE = ANALYSIS_RATE

@@ -24,7 +24,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import Literal, cast
 
 from nicegui import ui
 from nicegui.events import GenericEventArguments, UploadEventArguments
@@ -34,12 +34,13 @@ from capture.job import Job
 from capture.log import TakeFields
 from capture.takes.imported import PlayedItem
 from dsp import CoilwiseError
-from dsp.live.onset_stream import Streamed
+from dsp.live.gestures import WITH_ONSET
 from reports.entry import recordings as bring_in
 from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, cut_up, heard_of
 from reports.entry.spelling import take_fields
 from reports.messages import page as words
 from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
+from reports.messages.gestures import CHOICES
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
 from reports.page.server.uploads import LIMIT, tray_of
@@ -62,9 +63,9 @@ class BringForm:
         self._suggested = ui.html(sanitize=False)
         with ui.element("div").classes("form"):
             self._order = text_field(words.ORDER_FIELD, "").classes("wide")
-            self._gesture = ui.select(
-                dict(words.GESTURES_HELP), value="pluck", label=words.GESTURE_FIELD
-            ).props("outlined")
+            self._gesture = ui.select(dict(CHOICES), value="pluck", label=words.GESTURE_FIELD).props(
+                "outlined"
+            )
             self._first = text_field(words.ON_FIELD.format(number=1), "", suggested=NAMES)
             self._second = text_field(words.ON_FIELD.format(number=2), words.ON_SECOND_HELP, suggested=NAMES)
             self._string = text_field(words.STRING_FIELD, words.STRING_HELP, suggested=STRINGS)
@@ -83,7 +84,7 @@ class BringForm:
         for field in (self._first, self._second, self._clips):
             field.set_visibility(way == "each")
         self._order.set_visibility(way == "cut")
-        offered = {g: t for g, t in words.GESTURES_HELP.items() if way == "each" or g in get_args(Streamed)}
+        offered = {g: t for g, t in CHOICES.items() if way == "each" or g in WITH_ONSET}
         self._gesture.set_options(
             offered, value=self._gesture.value if self._gesture.value in offered else "pluck"
         )

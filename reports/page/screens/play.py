@@ -21,6 +21,7 @@ from reports.messages.cautions import BARE_COIL
 from reports.messages.setup import BEFORE_PLUGGING_IN
 from reports.messages.summary import first_step, headline, to_do
 from reports.messages.wording import on_words, plain
+from reports.model.gestures import ROWS
 from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
 from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_rows
@@ -184,7 +185,10 @@ def _rest_html(state: PageState, gestures: Sequence[str]) -> str:
                 parts.append(f"<p><strong>{name}</strong> {escape(plain(said))}</p>")
     if state.phase != "resting":
         return "".join(parts)
-    told = [*BEFORE_PLUGGING_IN, *([BARE_COIL] if "lift" in gestures else [])]
+    told = [
+        *BEFORE_PLUGGING_IN,
+        *([BARE_COIL] if any(row.at_poles for row in ROWS if row.gesture in gestures) else []),
+    ]
     items = "".join(f"<li>{escape(caution)}</li>" for caution in told)
     return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
 

@@ -20,10 +20,10 @@ from capture.audio.setup_check import PLUCK_S, SetupHearing
 from capture.audio.streams import choose_input
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE
+from reports.messages.gestures import GOOD_FOR
 from reports.messages.session import activity_text
 from reports.messages.setup import BEFORE_PLUGGING_IN, finding_lines, input_lines
 from reports.messages.wording import plain
-from reports.model.gestures import GESTURES
 from reports.model.session import Failure
 from reports.page.server.controller import PageController
 from reports.page.server.recording import PageState
@@ -62,7 +62,8 @@ class WantedForm:
             with ui.element("legend"):
                 ui.label(words.GESTURES_HEAD)
             self._gestures = {
-                g: ui.checkbox(words.GOOD_FOR[g], value=True, on_change=self._changed) for g in GESTURES
+                gesture: ui.checkbox(label, value=True, on_change=self._changed)
+                for gesture, label in GOOD_FOR.items()
             }
         self.show()
 

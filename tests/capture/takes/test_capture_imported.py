@@ -18,7 +18,6 @@ from capture.audio.files import audio_blocks, read_audio, read_stretch, wav_byte
 from capture.log import LeadsInput, TakeFields, Void, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
-    AROUND,
     CountsDiffer,
     Cut,
     CutError,
@@ -31,6 +30,7 @@ from capture.takes.imported import (
     import_takes,
     number_onsets,
 )
+from dsp.live.gestures import plan_of
 
 RATE = 48_000
 NOISE = 3e-5
@@ -252,7 +252,7 @@ def test_takes_never_share_a_frame(folder: Path, tmp_path: Path):
     path = written(tmp_path / "quick.wav", struck(*times, length_s=9.0))
     cuts = [b.cut for b in brought(folder, [path], [item(("neck",), 6)])]
     assert all(a.stop <= b.start for a, b in pairwise(cuts))
-    assert all(c.start < c.onset.frame <= c.stop - AROUND["pluck"].least_s * RATE * 0.5 for c in cuts)
+    assert all(c.start < c.onset.frame <= c.stop - plan_of("pluck").cut.least_s * RATE * 0.5 for c in cuts)
 
 
 REFUSED = [

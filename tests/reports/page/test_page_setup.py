@@ -13,7 +13,8 @@ from capture.audio.setup_check import SetupHearing
 from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError
 from dsp.health.inputs import QuietLevels, SetupFinding
 from reports.messages import page as words
-from reports.model.gestures import GESTURES
+from reports.messages.gestures import GOOD_FOR
+from reports.model.gestures import SESSION_GESTURES
 from reports.model.session import Failure
 from reports.page.screens.setup import LastCheck, found_html
 from reports.page.server.recording import PageState
@@ -31,7 +32,7 @@ def heard(*findings: SetupFinding) -> SetupHearing:
 
 
 def test_every_gesture_of_a_session_says_what_it_is_good_for():
-    assert tuple(words.GOOD_FOR) == GESTURES
+    assert tuple(GOOD_FOR) == SESSION_GESTURES
 
 
 def test_each_input_can_be_chosen_and_means_itself():
