@@ -9,34 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import assert_never
 
-from reports.model.lead_notes import (
-    AnyLeadNote,
-    CoilJoint,
-    CompromisePlan,
-    DemandsConflict,
-    EqualPlan,
-    JackReading,
-    JackReadingCode,
-    JointAdvice,
-    JointAdviceCode,
-    LeadRequest,
-    LeadWarning,
-    LeadWarningCode,
-    MoreEqualPlans,
-    NamedWork,
-    OhmsConflict,
-    OhmsConflictCode,
-    OhmsRemark,
-    OhmsRemarkCode,
-    PlanReason,
-    PlanReasonCode,
-    PlanWithheld,
-    SettingNotSettled,
-    SettingProof,
-)
+from reports.model import lead_notes as notes
 from reports.model.plan import Demand, PickupWork
 
-PLAN_REASONS: dict[PlanReasonCode, str] = {
+PLAN_REASONS: dict[notes.PlanReasonCode, str] = {
     "not settled": "Not settled: measure before you solder. {request}",
     "shares no setting": "Shares no setting with another pickup, so its leads do not matter to any of them.",
     "is the reference": "The reference: all others are compared with it.",
@@ -58,7 +34,7 @@ PLAN_REASONS: dict[PlanReasonCode, str] = {
     ),
 }
 
-LEAD_WARNINGS: dict[LeadWarningCode, str] = {
+LEAD_WARNINGS: dict[notes.LeadWarningCode, str] = {
     "braid is ground": (
         "{pickup} has two leads, and its shield is one with the ground lead: a braid cannot simply be "
         "exchanged, or it is hot, hums, and mutes the guitar where it touches the strings. A technician has "
@@ -130,7 +106,7 @@ EITHER_WAY = (
     "; it is the pickup that the others are compared with, so this way round is as good as the other."
 )
 
-JOINT_ADVICE: dict[JointAdviceCode, str] = {
+JOINT_ADVICE: dict[notes.JointAdviceCode, str] = {
     "hum not known": (
         "Hum cancels as well if their magnets face opposite ways: hold a compass over each coil."
     ),
@@ -167,7 +143,7 @@ OPPOSED_INSIDE = (
     "in parallel, {2} and {3} together against {1}, or have the joint parted."
 )
 
-OHMS_CONFLICTS: dict[OhmsConflictCode, str] = {
+OHMS_CONFLICTS: dict[notes.OhmsConflictCode, str] = {
     "cannot all be true": "{entries} cannot all be true of {pickup}.",
     "probably wrong": (
         "{entries} ({leads[0]} to {leads[1]}: {kohm}) is most probably wrong; measure {leads[0]} to "
@@ -180,7 +156,7 @@ OHMS_CONFLICTS: dict[OhmsConflictCode, str] = {
     ),
 }
 
-OHMS_REMARKS: dict[OhmsRemarkCode, str] = {
+OHMS_REMARKS: dict[notes.OhmsRemarkCode, str] = {
     "hands on the clips": (
         "{entry}: {kohm[0]:g} k between {leads[0]} and {leads[1]} is no coil, it is your fingers on the "
         "clips: read as open. Measure again with hands off."
@@ -241,7 +217,7 @@ OHMS_REMARKS: dict[OhmsRemarkCode, str] = {
 OVER_RANGE, LOSES_DIGITS = "; {:g} k reads over-range", "; {:g} k loses digits"
 OPEN, KOHM = "open", "{:g} k"
 
-JACK_READINGS: dict[JackReadingCode, str] = {
+JACK_READINGS: dict[notes.JackReadingCode, str] = {
     "as expected": "{read:.3g} k was read at the jack and {expected:.3g} k expected: as it should be.",
     "open": (
         "The jack reads open where {expected:.3g} k was expected: a broken joint on the way to the jack, or "
@@ -282,43 +258,43 @@ JACK_READINGS: dict[JackReadingCode, str] = {
 }
 
 
-def lead_sentence(note: AnyLeadNote, *, request: str = "") -> str:
+def lead_sentence(note: notes.AnyLeadNote, *, request: str = "") -> str:
     """The sentence for a note; ``request`` is that of the note inside a `PlanReason`."""
     match note:
-        case PlanReason():
+        case notes.PlanReason():
             fields = vars(note) | {"coils": " and of coil ".join(map(str, note.coils)), "request": request}
             return PLAN_REASONS[note.code].format(**fields).strip()
-        case LeadWarning():
+        case notes.LeadWarning():
             names = ", ".join(f'"{name}"' for name in note.settings)
             return LEAD_WARNINGS[note.code].format(pickup=note.pickup, settings=names)
-        case SettingProof():
+        case notes.SettingProof():
             return _setting_proof(note)
-        case SettingNotSettled():
+        case notes.SettingNotSettled():
             return NOT_SETTLED.format(note.setting)
-        case EqualPlan():
+        case notes.EqualPlan():
             return EQUAL_PLAN.format(_work(note.work))
-        case MoreEqualPlans():
+        case notes.MoreEqualPlans():
             return MORE_EQUAL_PLANS.format(note.count)
-        case CompromisePlan():
+        case notes.CompromisePlan():
             missed = " and ".join(f'"{name}" ({what})' for name, what in note.missed)
             return (QUIETER_PLAN if note.quieter else NEAREST_PLAN).format(_work(note.work), missed)
-        case DemandsConflict():
+        case notes.DemandsConflict():
             return _demands_conflict(note)
-        case PlanWithheld():
+        case notes.PlanWithheld():
             return PLAN_WITHHELD
-        case CoilJoint():
+        case notes.CoilJoint():
             return _coil_joint(note)
-        case JointAdvice():
+        case notes.JointAdvice():
             return JOINT_ADVICE[note.code].format(*note.leads)
-        case LeadRequest():
+        case notes.LeadRequest():
             return _lead_request(note)
-        case OhmsConflict():
+        case notes.OhmsConflict():
             kohm = OPEN if note.kohm is None else KOHM.format(note.kohm)
             fields = vars(note) | {"entries": _listed(note.entries), "kohm": kohm}
             return OHMS_CONFLICTS[note.code].format(**fields)
-        case OhmsRemark():
+        case notes.OhmsRemark():
             return _ohms_remark(note)
-        case JackReading():
+        case notes.JackReading():
             read = note.read_kohm or 0.0
             return JACK_READINGS[note.code].format(
                 read=read,
@@ -335,7 +311,7 @@ def _listed(names: Sequence[str]) -> str:
     return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
-def _work(work: Sequence[NamedWork]) -> str:
+def _work(work: Sequence[notes.NamedWork]) -> str:
     """All work of a plan in one phrase."""
     return "; ".join(_work_at(name, one) for name, one in work) or NO_WORK
 
@@ -347,7 +323,7 @@ def _work_at(name: str, work: PickupWork) -> str:
     return " and ".join(parts)
 
 
-def _setting_proof(note: SettingProof) -> str:
+def _setting_proof(note: notes.SettingProof) -> str:
     parts = []
     if note.phase is not None:
         missed = "" if note.phase == note.aim else AIM_MISSED.format(note.aim)
@@ -367,7 +343,7 @@ def _demand(demand: Demand) -> str:
     return " and ".join([*parts, "quiet"] if demand.quiet else parts)
 
 
-def _demands_conflict(note: DemandsConflict) -> str:
+def _demands_conflict(note: notes.DemandsConflict) -> str:
     named = [f'"{d.name}" ({_demand(d)})' for d in note.demands]
     if len(named) == 1:
         name, demand = f'"{note.demands[0].name}"', _demand(note.demands[0])
@@ -382,7 +358,7 @@ def _demands_conflict(note: DemandsConflict) -> str:
     return " ".join(parts)
 
 
-def _coil_joint(note: CoilJoint) -> str:
+def _coil_joint(note: notes.CoilJoint) -> str:
     like_ends = LIKE_ENDS.format(*note.like_ends)
     if note.chain is None:
         return like_ends
@@ -391,7 +367,7 @@ def _coil_joint(note: CoilJoint) -> str:
     return f"{like_ends} {joined}{ending}"
 
 
-def _lead_request(note: LeadRequest) -> str:
+def _lead_request(note: notes.LeadRequest) -> str:
     match note.code:
         case "measure a pair":
             return MEASURE_PAIR.format(*note.coils[0])
@@ -412,7 +388,7 @@ def _lead_request(note: LeadRequest) -> str:
             assert_never(note.code)
 
 
-def _ohms_remark(note: OhmsRemark) -> str:
+def _ohms_remark(note: notes.OhmsRemark) -> str:
     fields = vars(note) | {
         "listed": _listed(note.leads),
         "and_to": " and to ".join(note.leads),

@@ -212,9 +212,12 @@ def _cost(pickup: Pickup, job: Job, *, exchange: bool, coils: tuple[int, ...], m
 MOST_KEPT = 6
 """Plans of equal cost that are kept to be shown; all are counted."""
 
-Sums = tuple[int, ...]
-State = tuple[tuple[int, Sums] | None, ...]
-"""For each demand the signs of its strings (bits) and its hum by group so far; None once it is complete."""
+HumSums = tuple[tuple[str, int], ...]
+"""Hum by group of windings, as hum_by_group has it; empty for a demand that may hum."""
+State = tuple[tuple[int, HumSums] | None, ...]
+"""For each demand the signs of its strings (bits) and its hum so far; None once it is complete."""
+Additions = tuple[tuple[int, int, HumSums], ...]
+"""What work at one pickup adds to demands that hold it: (number of the demand, signs, hum) each."""
 
 
 @dataclass(frozen=True)
@@ -235,9 +238,9 @@ class SearchResult:
 
 @dataclass(frozen=True)
 class _Effect:
-    """What ``works`` of equal effect add to demands: (number of the demand, signs, hum by group) each."""
+    """Works at one pickup that add the same at the same cost."""
 
-    added: tuple[tuple[int, int, Sums], ...]
+    added: Additions
     cost: float
     works: tuple[PickupWork, ...]
 
@@ -277,12 +280,11 @@ def _search(
     Dynamic programming, pickup by pickup: of all partial plans that leave every demand in the same state only
     the best are kept, and those as good. Two of the same state have the same future, so this is exact.
     """
-    groups = [_winding_groups(d, pickups) for d in demands]
     last_pickup = [max(member.pickup for member in d.members) for d in demands]
-    start: State = tuple((0, (0,) * len(g)) for g in groups)
+    start: State = ((0, ()),) * len(demands)
     layer = {start: _PartialPlan((0, 0, 0.0), ((),), 1)}
     for number, pickup in enumerate(pickups):
-        effects = _effects(number, pickup, demands, groups)
+        effects = _effects(number, pickup, demands)
         completed = [k for k, last in enumerate(last_pickup) if last == number]
         next_layer: dict[State, _PartialPlan] = {}
         for state, partial in layer.items():
@@ -302,21 +304,11 @@ def _search(
     return next((SearchResult(*best.rank, best.plans, best.count) for best in layer.values()), None)
 
 
-def _winding_groups(demand: Demand, pickups: Sequence[PickupOptions]) -> dict[str, int]:
-    """The groups of windings that a demand on hum is about, numbered; none where it may hum."""
-    if not demand.quiet:
-        return {}
-    named = dict.fromkeys(c.w_group for member in demand.members for c in pickups[member.pickup].coils)
-    return {group: number for number, group in enumerate(named)}
-
-
-def _effects(
-    number: int, pickup: PickupOptions, demands: Sequence[Demand], groups: Sequence[dict[str, int]]
-) -> list[_Effect]:
-    """The work possible at a pickup by what it does; of works that do the same, the cheapest."""
-    cheapest: dict[tuple[tuple[int, int, Sums], ...], _Effect] = {}
+def _effects(number: int, pickup: PickupOptions, demands: Sequence[Demand]) -> list[_Effect]:
+    """The work possible at a pickup by what it adds; of works that add the same, the cheapest."""
+    cheapest: dict[Additions, _Effect] = {}
     for work in pickup.options:
-        added = tuple(_additions(number, pickup, work, demands, groups))
+        added = tuple(_additions(number, pickup, work, demands))
         best = cheapest.get(added)
         if best is None or work.cost < best.cost:
             cheapest[added] = _Effect(added, work.cost, (work,))
@@ -326,37 +318,35 @@ def _effects(
 
 
 def _additions(
-    number: int,
-    pickup: PickupOptions,
-    work: PickupWork,
-    demands: Sequence[Demand],
-    groups: Sequence[dict[str, int]],
-) -> Iterator[tuple[int, int, Sums]]:
-    """For every demand that holds a pickup: its number, the signs and the hum by group added after work."""
+    number: int, pickup: PickupOptions, work: PickupWork, demands: Sequence[Demand]
+) -> Iterator[tuple[int, int, HumSums]]:
     for k, demand in enumerate(demands):
-        members = [m for m in demand.members if m.pickup == number]
-        if not members:
-            continue
-        signs, sums = 0, [0] * len(groups[k])
-        for member in members:
-            coils = coils_after(pickup, member, work)
-            signs |= string_signs(coils)
-            if demand.quiet:
-                for group, hum in hum_by_group(coils, series=demand.series).items():
-                    sums[groups[k][group]] += hum
-        yield k, signs if demand.aim is not None else 0, tuple(sums)
+        members = [coils_after(pickup, m, work) for m in demand.members if m.pickup == number]
+        if members:
+            signs = string_signs([coil for coils in members for coil in coils])
+            hum: HumSums = ()
+            for coils in members if demand.quiet else ():
+                hum = _hum_sum(hum, tuple(hum_by_group(coils, series=demand.series).items()))
+            yield k, signs if demand.aim is not None else 0, hum
+
+
+def _hum_sum(a: HumSums, b: HumSums) -> HumSums:
+    sums = dict(a)
+    for group, hum in b:
+        sums[group] = sums.get(group, 0) + hum
+    return tuple(sorted(sums.items()))
 
 
 def _added(state: State, effect: _Effect, demands: Sequence[Demand]) -> tuple[State, int]:
     """The state with an effect added, and how many demands to be in phase it spoiled for good."""
     new, spoiled = list(state), 0
-    for k, added_signs, added_sums in effect.added:
+    for k, added_signs, added_hum in effect.added:
         before = new[k]
         if before is None:
             continue
         signs = before[0] | added_signs
         spoiled += signs == MIXED and before[0] != MIXED and demands[k].aim == "in phase"
-        new[k] = (signs, tuple(a + b for a, b in zip(before[1], added_sums, strict=True)))
+        new[k] = (signs, _hum_sum(before[1], added_hum))
     return tuple(new), spoiled
 
 
@@ -366,9 +356,9 @@ def _completed(state: State, completed: Sequence[int], demands: Sequence[Demand]
     for k in completed:
         signs_and_hum = new[k]
         if signs_and_hum is not None:
-            signs, sums = signs_and_hum
+            signs, hum = signs_and_hum
             phase += demands[k].aim == "out of phase" and not aim_met(signs, "out of phase")
-            quiet += demands[k].quiet and hum_cancels(sums) is False
+            quiet += demands[k].quiet and hum_cancels([part for _, part in hum]) is False
         new[k] = None
     return tuple(new), phase, quiet
 

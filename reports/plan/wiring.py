@@ -16,19 +16,7 @@ from typing import Literal
 
 from capture.job import Aim, Job, Pickup
 from reports.evidence.leads import LeadHistory
-from reports.model.lead_notes import (
-    CompromisePlan,
-    DemandsConflict,
-    EqualPlan,
-    LeadWarning,
-    LeadWarningCode,
-    MoreEqualPlans,
-    NamedWork,
-    PlanReason,
-    PlanReasonCode,
-    SettingNotSettled,
-    SettingProof,
-)
+from reports.model import lead_notes as notes
 from reports.model.plan import (
     NO_WORK,
     Coil,
@@ -64,11 +52,11 @@ class WiringPlan:
     """
 
     rows: tuple[WiringRow, ...]
-    reason: DemandsConflict | None
+    reason: notes.DemandsConflict | None
     proof: tuple[AimProof, ...]
-    ties: tuple[EqualPlan | MoreEqualPlans, ...]
+    ties: tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]
     nearest: tuple[WiringRow, ...] = ()
-    nearest_says: CompromisePlan | None = None
+    nearest_says: notes.CompromisePlan | None = None
 
 
 def wiring_plan(
@@ -84,7 +72,7 @@ def open_proof(demand: Demand) -> AimProof:
         setting=demand.name,
         aim=demand.aim or "one coil",
         wanted_quiet=demand.quiet,
-        says=SettingNotSettled(demand.name),
+        says=notes.SettingNotSettled(demand.name),
     )
 
 
@@ -152,7 +140,9 @@ class _Planner:
         )
 
     def _unsettled_row(self, name: str) -> WiringRow:
-        why = PlanReason("not settled", name, self.job.reference.name, request=self.requests.get(name, ""))
+        why = notes.PlanReason(
+            "not settled", name, self.job.reference.name, request=self.requests.get(name, "")
+        )
         return WiringRow(pickup=name, exchange=None, why=why)
 
     def _row(self, pickup: Pickup, plan: Mapping[str, PickupWork]) -> WiringRow:
@@ -162,7 +152,7 @@ class _Planner:
         if work.exchange or work.coils:
             warnings = warnings_of_exchange(pickup, self.job, other_coil=work.exchange)
         elif others_exchanged and ground_is_braid(pickup):
-            warnings = (LeadWarning("braid stays", name),)
+            warnings = (notes.LeadWarning("braid stays", name),)
         else:
             warnings = ()
         known = name in self.sharing or self.signs.s[name] is not None
@@ -173,7 +163,7 @@ class _Planner:
             coils_exchanged=work.coils,
             leads={} if braid_opened else _leads(pickup, self.history, work),
             open_braid=braid_opened,
-            why=PlanReason(
+            why=notes.PlanReason(
                 self._reason(name, plan, others_exchanged=others_exchanged),
                 name,
                 self.job.reference.name,
@@ -182,7 +172,9 @@ class _Planner:
             warnings=warnings,
         )
 
-    def _reason(self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool) -> PlanReasonCode:
+    def _reason(
+        self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool
+    ) -> notes.PlanReasonCode:
         work, sign = plan[name], self.signs.s[name]
         reference_turned = plan[self.job.reference.name].turns_strings
         if work.magnet:
@@ -201,31 +193,31 @@ class _Planner:
             return "in phase once the reference is exchanged"
         return "in phase" if sign == 1 else "out of phase wanted"
 
-    def _ties(self, result: SearchResult) -> tuple[EqualPlan | MoreEqualPlans, ...]:
-        named = [EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
+    def _ties(self, result: SearchResult) -> tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]:
+        named = [notes.EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
         more = result.count - len(result.plans)
-        return (*named, MoreEqualPlans(more)) if more > 0 else tuple(named)
+        return (*named, notes.MoreEqualPlans(more)) if more > 0 else tuple(named)
 
-    def _named_work(self, plan: WiringWork) -> tuple[NamedWork, ...]:
+    def _named_work(self, plan: WiringWork) -> tuple[notes.NamedWork, ...]:
         return tuple((p.name, work) for p, work in zip(self.pickups, plan, strict=True) if not work.nothing)
 
-    def _compromise(self, plan: WiringWork, *, quieter: bool) -> CompromisePlan:
+    def _compromise(self, plan: WiringWork, *, quieter: bool) -> notes.CompromisePlan:
         missed: list[tuple[str, Aim | Literal["quiet"]]] = []
         for proof, (demand, _) in zip(self._proof(plan), self.demands, strict=True):
             if demand.aim is not None and proof.aim_met is False:
                 missed.append((demand.name, demand.aim))
             elif demand.quiet and proof.hum_cancels is False:
                 missed.append((demand.name, "quiet"))
-        return CompromisePlan(self._named_work(plan), tuple(missed), quieter)
+        return notes.CompromisePlan(self._named_work(plan), tuple(missed), quieter)
 
-    def _conflict(self, demands: Sequence[Demand], *, strings_planned: bool) -> DemandsConflict:
+    def _conflict(self, demands: Sequence[Demand], *, strings_planned: bool) -> notes.DemandsConflict:
         """The fewest demands that no work at hand meets together, and why."""
         conflict = smallest_conflict(self.pickups, demands)
         odd_coils = len(conflict) == 1 and conflict[0].quiet and _always_hums(self.pickups, conflict[0])
         numbers = dict.fromkeys(member.pickup for d in conflict for member in d.members)
         fixed = tuple(self.job.pickups[k].name for k in numbers if not self.job.pickups[k].turnable)
         quiet = any(d.quiet for d in conflict)
-        return DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned)
+        return notes.DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned)
 
 
 def proof_of(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork) -> AimProof:
@@ -251,7 +243,7 @@ def proof_of(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork)
         aim_met=aim,
         wanted_quiet=demand.quiet,
         hum_cancels=hum,
-        says=SettingProof(
+        says=notes.SettingProof(
             setting=demand.name,
             pickups=tuple(dict.fromkeys(pickups[m.pickup].name for m in demand.members)),
             phase=None if demand.aim is None else phase,
@@ -271,9 +263,9 @@ def _comparable_w(coils: Sequence[Coil]) -> tuple[int | None, ...]:
     return tuple(c.w if c.w_group == largest else None for c in coils)
 
 
-def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple[LeadWarning, ...]:
+def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple[notes.LeadWarning, ...]:
     """What to mind when leads of a pickup are exchanged; ``other_coil``: a split leaves the other one."""
-    codes: list[LeadWarningCode] = []
+    codes: list[notes.LeadWarningCode] = []
     if ground_is_braid(pickup):
         codes.append("braid is ground")
     elif pickup.shield == "on ground":
@@ -282,12 +274,12 @@ def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple
         codes.append("shield unknown")
     if pickup.fitted:
         codes.append("fitted")
-    warnings = [LeadWarning(code, pickup.name) for code in codes]
+    warnings = [notes.LeadWarning(code, pickup.name) for code in codes]
     split = tuple(
         s.name for s in job.settings if any(m.pickup == pickup.name and m.coil is not None for m in s.on)
     )
     if split and other_coil:
-        warnings.append(LeadWarning("other coil of a split", pickup.name, split))
+        warnings.append(notes.LeadWarning("other coil of a split", pickup.name, split))
     return tuple(warnings)
 
 
