@@ -126,7 +126,7 @@ def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
     if pickup.leads:
         return None
     ends = find_coils(pickup, entries)
-    return ends if ends.parted else None
+    return ends if ends.pair_may_be_part else None
 
 
 def _at_latest(entry: AnyEntry) -> bool:

@@ -84,10 +84,10 @@ def jack_reading(
 
 
 def _setting_kohm(members: Sequence[float | None], *, join: Join, volume_kohm: float | None) -> float | None:
-    known = [kohm for kohm in members if kohm is not None]
-    if len(known) < len(members):
+    each = [kohm for kohm in members if kohm is not None]
+    if len(each) < len(members):
         return None
-    kohm = sum(known) if join == "series" else parallel(*known)
+    kohm = sum(each) if join == "series" else parallel(*each)
     return kohm if volume_kohm is None else parallel(kohm, volume_kohm)
 
 

@@ -71,8 +71,8 @@ class CoilEnds:
         return (ends[0], ends[1]) if len(ends) == 2 else None
 
     @property
-    def parted(self) -> bool:
-        """Whether two leads need not be the whole pickup: there are more than two and a shield."""
+    def pair_may_be_part(self) -> bool:
+        """Whether a pair of leads need not be the whole pickup: there are more than two and a shield."""
         named = [lead for lead in self.leads if not is_shield(lead)]
         if len(named) <= 2 or not self.measured:
             return False
@@ -176,10 +176,10 @@ def _missing(
     measured = {frozenset(r.pair) for r in trusted}
     pairs = [p for p in combinations(leads, 2) if frozenset(p) not in measured]
     if len(answers) > 1:
-        telling = [p for p in pairs if _left_at_worst(answers, p) < len(answers)] or [
+        useful = [p for p in pairs if _left_at_worst(answers, p) < len(answers)] or [
             p for p in pairs if any(f.expected(p) is not None for f in answers)
         ]
-        return tuple(_shield_first(p) for p in sorted(telling, key=lambda p: _left_at_worst(answers, p))[:1])
+        return tuple(_shield_first(p) for p in sorted(useful, key=lambda p: _left_at_worst(answers, p))[:1])
     (answer,) = answers
     never = sorted(answer.structure.ends(k) for k, band in enumerate(answer.kohm) if band is None)
     return tuple(_shield_first(pair) for pair in never)

@@ -28,7 +28,6 @@ from reports.model.lead_notes import (
 )
 from reports.model.verdict import LeadsRow, likely_sign, standing_of
 from reports.ohms.coil_ends import CoilEnds, find_coils, ohms_remarks
-from reports.ohms.readings import MOST_COILS
 
 Member = tuple[str, int | None, bool]
 """Pickup, coil (None: the whole of it), and whether turned over, as the posterior asks for it."""
@@ -50,13 +49,14 @@ class CoilRelation:
 
 @dataclass(frozen=True)
 class Joint:
-    """How two coils are to be joined; without ``roles`` it is not likely enough, and ``request`` is missing.
+    """How two coils are to be joined.
 
-    ``roles``: what each lead is to be; ``p``: that all of it is right.
+    ``roles``: what each lead is to be, empty where that is not at least likely; ``p``: that all of it is
+    right; ``request``: what is missing to know it.
     """
 
-    why: CoilJoint | None
-    p: float | None
+    why: CoilJoint | None = None
+    p: float | None = None
     request: LeadRequest | None = None
     roles: Mapping[str, Role] = field(default_factory=dict)
     advice: tuple[JointAdvice, ...] = ()
@@ -76,8 +76,7 @@ def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tu
             continue
         ends = find_coils(pickup, entries)
         joint = _joint_of_pickup(job, pickup, ends, posterior, entries)
-        known = joint is not None and joint.request is None
-        why = None if joint is None else joint.why
+        p = joint.p if joint.roles else None
         rows.append(
             LeadsRow(
                 pickup=pickup.name,
@@ -90,12 +89,12 @@ def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tu
                 and pickup.hot is None
                 and pickup.ground is None
                 and pickup.name not in changed,
-                roles={} if joint is None else dict(joint.roles),
-                like_ends=() if why is None else why.like_ends,
-                p=joint.p if joint is not None and known else None,
-                standing=standing_of(joint.p) if joint is not None and known else "unsettled",
-                why=why,
-                also=() if joint is None else joint.advice,
+                roles=dict(joint.roles),
+                like_ends=() if joint.why is None else joint.why.like_ends,
+                p=p,
+                standing=standing_of(p),
+                why=joint.why,
+                also=joint.advice,
                 contradictions=ends.contradictions,
                 remarks=ohms_remarks(pickup, entries, ends),
                 next=_next_request(ends, joint),
@@ -104,25 +103,23 @@ def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tu
     return tuple(rows)
 
 
-def _next_request(ends: CoilEnds, joint: Joint | None) -> LeadRequest | OhmsConflict | None:
+def _next_request(ends: CoilEnds, joint: Joint) -> LeadRequest | OhmsConflict | None:
     """The one thing to do next for a pickup's leads; None where they are known."""
     if ends.contradictions:
         return ends.contradictions[-1]
     if ends.missing:
         return LeadRequest("measure a pair", ends.pickup, ends.missing[:1])
-    if joint is not None:
-        return joint.request
-    return None if ends.coils else LeadRequest("measure the coils", ends.pickup)
+    return joint.request if ends.coils else LeadRequest("measure the coils", ends.pickup)
 
 
 def _joint_of_pickup(
     job: Job, pickup: Pickup, ends: CoilEnds, posterior: Posterior, entries: Sequence[AnyEntry]
-) -> Joint | None:
-    """How to join the coils; None where readings contradict each other or are missing."""
+) -> Joint:
+    """How to join the coils; nothing is known of it where readings contradict each other or are missing."""
     if pickup.name not in posterior.graph.history.unjoined or ends.contradictions or ends.missing:
-        return None
-    if len(ends.coils) != MOST_COILS or pickup.coils != MOST_COILS:
-        return None
+        return Joint()
+    if len(ends.coils) != 2 or pickup.coils != 2:
+        return Joint()
     reference = job.reference.name
     on_coil = {lead for coil in ends.coils for lead in coil}
     same_point = {lead: group[0] for group in ends.joined for lead in group[1:]}

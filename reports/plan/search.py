@@ -5,8 +5,8 @@ searched of the job; `best_plans` returns the plans that miss the fewest aims of
 quiet, then cost least; `smallest_conflict` a smallest set of demands that no plan meets. Signs as in
 dsp/model/signs.py, as the guitar is wired now; costs as in reports/model/plan.py.
 
-A coil of which nothing was heard alone has the ``s`` of its pickup, and the two coils of a pickup are wound
-opposite to each other; of such a pickup ``w`` means nothing as a whole.
+A coil of which nothing was measured alone has the ``s`` of its pickup, and the two coils of a pickup are
+wound opposite to each other; of such a pickup ``w`` means nothing as a whole.
 """
 
 from __future__ import annotations
@@ -174,12 +174,12 @@ def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
         w = signs.w[name]
         return (Coil(1, whole, w or 1, f"pickup {name}" if w is None else f"group {signs.group[name]}"),)
     first, second = signs.coil_w.get((name, 1)), signs.coil_w.get((name, 2))
-    heard = first is not None or second is not None
+    measured = first is not None or second is not None
     if first is None:
         first = 1 if second is None else -second
     if second is None:
         second = -first
-    group = f"group {signs.group[name]}" if heard else f"pickup {name}"
+    group = f"group {signs.group[name]}" if measured else f"pickup {name}"
     return tuple(Coil(k, signs.coil_s.get((name, k), whole), w, group) for k, w in ((1, first), (2, second)))
 
 

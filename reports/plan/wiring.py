@@ -130,12 +130,9 @@ class _Planner:
         )
 
     def _rows(self, plan: WiringWork) -> tuple[WiringRow, ...]:
-        reference = self.job.reference.name
         work = {pickup.name: one for pickup, one in zip(self.pickups, plan, strict=True)}
         return tuple(
-            self._unsettled_row(pickup.name)
-            if pickup.name in self.unsettled and pickup.name != reference
-            else self._row(pickup, work)
+            self._unsettled_row(pickup.name) if pickup.name in self.unsettled else self._row(pickup, work)
             for pickup in self.job.pickups
         )
 
@@ -155,10 +152,9 @@ class _Planner:
             warnings = (notes.LeadWarning("braid stays", name),)
         else:
             warnings = ()
-        known = name in self.sharing or self.signs.s[name] is not None
         return WiringRow(
             pickup=name,
-            exchange=work.exchange if known else None,
+            exchange=None if name not in self.sharing and self.signs.s[name] is None else work.exchange,
             turn_magnet=work.magnet,
             coils_exchanged=work.coils,
             leads={} if braid_opened else _leads(pickup, self.history, work),

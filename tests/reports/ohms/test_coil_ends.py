@@ -86,14 +86,14 @@ def test_two_ends_alone_may_hide_a_second_coil(shield):
 def test_two_leads_are_one_coil_or_two_joined_inside():
     ends = found(("a", "b", 8.1))
     assert ends.coils == (("a", "b"),)
-    assert not ends.parted
+    assert not ends.pair_may_be_part
 
 
 @pytest.mark.parametrize("third", ["shield", "bare", "plain"])
 def test_two_leads_and_a_shield_are_the_whole_pickup(third):
     ends = found(("a", "b", 8.1), ("a", third, OPEN), ("b", third, OPEN))
     assert ends.coils == (("a", "b"),)
-    assert not ends.parted
+    assert not ends.pair_may_be_part
 
 
 def test_a_third_lead_on_nothing_may_be_the_shield_under_another_name():
@@ -157,7 +157,7 @@ def test_two_readings_of_one_pair_that_differ_are_both_named():
 def test_nothing_measured_says_nothing():
     ends = found()
     assert ends.coils == ends.contradictions == ()
-    assert not ends.parted
+    assert not ends.pair_may_be_part
 
 
 def test_readings_of_another_pickup_do_not_count():
