@@ -103,12 +103,11 @@ def bring(
 
 
 def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
-    from rich.console import Console
-
-    from reports.render.tables import cuts_table
+    from reports.render.tables import CUT_HEADS, cut_cells
+    from reports.render.text_table import print_table
 
     if onsets:
-        Console(highlight=False, markup=False, emoji=False).print(cuts_table(onsets, cuts, title=title))
+        print_table(CUT_HEADS, cut_cells(onsets, cuts), title=title)
 
 
 def _draw(picture: Path | None, onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> None:

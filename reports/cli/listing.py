@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import typer
 
 from reports.cli.shared import FolderArgument
 
-if TYPE_CHECKING:
-    pass
+NO_ENTRIES = "Nothing has been entered yet."
 
 
 def list_job(folder: FolderArgument) -> None:
@@ -17,24 +16,29 @@ def list_job(folder: FolderArgument) -> None:
 
     Example: coilwise list sunday-job
     """
-    from rich.console import Console
-
     from capture.takes.folder import JobFolder
     from reports.messages.sentences import say
     from reports.messages.wording import plain
     from reports.model.take_notes import FileNote
-    from reports.render.tables import log_table, pickups_table, settings_table
+    from reports.render.tables import (
+        LOG_HEADS,
+        PICKUP_HEADS,
+        SETTING_HEADS,
+        log_cells,
+        pickup_cells,
+        setting_cells,
+    )
+    from reports.render.text_table import print_table
 
     job = JobFolder.open(folder)
     remarks = {t.entry.id: say(FileNote(t.problem)) for t in job.takes() if t.problem}
-    console = Console(highlight=False, markup=False, emoji=False)
-    console.print(plain(job.job.title))
-    console.print(pickups_table(job.job))
+    typer.echo(plain(job.job.title))
+    print_table(PICKUP_HEADS, pickup_cells(job.job), title="Pickups")
     if job.job.settings:
-        console.print(settings_table(job.job))
+        print_table(SETTING_HEADS, setting_cells(job.job), title="Settings")
     if job.log.entries:
-        console.print(log_table(job.log, remarks))
+        print_table(LOG_HEADS, log_cells(job.log, remarks), title="Log")
     else:
-        console.print("Nothing has been entered yet.")
+        typer.echo(NO_ENTRIES)
     for warning in job.log.warnings:
-        console.print(f"Warning: {plain(warning)}")
+        typer.echo(f"Warning: {plain(warning)}")

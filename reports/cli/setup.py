@@ -17,8 +17,6 @@ from reports.cli.shared import InputOption, RateOption, found_job
 from reports.cli.verdict import NOT_CLEAR
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from capture.audio.devices import InputDevice, OutputDevice
 
     Devices = Sequence[InputDevice] | Sequence[OutputDevice]
@@ -30,6 +28,7 @@ if TYPE_CHECKING:
 TAKEN = "taken unless you say otherwise"
 INPUTS = "Inputs"
 OUTPUTS = "Outputs, for a driven coil"
+DEVICE_HEADS = ("number", "name", "channels", "rate Hz", "host", "")
 
 
 def inputs() -> None:
@@ -42,8 +41,9 @@ def inputs() -> None:
     from rich.console import Console
 
     from capture.audio.streams import choose_input, choose_output, list_inputs, list_outputs
+    from reports.render.text_table import print_table
 
-    console = Console(highlight=False, markup=False, emoji=False)
+    is_terminal = Console().is_terminal
     for title, devices, choose in (
         (INPUTS, list_inputs(), choose_input),
         (OUTPUTS, list_outputs(), choose_output),
@@ -52,8 +52,8 @@ def inputs() -> None:
         if not devices:
             typer.echo(f"{title}: {why_none}")
             continue
-        if console.is_terminal:
-            console.print(devices_table(title, devices, taken=taken))
+        if is_terminal:
+            print_table(DEVICE_HEADS, _device_cells(devices, taken=taken), title=title)
         else:
             for line in device_lines(title, devices, taken=taken):
                 typer.echo(line)
@@ -61,29 +61,12 @@ def inputs() -> None:
             typer.echo(f"None is taken by itself: {why_none}")
 
 
-def devices_table(title: str, devices: Devices, *, taken: int | None) -> Table:
-    """Return the devices, one a row; `taken` is the number of the one that is taken."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-    from rich.text import Text
-
-    from reports.messages.wording import plain
-
-    table = Table(
-        "number", "name", "channels", "rate Hz", "host", "",
-        title=title, title_justify="left", box=SIMPLE_HEAD,
-    )  # fmt: skip
-    for d in devices:
-        row = (
-            str(d.number),
-            d.name,
-            str(d.channels),
-            str(d.rate_hz),
-            d.host,
-            TAKEN if d.number == taken else "",
-        )
-        table.add_row(*(Text(plain(cell), overflow="fold") for cell in row))
-    return table
+def _device_cells(devices: Devices, *, taken: int | None) -> list[tuple[str, ...]]:
+    """Return the devices, one a row under `DEVICE_HEADS`; `taken` is the number of the one that is taken."""
+    return [
+        (str(d.number), d.name, str(d.channels), str(d.rate_hz), d.host, TAKEN if d.number == taken else "")
+        for d in devices
+    ]
 
 
 def device_lines(title: str, devices: Devices, *, taken: int | None) -> tuple[str, ...]:

@@ -100,17 +100,10 @@ def _progress(count: int) -> Iterator[Callable[[JobRow], JobRow]]:
 
 
 def _show(rows: Sequence[JobRow], place: Path) -> None:
-    from rich.box import SIMPLE_HEAD
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
     from reports.render.archive import summary_cells
+    from reports.render.text_table import print_table
 
-    table = Table(*HEADS, box=SIMPLE_HEAD)
-    for row in rows:
-        table.add_row(*(Text(cell, overflow="fold") for cell in summary_cells(row, place)))
-    Console(highlight=False, markup=False, emoji=False).print(table)
+    print_table(HEADS, [summary_cells(row, place) for row in rows])
     failed = [row for row in rows if row.outcome == "failed"]
     for row in failed:
         typer.echo(f"Not judged: {row.folder}: {row.failure}")

@@ -11,11 +11,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from capture.log import Change, Meter, Ohms, Pole, Take
-from reports.messages.wording import NOTHING, plain
+from reports.messages.wording import NOTHING
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from capture.job import Job, Member, Pickup
     from capture.log import AnyEntry, BenchLog, Input, TakeFields
     from capture.takes.imported import Cut, ImportedTake, NumberedOnset
@@ -26,10 +24,7 @@ PICKUP_HEADS = ("name", "centre mm", "coils", "fitted", "leads", "shield")
 
 SETTING_HEADS = ("name", "on", "join", "aim", "quiet")
 
-
-def pickups_table(job: Job) -> Table:
-    """Return the pickups, one a row."""
-    return _table("Pickups", PICKUP_HEADS, pickup_cells(job))
+LOG_HEADS = ("id", "kind", "what", "stage", "remark")
 
 
 def pickup_cells(job: Job) -> list[tuple[str, ...]]:
@@ -47,11 +42,6 @@ def pickup_cells(job: Job) -> list[tuple[str, ...]]:
     ]
 
 
-def settings_table(job: Job) -> Table:
-    """Return the listed settings, one a row."""
-    return _table("Settings", SETTING_HEADS, setting_cells(job))
-
-
 def setting_cells(job: Job) -> list[tuple[str, ...]]:
     """Return what stands in the rows of the listed settings."""
     return [
@@ -60,9 +50,9 @@ def setting_cells(job: Job) -> list[tuple[str, ...]]:
     ]
 
 
-def log_table(log: BenchLog, remarks: dict[str, str]) -> Table:
-    """Return the log in time order; a voided entry says so in the last column."""
-    rows = [
+def log_cells(log: BenchLog, remarks: dict[str, str]) -> list[tuple[str, ...]]:
+    """Return the entries in time order; a voided one says so in the last column."""
+    return [
         (
             e.entry.id,
             e.entry.kind,
@@ -72,7 +62,6 @@ def log_table(log: BenchLog, remarks: dict[str, str]) -> Table:
         )
         for e in log.entries
     ]
-    return _table("Log", ("id", "kind", "what", "stage", "remark"), rows)
 
 
 def entry_label(entry: AnyEntry) -> str:
@@ -95,17 +84,6 @@ def entry_label(entry: AnyEntry) -> str:
     if isinstance(entry, Change):
         return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
     return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
-
-
-def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(*heads, title=title, title_justify="left", box=SIMPLE_HEAD)
-    for row in rows:
-        table.add_row(*(Text(plain(cell), overflow="fold") for cell in row))
-    return table
 
 
 def _leads_label(pickup: Pickup) -> str:
@@ -139,11 +117,6 @@ DOUBTS = {
 LEFT_OUT = "left out"
 
 NOT_SHARED_OUT = "an onset"
-
-
-def cuts_table(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> Table:
-    """Return the onsets, one a row, with the seconds of their takes and what each was taken for."""
-    return _table(title, CUT_HEADS, cut_cells(onsets, cuts))
 
 
 def cut_cells(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> list[tuple[str, ...]]:

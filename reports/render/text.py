@@ -1,6 +1,6 @@
 """The verdict as plain text: what ``coilwise verdict FOLDER`` prints.
 
-Task: one string, no line wider than ``WIDTH`` columns, the answer and the work first, the reasons after
+Task: one string, no line wider than ``TEXT_WIDTH`` columns, the answer and the work first, the reasons after
 it. No colour, no control characters. A cell of a table that is too wide is wrapped inside its column.
 """
 
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
 
 from reports.messages import summary
 from reports.messages import wording as table_words
@@ -16,11 +15,9 @@ from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import Conflict, Finding, PairVerdict, TakeWord, Verdict, WiringRow
+from reports.render.text_table import NO_BREAK, TEXT_WIDTH, text_table
 
-WIDTH = 88
 _INDENT = "  "
-_GAP = "  "
-_KEPT = "\N{NO-BREAK SPACE}"
 
 
 def as_text(verdict: Verdict) -> str:
@@ -42,12 +39,12 @@ def as_text(verdict: Verdict) -> str:
 
 def _top(verdict: Verdict) -> str:
     title = _wrapped(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})")
-    lines = [title, "=" * WIDTH, _wrapped(summary.headline(verdict)), ""]
+    lines = [title, "=" * TEXT_WIDTH, _wrapped(summary.headline(verdict)), ""]
     lines.append(_wrapped(summary.to_do(verdict), first="TO DO: ", rest="       "))
     for label, said in (("NOTE:  ", summary.disagreement(verdict)), ("NEXT:  ", summary.first_step(verdict))):
         if said:
             lines.append(_wrapped(said, first=label, rest="       "))
-    lines.append("=" * WIDTH)
+    lines.append("=" * TEXT_WIDTH)
     return "\n".join(lines)
 
 
@@ -82,7 +79,7 @@ def _nearest(verdict: Verdict) -> str:
 
 def _jack_ohms(verdict: Verdict) -> str:
     head, *rows = table_words.jack_table(verdict)
-    return _section("jack_ohms", [_table(head, rows, indent=_INDENT)]) if rows else ""
+    return _section("jack_ohms", [text_table(head, rows, indent=2)]) if rows else ""
 
 
 def _lead_block(row: WiringRow) -> str:
@@ -91,7 +88,7 @@ def _lead_block(row: WiringRow) -> str:
     ]
     steps = words.lead_steps(row)
     if steps:
-        lines.append(_table((), steps, indent=_INDENT * 3))
+        lines.append(text_table((), steps, indent=6))
     why = "" if row.why is None else say(row.why)
     if why:
         lines.append(_wrapped(f"Why: {why}", first=_INDENT * 2, rest=_INDENT * 2))
@@ -106,13 +103,13 @@ def _pairs(pairs: Sequence[PairVerdict]) -> str:
     rows = [
         (
             words.pair_name(p),
-            words.phase_label(p).replace(" ", _KEPT),
+            words.phase_label(p).replace(" ", NO_BREAK),
             words.how_sure(p),
             words.hum_of_pair(p.p_hum_cancels),
         )
         for p in pairs
     ]
-    blocks = [_table(head, rows, indent=_INDENT)]
+    blocks = [text_table(head, rows, indent=2)]
     blocks.extend(block for block in map(_reasons, pairs) if block)
     return _section("pairs", blocks)
 
@@ -124,13 +121,13 @@ def _reasons(pair: PairVerdict) -> str:
             _wrapped(f"{words.pair_name(pair)}, each method alone:", first=_INDENT, rest=_INDENT * 2)
         )
         said = [(words.plain(b.method), words.method_says(b)) for b in pair.by]
-        lines.append(_table((), said, indent=_INDENT * 2))
+        lines.append(text_table((), said, indent=4))
     if pair.hum_by:
         lines.append(
             _wrapped(f"{words.pair_name(pair)}, hum by each method:", first=_INDENT, rest=_INDENT * 2)
         )
         said = [(words.plain(b.method), words.hum_says(b)) for b in pair.hum_by]
-        lines.append(_table((), said, indent=_INDENT * 2))
+        lines.append(text_table((), said, indent=4))
     if pair.because:
         lines.append(_wrapped(f"{words.pair_name(pair)}: {pair.because}", first=_INDENT, rest=_INDENT * 2))
     return "\n".join(lines)
@@ -157,7 +154,7 @@ def _settings(verdict: Verdict) -> str:
         if table_words.any_loss(verdict)
         else ""
     )
-    return _section("settings", [_table(head, rows, indent=_INDENT), legend, _bulleted(notes)])
+    return _section("settings", [text_table(head, rows, indent=2), legend, _bulleted(notes)])
 
 
 def _stages(verdict: Verdict) -> str:
@@ -177,7 +174,7 @@ def _stages(verdict: Verdict) -> str:
             )
             for r in verdict.stages
         ]
-        blocks.append(_table(head, rows, indent=_INDENT))
+        blocks.append(text_table(head, rows, indent=2))
     return _section("stages", blocks)
 
 
@@ -195,7 +192,7 @@ def _signs(verdict: Verdict) -> str:
         for r in verdict.signs
     ]
     head = tuple(h.lower() for h in table_words.SIGN_HEADS)
-    return _section("signs", [_table(head, rows, indent=_INDENT)])
+    return _section("signs", [text_table(head, rows, indent=2)])
 
 
 def _finding(finding: Finding) -> str:
@@ -242,69 +239,9 @@ def _bulleted(items: Iterable[str]) -> str:
 
 def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
     lines = words.unbroken(words.plain(text))
-    return _blanks(textwrap.fill(lines, WIDTH, initial_indent=first, subsequent_indent=rest))
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, indent: str) -> str:
-    """Aligned columns; where they do not fit, they are wrapped so that words stay whole and rows low."""
-    lines = [[words.unbroken(cell) for cell in line] for line in (*([head] if head else []), *rows)]
-    if not lines:
-        return ""
-    widths = _fitted(lines, WIDTH - len(indent) - len(_GAP) * (len(lines[0]) - 1))
-    printed = [_row(line, widths, indent) for line in lines]
-    if head:
-        printed.insert(1, _row(["-" * width for width in widths], widths, indent))
-    return "\n".join(printed)
-
-
-def _fitted(lines: Sequence[Sequence[str]], room: int) -> list[int]:
-    """Widths of columns that fit together: narrowed from the widest on, or where it costs least."""
-    even = [max(map(len, column)) for column in zip(*lines, strict=True)]
-    least = [max(len(w) for cell in column for w in cell.split(" ")) for column in zip(*lines, strict=True)]
-    thrifty = list(even)
-    while sum(even) > room:
-        loose = [width if width > low else 0 for width, low in zip(even, least, strict=True)]
-        most = loose if any(loose) else even
-        even[most.index(max(most))] -= 1
-    while sum(thrifty) > room:
-        each = [[w - (j == k) for j, w in enumerate(thrifty)] for k, w in enumerate(thrifty) if w > 1]
-        thrifty = min(each, key=lambda tried: (*_cost(lines, tried), max(tried)))
-    return min(even, thrifty, key=lambda tried: _cost(lines, tried))
-
-
-def _cost(lines: Sequence[Sequence[str]], widths: Sequence[int]) -> tuple[int, int]:
-    """How badly a table fits: words that break; then lines of all cells, and of all rows."""
-    broken, taken = 0, 0
-    for line in lines:
-        heights = [len(_in_column(cell, width)) for cell, width in zip(line, widths, strict=True)]
-        taken += max(heights) + sum(heights)
-        broken += sum(
-            len(word) > width for cell, width in zip(line, widths, strict=True) for word in cell.split(" ")
-        )
-    return broken, taken
-
-
-@lru_cache(maxsize=4096)
-def _in_column(cell: str, width: int) -> tuple[str, ...]:
-    return tuple(textwrap.wrap(cell, width)) or ("",)
-
-
-def _row(cells: Sequence[str], widths: Sequence[int], indent: str) -> str:
-    wrapped = [_in_column(c, w) for c, w in zip(cells, widths, strict=True)]
-    height = max(len(c) for c in wrapped)
-    return _blanks(
-        "\n".join(
-            (
-                indent
-                + _GAP.join(
-                    (c[k] if k < len(c) else "").ljust(w) for c, w in zip(wrapped, widths, strict=True)
-                )
-            ).rstrip()
-            for k in range(height)
-        )
-    )
+    return _blanks(textwrap.fill(lines, TEXT_WIDTH, initial_indent=first, subsequent_indent=rest))
 
 
 def _blanks(text: str) -> str:
     """A terminal gets plain blanks; those that keep a number and its unit together have done their work."""
-    return text.replace(_KEPT, " ")
+    return text.replace(NO_BREAK, " ")

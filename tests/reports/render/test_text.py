@@ -13,7 +13,9 @@ from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import PairVerdict
-from reports.render.text import WIDTH, as_text
+from reports.render.text import as_text
+from reports.render.text_table import TEXT_WIDTH as WIDTH
+from reports.render.text_table import print_table
 
 HEAVY = ("matplotlib", "librosa", "scipy", "numpy")
 
@@ -38,6 +40,17 @@ def test_long_names_are_wrapped_not_lost() -> None:
     text = as_text(verdict.model_copy(update={"pairs": (pair,), "title": name}))
     assert max(map(len, text.splitlines())) <= WIDTH
     assert text.count("n") > 400
+
+
+def test_a_table_of_long_names_fits_and_breaks_the_long_ones_alone(capsys, monkeypatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    print_table(
+        ("name", "what it is on", "aim"), [("n" * 150, "bridge + neck", "in phase")], title="Settings"
+    )
+    printed = capsys.readouterr().out
+    assert max(map(len, printed.splitlines())) <= 80
+    assert printed.count("n") > 150
+    assert all(word in printed for word in ("bridge", "neck", "phase"))
 
 
 def test_the_first_lines_say_the_verdict_and_the_work() -> None:

@@ -1,0 +1,106 @@
+"""The one renderer of tables in text: for the terminal at its width, for the report at `TEXT_WIDTH` columns.
+
+In: heads (or none) and rows of cells, each a string of one line. A cell that is too wide is wrapped inside
+its column. No-break spaces hold a number and its unit together; they come out as plain blanks.
+"""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Sequence
+from functools import lru_cache
+
+from rich.box import Box
+from rich.cells import cell_len
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from reports.messages.wording import plain, unbroken
+
+TEXT_WIDTH = 88
+NO_BREAK = "\N{NO-BREAK SPACE}"
+_UNBROKEN = "\ue000"
+"""Stands for a no-break space while rich wraps, which takes every kind of blank for a place to break."""
+_GAP = 2
+LONG_WORD = 14
+"""A word may be broken down to so many characters where not all words find room."""
+MOST_MEASURED = 100
+"""Rows of which the height is measured where columns have to give way."""
+_LINES = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+"""Blanks between columns, a dashed line under the heads."""
+
+
+def table(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", width: int | None = None
+) -> Table:
+    """Return the table; with ``width``, columns are as wide as fits so many characters."""
+    columns = len(heads or (rows[0] if rows else ()))
+    cells = [[unbroken(cell).replace(NO_BREAK, _UNBROKEN) for cell in row] for row in rows]
+    widths: Sequence[int | None] = (None,) * columns
+    if width is not None:
+        widths = _column_widths([*([list(heads)] if heads else []), *cells], width - _GAP * (columns - 1))
+    drawn = Table(
+        title=title or None,
+        title_justify="left",
+        box=_LINES,
+        show_header=bool(heads),
+        show_edge=False,
+        pad_edge=False,
+        padding=(0, _GAP - 1, 0, 0),
+    )
+    for head, wide in zip(heads or ("",) * columns, widths, strict=True):
+        drawn.add_column(head, overflow="fold", width=wide)
+    for row in cells:
+        drawn.add_row(*(Text(cell) for cell in row))
+    return drawn
+
+
+def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, indent: int = 0) -> str:
+    """Return the table as lines of at most `TEXT_WIDTH` characters, without colour."""
+    if not rows:
+        return ""
+    room = TEXT_WIDTH - indent
+    out = io.StringIO()
+    console = Console(file=out, width=room, color_system=None, highlight=False, markup=False, emoji=False)
+    console.print(table(heads, rows, width=room))
+    lines = out.getvalue().replace(_UNBROKEN, " ").splitlines()
+    return "\n".join((" " * indent + line).rstrip() for line in lines)
+
+
+def print_table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> None:
+    """Print the table on the terminal, as wide as that is."""
+    console = Console(highlight=False, markup=False, emoji=False)
+    printed = table(heads, [[plain(cell) for cell in row] for row in rows], title=title, width=console.width)
+    with console.capture() as captured:
+        console.print(printed)
+    lines = captured.get().replace(_UNBROKEN, " ").splitlines()
+    console.file.write("\n".join(line.rstrip() for line in lines) + "\n\n")
+
+
+def _column_widths(lines: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Widths that fit together: columns give way where rows grow least; only long words break."""
+    columns = list(zip(*lines, strict=True))
+    widths = [max(map(cell_len, column)) for column in columns]
+    longest = [max(cell_len(word) for cell in column for word in cell.split(" ")) for column in columns]
+    least = [min(length, max(LONG_WORD, room // len(columns))) for length in longest]
+    while sum(widths) > room:
+        loose = [k for k, low in enumerate(least) if widths[k] > low]
+        loose = loose or [k for k, width in enumerate(widths) if width > 1]
+        if not loose:
+            break
+        tried = [[width - (k == j) for k, width in enumerate(widths)] for j in loose]
+        widths = min(tried, key=lambda each: (_height(lines[:MOST_MEASURED], each), max(each)))
+    return widths
+
+
+def _height(lines: Sequence[Sequence[str]], widths: Sequence[int]) -> int:
+    """Lines that all rows take, and all cells: what is to be small."""
+    heights = [[_lines_of(c, w) for c, w in zip(line, widths, strict=True)] for line in lines]
+    return sum(max(row) + sum(row) for row in heights)
+
+
+@lru_cache(maxsize=4096)
+def _lines_of(cell: str, width: int) -> int:
+    return len(textwrap.wrap(cell, width))
