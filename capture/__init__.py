@@ -1,6 +1,6 @@
-"""What comes from the bench: the job, the bench log, the recordings.
+"""What comes from the bench: the job, the log of what was done, the recordings.
 
-What this room refuses. Each text is one line: file, line or field, what is wrong, what to do.
+Errors of this package: one line each that names file, line or field, what is wrong, and what to do.
 """
 
 from dsp import CoilwiseError

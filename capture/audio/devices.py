@@ -1,13 +1,11 @@
-"""The door to PortAudio: the only module that uses sounddevice, and only when something is recorded.
+"""Audio inputs and outputs as the system lists them, and the only import of sounddevice.
 
-Task: `library()` gives sounddevice, or says with one command how to get what is missing; around it stands
-what every stream needs: `device_entries` devices, errors in words (`refused`), a quiet terminal (`hushed`),
-and an end that does not hang (`end_stream`).
-
-Inputs and outputs as the audio system lists them, and which of them is meant.
-
-`chosen(devices, word)` takes a number, a name or any part of one; without a word it takes the input that is
-most like a two-input box (`merit`). What fits several devices equally is refused with the list of them.
+`library()` gives sounddevice, loaded at first use, or raises `SoundMissingError` with the command that
+installs what is missing. `pick_device(devices, word)` takes a number, a name or parts of one; without a word
+it takes the input that is most like a two-input box (`box_rank`). What fits several devices equally is
+refused with their list. `OpenStream` is what inputs and outputs have in common: errors in plain words,
+nothing of the audio library's own output on the terminal, and an end that does not wait for a device that
+hangs.
 """
 
 from __future__ import annotations
@@ -77,7 +75,7 @@ def library() -> Any:
         It is not installed, or finds no PortAudio, or the audio system does not start.
 
     """
-    with hushed():
+    with quiet_stderr():
         try:
             import sounddevice as sd
         except ImportError:
@@ -86,7 +84,8 @@ def library() -> Any:
             ) from None
         except OSError:
             raise SoundMissingError(
-                f"PortAudio is missing, so nothing can be recorded; install it: {_remedy()}; {_WITHOUT}"
+                "PortAudio is missing, so nothing can be recorded; install it:"
+                f" {_install_command()}; {_WITHOUT}"
             ) from None
         except Exception as error:  # sounddevice raises PortAudioError, which without it cannot be named here
             raise SoundMissingError(
@@ -95,7 +94,7 @@ def library() -> Any:
     return sd
 
 
-def _remedy() -> str:
+def _install_command() -> str:
     """The one command that installs PortAudio on this system."""
     if sys.platform == "darwin":
         return "brew install portaudio"
@@ -111,7 +110,7 @@ class OpenStream:
 
     def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **said: Any) -> None:
         self._closed = False
-        with hushed(), refused(what, sd):
+        with quiet_stderr(), translate_errors(what, sd):
             self._stream = begin(**said)
             try:
                 self._stream.start()
@@ -146,18 +145,18 @@ def end_stream(stream: Any) -> None:
 
 
 @contextlib.contextmanager
-def refused(what: str, sd: Any) -> Iterator[None]:
+def translate_errors(what: str, sd: Any) -> Iterator[None]:
     """Turn what the audio system says on opening a stream into words."""
     try:
         yield
     except (sd.PortAudioError, ValueError) as error:
         code = error.args[1] if len(error.args) > 1 else None
         said = _REASONS.get(code) if isinstance(code, int) else None
-        raise NoSuchInputError(f"{what}: {said or error.args[0]}") from None
+        raise DeviceError(f"{what}: {said or error.args[0]}") from None
 
 
 @contextlib.contextmanager
-def hushed() -> Iterator[None]:
+def quiet_stderr() -> Iterator[None]:
     """Keep the audio system's own chatter off the terminal: it writes to the error stream below Python."""
     try:
         sys.stderr.flush()
@@ -204,7 +203,7 @@ _NOT_HARDWARE = (
 _NO_BOX = ("microphone", "mic ", "webcam", "camera", "headset", "hands-free", "built-in", "hda", "hdmi")
 
 
-class NoSuchInputError(CoilwiseError):
+class DeviceError(CoilwiseError):
     """No input or output like that, several, or one that will not open as it was asked to."""
 
 
@@ -239,33 +238,35 @@ def device_label(device: ListedDevice) -> str:
     return f"{device.number}: {device.name} ({channels}, {device.rate_hz} Hz, {device.host})"
 
 
-def chosen(devices: Sequence[Device], word: str | None, *, kind: str = "input") -> Device:
+def pick_device(devices: Sequence[Device], word: str | None, *, kind: str = "input") -> Device:
     """Return the device that `word` means: its number, its name, or parts of its name and host.
 
     Raises
     ------
-    NoSuchInputError
+    DeviceError
         None fits, or several do: the text lists them.
 
     """
     if not devices:
-        raise NoSuchInputError(f"there is no audio {kind} here; plug the interface in, then try again")
+        raise DeviceError(f"there is no audio {kind} here; plug the interface in, then try again")
     if word is None:
         return _best(devices, kind)
     asked = word.strip()
     if asked.isascii() and asked.isdigit():
         fits = [d for d in devices if d.number == int(asked)]
     else:
-        fits = [d for d in devices if d.name.casefold() == asked.casefold()] or _with_parts(devices, asked)
-    fits = _one_host(fits)
+        fits = [d for d in devices if d.name.casefold() == asked.casefold()] or _matching_parts(
+            devices, asked
+        )
+    fits = _best_host_of_each(fits)
     if not fits:
-        raise NoSuchInputError(f'no {kind} is called "{word}"; there is {_listed(devices)}')
+        raise DeviceError(f'no {kind} is called "{word}"; there is {_device_list(devices)}')
     if len(fits) > 1:
-        raise NoSuchInputError(f'"{word}" fits several {kind}s; say the number: {_listed(fits)}')
+        raise DeviceError(f'"{word}" fits several {kind}s; say the number: {_device_list(fits)}')
     return fits[0]
 
 
-def merit(device: ListedDevice) -> tuple[int, int, int]:
+def box_rank(device: ListedDevice) -> tuple[int, int, int]:
     """How like a two-input box a device is: hardware at all, no microphone, exactly two channels."""
     said = f"{device.name.casefold()} "
     hardware = not any(word in said for word in _NOT_HARDWARE)
@@ -275,21 +276,21 @@ def merit(device: ListedDevice) -> tuple[int, int, int]:
 
 
 def _best(devices: Sequence[Device], kind: str) -> Device:
-    most = max(merit(d) for d in devices)
-    best = _one_host([d for d in devices if merit(d) == most])
+    most = max(box_rank(d) for d in devices)
+    best = _best_host_of_each([d for d in devices if box_rank(d) == most])
     if len(best) > 1:
         best = [d for d in best if d.is_default] or best
     if len(best) > 1 and most[0]:
-        raise NoSuchInputError(f"several {kind}s would do; say which is meant, by number: {_listed(best)}")
+        raise DeviceError(f"several {kind}s would do; say which is meant, by number: {_device_list(best)}")
     return best[0]
 
 
-def _with_parts(devices: Sequence[Device], asked: str) -> list[Device]:
+def _matching_parts(devices: Sequence[Device], asked: str) -> list[Device]:
     parts = asked.casefold().split()
     return [d for d in devices if parts and all(p in f"{d.name} {d.host}".casefold() for p in parts)]
 
 
-def _one_host(devices: Sequence[Device]) -> list[Device]:
+def _best_host_of_each(devices: Sequence[Device]) -> list[Device]:
     """Of one device under several hosts, the entry under the best."""
     kept: dict[str, Device] = {}
     for device in sorted(devices, key=lambda d: (_host_rank(d), d.number)):
@@ -303,5 +304,5 @@ def _host_rank(device: ListedDevice) -> int:
     return next((i for i, word in enumerate(_HOSTS) if word in device.host), len(_HOSTS))
 
 
-def _listed(devices: Sequence[ListedDevice]) -> str:
+def _device_list(devices: Sequence[ListedDevice]) -> str:
     return "; ".join(device_label(d) for d in devices)

@@ -1,17 +1,14 @@
-"""Audio files in, arrays out: the only module that uses soundfile.
+"""Audio files in and out: the only module that uses soundfile.
 
-`read_audio(path)` gives float64 samples of shape (frames, channels), full scale 1, at the file's own rate
-and with the file's own sign: nothing is resampled, mixed, scaled or turned. A file that was cut short is
-read as far as it goes and marked `truncated`; whatever cannot be used raises `UnreadableError`.
-`audio_blocks(path)` gives the same samples as a stream, for recordings too long to hold, and refuses one that
-was cut short; `read_stretch(path)` gives some of its frames exactly as they are stored.
+`read_audio(path)` gives float64 samples (frames, channels), full scale 1, at the file's own rate and with its
+own sign: nothing is resampled, mixed, scaled or inverted. A file that was cut short is read as far as it goes
+and marked `truncated`; whatever cannot be used raises `UnreadableError`. `audio_blocks(path)` gives the same
+samples block by block, for recordings too long to hold, and refuses one that was cut short.
 
-A stretch of a long recording as a WAV file of its own, with the samples as they were.
-
-`wav_bytes(stretch)` gives the whole file: whole numbers of up to 24 bits become 24-bit WAV, of 32 bits 32-bit
-WAV, floats stay the floats they were, and what came out of a compression with loss is rounded to 24 bits. The
-same stretch always gives the same bytes (libsndfile would write the time into float files), so that a
-stretch brought in twice is known by its hash. Layout: RIFF/WAVE with "fmt ", for floats "fact", and "data".
+`read_stretch(path)` gives some frames exactly as they are stored, and `wav_bytes(stretch)` a whole WAV file
+of them: whole numbers of up to 24 bits become 24-bit WAV, of 32 bits 32-bit WAV, floats stay floats, and what
+was compressed with loss is rounded to 24 bits. The same stretch always gives the same bytes (libsndfile would
+write the time into float files), so that a stretch imported twice is known by its hash.
 """
 
 from __future__ import annotations
@@ -96,11 +93,11 @@ def probe(path: str | PathLike[str]) -> AudioHeader:
         No such file, no audio, a rate out of range, or no sound in it.
 
     """
-    with _opened(path) as file:
+    with _open(path) as file:
         header = _header(file, path)
         if header.truncated or file.format not in ("FLAC", "OGG"):
             return header
-        return AudioHeader(**{**vars(header), "truncated": not _has_its_end(file)})
+        return AudioHeader(**{**vars(header), "truncated": not _end_can_be_read(file)})
 
 
 def read_audio(path: str | PathLike[str]) -> Audio:
@@ -112,12 +109,12 @@ def read_audio(path: str | PathLike[str]) -> Audio:
         No such file, no audio, a rate out of range, no sound in it, too long, or NaN or infinity in it.
 
     """
-    with _opened(path) as file:
+    with _open(path) as file:
         header = _header(file, path)
-        samples, whole = _decoded(file, path)
+        samples, whole = _decode(file, path)
     if not len(samples):
         raise UnreadableError(path, "no sound")
-    _refuse_no_numbers(samples, path)
+    _require_finite(samples, path)
     return Audio(
         samples=samples,
         rate=header.rate,
@@ -141,7 +138,7 @@ def audio_blocks(
     head = probe(path)
     if head.truncated:
         raise UnreadableError(path, "cut short", f"{head.frames / head.rate:.1f}")
-    with _opened(path) as file:
+    with _open(path) as file:
         read = 0
         while read < head.frames:
             try:
@@ -150,7 +147,7 @@ def audio_blocks(
                 block = np.zeros((0, head.channels), dtype=np.float32)
             if not len(block):
                 raise UnreadableError(path, "cut short", f"{read / head.rate:.1f}")
-            _refuse_no_numbers(block, path, before=read)
+            _require_finite(block, path, before=read)
             read += len(block)
             yield block
 
@@ -164,7 +161,7 @@ def read_stretch(path: str | PathLike[str], *, start: int, stop: int) -> Stretch
         The file cannot be read, or holds fewer frames.
 
     """
-    with _opened(path) as file:
+    with _open(path) as file:
         header = _header(file, path)
         subtype = header.subtype
         kind = "int32" if subtype.startswith(_WHOLE_NUMBERS) else _FLOATS.get(subtype, "float64")
@@ -197,7 +194,7 @@ def sha256_of(path: str | PathLike[str]) -> str:
     return digest.hexdigest()
 
 
-def _opened(path: str | PathLike[str]) -> sf.SoundFile:
+def _open(path: str | PathLike[str]) -> sf.SoundFile:
     place = Path(path)
     try:
         if place.is_dir():
@@ -227,19 +224,17 @@ def _header(file: sf.SoundFile, path: str | PathLike[str]) -> AudioHeader:
         frames=int(file.frames),
         format=str(file.format),
         subtype=str(file.subtype),
-        truncated=_promises_more(file),
+        truncated=_is_cut_short(file),
     )
 
 
-def _refuse_no_numbers(
-    samples: npt.NDArray[np.floating], path: str | PathLike[str], *, before: int = 0
-) -> None:
+def _require_finite(samples: npt.NDArray[np.floating], path: str | PathLike[str], *, before: int = 0) -> None:
     if not np.isfinite(samples).all():
         frame = before + int(np.argmin(np.isfinite(samples).all(axis=1)))
         raise UnreadableError(path, "no numbers", frame)
 
 
-def _promises_more(file: sf.SoundFile) -> bool:
+def _is_cut_short(file: sf.SoundFile) -> bool:
     """Whether the head speaks of more than the file holds, or was never finished."""
     said = file.extra_info
     for promised, there in (map(int, pair) for pair in _SHOULD_BE.findall(said)):
@@ -255,7 +250,7 @@ def _promises_more(file: sf.SoundFile) -> bool:
     return _NOT_CLOSED in said
 
 
-def _has_its_end(file: sf.SoundFile) -> bool:
+def _end_can_be_read(file: sf.SoundFile) -> bool:
     try:
         file.seek(file.frames - 1)
         return len(file.read(1, dtype="float64")) == 1
@@ -263,7 +258,7 @@ def _has_its_end(file: sf.SoundFile) -> bool:
         return False
 
 
-def _decoded(file: sf.SoundFile, path: str | PathLike[str]) -> tuple[npt.NDArray[np.float64], bool]:
+def _decode(file: sf.SoundFile, path: str | PathLike[str]) -> tuple[npt.NDArray[np.float64], bool]:
     """Return what can be decoded, and whether that is all that the head promises."""
     blocks: list[npt.NDArray[np.float64]] = []
     frames, whole = 0, True
@@ -294,7 +289,7 @@ def wav_bytes(stretch: Stretch) -> bytes:
     frames, channels = samples.shape
     if samples.dtype.kind == "i":
         tag, bits = _WHOLE, _BITS_32 if stretch.subtype.endswith("_32") else _BITS_24
-        data = _whole(samples.astype(np.int32), bits)
+        data = _pcm_bytes(samples.astype(np.int32), bits)
     elif stretch.subtype in ("FLOAT", "DOUBLE"):
         tag, bits = _FLOAT, 8 * samples.dtype.itemsize
         data = samples.astype(samples.dtype.newbyteorder("<")).tobytes()
@@ -302,7 +297,7 @@ def wav_bytes(stretch: Stretch) -> bytes:
         tag, bits = _WHOLE, _BITS_24
         full = 1 << 23
         rounded = np.clip(np.round(samples.astype(np.float64) * full), -full, full - 1)
-        data = _whole(rounded.astype(np.int32) << 8, bits)
+        data = _pcm_bytes(rounded.astype(np.int32) << 8, bits)
     frame_bytes = channels * bits // 8
     head = struct.pack("<HHIIHH", tag, channels, stretch.rate, stretch.rate * frame_bytes, frame_bytes, bits)
     chunks = _chunk(b"fmt ", head if tag == _WHOLE else head + struct.pack("<H", 0))
@@ -311,7 +306,7 @@ def wav_bytes(stretch: Stretch) -> bytes:
     return _chunk(b"RIFF", b"WAVE" + chunks + _chunk(b"data", data))
 
 
-def _whole(samples: npt.NDArray[np.int32], bits: int) -> bytes:
+def _pcm_bytes(samples: npt.NDArray[np.int32], bits: int) -> bytes:
     """Little-endian whole numbers; the stored bits stand uppermost in `samples`."""
     if bits == _BITS_32:
         return samples.astype("<i4").tobytes()

@@ -1,8 +1,8 @@
-"""Listening to the inputs before anything is recorded: a stretch of quiet, then one loud pluck.
+"""A check of the inputs before anything is recorded: a stretch of quiet, then one loud pluck.
 
-Task: `listen_to_setup` reads an open stream, says all the while how loud each input is and what the person is
-to do, and returns what is wrong. Nothing is kept on disk. Shapes: blocks (frames, channels) float32. Units:
-seconds of sound, not of the clock; dB re full scale; Hz. Signs: none. No wording here.
+`run_setup_check` reads an open stream, reports the peak of each input all the while, and returns what is
+wrong as data. Nothing is kept on disk. Blocks are (frames, channels) float32; seconds are those of the sound,
+not of the clock; levels are dB re full scale.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ HUM_TELLS_DB = -8.0
 Samples = npt.NDArray[np.float32]
 
 
-class Listenable(Protocol):
+class BlockSource(Protocol):
     """What is needed of a capture.audio.streams.InputStream."""
 
     channels: int
@@ -50,7 +50,7 @@ class Listenable(Protocol):
 
 
 @dataclass(frozen=True)
-class SetupMoment:
+class SetupProgress:
     """How it stands while listening: what is to be done, for how long yet, the peak of each input in dB."""
 
     part: Part
@@ -59,7 +59,7 @@ class SetupMoment:
 
 
 @dataclass(frozen=True)
-class SetupHearing:
+class SetupResult:
     """What was heard on the inputs; `levels` and `peaks_db` have one item an input.
 
     `mains_hz` is what the job says, if it does. `other_mains_hz` is the nominal frequency of the hum that was
@@ -81,7 +81,7 @@ class SetupHearing:
     @property
     def other_mains_hz(self) -> int | None:
         """The mains frequency of the hum, where the job says another one."""
-        heard = [level for level in self.levels if hum_tells(level)]
+        heard = [level for level in self.levels if is_hum_clear(level)]
         if self.mains_hz is None or not heard:
             return None
         loudest = max(heard, key=lambda level: level.hum_db or -math.inf)
@@ -94,23 +94,23 @@ class SetupHearing:
         return not self.findings and not self.lost and self.other_mains_hz is None
 
 
-def hum_tells(level: QuietLevels) -> bool:
+def is_hum_clear(level: QuietLevels) -> bool:
     """Whether hum was heard that is surely more than noise."""
     return level.hum_db is not None and level.hum_db > level.noise_db + HUM_TELLS_DB
 
 
-def listen_to_setup(
-    stream: Listenable,
+def run_setup_check(
+    stream: BlockSource,
     *,
     quiet_s: float = QUIET_S,
     pluck_s: float = PLUCK_S,
     mains_hz: int | None = None,
-    told: Callable[[SetupMoment], None] = lambda moment: None,
-) -> SetupHearing:
-    """Listen to quiet, then to one pluck that `told` asks for, and say what is wrong with the inputs.
+    on_progress: Callable[[SetupProgress], None] = lambda moment: None,
+) -> SetupResult:
+    """Listen to quiet, then to one pluck that `on_progress` asks for, and say what is wrong with the inputs.
 
     With `pluck_s` 0 no pluck is asked for, and quiet alone tells.
-    `told` is called at the start of each part and some times a second.
+    `on_progress` is called at the start of each part and some times a second.
 
     Raises
     ------
@@ -122,11 +122,11 @@ def listen_to_setup(
     """
     checked(np.zeros((1, stream.channels)), rate=stream.rate)
     start = round(SETTLE_S * stream.rate)
-    quiet = _heard(stream, "quiet", SETTLE_S + quiet_s, told)[start:]
+    quiet = _read_part(stream, "quiet", SETTLE_S + quiet_s, on_progress)[start:]
     plucked = pluck_s > 0
-    pluck = [_heard(stream, "pluck", pluck_s, told)] if plucked else []
+    pluck = [_read_part(stream, "pluck", pluck_s, on_progress)] if plucked else []
     samples = np.concatenate([quiet, *pluck]).astype(np.float64)
-    return SetupHearing(
+    return SetupResult(
         findings=check_setup(samples, rate=stream.rate, plucked=plucked),
         levels=quiet_levels(samples, rate=stream.rate),
         peaks_db=peaks_db(samples),
@@ -136,12 +136,14 @@ def listen_to_setup(
     )
 
 
-def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[SetupMoment], None]) -> Samples:
+def _read_part(
+    stream: BlockSource, part: Part, seconds: float, on_progress: Callable[[SetupProgress], None]
+) -> Samples:
     """Read whole blocks until the seconds are over; shape (frames, channels)."""
     wanted, tell = round(seconds * stream.rate), round(TELL_S * stream.rate)
     blocks: list[Samples] = []
     frames, told_at, untold = 0, 0, 0
-    told(SetupMoment(part, seconds, (-math.inf,) * stream.channels))
+    on_progress(SetupProgress(part, seconds, (-math.inf,) * stream.channels))
     while frames < wanted:
         block = stream.read()
         if block is None:
@@ -150,7 +152,7 @@ def _heard(stream: Listenable, part: Part, seconds: float, told: Callable[[Setup
         frames += len(block.samples)
         if frames - told_at >= tell:
             peaks = peaks_db(np.concatenate(blocks[untold:]))
-            told(SetupMoment(part, max(0.0, seconds - frames / stream.rate), peaks))
+            on_progress(SetupProgress(part, max(0.0, seconds - frames / stream.rate), peaks))
             told_at, untold = frames, len(blocks)
     return np.concatenate(blocks)
 

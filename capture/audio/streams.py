@@ -1,26 +1,16 @@
-"""What comes in, on its way from the audio thread to whoever reads it, and whether it still comes.
+"""Recording from an input and playing through an output.
 
-Task: `Feed.take` is all that the audio callback does: it copies into a queue. `Feed.read` gives the blocks in
-order and raises `InputLostError` when they stop: at once where the stream said that it ended, and after
-`STALLED_S` of waiting where it says nothing, for an input can stall while it calls itself active.
+`open_input` begins to record at once: the audio callback only copies into a queue (`BlockQueue`), and
+`InputStream.read` gives the blocks in order, (frames, channels) float32, full scale 1. It raises
+`InputLostError` when blocks stop: at once where the stream ended by itself, after `STALLED_S` of waiting
+where it only stalls.
 
-Lost samples are seen two ways: by the flag that the audio system sets, and by the clock, for a long
-blockage loses samples without a flag. Against the clock, blocks may come late and catch up; what is still
-missing in the best of every `WINDOW_S`, twice in a row, is lost. Shapes: (frames, channels) float32, full
-scale 1; times in seconds of a clock that never goes back.
+Lost samples are found in two ways: by the overflow flag of a block, and by the clock (`_LagWatch`), since
+after a blockage some drivers lose samples without a flag. Blocks may come late and catch up; what is still
+missing in the best of two windows of `WINDOW_S` in a row is lost.
 
-Recording from the sound card: which inputs there are, and a stream from one of them.
-
-Task: `list_inputs`, `choose_input`, `open_input`; capture.audio.streams plays. Shapes: (frames, channels)
-float32, full scale 1.0, with the sign and the rate of the device; nothing is mixed, resampled or turned here.
-What can go wrong is a `CoilwiseError` with what to do: `SoundMissingError` (no PortAudio), `NoSuchInputError`
-(device, channels, rate), `InputLostError` (it stopped: capture.audio.streams).
-
-Playing something once while an input records: for a small coil that is driven over a pickup.
-
-Task: `play_and_record` yields the blocks of the input while a waveform (dsp.methods.driven_coil) goes out.
-Shapes: a waveform (frames,) or (frames, channels), full scale 1.0, at most `LEVEL` and with its own fades;
-one channel comes out of both of a pair. The sign is kept. Output and input need not share a clock.
+`play` plays a waveform (frames,) or (frames, channels) of at most `LEVEL` once; one channel goes to both of a
+pair. `play_and_record` yields the blocks of an input meanwhile. Input and output need not share a clock.
 """
 
 from __future__ import annotations
@@ -37,15 +27,15 @@ import numpy.typing as npt
 
 from capture.audio.devices import (
     BOX_INPUTS,
+    DeviceError,
     InputDevice,
-    NoSuchInputError,
     OpenStream,
     OutputDevice,
     SoundMissingError,
-    chosen,
     device_entries,
     device_label,
     library,
+    pick_device,
 )
 from dsp import CoilwiseError, SignalError
 from dsp.methods.driven_coil import LEVEL
@@ -96,7 +86,7 @@ class LostSamples:
 
 
 @dataclass
-class _Clock:
+class _LagWatch:
     """How far the frames that came lag behind the clock: the least of each window.
 
     `windows`: the frames at which the last window and this one began.
@@ -133,7 +123,7 @@ class _Clock:
 
 
 @dataclass
-class Feed:
+class BlockQueue:
     """The queue between the audio thread (`take`, `ended`) and the reader (`read`)."""
 
     rate: int
@@ -146,11 +136,11 @@ class Feed:
     _overrun: bool = False
     _waited: float = 0.0
     _looked: float = field(init=False)
-    _watch: _Clock = field(init=False)
+    _watch: _LagWatch = field(init=False)
 
     def __post_init__(self) -> None:
         self._looked = self.clock()
-        self._watch = _Clock(self.rate)
+        self._watch = _LagWatch(self.rate)
 
     def take(self, samples: Samples, overflowed: bool) -> None:
         """Copy a block into the queue: called by the audio thread, and never waits."""
@@ -225,11 +215,11 @@ class Feed:
 
 __all__ = [
     "Block",
+    "DeviceError",
     "InputDevice",
     "InputLostError",
     "InputStream",
     "LostSamples",
-    "NoSuchInputError",
     "OutputDevice",
     "SoundMissingError",
     "choose_input",
@@ -270,18 +260,18 @@ def choose_input(word: str | None = None) -> InputDevice:
     ------
     SoundMissingError
         There is no PortAudio.
-    NoSuchInputError
+    DeviceError
         None fits, or several do.
 
     """
-    return chosen(list_inputs(), word)
+    return pick_device(list_inputs(), word)
 
 
 def choose_output(word: str | None = None) -> OutputDevice:
     """Return the output that is meant; without a word, the system's own."""
     outputs = list_outputs()
     default = next((d for d in outputs if d.is_default), None)
-    return default if word is None and default is not None else chosen(outputs, word, kind="output")
+    return default if word is None and default is not None else pick_device(outputs, word, kind="output")
 
 
 class InputStream(OpenStream):
@@ -289,7 +279,7 @@ class InputStream(OpenStream):
 
     def __init__(self, device: InputDevice, *, channels: int, rate: int) -> None:
         self.device, self.channels, self.rate = device, channels, rate
-        self._feed = Feed(rate, device.name)
+        self._feed = BlockQueue(rate, device.name)
         sd = library()
         super().__init__(
             sd.InputStream,
@@ -345,7 +335,7 @@ def open_input(device: InputDevice, *, channels: int | None = None, rate: int | 
     ------
     SoundMissingError
         There is no PortAudio.
-    NoSuchInputError
+    DeviceError
         The device is gone or in use, or has no such rate or channels.
 
     """
@@ -360,11 +350,11 @@ SILENCE_S = 0.2
 _ROUNDING = 1e-6
 
 
-class Playing(OpenStream):
+class Playback(OpenStream):
     """Something that plays once through an output; `done` when it was played."""
 
     def __init__(self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice) -> None:
-        wave = _playable(samples, output, silence=round(SILENCE_S * rate))
+        wave = _output_samples(samples, output, silence=round(SILENCE_S * rate))
         self._left, self._over = wave, False
         sd = library()
         self._stopped = sd.CallbackStop
@@ -396,20 +386,20 @@ class Playing(OpenStream):
         self._over = True
 
 
-def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice | None = None) -> Playing:
+def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice | None = None) -> Playback:
     """Play (frames,) or (frames, channels) once; one channel comes out of both of a pair.
 
     Raises
     ------
     SoundMissingError
         There is no PortAudio.
-    NoSuchInputError
+    DeviceError
         There is no such output, or it does not run at that rate.
     SignalError
         Louder than `LEVEL`, or no finite numbers.
 
     """
-    return Playing(samples, rate=rate, output=output or choose_output())
+    return Playback(samples, rate=rate, output=output or choose_output())
 
 
 def play_and_record(
@@ -440,7 +430,7 @@ def play_and_record(
                 end = time.monotonic() + tail_s
 
 
-def _playable(
+def _output_samples(
     samples: npt.NDArray[np.floating], output: OutputDevice, *, silence: int
 ) -> npt.NDArray[np.float32]:
     wave = np.asarray(samples, dtype=np.float32)

@@ -1,14 +1,11 @@
-"""Names of open strings and their pitch.
+"""The job: what is on the bench, as job.toml has it; and the pitch of strings by their names.
 
-A name is a letter A to G, sharps (#) or flats (b), and the octave in scientific pitch notation:
-"E2" is the lowest string of a guitar, A4 = 440 Hz (ISO 16), equal temperament.
+Frozen models of exact types; capture.job.reading reads and cross-checks them. Lengths are millimetres;
+`centre_mm` runs from the bridge saddle to the pickup's centre. Coil 1 of a two-coil pickup is the one that
+`hot` belongs to. A pickup's name is also a setting that holds it alone, whether it is listed or not.
 
-The job: what is on the bench, as job.toml has it, read and checked.
-
-`read_job(folder)` gives a frozen `Job` or raises `JobError` with one line that names the file and the
-field. Lengths are millimetres; `centre_mm` runs from the bridge saddle to the pickup's centre. Coil 1
-of a two-coil pickup is the one that `hot` belongs to. A pickup's name is also a setting that holds it
-alone, whether it is listed or not. These are the models alone; capture.job.reading reads and cross-checks.
+A string is named by its note: a letter A to G, sharps (#) or flats (b), and the octave in scientific pitch
+notation: "E2" is the lowest string of a guitar, A4 = 440 Hz (ISO 16), equal temperament.
 """
 
 from __future__ import annotations
@@ -100,21 +97,21 @@ def _whole(number: object) -> object:
     return number
 
 
-Whole = BeforeValidator(_whole)  # True and 1.0 equal 1, so a literal alone lets them in
+WholeNumber = BeforeValidator(_whole)  # True and 1.0 equal 1, so a literal alone lets them in
 Name = Annotated[str, Field(min_length=1), AfterValidator(_plain_name)]
 Colour = Annotated[Name, AfterValidator(_colour)]
 Note = Annotated[str, AfterValidator(_note)]
 Length = Annotated[float, Field(gt=0, le=10_000)]
-CoilNumber = Annotated[Literal[1, 2], Whole]
+CoilNumber = Annotated[Literal[1, 2], WholeNumber]
 
 
-class Checked(BaseModel):
+class CheckedModel(BaseModel):
     """A frozen record of exact types; NaN and infinity are refused, and so is any key not named here."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-class Pickup(Checked):
+class Pickup(CheckedModel):
     """One pickup; lead colours are as typed in, None where they are not known."""
 
     name: Name
@@ -133,7 +130,7 @@ class Pickup(Checked):
         return tuple(c for c in (self.hot, self.ground, *(self.link or ())) if c is not None)
 
 
-class Member(Checked):
+class Member(CheckedModel):
     """A pickup in a setting: whole or one coil of it, hot and ground reversed or not."""
 
     pickup: Name
@@ -141,7 +138,7 @@ class Member(Checked):
     reversed: bool = False
 
 
-class Setting(Checked):
+class Setting(CheckedModel):
     """A position of selector and switches; `quiet`: hum should cancel in it."""
 
     name: Name
@@ -151,13 +148,13 @@ class Setting(Checked):
     quiet: bool = False
 
 
-class Job(Checked):
+class Job(CheckedModel):
     """All that is known of the guitar before anything is recorded."""
 
     format: Literal[1] = FORMAT
     title: str = ""
     scale_mm: Length | None = None
-    mains_hz: Annotated[Literal[50, 60], Whole] | None = None
+    mains_hz: Annotated[Literal[50, 60], WholeNumber] | None = None
     strings: tuple[Note, ...] = ()
     pickups: tuple[Pickup, ...]
     settings: tuple[Setting, ...] = ()

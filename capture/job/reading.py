@@ -1,10 +1,8 @@
-"""pydantic's complaints in the bench's words, and "did you mean": wording for job and log alike.
+"""From job.toml to a `Job`, and from pydantic's errors to one line in the bench's words.
 
-Every function returns text; who calls it puts file and line in front.
-
-From job.toml to a `Job`: every refusal names the file and the field.
-
-`read_job(folder)` opens the file, `parse_job(text)` works on text alone. Raises `JobError` only.
+`read_job(folder)` opens the file, `parse_job(text)` works on text alone. Both raise `JobError` only, with the
+file and the field. The log's reader uses the same wording: `validation_message`, `unknown_key`,
+`did_you_mean`; they return text, and who calls them puts file and line in front.
 """
 
 from __future__ import annotations
@@ -21,7 +19,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from capture import JobError
-from capture.job.model import FORMAT, JOB_FILE, Checked, Job, Member, Pickup, Setting
+from capture.job.model import FORMAT, JOB_FILE, CheckedModel, Job, Member, Pickup, Setting
 
 _MUST_BE = {
     "string_type": "must be text in quotes",
@@ -77,12 +75,12 @@ def unknown_key(key: str, known: Iterable[str]) -> str:
     return f"unknown key {quoted_value(key)}{did_you_mean(key, known)}"
 
 
-def complaint(error: ValidationError, *, model: type[BaseModel]) -> str:
+def validation_message(error: ValidationError, *, model: type[BaseModel]) -> str:
     """Return the first complaint of `error` in plain words, the field named."""
-    return _in_words(error.errors(include_url=False)[0], model)
+    return _message(error.errors(include_url=False)[0], model)
 
 
-def _in_words(detail: ErrorDetails, model: type[BaseModel]) -> str:
+def _message(detail: ErrorDetails, model: type[BaseModel]) -> str:
     place: Sequence[int | str] = detail["loc"]
     context: Mapping[str, Any] = detail.get("ctx", {})
     match detail["type"]:
@@ -120,7 +118,7 @@ def _field(place: Sequence[int | str]) -> str:
 _TABLES = {"pickup": "pickups", "setting": "settings"}
 _TOP_KEYS = [*(k for k in Job.model_fields if k not in _TABLES.values()), *_TABLES]
 
-Model = TypeVar("Model", bound=Checked)
+Model = TypeVar("Model", bound=CheckedModel)
 
 
 def read_job(folder: str | PathLike[str]) -> Job:
@@ -171,7 +169,7 @@ def parse_job(text: str, *, title: str = "") -> Job:
 
 
 def _job(table: dict[str, Any], *, title: str) -> Job:
-    _known_keys(table, _TOP_KEYS)
+    _require_known_keys(table, _TOP_KEYS)
     if "format" not in table:
         raise JobError(f'"format" is missing; write format = {FORMAT} at the top')
     if type(table["format"]) is not int or table["format"] != FORMAT:
@@ -182,13 +180,13 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
     pickups = [_pickup(item, number) for number, item in enumerate(_tables(table, "pickup"), start=1)]
     if not pickups:
         raise JobError("no pickup is given; add a [[pickup]] with a name")
-    _no_two_alike("pickup", [p.name for p in pickups])
+    _require_distinct("pickup", [p.name for p in pickups])
     settings = [
         _setting(item, number, pickups) for number, item in enumerate(_tables(table, "setting"), start=1)
     ]
-    _no_two_alike("setting", [s.name for s in settings])
+    _require_distinct("setting", [s.name for s in settings])
     rest = {k: v for k, v in table.items() if k not in _TABLES}
-    job = _checked(Job, {"title": title, **rest, "pickups": (), "settings": ()})
+    job = _validated(Job, {"title": title, **rest, "pickups": (), "settings": ()})
     job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
     for pickup in pickups:
         if job.scale_mm is not None and pickup.centre_mm is not None and pickup.centre_mm >= job.scale_mm:
@@ -213,8 +211,8 @@ def _heading(item: Mapping[str, Any], key: str, number: int) -> str:
 
 def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
     where = _heading(item, "pickup", number)
-    pickup = _checked(Pickup, item, where=where)
-    twice = _alike(pickup.leads)
+    pickup = _validated(Pickup, item, where=where)
+    twice = _first_repeated(pickup.leads)
     if twice is not None:
         raise JobError(f'{where}: the colour "{twice}" is used twice; give each lead a name of its own')
     if pickup.link is not None and pickup.coils == 1:
@@ -226,8 +224,11 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
     where = _heading(item, "setting", number)
     on = item.get("on")
     if isinstance(on, list):
-        item = {**item, "on": tuple(_checked(Member, _as_member(m, where), where=f"{where}: on") for m in on)}
-    setting = _checked(Setting, item, where=where)
+        item = {
+            **item,
+            "on": tuple(_validated(Member, _member_table(m, where), where=f"{where}: on") for m in on),
+        }
+    setting = _validated(Setting, item, where=where)
     for member in setting.on:
         pickup = next((p for p in pickups if p.name == member.pickup), None)
         if pickup is None:
@@ -239,11 +240,11 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
         coils = [m.coil for m in setting.on if m.pickup == name]
         if count > 1 and (None in coils or len(set(coils)) < count):
             raise JobError(f'{where}: "{name}" is on twice; name it once, or one coil each')
-    _not_another_pickups_name(setting, pickups, where)
+    _require_own_name(setting, pickups, where)
     return setting
 
 
-def _as_member(item: object, where: str) -> Mapping[str, Any]:
+def _member_table(item: object, where: str) -> Mapping[str, Any]:
     if isinstance(item, str):
         return {"pickup": item}
     if not isinstance(item, dict):
@@ -253,7 +254,7 @@ def _as_member(item: object, where: str) -> Mapping[str, Any]:
     return item
 
 
-def _not_another_pickups_name(setting: Setting, pickups: list[Pickup], where: str) -> None:
+def _require_own_name(setting: Setting, pickups: list[Pickup], where: str) -> None:
     names = {p.name.casefold(): p.name for p in pickups}
     own = names.get(setting.name.casefold())
     if own is not None and (own != setting.name or setting.on != (Member(pickup=own),)):
@@ -263,23 +264,23 @@ def _not_another_pickups_name(setting: Setting, pickups: list[Pickup], where: st
         )
 
 
-def _known_keys(item: Mapping[str, Any], known: list[str], where: str = "") -> None:
+def _require_known_keys(item: Mapping[str, Any], known: list[str], where: str = "") -> None:
     for key in item:
         if key not in known:
             raise JobError(f"{where}{unknown_key(key, known)}")
 
 
-def _checked(model: type[Model], item: Mapping[str, Any], *, where: str = "") -> Model:
+def _validated(model: type[Model], item: Mapping[str, Any], *, where: str = "") -> Model:
     before = f"{where}: " if where else ""
-    _known_keys(item, list(model.model_fields), before)
+    _require_known_keys(item, list(model.model_fields), before)
     values = {k: tuple(v) if isinstance(v, list) else v for k, v in item.items()}
     try:
         return model.model_validate(values)
     except ValidationError as error:
-        raise JobError(f"{before}{complaint(error, model=model)}") from None
+        raise JobError(f"{before}{validation_message(error, model=model)}") from None
 
 
-def _alike(names: tuple[str, ...] | list[str]) -> str | None:
+def _first_repeated(names: tuple[str, ...] | list[str]) -> str | None:
     seen: set[str] = set()
     for name in names:
         if name.casefold() in seen:
@@ -288,7 +289,7 @@ def _alike(names: tuple[str, ...] | list[str]) -> str | None:
     return None
 
 
-def _no_two_alike(key: str, names: list[str]) -> None:
-    twice = _alike(names)
+def _require_distinct(key: str, names: list[str]) -> None:
+    twice = _first_repeated(names)
     if twice is not None:
         raise JobError(f"two {key}s have the name {or_list([twice])}; give each a name of its own")

@@ -67,10 +67,10 @@ def new_job(
     given = {"scale_mm": scale_mm, "mains_hz": mains_hz, "strings": list(strings) or None}
     for key, value in given.items():
         if value is not None:
-            _put(document, key, value)
-    document["pickup"] = _array(_told(p) for p in pickups)
+            _set_with_comment(document, key, value)
+    document["pickup"] = _array(_given_keys(p) for p in pickups)
     if settings:
-        document["setting"] = _array(_told(s) for s in settings)
+        document["setting"] = _array(_given_keys(s) for s in settings)
     text = tomlkit.dumps(document)
     job = parse_job(text)
     home = Path(folder)
@@ -88,7 +88,7 @@ def new_job(
     return job
 
 
-def _told(record: Pickup | Setting) -> dict[str, Any]:
+def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
     """Return the keys worth writing: what was given, and what a reader of the file looks for."""
     told: dict[str, Any] = {}
     for key, info in type(record).model_fields.items():
@@ -113,12 +113,12 @@ def _array(records: Any) -> AoT:
     for record in records:
         table = tomlkit.table()
         for key, value in record.items():
-            _put(table, key, value)
+            _set_with_comment(table, key, value)
         tables.append(table)
     return tables
 
 
-def _put(table: Table | tomlkit.TOMLDocument, key: str, value: Any) -> None:
+def _set_with_comment(table: Table | tomlkit.TOMLDocument, key: str, value: Any) -> None:
     item: Any = tomlkit.item(value)
     if isinstance(item, Array):
         item.multiline(False)

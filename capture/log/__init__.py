@@ -1,6 +1,6 @@
 """The bench log as the rest of the house sees it: entries, reader and writer, under one name."""
 
-from capture.log.checks import doubts, path_in, pickups_of
+from capture.log.checks import doubtful_points, path_inside, pickups_of
 from capture.log.entries import (
     TAKES,
     AnyEntry,
@@ -17,7 +17,7 @@ from capture.log.entries import (
     Void,
     new_entry,
 )
-from capture.log.reading import LOG_FILE, BenchLog, Logged, read_log
+from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, read_log
 from capture.log.writing import append_entry, utc_now
 
 __all__ = [
@@ -29,7 +29,7 @@ __all__ = [
     "Gesture",
     "Input",
     "LeadsInput",
-    "Logged",
+    "LoggedEntry",
     "Meter",
     "Ohms",
     "Pole",
@@ -38,9 +38,9 @@ __all__ = [
     "TakeFields",
     "Void",
     "append_entry",
-    "doubts",
+    "doubtful_points",
     "new_entry",
-    "path_in",
+    "path_inside",
     "pickups_of",
     "read_log",
     "utc_now",

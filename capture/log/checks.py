@@ -1,7 +1,8 @@
 """An entry against its job: what is refused, and what is only doubtful.
 
-`refuse(entry, job)` raises `LogError`; `doubts(entry, job)` returns sentences, each a warning where a log
-is read and a refusal where the entry is about to be added. Texts come without file and line.
+`require_names(entry, job)` raises `LogError`. `doubtful_points(entry, job)` returns sentences: warnings where
+a log is read, and refusals where an entry is about to be added (`check_new_entry`). Texts come without file
+and line.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ FEWEST_SETTINGS = 2
 OHMS_WORDS = (*LEAD_WORDS, "shield")
 
 
-def path_in(folder: Path, file: str) -> Path:
+def path_inside(folder: Path, file: str) -> Path:
     """Return where `file` of a log line lies.
 
     Raises
@@ -45,7 +46,7 @@ def path_in(folder: Path, file: str) -> Path:
     return folder / file
 
 
-def refuse(entry: AnyEntry, job: Job) -> None:
+def require_names(entry: AnyEntry, job: Job) -> None:
     """Refuse an entry that names a pickup, setting, coil or lead the job does not have.
 
     Raises
@@ -59,24 +60,24 @@ def refuse(entry: AnyEntry, job: Job) -> None:
     if isinstance(entry, Take):
         for item in entry.inputs:
             if isinstance(item, LeadsInput):
-                _leads(_pickup(item.pickup, job), (item.hot, item.ground))
+                _require_leads(_require_pickup(item.pickup, job), (item.hot, item.ground))
             elif item is not None:
-                _settings((item,) if isinstance(item, str) else item, job)
+                _require_settings((item,) if isinstance(item, str) else item, job)
         if entry.coil is not None and all(p.coils < entry.coil for p in pickups_of(entry, job)):
             raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
         return
-    pickup = _pickup(entry.pickup, job)
+    pickup = _require_pickup(entry.pickup, job)
     if isinstance(entry, Meter):
-        _leads(pickup, (lead for lead in (entry.red, entry.black) if lead), words=LEAD_WORDS)
+        _require_leads(pickup, (lead for lead in (entry.red, entry.black) if lead), words=LEAD_WORDS)
     elif isinstance(entry, Ohms):
-        _leads(pickup, entry.between, words=OHMS_WORDS)
+        _require_leads(pickup, entry.between, words=OHMS_WORDS)
     elif isinstance(entry, Change):
-        _leads(pickup, entry.leads)
+        _require_leads(pickup, entry.leads)
     elif entry.coil is not None and entry.coil > pickup.coils:
         raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
 
 
-def doubts(entry: AnyEntry, job: Job) -> list[str]:
+def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:
     """Return what is doubtful about an entry that is not refused, one sentence each."""
     found = _doubtful_time(entry)
     if isinstance(entry, Pole):
@@ -102,7 +103,7 @@ def doubts(entry: AnyEntry, job: Job) -> list[str]:
     return found
 
 
-def check_new(entry: AnyEntry, job: Job) -> None:
+def check_new_entry(entry: AnyEntry, job: Job) -> None:
     """Refuse an entry that is about to be added: what a reader would refuse, and what it would doubt.
 
     Raises
@@ -111,8 +112,8 @@ def check_new(entry: AnyEntry, job: Job) -> None:
         Says what is wrong with it.
 
     """
-    refuse(entry, job)
-    for doubt in doubts(entry, job):
+    require_names(entry, job)
+    for doubt in doubtful_points(entry, job):
         raise LogError(doubt)
 
 
@@ -139,14 +140,14 @@ def _doubtful_time(entry: Entry) -> list[str]:
     return []
 
 
-def _pickup(name: str, job: Job) -> Pickup:
+def _require_pickup(name: str, job: Job) -> Pickup:
     pickup = job.pickup(name)
     if pickup is None:
         raise LogError(f"no pickup {quoted_value(name)}{did_you_mean(name, [p.name for p in job.pickups])}")
     return pickup
 
 
-def _settings(names: Iterable[str], job: Job) -> None:
+def _require_settings(names: Iterable[str], job: Job) -> None:
     for name in names:
         if job.setting(name) is None:
             raise LogError(
@@ -154,7 +155,7 @@ def _settings(names: Iterable[str], job: Job) -> None:
             )
 
 
-def _leads(pickup: Pickup, named: Iterable[str], *, words: tuple[str, ...] = ()) -> None:
+def _require_leads(pickup: Pickup, named: Iterable[str], *, words: tuple[str, ...] = ()) -> None:
     if not pickup.leads:
         return
     for lead in named:

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 
 from capture import LogError
 from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Note
-from capture.job.reading import complaint
+from capture.job.reading import validation_message
 from dsp.live import gestures
 
 Gesture = gestures.Gesture
@@ -37,7 +37,7 @@ OWN_EXTRA_KEYS = (BROUGHT_FROM,)
 TAKES = "takes"
 """The folder of the recordings in a job's folder."""
 HASH_DIGITS = 64
-Word = Annotated[str, Field(min_length=1)]
+NonEmpty = Annotated[str, Field(min_length=1)]
 KiloOhms = Annotated[float, Field(ge=0)]
 
 
@@ -76,7 +76,7 @@ class LeadsInput(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
-    pickup: Word
+    pickup: NonEmpty
     hot: Colour
     ground: Colour
 
@@ -87,14 +87,14 @@ class LeadsInput(BaseModel):
         return self
 
 
-Input = Word | tuple[Word, ...] | LeadsInput | None
+Input = NonEmpty | tuple[NonEmpty, ...] | LeadsInput | None
 
 
 class Take(Entry):
     """A recording; `inputs` holds one item for each channel of `file`."""
 
     kind: Literal["take"] = "take"
-    file: Word
+    file: NonEmpty
     sha256: Annotated[str, AfterValidator(_hash)] | None = None
     gesture: Gesture
     inputs: Annotated[tuple[Input, ...], Field(min_length=1)]
@@ -119,11 +119,11 @@ class Meter(Entry):
     """An ohmmeter reading while the steel tool moved; `black` only where `red` is a colour."""
 
     kind: Literal["meter"] = "meter"
-    pickup: Word
+    pickup: NonEmpty
     move: Move
     reading: Reading
-    red: Word
-    black: Word | None = None
+    red: NonEmpty
+    black: NonEmpty | None = None
     kohm: KiloOhms | None = None
     tool: str | None = None
     anew: bool = False
@@ -149,8 +149,8 @@ class Ohms(Entry):
     """The resistance between two leads; no `kohm` means an open circuit."""
 
     kind: Literal["ohms"] = "ohms"
-    pickup: Word
-    between: tuple[Word, Word]
+    pickup: NonEmpty
+    between: tuple[NonEmpty, NonEmpty]
     kohm: KiloOhms | None = None
 
     @model_validator(mode="after")
@@ -164,7 +164,7 @@ class Pole(Entry):
     """Which pole faces the strings, as a compass or pole tester has it."""
 
     kind: Literal["pole"] = "pole"
-    pickup: Word
+    pickup: NonEmpty
     facing: Facing
     coil: CoilNumber | None = None
 
@@ -173,7 +173,7 @@ class Change(Entry):
     """Leads as they are from here on."""
 
     kind: Literal["change"] = "change"
-    pickup: Word
+    pickup: NonEmpty
     leads: dict[Colour, Role]
 
     @model_validator(mode="after")
@@ -188,7 +188,7 @@ class Void(Entry):
     """Takes an earlier entry out of account; a void of a void restores."""
 
     kind: Literal["void"] = "void"
-    entry: Word
+    entry: NonEmpty
     why: str = ""
 
 
@@ -218,10 +218,10 @@ def new_entry(model: type[Made], **said: Any) -> Made:
     try:
         return model.model_validate({k: v for k, v in said.items() if v is not None})
     except ValidationError as error:
-        raise LogError(input_complaint(error) or complaint(error, model=model)) from None
+        raise LogError(input_message(error) or validation_message(error, model=model)) from None
 
 
-def input_complaint(error: ValidationError) -> str:
+def input_message(error: ValidationError) -> str:
     """Return what is wrong with an item of `inputs`, if that is what the error is about."""
     place = error.errors(include_url=False)[0]["loc"]
     return (

@@ -19,15 +19,15 @@ from pydantic import ValidationError
 
 from capture import LogError
 from capture.job.model import Job
-from capture.job.reading import complaint, did_you_mean, quoted_value, unknown_key
-from capture.log.checks import doubts, path_in, refuse
-from capture.log.entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_complaint
+from capture.job.reading import did_you_mean, quoted_value, unknown_key, validation_message
+from capture.log.checks import doubtful_points, path_inside, require_names
+from capture.log.entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_message
 
 LOG_FILE = "bench.jsonl"
 
 
 @dataclass(frozen=True)
-class Logged:
+class LoggedEntry:
     """An entry, the line it stands on (from 1), and whether a later entry voids it."""
 
     entry: AnyEntry
@@ -39,7 +39,7 @@ class Logged:
 class BenchLog:
     """The whole log in time order; `warnings` are full sentences with file and line."""
 
-    entries: tuple[Logged, ...] = ()
+    entries: tuple[LoggedEntry, ...] = ()
     warnings: tuple[str, ...] = ()
 
     @property
@@ -56,7 +56,7 @@ class _RefusedJsonError(ValueError):
 class _Reader:
     folder: Path
     job: Job
-    read: list[Logged] = field(default_factory=list)
+    read: list[LoggedEntry] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
 
@@ -81,7 +81,7 @@ def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
     for index, (number, line) in enumerate(lines):
         following = lines[index + 1][1] if index + 1 < len(lines) else None
         try:
-            _take_in(reader, number, line, following)
+            _read_line(reader, number, line, following)
         except LogError as error:
             raise LogError(f"{LOG_FILE} line {number}: {error}") from None
     return BenchLog(_with_voids(reader.read), tuple(reader.warnings))
@@ -99,9 +99,9 @@ def parse_line(line: bytes) -> dict[str, Any] | None:
     try:
         found = json.loads(
             line.decode("utf-8-sig"),
-            parse_constant=_no_constant,
+            parse_constant=_refuse_constant,
             parse_float=_finite,
-            object_pairs_hook=_no_key_twice,
+            object_pairs_hook=_require_distinct_keys,
         )
         json.dumps(found, ensure_ascii=False).encode()
     except _RefusedJsonError as error:
@@ -115,10 +115,10 @@ def parse_line(line: bytes) -> dict[str, Any] | None:
     return found
 
 
-def _take_in(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
+def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
     said = parse_line(line)
     if said is None:
-        if following is not None and not _vouches(following):
+        if following is not None and not _follows_torn_line(following):
             raise LogError("broken, not JSON; mend the line by hand, or ask for the job's backup")
         reader.warnings.append(
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
@@ -132,19 +132,19 @@ def _take_in(reader: _Reader, number: int, line: bytes, following: bytes | None)
         raise LogError(
             f"the id {quoted_value(entry.id)} is taken by line {twin.line}; give the entry another"
         )
-    refuse(entry, reader.job)
+    require_names(entry, reader.job)
     if isinstance(entry, Take):
-        path_in(reader.folder, entry.file)
+        path_inside(reader.folder, entry.file)
     if isinstance(entry, Void) and all(e.entry.id != entry.entry for e in reader.read):
         raise LogError(
             f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
         )
-    reader.read.append(Logged(entry, number))
+    reader.read.append(LoggedEntry(entry, number))
     where = f"{LOG_FILE} line {number} ({quoted_value(entry.id)[1:-1]})"
     known = [k for k in type(entry).model_fields if k != "after_torn"]
     unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
     reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
-    reader.warnings += [f"{where}: {doubt}." for doubt in doubts(entry, reader.job)]
+    reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
 
 
 def _entry(said: dict[str, Any]) -> AnyEntry:
@@ -160,19 +160,19 @@ def _entry(said: dict[str, Any]) -> AnyEntry:
             {k: _frozen(v) if k in model.model_fields else v for k, v in said.items()}
         )
     except ValidationError as error:
-        raise LogError(input_complaint(error) or complaint(error, model=model)) from None
+        raise LogError(input_message(error) or validation_message(error, model=model)) from None
 
 
-def _with_voids(read: list[Logged]) -> tuple[Logged, ...]:
+def _with_voids(read: list[LoggedEntry]) -> tuple[LoggedEntry, ...]:
     """Voids reach backwards only, so from the last line up each is known to stand or not when met."""
     voided: set[str] = set()
     for logged in reversed(read):
         if isinstance(logged.entry, Void) and logged.entry.id not in voided:
             voided.add(logged.entry.entry)
-    return tuple(Logged(e.entry, e.line, e.entry.id in voided) for e in read)
+    return tuple(LoggedEntry(e.entry, e.line, e.entry.id in voided) for e in read)
 
 
-def _vouches(line: bytes) -> bool:
+def _follows_torn_line(line: bytes) -> bool:
     try:
         said = parse_line(line)
     except LogError:
@@ -184,7 +184,7 @@ def _frozen(value: Any) -> Any:
     return tuple(_frozen(v) for v in value) if isinstance(value, list) else value
 
 
-def _no_constant(word: str) -> float:
+def _refuse_constant(word: str) -> float:
     raise _RefusedJsonError(f"holds {word}, which is no number; leave the key out where nothing was measured")
 
 
@@ -195,7 +195,7 @@ def _finite(text: str) -> float:
     return number
 
 
-def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _require_distinct_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:

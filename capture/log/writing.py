@@ -23,7 +23,7 @@ import portalocker
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.checks import check_new, path_in
+from capture.log.checks import check_new_entry, path_inside
 from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void
 from capture.log.reading import LOG_FILE, parse_line
 
@@ -81,10 +81,10 @@ class OpenLog:
 
         """
         if isinstance(entry, Take):
-            path_in(self.folder, entry.file)
+            path_inside(self.folder, entry.file)
         if isinstance(entry, Void) and entry.entry not in self.ids:
             raise LogError(f'there is no entry "{entry.entry}" to void; "coilwise list" shows the ids')
-        check_new(entry, self.job)
+        check_new_entry(entry, self.job)
 
     def append(self, entry: Written) -> Written:
         """Write `entry` as the last line, with the next free id if it has none, and return it as written."""

@@ -1,19 +1,13 @@
-"""Putting a file in its place, whole or not at all, and never over another.
-
-A copy is made under a hidden temporary name beside its place, flushed to the disk, and then linked to its
-name; linking fails where the name is taken. File systems without links get an exclusive create instead.
-
-Giving a recording its id, its name under takes/, and its line in the log: in that order, under one lock.
-
-The recording lies beside its place already, whole and flushed, under a hidden name. It gets a name that
-neither the log nor a file has, is never written over another, and is logged after that. Where the log cannot
-be written, the new name goes again, so that no take lies there that nobody knows of.
-
-The job folder: job, log and takes together.
+"""The job folder: job, log and takes together.
 
 Takes lie under ``takes/`` as ``<id>.<ext>``, byte for byte as they were recorded; none is ever written over
 or deleted. `JobFolder.takes()` looks at each file (hash and head) and says what is wrong with it;
 `TakeFile.load()` reads the samples of one take, and nothing here keeps them.
+
+How a recording becomes a take: it is copied to a hidden name beside its place and flushed; under the lock of
+the log it gets an id that neither the log nor a file has and is linked to its name (which fails where the
+name is taken; file systems without links get an exclusive copy); then it is logged. Where the log cannot be
+written, the new name goes again.
 """
 
 from __future__ import annotations
@@ -35,7 +29,7 @@ from capture.audio.files import Audio, probe, read_audio, sha256_of
 from capture.audio.problems import FileProblem, UnreadableError, channels_differ
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.checks import path_in
+from capture.log.checks import path_inside
 from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields
 from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
@@ -68,7 +62,7 @@ def copy_beside(source: str | PathLike[str], target: Path) -> tuple[Path, str]:
     return part, digest.hexdigest()
 
 
-def place(part: Path, target: Path) -> None:
+def link_to_name(part: Path, target: Path) -> None:
     """Give a finished copy its name.
 
     Raises
@@ -82,11 +76,11 @@ def place(part: Path, target: Path) -> None:
     except FileExistsError:
         raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
     except OSError:
-        _place_without_links(part, target)
-    settle(target.parent)
+        _copy_to_name(part, target)
+    flush_names(target.parent)
 
 
-def settle(folder: Path) -> None:
+def flush_names(folder: Path) -> None:
     """Flush the names in a folder to the disk, where the system can."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
@@ -96,7 +90,7 @@ def settle(folder: Path) -> None:
             os.close(handle)
 
 
-def _place_without_links(part: Path, target: Path) -> None:
+def _copy_to_name(part: Path, target: Path) -> None:
     try:
         write = target.open("xb")
     except FileExistsError:
@@ -134,7 +128,7 @@ def enter_take(log: OpenLog, part: Path, entry: Take, *, suffix: str, digest: st
     """
     entry_id = free_take_id(log)
     file = f"{TAKES}/{entry_id}{suffix}"
-    place(part, log.folder / file)
+    link_to_name(part, log.folder / file)
     try:
         return log.append(entry.model_copy(update={"id": entry_id, "file": file, "sha256": digest}))
     except LogError:
@@ -203,7 +197,7 @@ class JobFolder:
 
     def takes(self) -> tuple[TakeFile, ...]:
         """Return the takes that are not voided, in time order, each with what is wrong with its file."""
-        return _looked_at(self.path, (e for e in self.log.standing if isinstance(e, Take)))
+        return _take_files(self.path, (e for e in self.log.standing if isinstance(e, Take)))
 
     def add_take(
         self,
@@ -245,13 +239,13 @@ class JobFolder:
                 entry = enter_take(log, part, new, suffix=suffix, digest=digest)
             finally:
                 part.unlink(missing_ok=True)
-        return entered_take(self.path, log.job, entry)
+        return last_take_file(self.path, log.job, entry)
 
 
-def entered_take(folder: Path, job: Job, entry: Take) -> TakeFile:
+def last_take_file(folder: Path, job: Job, entry: Take) -> TakeFile:
     """Return the take that was entered last, with what is wrong with its file."""
     before = [e for e in read_log(folder, job).standing if isinstance(e, Take)][:-1]
-    return _looked_at(folder, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
+    return _take_files(folder, [entry], seen={e.sha256: e for e in reversed(before) if e.sha256})[0]
 
 
 def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
@@ -261,13 +255,13 @@ def _suffix(audio_path: str | PathLike[str], audio_format: str) -> str:
     return ".wav" if audio_format in ("WAVEX", "RF64") else f".{audio_format.lower()}"
 
 
-def _looked_at(
+def _take_files(
     folder: Path, entries: Iterable[Take], *, seen: Mapping[str, Take] = MappingProxyType({})
 ) -> tuple[TakeFile, ...]:
     by_hash = dict(seen)
     found = []
     for entry in entries:
-        path = path_in(folder, entry.file)
+        path = path_inside(folder, entry.file)
         problem, digest = _problem(entry, path, by_hash)
         status: Status = "refused"
         if problem is None or problem.code == "truncated":

@@ -1,17 +1,9 @@
-"""Where a long recording is cut: its onsets shared out to what was played.
+"""Recordings made elsewhere, one long one or many, cut at their onsets into takes.
 
-Task: `number_onsets` lists the onsets of one or many recordings for a person to see, `cut_takes` shares them
-out to what was played, in order, and says where each take begins and ends. Nothing is read or written here.
-Units: frames of the file, seconds from its beginning, dB re full scale.
-
-Onsets are numbered from 1 through all files. One that is left out, or that does not count (`Doubt` of
-dsp.live.onset_stream), is no take, but the takes beside it still keep away from it.
-
-Recordings brought from elsewhere: one long one, or many, cut at their onsets into takes.
-
-Task: `check_order` refuses early, `find_onsets` hears the files as streams, capture.takes.imported cuts, and
-`import_takes` writes each take as a file of its own and logs it. Nothing is written before that, and no file
-is written over; a take's bytes depend on its stretch alone, so what was brought already is not brought again.
+`check_order` refuses early, `find_onsets` reads the files as streams, `number_onsets` and `cut_takes` share
+the onsets out to what was played, and `import_takes` writes each take as a file of its own and logs it.
+Nothing is written before that, and no file is written over; a take's bytes depend on its stretch alone, so
+what was imported before is not imported again. Positions are frames of a file.
 """
 
 from __future__ import annotations
@@ -28,7 +20,7 @@ from pathlib import Path
 from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
 from capture.job.model import Job
-from capture.log.checks import check_new
+from capture.log.checks import check_new_entry
 from capture.log.entries import BROUGHT_FROM, Take, TakeFields
 from capture.takes.folder import JobFolder, TakeFile
 from dsp.live.gestures import ALL_GESTURES, WITH_ONSET, CutMargins, Gesture, plan_of
@@ -265,7 +257,7 @@ def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) ->
     if gesture in ALL_GESTURES and gesture not in WITH_ONSET:
         raise LogError(f'a {gesture} take has no onset to cut at; add each recording with "coilwise take"')
     for item in order:
-        check_new(item.take.entry(), job)
+        check_new_entry(item.take.entry(), job)
     for index, path in enumerate(paths):
         if any(path.resolve() == other.resolve() for other in paths[:index]):
             raise RecordingError(f"{path}: is named twice; name each recording once, in the order played")
@@ -326,9 +318,9 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
     """
     standing = [e for e in folder.log.standing if isinstance(e, Take)]
     by_hash = {e.sha256: e for e in reversed(standing) if e.sha256}
-    known = [by_hash.get(hashlib.sha256(_wav(c)).hexdigest()) for c in cuts]
+    known = [by_hash.get(hashlib.sha256(_stretch_bytes(c)).hexdigest()) for c in cuts]
     for one, before in zip(cuts, known, strict=True):
-        if before is not None and not _entered_alike(before, one.take):
+        if before is not None and not _is_entered_as(before, one.take):
             raise LogError(
                 f"{one.came_from}: is in the job as {before.id}, entered otherwise; void {before.id} first"
             )
@@ -339,7 +331,7 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
                 brought.append(ImportedTake(one, None, before))
                 continue
             part = Path(place) / f"take-{one.onset.number}.wav"
-            part.write_bytes(_wav(one))
+            part.write_bytes(_stretch_bytes(one))
             take = folder.add_take(part, one.take, brought_from=one.came_from)
             part.unlink()
             same = tuple(e.id for e in standing if _same_seconds(e, one))
@@ -347,7 +339,7 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
     return tuple(brought)
 
 
-def _entered_alike(entry: Take, take: TakeFields) -> bool:
+def _is_entered_as(entry: Take, take: TakeFields) -> bool:
     """Whether an entry says the same; what `take` leaves open may be anything."""
     entered = vars(TakeFields.of(entry))
     return all(value in (None, entered[key]) for key, value in vars(take).items() if key != "anew")
@@ -361,7 +353,7 @@ def _stamp(path: Path) -> tuple[int, int]:
     return said.st_size, said.st_mtime_ns
 
 
-def _wav(one: Cut) -> bytes:
+def _stretch_bytes(one: Cut) -> bytes:
     heard = one.onset.heard
     if _stamp(heard.path) != heard.stamp:
         raise RecordingError(f"{heard.path}: changed while it was read; stop the recorder, then bring it")

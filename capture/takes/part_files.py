@@ -76,7 +76,7 @@ class PartFile:
             raise RecordingError(f"{self.channels} channels are recorded, not an array of {samples.shape}")
         if not np.isfinite(samples).all():
             raise RecordingError("the input gives what are no numbers (NaN or infinity); restart it")
-        data = memoryview(_stored(samples))
+        data = memoryview(_pcm24(samples))
         if self._bytes + len(data) > _MOST_BYTES:
             raise RecordingError("the take has grown too long for one file; finish it and begin another")
         try:
@@ -127,7 +127,7 @@ class PartFile:
         """Let go of the file and take away its hidden name and its note."""
         if hasattr(self, "_stream"):
             self._stream.close()
-        forget(self.path)
+        remove_part(self.path)
 
     @property
     def _bytes(self) -> int:
@@ -149,7 +149,7 @@ class PartFile:
             return
 
 
-class LeftOver:
+class AbandonedPart:
     """A part file that its program left behind; `frames` as many as are whole.
 
     Raises
@@ -210,13 +210,13 @@ def note_of(part: Path) -> Path:
     return part.with_name(part.name.removesuffix(PART) + NOTE)
 
 
-def forget(part: Path) -> None:
+def remove_part(part: Path) -> None:
     """Take away the hidden name of a recording, which has another by now, and its note."""
     part.unlink(missing_ok=True)
     note_of(part).unlink(missing_ok=True)
 
 
-def _stored(samples: npt.NDArray[np.floating]) -> bytes:
+def _pcm24(samples: npt.NDArray[np.floating]) -> bytes:
     scaled = np.clip(np.rint(samples.astype(np.float64) * _FULL), -_FULL, _FULL - 1)
     each = np.ascontiguousarray(scaled.astype("<i4")).reshape(-1, 1).view(np.uint8)
     return each[:, :_SAMPLE_BYTES].tobytes()

@@ -1,11 +1,11 @@
 """Takes recorded straight into the job: written as they come, named when whole, logged after that.
 
-Task: a `TakeWriter` is fed with blocks and finished with the `TakeFields` of the take. Whatever ends the
-program leaves every finished take as it was and at most the running one `unfinished`: a hidden part file
-(capture.takes.part_files), of which all whole frames can be read. It is offered at the next start, to be
-taken in or set aside. Nothing is written over or thrown away.
+A `TakeWriter` is fed with blocks and finished with the `TakeFields` of the take. Whatever ends the program
+leaves every finished take as it was and at most the running one unfinished: a hidden part file
+(capture.takes.part_files), of which all whole frames can be read. `unfinished_takes` lists them at the next
+start; `recover_take` makes a take of one, `set_aside` moves it away. Nothing is written over or thrown away.
 
-Shapes: (frames, channels), full scale 1.0, with the sign they came with; files are 24-bit WAV.
+Blocks are (frames, channels), full scale 1, with the sign they came with; files are 24-bit WAV.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ import numpy.typing as npt
 from capture import LogError, RecordingError
 from capture.audio.files import sha256_of
 from capture.job.reading import read_job
-from capture.log.checks import check_new, path_in
+from capture.log.checks import check_new_entry, path_inside
 from capture.log.entries import TAKES, Take, TakeFields, new_entry
 from capture.log.reading import read_log
 from capture.log.writing import open_log, utc_now
-from capture.takes.folder import TakeFile, enter_take, entered_take, place
-from capture.takes.part_files import PART, LeftOver, PartFile, forget, note_of
+from capture.takes.folder import TakeFile, enter_take, last_take_file, link_to_name
+from capture.takes.part_files import PART, AbandonedPart, PartFile, note_of, remove_part
 
 
 def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
@@ -49,7 +49,7 @@ def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
             f"{channels} channel{'s' * (channels != 1)} recorded, {len(entry.inputs)} named in inputs;"
             " name one for each channel, and null (nothing) where nothing was plugged in"
         )
-    check_new(entry, job)
+    check_new_entry(entry, job)
     return entry
 
 
@@ -66,10 +66,10 @@ def log_recording(folder: Path, part: Path, entry: Take) -> TakeFile:
     with open_log(folder) as log:
         log.check(entry)
         entry = enter_take(log, part, entry, suffix=".wav", digest=digest)
-    return entered_take(folder, log.job, entry)
+    return last_take_file(folder, log.job, entry)
 
 
-def fields_of(line: object) -> TakeFields | None:
+def planned_fields(line: object) -> TakeFields | None:
     """Return what a note says that a take was to be, if it says that."""
     if not isinstance(line, Mapping):
         return None
@@ -88,7 +88,7 @@ SET_ASIDE = "set-aside"
 
 
 @dataclass(frozen=True)
-class Unfinished:
+class UnfinishedTake:
     """A recording that was not finished: how much of it can be read, when it began, what it was to be."""
 
     folder: Path
@@ -106,7 +106,7 @@ class Unfinished:
         return self.frames / self.rate
 
 
-def unfinished(folder: str | PathLike[str]) -> tuple[Unfinished, ...]:
+def unfinished_takes(folder: str | PathLike[str]) -> tuple[UnfinishedTake, ...]:
     """Return the recordings that a crash, a kill or a full disk left, oldest first.
 
     One that is being recorded just now is none, nor one that holds no frame. One that was logged and whose
@@ -127,31 +127,31 @@ def unfinished(folder: str | PathLike[str]) -> tuple[Unfinished, ...]:
     found = []
     for path in parts:
         try:
-            left = LeftOver(path)
+            left = AbandonedPart(path)
             known = sha256_of(path) in logged
         except RecordingError:
             continue
         if known:
-            forget(path)
+            remove_part(path)
         if known or not left.frames or not left.rate:
             continue
         note = left.note()
         found.append(
-            Unfinished(
+            UnfinishedTake(
                 folder=home,
                 path=path,
                 rate=left.rate,
                 channels=left.channels,
                 frames=left.frames,
                 at=note["at"] if isinstance(note.get("at"), str) else None,
-                planned=fields_of(note.get("planned")),
+                planned=planned_fields(note.get("planned")),
                 dropped=note["dropped"] if isinstance(note.get("dropped"), int) else False,
             )
         )
     return tuple(found)
 
 
-def take_in(left: Unfinished, said: TakeFields | None = None) -> TakeFile:
+def recover_take(left: UnfinishedTake, said: TakeFields | None = None) -> TakeFile:
     """Make a take of an unfinished recording; without `said` it is what it was to be.
 
     Raises
@@ -166,15 +166,15 @@ def take_in(left: Unfinished, said: TakeFields | None = None) -> TakeFile:
     if said is None:
         raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
     check_fields(left.folder, said, left.channels)
-    LeftOver(left.path).mend()
-    _drop_second_name(left)
+    AbandonedPart(left.path).mend()
+    _remove_unlogged_name(left)
     entry = said.entry(at=left.at, dropped=left.dropped or None)
     take = log_recording(left.folder, left.path, entry)
-    forget(left.path)
+    remove_part(left.path)
     return take
 
 
-def set_aside(left: Unfinished) -> Path:
+def set_aside(left: UnfinishedTake) -> Path:
     """Move an unfinished recording to takes/set-aside/, where it is offered no more, and return its path.
 
     Raises
@@ -183,20 +183,20 @@ def set_aside(left: Unfinished) -> Path:
         It is not there any more or being recorded, or the folder cannot be written.
 
     """
-    LeftOver(left.path).mend()
+    AbandonedPart(left.path).mend()
     target = left.folder / TAKES / SET_ASIDE / f"{left.path.name.removesuffix(PART).lstrip('.')}.wav"
     try:
         target.parent.mkdir(exist_ok=True)
     except OSError as error:
         raise RecordingError(f"{target.parent}: cannot be made ({error.strerror})") from None
-    place(left.path, target)
+    link_to_name(left.path, target)
     if note_of(left.path).exists():
-        place(note_of(left.path), target.with_suffix(".json"))
-    forget(left.path)
+        link_to_name(note_of(left.path), target.with_suffix(".json"))
+    remove_part(left.path)
     return target
 
 
-def _drop_second_name(left: Unfinished) -> None:
+def _remove_unlogged_name(left: UnfinishedTake) -> None:
     """Take away a take's name that it got but was not logged under: killed in between."""
     log = read_log(left.folder, read_job(left.folder))
     logged = {left.folder / e.entry.file for e in log.entries if isinstance(e.entry, Take)}
@@ -225,7 +225,7 @@ class TakeWriter:
         """
         self._folder, self._at, self._dropped = Path(folder), utc_now(), 0
         self._marked = self._closed = False
-        path_in(self._folder, f"{TAKES}/x")
+        path_inside(self._folder, f"{TAKES}/x")
         note: dict[str, Any] = {"at": self._at}
         if planned is not None:
             note["planned"] = check_fields(self._folder, planned, channels).line()

@@ -189,18 +189,18 @@ def _named(
 
 def _offer_unfinished(folder: Path, way: str | None) -> None:
     """What a crash left: taken in, set aside, or left where it is, as the person says."""
-    from capture.takes.recorder import set_aside, take_in, unfinished
+    from capture.takes.recorder import recover_take, set_aside, unfinished_takes
     from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 
     if way is not None and way not in WAYS:
         raise LogError(f'--unfinished: "{way}" is none of {", ".join(WAYS)}')
-    for left in unfinished(folder):
+    for left in unfinished_takes(folder):
         planned = unfinished_plan(left)
         chosen = way
         if chosen is None and _both_terminals():
             chosen = typer.prompt(ASK_LEFT.format(seconds=left.seconds, planned=planned), default="in")
         if chosen == "in":
-            typer.echo(TAKEN_IN.format(id=take_in(left).entry.id))
+            typer.echo(TAKEN_IN.format(id=recover_take(left).entry.id))
         elif chosen == "aside":
             typer.echo(WAS_SET_ASIDE.format(path=set_aside(left)))
         else:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     Devices = Sequence[InputDevice] | Sequence[OutputDevice]
     from rich.console import Console
 
-    from capture.audio.setup_check import Part, SetupMoment
+    from capture.audio.setup_check import Part, SetupProgress
 
 
 TAKEN = "taken unless you say otherwise"
@@ -80,11 +80,11 @@ def device_lines(title: str, devices: Devices, *, taken: int | None) -> tuple[st
 
 def _taken(choose: Callable[[], InputDevice | OutputDevice]) -> tuple[int | None, str]:
     """The number of what is taken without a word; where nothing is, why."""
-    from capture.audio.devices import NoSuchInputError
+    from capture.audio.devices import DeviceError
 
     try:
         return choose().number, ""
-    except NoSuchInputError as none:
+    except DeviceError as none:
         return None, str(none)
 
 
@@ -131,7 +131,7 @@ def setup(
     from rich.console import Console
 
     from capture.audio.devices import device_label
-    from capture.audio.setup_check import QUIET_S, listen_to_setup
+    from capture.audio.setup_check import QUIET_S, run_setup_check
     from capture.audio.streams import choose_input, open_input
     from capture.takes.folder import JobFolder
     from reports.messages.setup import lacks_split_check, opening_lines, setup_lines
@@ -149,12 +149,12 @@ def setup(
             f"Listening to {plain(device_label(device))}: {_inputs(stream.channels)} at {stream.rate} Hz."
         )
         with _telling(console) as told:
-            hearing = listen_to_setup(
+            hearing = run_setup_check(
                 stream,
                 quiet_s=QUIET_S,
                 pluck_s=seconds - QUIET_S,
                 mains_hz=None if job is None else job.job.mains_hz,
-                told=told,
+                on_progress=told,
             )
     unsplit = job is not None and lacks_split_check(job.log.standing)
     for line in setup_lines(hearing, split_check_in=folder if unsplit else None):
@@ -167,7 +167,7 @@ def _inputs(channels: int) -> str:
 
 
 @contextmanager
-def _telling(console: Console) -> Iterator[Callable[[SetupMoment], None]]:
+def _telling(console: Console) -> Iterator[Callable[[SetupProgress], None]]:
     """Bars that move on a terminal, plain lines elsewhere."""
     from reports.messages.setup import level_lines
 
@@ -181,14 +181,14 @@ def _telling(console: Console) -> Iterator[Callable[[SetupMoment], None]]:
         yield lambda moment: live.update(Text("\n".join(level_lines(moment))), refresh=True)
 
 
-def plain_teller(echo: Callable[[str], None]) -> Callable[[SetupMoment], None]:
+def plain_teller(echo: Callable[[str], None]) -> Callable[[SetupProgress], None]:
     """Return what writes a line where another part begins, and the levels every half second of sound."""
     from reports.messages.setup import PART_INSTRUCTIONS, levels_in_words
 
     part: Part | None = None
     due = 0.0
 
-    def told(moment: SetupMoment) -> None:
+    def told(moment: SetupProgress) -> None:
         nonlocal part, due
         if moment.part != part:
             part, due = moment.part, moment.left_s - FIGURES_S

@@ -15,7 +15,7 @@ from rich.console import Console, Group
 from rich.live import Live
 from rich.text import Text
 
-from capture.takes.hands_free import Caught, Notice, Wish
+from capture.takes.hands_free import CaptureResult, Progress, Request
 from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
@@ -85,7 +85,7 @@ MARKS = {True: "+ ", False: "x ", None: ""}
 """Before a note: a take was accepted, was not, or the note is about no take."""
 
 
-def no_keyboard() -> Wish | None:
+def no_keyboard() -> Request | None:
     """Return nothing: there is nobody who could ask."""
     return None
 
@@ -93,7 +93,9 @@ def no_keyboard() -> Wish | None:
 class LineDisplay:
     """Plain lines, as things happen; levels are not written."""
 
-    def __init__(self, echo: Callable[[str], None], request: Callable[[], Wish | None] = no_keyboard) -> None:
+    def __init__(
+        self, echo: Callable[[str], None], request: Callable[[], Request | None] = no_keyboard
+    ) -> None:
         self._echo, self.next_request = echo, request
         self._step: Step | None = None
         self._pairs: tuple[str, ...] = ()
@@ -105,14 +107,14 @@ class LineDisplay:
         for line in (head, *words.connections(step), words.instruction(step)):
             self._echo(line)
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         """Write what is waited for."""
         if notice.what == "level":
             return
         if notice.what != "ended":
             self._echo(words.activity_text(notice.what, self._step))
 
-    def show_take(self, caught: Caught, result: TakeResult) -> None:
+    def show_take(self, capture: CaptureResult, result: TakeResult) -> None:
         """Write nothing: the note on it is enough."""
 
     def show_note(self, note: SessionNote) -> None:
@@ -133,7 +135,7 @@ class ScreenDisplay:
     """A picture of the moment on a terminal; notes stay above it as lines."""
 
     def __init__(
-        self, console: Console, live: Live, request: Callable[[], Wish | None] = no_keyboard
+        self, console: Console, live: Live, request: Callable[[], Request | None] = no_keyboard
     ) -> None:
         self._console, self._live, self.next_request = console, live, request
         self._step: Step | None = None
@@ -148,7 +150,7 @@ class ScreenDisplay:
         self._progress = words.progress_text(accepted, to_go)
         self._draw()
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         """Show a level, or what is waited for."""
         if notice.what == "level":
             self._peaks = notice.peaks_db
@@ -156,7 +158,7 @@ class ScreenDisplay:
             self._activity = notice.what
         self._draw()
 
-    def show_take(self, caught: Caught, result: TakeResult) -> None:
+    def show_take(self, capture: CaptureResult, result: TakeResult) -> None:
         """Show nothing: the note on it is enough."""
 
     def show_note(self, note: SessionNote) -> None:
@@ -192,11 +194,11 @@ class ScreenDisplay:
         return Group(*rows)
 
 
-KEYS: dict[str, Wish] = {"v": "void", "s": "skip", "q": "stop"}
+KEYS: dict[str, Request] = {"v": "void", "s": "skip", "q": "stop"}
 
 
 @contextmanager
-def requests() -> Iterator[Callable[[], Wish | None]]:
+def requests() -> Iterator[Callable[[], Request | None]]:
     """Single keys while the block lasts; the terminal is as before after it."""
     try:
         import select
@@ -211,7 +213,7 @@ def requests() -> Iterator[Callable[[], Wish | None]]:
     number = sys.stdin.fileno()
     before = termios.tcgetattr(number)
 
-    def pressed_key() -> Wish | None:
+    def pressed_key() -> Request | None:
         if not select.select([number], [], [], 0)[0]:
             return None
         return KEYS.get(sys.stdin.read(1).lower())

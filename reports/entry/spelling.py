@@ -164,12 +164,12 @@ def checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
     """
     from pydantic import ValidationError
 
-    from capture.job.reading import complaint
+    from capture.job.reading import validation_message
 
     try:
         return model.model_validate(said)
     except ValidationError as error:
-        raise JobError(f"{where}: {complaint(error, model=model)}") from None
+        raise JobError(f"{where}: {validation_message(error, model=model)}") from None
 
 
 def _value(key: str, value: str) -> Any:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import assert_never
 
 from capture.log import Input
-from capture.takes.recorder import Unfinished
+from capture.takes.recorder import UnfinishedTake
 from reports.messages.gestures import gesture_words
 from reports.messages.sentences import say
 from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
@@ -184,7 +184,7 @@ def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost) 
             assert_never(note)
 
 
-def unfinished_plan(left: Unfinished) -> str:
+def unfinished_plan(left: UnfinishedTake) -> str:
     """What an unfinished recording was to be."""
     if left.planned is None:
         return NOTHING_SAID

@@ -12,7 +12,7 @@ import shlex
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from capture.audio.setup_check import Part, SetupHearing, SetupMoment, hum_tells
+from capture.audio.setup_check import Part, SetupProgress, SetupResult, is_hum_clear
 from capture.audio.streams import LostSamples
 from capture.log import AnyEntry, Take
 from dsp.health.inputs import EMPTY_DB, HUM_DB, NEAR_FULL_SCALE, NOISE_DB, QuietLevels, SetupFinding
@@ -114,7 +114,7 @@ OTHER_MAINS = (
 )
 
 
-def finding_lines(hearing: SetupHearing, *, surface: Surface) -> tuple[str, ...]:
+def finding_lines(hearing: SetupResult, *, surface: Surface) -> tuple[str, ...]:
     """A sentence for each thing that is wrong; what is the same on all inputs is said once."""
     findings = (_sentence(f, hearing, surface=surface) for f in hearing.findings)
     lines = list(dict.fromkeys(findings))
@@ -125,7 +125,7 @@ def finding_lines(hearing: SetupHearing, *, surface: Surface) -> tuple[str, ...]
     return tuple(lines) or (NOTHING_WRONG,)
 
 
-def input_lines(hearing: SetupHearing) -> tuple[str, ...]:
+def input_lines(hearing: SetupResult) -> tuple[str, ...]:
     """The levels of each input, a line an input."""
     return tuple(_levels(*both) for both in zip(hearing.levels, hearing.peaks_db, strict=True))
 
@@ -141,7 +141,7 @@ def decibels(level: float) -> str:
     return f"{round(level)}" if math.isfinite(level) else "minus infinite"
 
 
-def _sentence(finding: SetupFinding, hearing: SetupHearing, *, surface: Surface) -> str:
+def _sentence(finding: SetupFinding, hearing: SetupResult, *, surface: Surface) -> str:
     detail, channels, remedies = finding.detail or 0.0, hearing.channels, REMEDIES[surface]
     return _template(finding, hearing).format(
         Input=f"Input {finding.channel}",
@@ -163,7 +163,7 @@ def _all_inputs(channels: int) -> str:
     return f"Inputs {', '.join(numbers[:-1])} and {numbers[-1]}" if channels > 1 else "Input 1"
 
 
-def _template(finding: SetupFinding, hearing: SetupHearing) -> str:
+def _template(finding: SetupFinding, hearing: SetupResult) -> str:
     detail = finding.detail or 0.0
     on_all = sum(f.code == finding.code for f in hearing.findings) == hearing.channels
     if finding.code == "exact zeros" and on_all:
@@ -196,7 +196,7 @@ def opening_lines() -> tuple[str, ...]:
     return (*first, "Nobody can hear these, so look:", *(f"  {question}" for question in BEFORE))
 
 
-def level_lines(moment: SetupMoment) -> tuple[str, ...]:
+def level_lines(moment: SetupProgress) -> tuple[str, ...]:
     """What to do and for how long yet, then a bar with its figure for each input."""
     bars = (level_bar(f"Input {k}", peak) for k, peak in enumerate(moment.peaks_db, start=1))
     return (f"{PART_INSTRUCTIONS[moment.part]} {math.ceil(moment.left_s)} s", *bars)
@@ -209,13 +209,13 @@ def level_bar(name: str, peak_db: float) -> str:
     return f"{name} [{'#' * filled}{'.' * (BAR_WIDTH - filled)}] {_peak(peak_db)}"
 
 
-def levels_in_words(moment: SetupMoment) -> str:
+def levels_in_words(moment: SetupProgress) -> str:
     """The same as one plain line, for where there is no terminal."""
     return ", ".join(f"input {k} {_peak(peak)}" for k, peak in enumerate(moment.peaks_db, start=1))
 
 
 def setup_lines(
-    hearing: SetupHearing, *, surface: Surface = "terminal", split_check_in: Path | None = None
+    hearing: SetupResult, *, surface: Surface = "terminal", split_check_in: Path | None = None
 ) -> tuple[str, ...]:
     """What is wrong and what to do, each input's levels, and the split check where it is still to be done.
 
@@ -238,7 +238,7 @@ def _levels(level: QuietLevels, peak_db: float) -> str:
         return f"Input {level.channel}: nothing at all."
     hum = (
         f"hum {decibels(level.hum_db or 0.0)} dB at {level.mains_hz:.1f} Hz"
-        if hum_tells(level)
+        if is_hum_clear(level)
         else "hardly any hum"
     )
     return (

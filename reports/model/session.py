@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from capture.audio.setup_check import SetupHearing
+from capture.audio.setup_check import SetupResult
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
 from reports.model.take_notes import AnyTakeNote
@@ -85,7 +85,7 @@ class SetupLook:
 class SetupSeen:
     """What a look at the set-up found; the session goes on all the same."""
 
-    hearing: SetupHearing
+    hearing: SetupResult
 
 
 @dataclass(frozen=True)

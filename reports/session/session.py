@@ -16,12 +16,19 @@ from pathlib import Path
 from typing import Literal, Protocol
 
 from capture.audio.devices import InputDevice, OutputDevice
-from capture.audio.setup_check import Listenable, listen_to_setup
+from capture.audio.setup_check import BlockSource, run_setup_check
 from capture.audio.streams import InputStream, choose_input, device_label, open_input
 from capture.job import Job
 from capture.log import Stage, TakeFields, Void, append_entry, new_entry, utc_now
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Caught, Notice, Stream, Wish, catch, drive_once
+from capture.takes.hands_free import (
+    BlockStream,
+    CaptureResult,
+    Progress,
+    Request,
+    record_driven_coil,
+    record_gesture,
+)
 from reports.evidence.cache import take_result
 from reports.evidence.results import TakeResult
 from reports.messages.session import LOST
@@ -63,10 +70,10 @@ class SessionDisplay(Protocol):
     def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted."""
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         """Show a level, or what is waited for."""
 
-    def show_take(self, caught: Caught, result: TakeResult) -> None:
+    def show_take(self, capture: CaptureResult, result: TakeResult) -> None:
         """Show a take that was analysed; the note on it follows, then the verdict."""
 
     def show_note(self, note: SessionNote) -> None:
@@ -75,7 +82,7 @@ class SessionDisplay(Protocol):
     def show_verdict(self, verdict: Verdict) -> None:
         """Show the verdict as it is now."""
 
-    def next_request(self) -> Wish | None:
+    def next_request(self) -> Request | None:
         """Return what the person asks for, if anything."""
 
 
@@ -112,7 +119,7 @@ def prepare(job: Job, options: RecordingOptions) -> PreparedRecording:
 
     Raises
     ------
-    NoSuchInputError, SoundMissingError
+    DeviceError, SoundMissingError
         No input fits, or several do, or there is no sound system.
 
     """
@@ -149,13 +156,13 @@ def record(prepared: PreparedRecording, session: Session, display: SessionDispla
         return session.run(stream, display)
 
 
-def _look_at_setup(stream: Listenable, job: Job, display: SessionDisplay) -> SetupSeen:
-    hearing = listen_to_setup(
+def _look_at_setup(stream: BlockSource, job: Job, display: SessionDisplay) -> SetupSeen:
+    hearing = run_setup_check(
         stream,
         quiet_s=LOOK_S,
         pluck_s=0.0,
         mains_hz=job.mains_hz,
-        told=lambda moment: display.show_notice(Notice("level", moment.peaks_db)),
+        on_progress=lambda moment: display.show_notice(Progress("level", moment.peaks_db)),
     )
     return SetupSeen(hearing)
 
@@ -182,14 +189,14 @@ class Session:
     """How often a step was not accepted in a row: it is expected to take so much longer."""
     accepted: int = 0
     refused: int = 0
-    stream: Stream = field(init=False)
+    stream: BlockStream = field(init=False)
     display: SessionDisplay = field(init=False)
     recorded: list[tuple[str, tuple[int, int]]] = field(init=False)
     """Takes of this stream, each with its first frame and the one after its last."""
     plugged: tuple[object, ...] = field(init=False)
     floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(init=False)
 
-    def run(self, stream: Stream, display: SessionDisplay) -> SessionResult:
+    def run(self, stream: BlockStream, display: SessionDisplay) -> SessionResult:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
         self.stream, self.display = stream, display
         self.recorded, self.plugged, self.floor_db = [], (), {}
@@ -263,68 +270,72 @@ class Session:
     ) -> Ending | Literal["skipped", "refused"] | None:
         for _ in range(tries):
             self.display.show_step(step, accepted=self.accepted, to_go=to_go)
-            caught = self._caught(step)
-            if caught.take is not None:
-                good = self._judge(caught)
+            capture = self._capture(step)
+            if capture.take is not None:
+                good = self._judge(capture)
                 self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
-                if caught.wish == "void":
+                if capture.request == "void":
                     self._void_last()
-                elif caught.wish is not None:
-                    return "stopped" if caught.wish == "stop" else "skipped"
+                elif capture.request is not None:
+                    return "stopped" if capture.request == "stop" else "skipped"
                 elif good:
                     return None
-            elif caught.wish == "void":
+            elif capture.request == "void":
                 self._void_last()
-            elif caught.wish == "skip":
+            elif capture.request == "skip":
                 return "skipped"
             else:
-                return "stopped" if caught.wish == "stop" else "gave up"
+                return "stopped" if capture.request == "stop" else "gave up"
         return "refused"
 
-    def _caught(self, step: Step) -> Caught:
+    def _capture(self, step: Step) -> CaptureResult:
         fields = replace(step, stage=self.options.stage, rig=self.options.rig)
         moved, self.plugged = step.plugged != self.plugged, step.plugged
         drives = step.gesture == "drive" and self.options.output is not None
-        caught = self._drive(fields, step.columns) if drives else self._catch(fields, step.columns, moved)
-        if caught.floor_db is not None:
-            self.floor_db[step.columns] = caught.floor_db
+        capture = (
+            self._record_drive(fields, step.columns)
+            if drives
+            else self._record_gesture(fields, step.columns, moved)
+        )
+        if capture.floor_db is not None:
+            self.floor_db[step.columns] = capture.floor_db
         self._void_lost()
-        return caught
+        return capture
 
-    def _catch(self, fields: TakeFields, columns: Sequence[int], moved: bool) -> Caught:
-        return catch(
+    def _record_gesture(self, fields: TakeFields, columns: Sequence[int], moved: bool) -> CaptureResult:
+        return record_gesture(
             self.stream,
             self.path,
             fields,
             columns=columns,
-            settle_s=TOOL_RESTS_S if fields.gesture in PULSED else SELECTOR_RESTS_S if moved else 0.0,
+            quiet_s=TOOL_RESTS_S if fields.gesture in PULSED else SELECTOR_RESTS_S if moved else 0.0,
             floor_db=None if fields.gesture == "hum" else self.floor_db.get(tuple(columns)),
-            told=self.display.show_notice,
-            asked=self.display.next_request,
+            on_progress=self.display.show_notice,
+            next_request=self.display.next_request,
         )
 
-    def _drive(self, fields: TakeFields, columns: Sequence[int]) -> Caught:
+    def _record_drive(self, fields: TakeFields, columns: Sequence[int]) -> CaptureResult:
         if self.options.output is None or not isinstance(self.stream, InputStream):
             raise AssertionError("a coil is driven through an output while a real input records")
-        return drive_once(
+        return record_driven_coil(
             self.stream,
             self.path,
             fields,
             columns=columns,
             output=self.options.output,
-            told=self.display.show_notice,
-            asked=self.display.next_request,
+            on_progress=self.display.show_notice,
+            next_request=self.display.next_request,
         )
 
-    def _judge(self, caught: Caught) -> bool:
+    def _judge(self, capture: CaptureResult) -> bool:
         """Analyse the take that was made, say whether it counts, then show the verdict."""
-        if caught.take is None:
+        if capture.take is None:
             return False
-        entry = caught.take.entry
-        result = take_result(self._folder().job, caught.take)
+        entry = capture.take.entry
+        result = take_result(self._folder().job, capture.take)
         self.results[entry.id] = result
-        self.recorded.append((entry.id, caught.span))
-        self.display.show_take(caught, result)
+        self.recorded.append((entry.id, capture.span))
+        self.display.show_take(capture, result)
         good = result.says_something and not result.faults
         self.accepted += good
         self.refused += not good

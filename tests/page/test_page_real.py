@@ -16,7 +16,7 @@ from virtual_input import MORTAL_NAME, NAME, VirtualInput
 
 from capture.audio.files import sha256_of
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import unfinished
+from capture.takes.recorder import unfinished_takes
 from reports.messages import page as words
 from reports.messages.session import ONSET
 from reports.verdict.building import judge
@@ -104,7 +104,7 @@ def test_the_server_is_killed_in_a_take_and_the_open_page_goes_on(
         finished = sha256_of(takes(folder)[0].path)
         server.process.kill()
         server.process.wait()
-        assert len(unfinished(folder.path)) == 1
+        assert len(unfinished_takes(folder.path)) == 1
         with serving(folder, virtual_input, tmp_path, port=port) as again:
             assert again.key == server.key
             expect(page.get_by_role("button", name=words.TAKE_IN)).to_be_visible(timeout=30_000)

@@ -25,7 +25,7 @@ from guitarist import Blocks, Reader
 
 from capture.audio.files import read_audio
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Notice
+from capture.takes.hands_free import Progress
 from reports.evidence.cache import compile_all
 from reports.model.session import SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
@@ -42,7 +42,7 @@ class Timed(Reader):
         super().__init__(stream, guitarist)
         self.ended, self.words, self.beliefs = 0.0, [], []
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         if notice.what == "ended":
             self.ended = time.perf_counter()
         super().show_notice(notice)

@@ -16,7 +16,7 @@ from weakref import WeakKeyDictionary
 from nicegui import ui
 
 from capture import RecordingError
-from capture.audio.setup_check import PLUCK_S, SetupHearing
+from capture.audio.setup_check import PLUCK_S, SetupResult
 from capture.audio.streams import choose_input
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE
@@ -137,14 +137,14 @@ class LastCheck:
     """The last check of a server: whether it goes on, what was heard, or why nothing was."""
 
     goes_on: bool = False
-    hearing: SetupHearing | None = None
+    hearing: SetupResult | None = None
     failure: Failure | None = None
 
     def begin(self) -> None:
         """One begins; what was heard before is about another moment."""
         self.goes_on, self.hearing, self.failure = True, None, None
 
-    def finish(self, hearing: SetupHearing) -> None:
+    def finish(self, hearing: SetupResult) -> None:
         """It came to its end; called from the recording's thread."""
         self.goes_on, self.hearing = False, hearing
 

@@ -20,11 +20,11 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.audio.setup_check import SetupHearing, SetupMoment, listen_to_setup
+from capture.audio.setup_check import SetupProgress, SetupResult, run_setup_check
 from capture.audio.streams import InputLostError, choose_input, open_input
 from capture.log import Input
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Caught, Notice, Wish
+from capture.takes.hands_free import CaptureResult, Progress, Request
 from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
 from reports.messages.wording import our_fault
@@ -97,7 +97,7 @@ class LiveState:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._requests: deque[Wish] = deque(maxlen=4)
+        self._requests: deque[Request] = deque(maxlen=4)
         self.now = PageState()
         self.levels: tuple[float, ...] = ()
         """The peak of each input in dB since the last level."""
@@ -120,11 +120,11 @@ class LiveState:
         }
         self.update(verdict=verdict, posteriors=MappingProxyType(posteriors))
 
-    def request(self, request: Wish) -> None:
+    def request(self, request: Request) -> None:
         """Keep what a person asks for until the session takes it."""
         self._requests.append(request)
 
-    def next_request(self) -> Wish | None:
+    def next_request(self) -> Request | None:
         """Take the oldest request."""
         try:
             return self._requests.popleft()
@@ -151,22 +151,22 @@ class PageDisplay:
         """Show what to do next."""
         self._live.update(phase="playing", step=step, accepted=accepted, to_go=to_go, activity=None)
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         """Show a level, or what the session waits for."""
         if notice.what == "level":
             self._live.levels = notice.peaks_db
         else:
             self._live.update(activity=notice.what)
 
-    def show_take(self, caught: Caught, result: TakeResult) -> None:
+    def show_take(self, capture: CaptureResult, result: TakeResult) -> None:
         """Show the waveform of a take."""
-        if caught.take is None:
+        if capture.take is None:
             return
         self._since = result.entry.id
-        if caught.take.status == "refused":
+        if capture.take.status == "refused":
             return
-        audio = caught.take.load()
-        onset_s = None if caught.onset is None else caught.onset / audio.rate
+        audio = capture.take.load()
+        onset_s = None if capture.onset is None else capture.onset / audio.rate
         take = TakeWaveform(result.entry.id, audio.samples, audio.rate, onset_s, result.entry.inputs)
         self._live.update(take=take)
 
@@ -181,7 +181,7 @@ class PageDisplay:
         """Show the verdict as it is now, and since which take."""
         self._live.set_verdict(verdict, since=self._since)
 
-    def next_request(self) -> Wish | None:
+    def next_request(self) -> Request | None:
         """Return what somebody at a page asks for."""
         return self._live.next_request()
 
@@ -210,7 +210,7 @@ class SessionRunner:
         options: RecordingOptions,
         *,
         pluck_s: float,
-        done: Callable[[SetupHearing], None],
+        done: Callable[[SetupResult], None],
     ) -> None:
         """Listen to the inputs, and hand what was found to ``done``; nothing is kept."""
         self._start(lambda: self._check(folder, options, pluck_s=pluck_s, done=done))
@@ -264,18 +264,20 @@ class SessionRunner:
         options: RecordingOptions,
         *,
         pluck_s: float,
-        done: Callable[[SetupHearing], None],
+        done: Callable[[SetupResult], None],
     ) -> None:
         job = JobFolder.open(folder).job
         device = choose_input(options.source)
         channels = input_count(device, options.inputs)
         self._live.update(phase="checking")
         with closing(open_input(device, channels=channels, rate=options.rate)) as stream:
-            hearing = listen_to_setup(stream, pluck_s=pluck_s, mains_hz=job.mains_hz, told=self._show_moment)
+            hearing = run_setup_check(
+                stream, pluck_s=pluck_s, mains_hz=job.mains_hz, on_progress=self._show_moment
+            )
         done(hearing)
         self._live.update(phase="resting", activity=None)
 
-    def _show_moment(self, moment: SetupMoment) -> None:
+    def _show_moment(self, moment: SetupProgress) -> None:
         self._live.levels = moment.peaks_db
         if self._live.now.activity != moment.part:
             self._live.update(activity=moment.part)

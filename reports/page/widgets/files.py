@@ -21,7 +21,7 @@ from typing import Any
 
 from nicegui import ui
 
-from capture.takes.recorder import Unfinished, set_aside, take_in, unfinished
+from capture.takes.recorder import UnfinishedTake, recover_take, set_aside, unfinished_takes
 from dsp import CoilwiseError
 from reports.entry.recordings import Dropped
 from reports.messages import page as words
@@ -129,10 +129,10 @@ class UnfinishedBar:
     def _look(self) -> None:
         controller = self._view.controller
         if controller.path is None or controller.runner.running:
-            left: tuple[Unfinished, ...] = ()
+            left: tuple[UnfinishedTake, ...] = ()
         else:
             try:
-                left = unfinished(controller.path)
+                left = unfinished_takes(controller.path)
             except CoilwiseError:  # job.toml is refused just now; the screen Job says so
                 left = ()
         names = tuple(str(one.path) for one in left)
@@ -144,19 +144,19 @@ class UnfinishedBar:
             for one in left:
                 self._offer(one)
 
-    def _offer(self, one: Unfinished) -> None:
+    def _offer(self, one: UnfinishedTake) -> None:
         act = self._view.act
         with ui.element("p").classes("notice told").props('role="status"'):
             ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(unfinished_plan(one))))
             ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
             ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
 
-    async def _in(self, one: Unfinished) -> None:
-        take = take_in(one)
+    async def _in(self, one: UnfinishedTake) -> None:
+        take = recover_take(one)
         self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
         self._look()
         await self._view.slowly(self._view.controller.judge, since=take.entry.id)
 
-    def _aside(self, one: Unfinished) -> None:
+    def _aside(self, one: UnfinishedTake) -> None:
         self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
         self._look()

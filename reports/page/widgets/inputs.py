@@ -18,8 +18,8 @@ from types import MappingProxyType
 
 from nicegui import ui
 
-from capture.audio.devices import chosen
-from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError, device_label, list_inputs
+from capture.audio.devices import pick_device
+from capture.audio.streams import DeviceError, InputDevice, SoundMissingError, device_label, list_inputs
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.widgets.view import View
@@ -72,8 +72,8 @@ class InputsThere:
         if source is None:
             return BY_ITSELF
         try:
-            return str(chosen(self.devices, source).number)
-        except NoSuchInputError:
+            return str(pick_device(self.devices, source).number)
+        except DeviceError:
             return source
 
     def with_word(self, word: str) -> dict[str, str]:
@@ -97,8 +97,8 @@ def inputs_among(devices: tuple[InputDevice, ...]) -> InputsThere:
     if not devices:
         return InputsThere({BY_ITSELF: words.NO_INPUT}, words.NO_INPUTS)
     try:
-        taken = words.INPUT_TAKEN.format(input=plain(device_label(chosen(devices, None))))
-    except NoSuchInputError:
+        taken = words.INPUT_TAKEN.format(input=plain(device_label(pick_device(devices, None))))
+    except DeviceError:
         taken = words.INPUT_NONE_TAKEN
     listed = {str(device.number): plain(device_label(device)) for device in devices}
     says = words.INPUTS_THERE.format(count=len(devices))

@@ -15,7 +15,7 @@ from sound_parts import RATE, PortAudioError
 
 from capture.audio import devices as audio_system
 from capture.audio import streams as playing
-from capture.audio.devices import NoSuchInputError
+from capture.audio.devices import DeviceError
 from capture.audio.streams import (
     SoundMissingError,
     choose_input,
@@ -95,7 +95,7 @@ def test_missing_package_and_an_audio_system_that_does_not_start(monkeypatch, tm
 
 
 def test_chatter_below_python_stays_off_the_terminal(capfd):
-    with audio_system.hushed():
+    with audio_system.quiet_stderr():
         subprocess.run([sys.executable, "-c", "import os; os.write(2, b'cannot find card')"], check=True)
     print("after", file=sys.stderr)
     assert capfd.readouterr().err == "after\n"
@@ -143,7 +143,7 @@ REASONS = [
 @pytest.mark.parametrize(("code", "words"), REASONS)
 def test_an_input_that_does_not_open_says_why(fake, code, words):
     fake.InputStream.refuses = PortAudioError(*(code[::-1] or ("Something else",)))
-    with pytest.raises(NoSuchInputError, match=words) as said:
+    with pytest.raises(DeviceError, match=words) as said:
         open_input(choose_input())
     assert "Two In Box" in str(said.value)
 
@@ -184,5 +184,5 @@ def test_what_is_played_is_faded_by_whoever_made_it_and_never_loud(fake):
 
 def test_an_output_that_does_not_open_says_why(fake):
     fake.OutputStream.refuses = PortAudioError("Invalid sample rate", -9997)
-    with pytest.raises(NoSuchInputError, match="cannot play at 96000 Hz: it does not run at that rate"):
+    with pytest.raises(DeviceError, match="cannot play at 96000 Hz: it does not run at that rate"):
         playing.play(np.zeros(10), rate=96_000)

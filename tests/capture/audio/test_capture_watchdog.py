@@ -13,7 +13,7 @@ from sound_parts import RATE
 
 from capture.audio import streams as watchdog
 from capture.audio.streams import (
-    Feed,
+    BlockQueue,
     InputLostError,
 )
 
@@ -45,7 +45,7 @@ class Waiting:
 
 
 def feed_on(clock):
-    return Feed(RATE, "box", clock, _queue=Waiting(clock))
+    return BlockQueue(RATE, "box", clock, _queue=Waiting(clock))
 
 
 @pytest.fixture
@@ -149,7 +149,7 @@ def test_blocks_that_come_late_and_a_clock_that_runs_otherwise_are_no_loss(late,
 
 
 def test_a_reader_is_woken_by_another_thread():
-    feed = Feed(RATE, "box")
+    feed = BlockQueue(RATE, "box")
     timer = threading.Timer(0.05, feed.take, (BLOCK, False))
     timer.start()
     assert feed.read(timeout_s=5.0) is not None

@@ -86,12 +86,12 @@ def test_placing_never_writes_over(tmp_path: Path, monkeypatch, links):
     source, target = tmp_path / "a.wav", tmp_path / "takes" / "t001.wav"
     source.write_bytes(b"first")
     part, _ = copying.copy_beside(source, target)
-    copying.place(part, target)
+    copying.link_to_name(part, target)
     assert target.read_bytes() == b"first"
     source.write_bytes(b"second")
     part, _ = copying.copy_beside(source, target)
     with pytest.raises(RecordingError, match="there is a file of that name, and it stays as it is"):
-        copying.place(part, target)
+        copying.link_to_name(part, target)
     assert target.read_bytes() == b"first"
 
 

@@ -19,7 +19,7 @@ from capture import LogError, RecordingError
 from capture.log import writing as log_writing
 from capture.takes import folder as copying
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeWriter, recover_take, unfinished_takes
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def test_a_full_disk_keeps_every_finished_take_and_what_there_was_room_for(small
         assert writer.frames > 20_000
     assert (small_disk / "bench.jsonl").read_bytes() == before
     assert JobFolder.open(small_disk).takes() == (first,)
-    (left,) = unfinished(small_disk)
+    (left,) = unfinished_takes(small_disk)
     assert np.array_equal(sf.read(left.path)[0], samples[: left.frames])
 
 
@@ -76,8 +76,8 @@ def test_a_disk_that_is_full_when_the_take_is_to_be_logged(small_disk: Path):
     assert [name for name in names(small_disk) if not name.startswith(".")] == []
     assert (small_disk / "bench.jsonl").read_bytes() == b""
     (small_disk / "filler").unlink()
-    (left,) = unfinished(small_disk)
-    take = take_in(left)
+    (left,) = unfinished_takes(small_disk)
+    take = recover_take(left)
     assert (take.status, take.entry.id) == ("usable", "t001")
     assert np.array_equal(take.load().samples, sound())
     assert [t.status for t in JobFolder.open(small_disk).takes()] == ["usable"]
@@ -88,7 +88,7 @@ def test_a_disk_that_is_full_when_the_take_begins(small_disk: Path):
     with pytest.raises(RecordingError, match="No space left on device"):
         TakeWriter(small_disk, rate=RATE, channels=2, planned=PLUCK)
     (small_disk / "filler").unlink()
-    assert unfinished(small_disk) == ()
+    assert unfinished_takes(small_disk) == ()
 
 
 def test_a_log_that_cannot_be_written_leaves_no_name(folder: Path, monkeypatch):
@@ -111,7 +111,7 @@ def test_a_log_that_cannot_be_written_leaves_no_name(folder: Path, monkeypatch):
         assert [name for name in names(folder) if not name.startswith(".")] == []
         assert log.read_bytes() == b""
         assert writer.finish(PLUCK).entry.id == "t001"
-    assert unfinished(folder) == ()
+    assert unfinished_takes(folder) == ()
 
 
 def test_no_links_and_no_room_leaves_no_half_copy(tmp_path: Path, monkeypatch):
@@ -125,5 +125,5 @@ def test_no_links_and_no_room_leaves_no_half_copy(tmp_path: Path, monkeypatch):
     monkeypatch.setattr(copying.shutil, "copyfileobj", full)
     (tmp_path / "part.wav").write_bytes(b"whole")
     with pytest.raises(RecordingError, match="No space left"):
-        copying.place(tmp_path / "part.wav", tmp_path / "t001.wav")
+        copying.link_to_name(tmp_path / "part.wav", tmp_path / "t001.wav")
     assert [p.name for p in tmp_path.iterdir()] == ["part.wav"]

@@ -17,9 +17,9 @@ from capture.audio import streams as watchdog
 from capture.audio.files import read_audio
 from capture.audio.problems import FileProblem
 from capture.audio.streams import (
+    DeviceError,
     InputLostError,
     InputStream,
-    NoSuchInputError,
     choose_input,
     choose_output,
     list_inputs,
@@ -28,7 +28,7 @@ from capture.audio.streams import (
 )
 from capture.log import TakeFields
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeWriter, recover_take, unfinished_takes
 from dsp.methods.driven_coil import analyse_drive, drive_waveform
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
@@ -122,9 +122,9 @@ def test_a_source_that_dies_in_a_take_leaves_what_came_before(mortal_input: Virt
             record(stream, writer, 5.0)
         assert time.monotonic() - died < 1.2
     writer.close()
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert left.planned == PLUCK
-    heard = sounding(take_in(left).load().samples)
+    heard = sounding(recover_take(left).load().samples)
     assert len(heard) > 0.5 * RATE
     assert np.array_equal(heard, played[: len(heard)] / 2**31)
 
@@ -150,7 +150,7 @@ def test_a_source_that_stalls_is_lost_too(mortal_input: VirtualInput, folder: Pa
 def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Path, monkeypatch):
     """The audio thread is held up until its buffers run over: a wide, fast input runs over soonest."""
     monkeypatch.setattr(watchdog, "STALLED_S", 30.0)
-    take, held = watchdog.Feed.take, []
+    take, held = watchdog.BlockQueue.take, []
 
     def hold_up(feed, samples, overflowed):
         take(feed, samples, overflowed)
@@ -158,7 +158,7 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
             held.append(True)
             time.sleep(3.0)
 
-    monkeypatch.setattr(watchdog.Feed, "take", hold_up)
+    monkeypatch.setattr(watchdog.BlockQueue, "take", hold_up)
     with (
         closing(open_input(choose_input(WIDE_NAME), channels=8, rate=96_000)) as stream,
         closing(TakeWriter(folder, rate=96_000, channels=8)) as writer,
@@ -199,14 +199,14 @@ def test_kill_9_in_the_middle_of_a_take(virtual_input: VirtualInput, folder: Pat
         assert until(lambda: list(folder.glob("takes/.*.part.wav")))
         virtual_input.play(played)
         time.sleep(1.2)
-        assert unfinished(folder) == ()  # somebody is recording it
+        assert unfinished_takes(folder) == ()  # somebody is recording it
     finally:
         recorder.kill()
         recorder.communicate()
     assert JobFolder.open(folder).takes() == ()
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert left.planned == PLUCK
-    heard = sounding(take_in(left).load().samples)
+    heard = sounding(recover_take(left).load().samples)
     assert len(heard) > 0.5 * RATE
     assert np.array_equal(heard, played[: len(heard)] / 2**31)
     assert [t.status for t in JobFolder.open(folder).takes()] == ["usable"]
@@ -233,7 +233,5 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
 
 def test_what_an_input_does_not_do_is_said(virtual_input: VirtualInput):
     device = choose_input(NAME)
-    with pytest.raises(
-        NoSuchInputError, match=rf"{NAME}.*cannot record 64 channels.*not have so many channels"
-    ):
+    with pytest.raises(DeviceError, match=rf"{NAME}.*cannot record 64 channels.*not have so many channels"):
         open_input(device, channels=64)

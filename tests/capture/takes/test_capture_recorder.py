@@ -23,7 +23,7 @@ from capture.log import LeadsInput, TakeFields, read_log
 from capture.takes import folder as entering
 from capture.takes.folder import JobFolder
 from capture.takes.part_files import PartFile
-from capture.takes.recorder import TakeWriter, take_in, unfinished
+from capture.takes.recorder import TakeWriter, recover_take, unfinished_takes
 
 
 def test_a_take_is_recorded_exactly_and_logged(folder: Path):
@@ -95,7 +95,7 @@ def test_the_file_can_be_read_while_it_is_written(folder: Path):
         for upto in (1000, 4800):
             writer.write(samples[writer.frames : upto])
             assert np.array_equal(sf.read(writer.path)[0], samples[:upto])
-        assert unfinished(folder) == ()  # it is being recorded just now
+        assert unfinished_takes(folder) == ()  # it is being recorded just now
 
 
 def test_the_end_can_be_left_away(folder: Path):
@@ -139,7 +139,7 @@ def test_nothing_recorded_is_no_take(folder: Path):
         pytest.raises(RecordingError, match="nothing was"),
     ):
         writer.finish(PLUCK)
-    assert unfinished(folder) == ()
+    assert unfinished_takes(folder) == ()
 
 
 def test_no_folder_no_take(tmp_path: Path):
@@ -192,7 +192,7 @@ def test_a_name_taken_at_the_last_moment_is_not_written_over(folder: Path, monke
         with pytest.raises(RecordingError, match="there is a file of that name, and it stays as it is"):
             writer.finish(PLUCK)
     assert (folder / "takes" / "t001.wav").read_bytes() == b"somebody else's"
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert left.frames == 4800
 
 
@@ -236,6 +236,6 @@ def test_dropped_samples_keep_the_take_out(folder: Path, marks, logged):
 def test_an_unfinished_take_remembers_that_samples_were_lost(folder: Path):
     with closing(TakeWriter(folder, rate=RATE, channels=2, planned=PLUCK)) as writer:
         writer.write(sound(100), dropped=7)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert left.dropped == 7
-    assert take_in(left).problem == FileProblem("samples lost")
+    assert recover_take(left).problem == FileProblem("samples lost")

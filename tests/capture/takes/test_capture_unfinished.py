@@ -18,7 +18,7 @@ from recorder_parts import PLUCK, left_over, names, sound
 from capture import LogError, RecordingError
 from capture.log import LeadsInput, TakeFields
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import TakeWriter, set_aside, take_in, unfinished
+from capture.takes.recorder import TakeWriter, recover_take, set_aside, unfinished_takes
 
 PLANS = [
     None,
@@ -37,35 +37,35 @@ PLANS = [
 @pytest.mark.parametrize("planned", PLANS)
 def test_what_was_left_is_offered_with_what_it_was_to_be(folder: Path, planned):
     left_over(folder, sound(), planned=planned)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert (left.frames, left.seconds, left.rate, left.channels) == (4800, 0.1, RATE, 2)
     assert (left.planned, left.dropped) == (planned, False)
     assert left.at is not None and left.at.endswith("Z")
     if planned is None:
         with pytest.raises(LogError, match="say its gesture"):
-            take_in(left)
-    take = take_in(left, None if planned else PLUCK)
+            recover_take(left)
+    take = recover_take(left, None if planned else PLUCK)
     assert (take.status, take.entry.id, take.entry.at) == ("usable", "t001", left.at)
     assert take.entry.inputs == (planned or PLUCK).inputs
     assert np.array_equal(take.load().samples, sound())
     assert names(folder) == ["t001.wav"]
-    assert unfinished(folder) == ()
+    assert unfinished_takes(folder) == ()
     with pytest.raises(RecordingError, match="cannot be read"):
-        take_in(left, PLUCK)
+        recover_take(left, PLUCK)
     assert len(JobFolder.open(folder).takes()) == 1
 
 
 def test_what_was_left_can_be_set_aside(folder: Path):
     left_over(folder, sound(), planned=PLUCK)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     aside = set_aside(left)
     assert aside.parent == folder / "takes" / "set-aside"
     assert np.array_equal(sf.read(aside)[0], sound())
     assert json.loads(aside.with_suffix(".json").read_text())["planned"]["string"] == "D3"
     assert names(folder) == ["set-aside"]
-    assert (unfinished(folder), JobFolder.open(folder).takes()) == ((), ())
+    assert (unfinished_takes(folder), JobFolder.open(folder).takes()) == ((), ())
     left_over(folder, sound(), planned=PLUCK)
-    assert take_in(unfinished(folder)[0]).entry.id == "t001"
+    assert recover_take(unfinished_takes(folder)[0]).entry.id == "t001"
 
 
 @pytest.mark.parametrize("torn", [1, 5, 7])
@@ -75,9 +75,9 @@ def test_a_block_that_was_torn_costs_its_last_frame(folder: Path, torn):
     (part,) = (folder / "takes").glob(".*.part.wav")
     with part.open("ab") as stream:
         stream.write(b"\x55" * torn)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert left.frames == 4800 + torn // 6
-    take = take_in(left, PLUCK)
+    take = recover_take(left, PLUCK)
     assert (take.status, len(take.load().samples)) == ("usable", left.frames)
     assert np.array_equal(take.load().samples[:4800], sound())
 
@@ -89,23 +89,23 @@ def test_a_note_that_is_torn_or_gone_takes_nothing_with_it(folder: Path, note):
     left_over(folder, sound(), planned=PLUCK)
     (path,) = (folder / "takes").glob(".*.part.json")
     path.unlink() if note is None else path.write_bytes(note)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert (left.frames, left.planned, left.at, left.dropped) == (4800, None, None, False)
-    assert take_in(left, PLUCK).status == "usable"
+    assert recover_take(left, PLUCK).status == "usable"
 
 
 def test_what_holds_no_frame_is_not_offered(folder: Path):
     TakeWriter(folder, rate=RATE, channels=2).close()
     (folder / "takes" / ".x.part.wav").write_bytes(b"RIFF")
-    assert unfinished(folder) == ()
+    assert unfinished_takes(folder) == ()
 
 
 def test_killed_between_name_and_log(folder: Path):
     """The take had its name, and the log did not know it yet: it gets that name again, once."""
     left_over(folder, sound(), planned=PLUCK)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     os.link(left.path, folder / "takes" / "t001.wav")
-    assert take_in(left).entry.id == "t001"
+    assert recover_take(left).entry.id == "t001"
     assert names(folder) == ["t001.wav"]
 
 
@@ -116,7 +116,7 @@ def test_killed_between_log_and_the_end(folder: Path):
         hidden = writer.path
         take = writer.finish(PLUCK)
     os.link(take.path, hidden)
-    assert unfinished(folder) == ()
+    assert unfinished_takes(folder) == ()
     assert names(folder) == ["t001.wav"]
     assert JobFolder.open(folder).takes() == (take,)
 
@@ -125,7 +125,7 @@ def test_ctrl_c_loses_nothing(folder: Path):
     with pytest.raises(KeyboardInterrupt), closing(TakeWriter(folder, rate=RATE, channels=2)) as writer:
         writer.write(sound())
         raise KeyboardInterrupt
-    assert unfinished(folder)[0].frames == 4800
+    assert unfinished_takes(folder)[0].frames == 4800
 
 
 KILLED = """
@@ -158,7 +158,7 @@ def test_kill_9_leaves_every_finished_take_and_the_running_one_unfinished(
     takes = JobFolder.open(folder).takes()
     assert [t.status for t in takes] == (["usable"] if before == "finished" else [])
     assert all(np.array_equal(t.load().samples, -samples) for t in takes)
-    (left,) = unfinished(folder)
+    (left,) = unfinished_takes(folder)
     assert (left.frames, left.planned) == (4800, PLUCK)
-    assert np.array_equal(take_in(left).load().samples, samples)
+    assert np.array_equal(recover_take(left).load().samples, samples)
     assert len(JobFolder.open(folder).takes()) == len(takes) + 1

@@ -8,8 +8,8 @@ import pytest
 from capture_bench import RATE, noise
 
 from capture.log import TakeFields
-from capture.takes.hands_free import Notice
-from capture.takes.recorder import TakeWriter, unfinished
+from capture.takes.hands_free import Progress
+from capture.takes.recorder import TakeWriter, unfinished_takes
 from reports.cli.terminal import ROWS, LineDisplay, big
 from reports.model.session import Step
 
@@ -69,7 +69,7 @@ def test_what_a_crash_left_is_offered(call, folder, way, said, left):
     words = () if way is None else ("--unfinished", way)
     _, out, _ = call("record", folder, "--input", "Two In", *words)
     assert said in out
-    assert len(unfinished(folder)) == left
+    assert len(unfinished_takes(folder)) == left
 
 
 def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
@@ -87,8 +87,8 @@ def test_plain_lines_say_what_is_heard_but_no_levels():
         "pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("bridge", "neck")
     )
     display.show_step(step, accepted=2, to_go=3)
-    display.show_notice(Notice("level", (-20.0, -30.0)))
-    display.show_notice(Notice("too loud"))
+    display.show_notice(Progress("level", (-20.0, -30.0)))
+    display.show_notice(Progress("too loud"))
     assert lines[:3] == ["[2 accepted, at least 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
     assert lines[-1].startswith("Too loud: it clips.")
     assert not any("-20" in line for line in lines)

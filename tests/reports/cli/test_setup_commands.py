@@ -20,7 +20,7 @@ from setup_sounds import HUM, RATE, played, pluck, quiet
 from sound_parts import FakeStream, device
 from virtual_input import NAME, VirtualInput
 
-from capture.audio.setup_check import QUIET_S, SETTLE_S, SetupMoment, listen_to_setup
+from capture.audio.setup_check import QUIET_S, SETTLE_S, SetupProgress, run_setup_check
 from capture.audio.streams import choose_input, open_input
 from dsp import SignalError
 from reports.cli.setup import FIGURES_S, plain_teller
@@ -248,20 +248,20 @@ def test_a_call_at_fault(call, fake, words, said):
 
 def test_a_rate_that_is_too_low_is_refused_before_anybody_plucks(fake, plays):
     plays(played())
-    told: list[SetupMoment] = []
+    told: list[SetupProgress] = []
     with (
         closing(open_input(choose_input(), rate=8000)) as stream,
         pytest.raises(SignalError, match="8000 samples a second"),
     ):
-        listen_to_setup(stream, told=told.append)
+        run_setup_check(stream, on_progress=told.append)
     assert told == []
 
 
 def test_what_is_told_while_listening(fake, plays):
     plays(played())
-    told: list[SetupMoment] = []
+    told: list[SetupProgress] = []
     with closing(open_input(choose_input(), rate=RATE)) as stream:
-        heard = listen_to_setup(stream, quiet_s=2.0, pluck_s=3.0, told=told.append)
+        heard = run_setup_check(stream, quiet_s=2.0, pluck_s=3.0, on_progress=told.append)
     assert heard.clear
     parts = [moment.part for moment in told]
     assert parts == sorted(parts, key=("quiet", "pluck").index)
@@ -277,8 +277,8 @@ def test_plain_lines_come_every_half_second():
     said: list[str] = []
     teller = plain_teller(said.append)
     for tenth in range(26):
-        teller(SetupMoment("quiet", QUIET_S - tenth / 10, (-60.0, -50.0)))
-    teller(SetupMoment("pluck", 1.0, (-60.0, -50.0)))
+        teller(SetupProgress("quiet", QUIET_S - tenth / 10, (-60.0, -50.0)))
+    teller(SetupProgress("pluck", 1.0, (-60.0, -50.0)))
     assert said[0] == PART_INSTRUCTIONS["quiet"]
     assert said[1:-1] == ["  input 1 -60 dB, input 2 -50 dB"] * round(QUIET_S / FIGURES_S)
     assert said[-1] == PART_INSTRUCTIONS["pluck"]
@@ -369,7 +369,7 @@ def test_faults_through_the_sound_card(virtual_input: VirtualInput, fault: str):
     played = FAULTS[fault]
     asked: list[str] = []
 
-    def told(moment: SetupMoment) -> None:
+    def told(moment: SetupProgress) -> None:
         if moment.part == "pluck" and not asked:
             asked.append(moment.part)
             virtual_input.play(played.struck)
@@ -377,7 +377,7 @@ def test_faults_through_the_sound_card(virtual_input: VirtualInput, fault: str):
     if played.ground is not None:
         keeps_playing(virtual_input, played.ground)
     with closing(open_input(choose_input(NAME), rate=RATE)) as stream:
-        heard = listen_to_setup(stream, quiet_s=2.0, pluck_s=2.0, mains_hz=60, told=told)
+        heard = run_setup_check(stream, quiet_s=2.0, pluck_s=2.0, mains_hz=60, on_progress=told)
     assert not heard.clear
     said = setup_lines(heard)
     assert played.holds in "\n".join(said)

@@ -9,7 +9,7 @@ from typing import get_args
 
 import pytest
 
-from capture.audio.setup_check import SetupHearing, SetupMoment
+from capture.audio.setup_check import SetupProgress, SetupResult
 from capture.audio.streams import LostSamples
 from capture.log import Take, new_entry
 from dsp.health.inputs import QuietLevels, SetupFinding
@@ -32,7 +32,7 @@ USUAL = (QuietLevels(1, -72.4, -61.0, 50.02), QuietLevels(2, -71.0, None, None))
 
 
 def hearing(*findings, levels=USUAL, peaks_db=(-12.0, -9.6), lost=(), mains_hz=None):
-    return SetupHearing(tuple(findings), levels, peaks_db, tuple(lost), 48_000, mains_hz)
+    return SetupResult(tuple(findings), levels, peaks_db, tuple(lost), 48_000, mains_hz)
 
 
 def first(*findings, **said):
@@ -205,6 +205,6 @@ def test_bars_grow_with_the_level_and_have_a_figure():
 
 
 def test_a_moment_says_what_to_do_and_how_long_yet():
-    do, one, two = level_lines(SetupMoment("pluck", 2.31, (-40.0, -20.0)))
+    do, one, two = level_lines(SetupProgress("pluck", 2.31, (-40.0, -20.0)))
     assert do == "Now pluck one string hard, once, and let it ring. 3 s"
     assert (one.count("#"), two.count("#")) == (20, 30)

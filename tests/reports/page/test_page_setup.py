@@ -8,9 +8,9 @@ from html import unescape
 
 import pytest
 
-from capture.audio.devices import chosen
-from capture.audio.setup_check import SetupHearing
-from capture.audio.streams import InputDevice, NoSuchInputError, SoundMissingError
+from capture.audio.devices import pick_device
+from capture.audio.setup_check import SetupResult
+from capture.audio.streams import DeviceError, InputDevice, SoundMissingError
 from dsp.health.inputs import QuietLevels, SetupFinding
 from reports.messages import page as words
 from reports.messages.gestures import GOOD_FOR
@@ -26,9 +26,9 @@ LAPTOP = InputDevice(0, "Microphone", 1, 44_100, "ALSA")
 HOSTILE = "<script>alert(1)</script>"
 
 
-def heard(*findings: SetupFinding) -> SetupHearing:
+def heard(*findings: SetupFinding) -> SetupResult:
     levels = tuple(QuietLevels(channel=k, noise_db=-79.0, hum_db=None, mains_hz=None) for k in (1, 2))
-    return SetupHearing(findings, levels, (-8.0, -math.inf), (), 48_000)
+    return SetupResult(findings, levels, (-8.0, -math.inf), (), 48_000)
 
 
 def test_every_gesture_of_a_session_says_what_it_is_good_for():
@@ -39,7 +39,7 @@ def test_each_input_can_be_chosen_and_means_itself():
     there = inputs_among((LAPTOP, BOX))
     assert there.any and "Two In Box" in there.options[BY_ITSELF]
     for word, named in ((w, n) for w, n in there.options.items() if w != BY_ITSELF):
-        assert chosen(there.devices, word).name in named
+        assert pick_device(there.devices, word).name in named
     assert there.word_of(None) == BY_ITSELF
     assert there.word_of("two in") == there.word_of("1") == "1"
 
@@ -53,8 +53,8 @@ def test_what_is_not_there_stays_wanted_and_is_said():
 
 def test_where_several_would_do_none_is_taken_by_itself():
     two = (BOX, replace(BOX, number=2, name="Other Box"))
-    with pytest.raises(NoSuchInputError):
-        chosen(two, None)
+    with pytest.raises(DeviceError):
+        pick_device(two, None)
     assert inputs_among(two).options[BY_ITSELF] == words.INPUT_NONE_TAKEN
 
 

@@ -20,7 +20,7 @@ from virtual_input import NAME, RATE, VirtualInput
 
 from capture.audio.streams import Block, LostSamples
 from capture.job import Job
-from capture.takes.hands_free import Notice, Wish
+from capture.takes.hands_free import Progress, Request
 from reports.cli.terminal import LineDisplay
 from reports.messages.session import READY
 
@@ -120,14 +120,14 @@ class Reader(LineDisplay):
     """Keeps the lines, and lets the guitarist play where the session says that it listens."""
 
     def __init__(
-        self, stream: Blocks, guitarist: Guitarist, wish: Callable[[], Wish | None] = lambda: None
+        self, stream: Blocks, guitarist: Guitarist, wish: Callable[[], Request | None] = lambda: None
     ) -> None:
         self.lines: list[str] = []
         super().__init__(self.lines.append, wish)
         self.stream, self.guitarist = stream, guitarist
         self.silent = False
 
-    def show_notice(self, notice: Notice) -> None:
+    def show_notice(self, notice: Progress) -> None:
         super().show_notice(notice)
         if notice.what == "ready" and not self.silent:
             self.stream.pending = self.guitarist.plays(last_step(self.lines))

@@ -10,7 +10,7 @@ from virtual_input import MORTAL_NAME, OUTPUT_NAME, VirtualInput
 
 from capture.audio.files import sha256_of
 from capture.takes.folder import JobFolder
-from capture.takes.recorder import unfinished
+from capture.takes.recorder import unfinished_takes
 from reports.messages.session import ONSET, READY
 from reports.verdict.building import judge
 
@@ -51,7 +51,7 @@ def test_a_whole_job_with_no_key_that_is_killed_in_the_middle_of_a_take(
         running.kill()
     assert lines[0].startswith("Caution: Unplug the guitar")
     assert list(finished) == ["t001"]
-    (left,) = unfinished(folder.path)
+    (left,) = unfinished_takes(folder.path)
     assert left.planned is not None
     assert left.planned.gesture == "pluck"
 
@@ -63,7 +63,7 @@ def test_a_whole_job_with_no_key_that_is_killed_in_the_middle_of_a_take(
     takes = JobFolder.open(folder.path).takes()
     assert len(takes) > 2
     assert sha256_of(takes[0].path) == finished["t001"] == takes[0].entry.sha256
-    assert unfinished(folder.path) == ()
+    assert unfinished_takes(folder.path) == ()
     (pair,) = judge(JobFolder.open(folder.path)).verdict.pairs
     assert pair.standing == "settled"
     assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
@@ -83,7 +83,7 @@ def test_the_input_dies_in_the_middle_of_a_take(mortal_input: VirtualInput, tmp_
     assert status == 2
     assert "Traceback" not in rest
     assert f'the input "{MORTAL_NAME}"' in rest
-    assert len(unfinished(folder.path)) == 1
+    assert len(unfinished_takes(folder.path)) == 1
     assert JobFolder.open(folder.path).takes() == ()
 
 

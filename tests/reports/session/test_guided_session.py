@@ -16,7 +16,7 @@ from capture.audio.streams import LostSamples
 from capture.log.entries import Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Notice
+from capture.takes.hands_free import Progress
 from reports.cli.terminal import KEYS
 from reports.messages.session import KEYS as KEYS_SAID
 
@@ -162,7 +162,7 @@ def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
     recording: list[bool] = []
 
     class Hasty(Reader):
-        def show_notice(self, notice: Notice) -> None:
+        def show_notice(self, notice: Progress) -> None:
             super().show_notice(notice)
             if notice.what == "onset":
                 recording.append(True)
@@ -227,7 +227,7 @@ def test_lost_samples_keep_a_take_out(tmp_path, when):
     """Seen while it is recorded: refused. Seen only later: void, in the log, and said."""
 
     class Losing(Reader):
-        def show_notice(self, notice: Notice) -> None:
+        def show_notice(self, notice: Progress) -> None:
             super().show_notice(notice)
             accepted = any(line.startswith("+ t001") for line in self.lines)
             due = notice.what == "onset" if when == "during" else notice.what == "ready" and accepted
