@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from dsp import SignalError
 from dsp.signal.codes import Fault
 from dsp.signal.faults import recording_faults, refusals_and_remarks
+from dsp.signal.mains import NOMINAL_HZ
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
@@ -40,7 +41,6 @@ HOP_S = 0.1
 """Both lines turn by whole turns from frame to frame."""
 FRAMES_ALIKE = 2.5
 """So many frames in a row say as much as one."""
-MAINS_HZ = (50, 60)
 MAINS_REACH_HZ = 60.0
 """Mains lines so near to one of the drive's are fitted beside it."""
 AROUND_HZ = (-34.0, -26.0, -15.0, 15.0, 26.0, 34.0)
@@ -193,7 +193,7 @@ def _line_amplitudes(
 
 def _mains_beside(mains_hz: int | None) -> tuple[float, ...]:
     """Mains lines near the drive's."""
-    grids = MAINS_HZ if mains_hz is None else (mains_hz,)
+    grids = NOMINAL_HZ if mains_hz is None else (mains_hz,)
     lines = {float(n * hz) for hz in grids for n in range(1, 20)}
     near = {hz for hz in lines if min(abs(hz - DRIVE_HZ), abs(hz - 2 * DRIVE_HZ)) < MAINS_REACH_HZ}
     return tuple(sorted(near))

@@ -20,23 +20,16 @@ from numpy.typing import NDArray
 
 from dsp.signal.codes import Fault
 from dsp.signal.faults import recording_faults, refusals_and_remarks
+from dsp.signal.mains import NOMINAL_HZ, THIN_RATE, mains_frequency, thinned
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-NOMINAL_HZ = (50, 60)
 NUMBERS = (1, 2, 3, 5, 7)
 """The lines that carry hum (sources T5); the others are weak in a magnetic field."""
-FREEDOM = 0.004
-STEPS = 81
-"""A step is a hundredth of a per cent: a tenth of what three seconds resolve on line 7."""
-THIN_RATE = 1600
-"""Enough for line 7, at 420 Hz."""
 SHORTEST_S = 0.12
 """Six periods of 50 Hz: below that a window as sharp as this one mixes the lines."""
-FINE = 30.0
-"""Seconds to which a stretch is padded where the mains frequency is looked for: a thirtieth of a hertz."""
 RIDGE = 1e-9
 """Keeps the least squares defined where a partial lies on a line; such a line is not used."""
 KAISER_BETA = 7.0
@@ -71,43 +64,18 @@ class HumStretch:
         start, stop = max(0, start), min(len(x), stop)
         if stop - start < SHORTEST_S * ANALYSIS_RATE:
             return None
-        step = max(1, ANALYSIS_RATE // THIN_RATE)
-        piece = x[start:stop] - np.mean(x[start:stop])
-        thin = scipy.signal.resample_poly(piece, 1, step) if step > 1 else piece
+        step = ANALYSIS_RATE // THIN_RATE
+        thin = thinned(x[start:stop] - np.mean(x[start:stop]))
         centre = (start + stop) / 2
         t = (start + step * np.arange(len(thin)) - centre) / ANALYSIS_RATE
         window = scipy.signal.windows.kaiser(len(thin), KAISER_BETA)
-        below = tuple(hz for hz in partials_hz if hz < 0.9 * ANALYSIS_RATE / step / 2)
-        return cls(np.asarray(thin), t, window, centre, below)
+        below = tuple(hz for hz in partials_hz if hz < 0.45 * THIN_RATE)
+        return cls(thin, t, window, centre, below)
 
     @property
     def seconds(self) -> float:
         """Its length."""
         return float(len(self.t) * (self.t[1] - self.t[0]))
-
-    def peeled(self, hz: float) -> Array:
-        """The stretch without the string's partials, as fitted beside mains lines at ``hz``."""
-        if not self.partials_hz:
-            return self.x
-        basis, weights = self._solved(hz)
-        behind = 2 * len(NUMBERS)
-        return np.asarray(self.x - basis[:, behind:] @ weights[behind:])
-
-    def power(self, hz: Array, x: Array) -> Array:
-        """How clearly lines of each fundamental in ``hz`` stand out, (len(hz),), nats, lines added up."""
-        size = 1 << int(np.ceil(np.log2(FINE / (self.t[1] - self.t[0]))))
-        spectrum = np.abs(np.fft.rfft(self.window * x, size)) ** 2
-        bins = size * float(self.t[1] - self.t[0])
-        places = np.arange(len(spectrum))
-        total = np.zeros(len(hz))
-        for n in NUMBERS:
-            middle = float(np.mean(hz))
-            if self._covered(n * middle):
-                continue
-            level = np.interp(n * hz * bins, places, spectrum)
-            noise = float(np.mean(np.interp(self._around(n, middle) * bins, places, spectrum)))
-            total += np.log1p(level / max(noise, FAITH**2 * float(level.max()), 1e-30))
-        return total
 
     def fitted(self, hz: float) -> tuple[ComplexArray, Array]:
         """(amplitudes, errors), (lines,), referred to the middle."""
@@ -164,20 +132,6 @@ class HumStretch:
         square = basis.T @ weighed
         square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
         return basis, np.asarray(np.linalg.solve(square, weighed.T @ self.x))
-
-
-def likeliest_hz(pieces: Sequence[HumStretch], nominal: tuple[int, ...]) -> float:
-    """The fundamental, near one of the ``nominal``, whose lines stand out most, all pieces added up."""
-    best = (-1.0, 0.0)
-    for hz in nominal:
-        grid = hz * (1 + np.linspace(-FREEDOM, FREEDOM, STEPS))
-        power = np.sum([piece.power(grid, piece.peeled(float(hz))) for piece in pieces], axis=0)
-        k = int(np.clip(np.argmax(power), 1, STEPS - 2))
-        left, middle, right = power[k - 1 : k + 2]
-        bend = left - 2 * middle + right
-        shift = float(np.clip(0.5 * (left - right) / bend, -1, 1)) if bend < 0 else 0.0
-        best = max(best, (float(power[k]), float(grid[k] + shift * (grid[1] - grid[0]))))
-    return best[1]
 
 
 def clock_error(pieces: Sequence[HumStretch], fits: Sequence[tuple[ComplexArray, Array]]) -> float:
@@ -276,7 +230,9 @@ def lines_together(
     if not there:
         return (None,) * len(stretches)
     nominal = NOMINAL_HZ if mains_hz is None else (mains_hz,)
-    hz = fundamental_hz if fundamental_hz is not None else likeliest_hz(there, nominal)
+    hz = fundamental_hz
+    if hz is None:
+        hz = mains_frequency([piece.x for piece in there], nominal, partials_hz=partials_hz or ())
     fits = [None if piece is None else piece.fitted(hz) for piece in pieces]
     unsure = clock_error(there, [fit for fit in fits if fit is not None])
     found: list[HumLines | None] = []

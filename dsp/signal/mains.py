@@ -1,41 +1,51 @@
-"""Mains lines: measured where nothing moves, taken out of the whole take.
+"""The mains frequency, and mains lines fitted where nothing moves and taken out of the whole take.
 
-Task: on the quiet before an onset, fit mains lines 1 to 10 with one common frequency that usually differs
-from the nominal one by two parts in a thousand at most, and rarely by one in a hundred, and subtract those
-that stand out. Shapes: a
-signal (frames,) at the analysis rate. Units: Hz, full scale 1.0. Signs: subtraction only.
+Task: (1) the one mains frequency of one or several stretches, with the partials of a ringing string set
+aside; (2) amplitudes of lines 1 to 10 on the quiet before an onset, and the take without those that stand
+out. Shapes: signal (frames,) at the analysis rate; thinned stretches (samples,) at ``THIN_RATE``. Units: Hz,
+full scale 1.0. Sign: subtraction only; turning the signal over turns every amplitude by half a turn.
+Source: F2 (50 Hz within 1 % for 99.5 % of a year); over seconds some hundredths of a hertz (common practice).
 
-Source: 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals
-(sources F2); in practice within some hundredths of a hertz over seconds (common practice).
+(1) is maximum likelihood in white noise: the power that all lines of one fundamental hold, fitted together
+with amplitudes of their own in each stretch, over a grid of fundamentals. The inner products come from a zoom
+FFT, the Gram matrix of the lines in closed form.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from dsp.signal.samples import ANALYSIS_RATE
 
 Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 
 NOMINAL_HZ = (50, 60)
 LINES = 10
-FREEDOM = 0.002
-STEPS = 9
-RARE_FREEDOM = 0.0105
+USUAL_OFFSET = 0.002
+"""A mains frequency is usually no further from the nominal one than this part of it."""
+MOST_OFFSET = 0.0105
 """F2's 1 %, and a little."""
-RARE_S = 0.8
-"""What is searched that widely is no longer than this."""
-RARE_TURNS = 0.2
-"""From step to step of that search the seventh line, often a strong one, turns by so much."""
-RARE_GAIN = 12.0
-"""A rare frequency has to explain the quiet better than the usual ones by so many nats: below that it may be
-noise, and hum that is taken out at a wrong frequency comes back later in the take."""
-THIN_RATE = 2000
+RARE_NATS = 12.0
+"""A frequency beyond ``USUAL_OFFSET`` has to explain the stretches better than any within by so much: below
+that it may be noise, and hum that is taken out at a wrong frequency comes back later in the take."""
+STEP_TURNS = 0.25
+"""From step to step of the grid line 10 turns by so much over the longest stretch, at most."""
+FEWEST_STEPS = 106
+"""A step of two hundredths of a per cent at most."""
+FINE_STEPS = 31
+"""On either side of the best step, the same again."""
+THIN_RATE = 1600
+"""Enough for line 10 of 60 Hz."""
 SHORTEST_S = 0.10
 LINE_SNR = 3.0
+PARTIAL_REACH = 2.5
+"""A line that may lie so near to a string's partial, in units of one over the length, is left out."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +72,7 @@ def mains_lines(quiet: Array, *, mains_hz: int | None = None) -> MainsLines | No
     if len(quiet) < SHORTEST_S * ANALYSIS_RATE:
         return None
     x = quiet - np.mean(quiet)
-    fundamental = _likeliest_hz(x, NOMINAL_HZ if mains_hz is None else (mains_hz,))
+    fundamental = mains_frequency([thinned(x)], NOMINAL_HZ if mains_hz is None else (mains_hz,))
     basis = _basis(len(x), fundamental=fundamental)
     weights = np.linalg.lstsq(basis, x, rcond=None)[0]
     misfit = float(np.sum(np.square(x - basis @ weights)))
@@ -83,42 +93,91 @@ def without_mains(x: Array, *, quiet: Array, mains_hz: int | None = None) -> Arr
     return x if lines is None else x - lines.waveform(len(x))
 
 
-def _likeliest_hz(x: Array, nominal: tuple[int, ...]) -> float:
-    """The fundamental whose lines, fitted together, hold most of the power of a thinned copy of ``x``."""
-    step = max(1, ANALYSIS_RATE // THIN_RATE)
-    window = np.hanning(max(3, 2 * step + 1))
-    thin = np.convolve(x, window / window.sum(), mode="valid")[::step]
-    usual = max(_peak(thin, hz, within=FREEDOM, steps=STEPS, step=step) for hz in nominal)
-    short = thin[: int(RARE_S * ANALYSIS_RATE / step)]
-    turns = 2 * RARE_FREEDOM * 7 * max(nominal) * len(short) * step / ANALYSIS_RATE
-    steps = max(STEPS, 1 + int(np.ceil(turns / RARE_TURNS)))
-    _, coarse = max(_peak(short, hz, within=RARE_FREEDOM, steps=steps, step=step) for hz in nominal)
-    rare = _peak(thin, coarse, within=2 * RARE_FREEDOM / steps, steps=STEPS, step=step)
-    total = float(thin @ thin)
-    if total == 0:
-        return usual[1]
-    gain = (
-        0.5 * len(thin) * np.log(max(total - usual[0], 1e-12 * total) / max(total - rare[0], 1e-12 * total))
+def thinned(x: Array) -> Array:
+    """``x``, at the analysis rate, at ``THIN_RATE``."""
+    return np.asarray(scipy.signal.resample_poly(x, 1, ANALYSIS_RATE // THIN_RATE))
+
+
+def mains_frequency(
+    stretches: Sequence[Array], nominal: tuple[int, ...], *, partials_hz: Sequence[float] = ()
+) -> float:
+    """The mains frequency, near one of ``nominal``, of thinned stretches that share it.
+
+    ``partials_hz``: partials of a string that rings in them.
+    """
+    pieces = [_without_partials(x, partials_hz) for x in stretches]
+    longest_s = max(len(x) for x in pieces) / THIN_RATE
+
+    def explained(grid: Array) -> Array:
+        return np.asarray(np.sum([_explained_nats(x, grid, partials_hz) for x in pieces], axis=0))
+
+    usual, rare = (-np.inf, 0.0, 0.0), (-np.inf, 0.0, 0.0)
+    for hz in nominal:
+        steps = max(FEWEST_STEPS, int(2 * MOST_OFFSET * LINES * hz * longest_s / STEP_TURNS))
+        grid = hz * (1 + np.linspace(-MOST_OFFSET, MOST_OFFSET, steps | 1))
+        nats = explained(grid)
+        near = np.abs(grid / hz - 1) <= USUAL_OFFSET
+        step = float(grid[1] - grid[0])
+        rare = max(rare, (float(nats.max()), float(grid[np.argmax(nats)]), step))
+        usual = max(usual, (float(nats[near].max()), float(grid[near][np.argmax(nats[near])]), step))
+    _, best, step = rare if rare[0] > usual[0] + RARE_NATS else usual
+    fine = np.linspace(best - step, best + step, FINE_STEPS)
+    return _peak(fine, explained(fine))
+
+
+def _explained_nats(x: Array, grid: Array, partials_hz: Sequence[float]) -> Array:
+    """How much likelier ``x`` is with the lines of each fundamental than without any, (len(grid),), nats."""
+    total = float(x @ x)
+    reach = PARTIAL_REACH * THIN_RATE / len(x)
+    numbers = [
+        n
+        for n in range(1, LINES + 1)
+        if all(not n * grid[0] - reach < hz < n * grid[-1] + reach for hz in partials_hz)
+    ]
+    if total == 0 or not numbers:
+        return np.zeros(len(grid))
+    along = np.stack(
+        [
+            scipy.signal.zoom_fft(x, [n * grid[0], n * grid[-1]], len(grid), fs=THIN_RATE, endpoint=True)
+            for n in numbers
+        ],
+        axis=1,
     )
-    return rare[1] if gain > RARE_GAIN else usual[1]
+    both = np.concatenate([along, np.conj(along)], axis=1)
+    angles = 2 * np.pi / THIN_RATE * np.outer(grid, np.concatenate([numbers, [-n for n in numbers]]))
+    gram = _sum_of_turns(angles[:, np.newaxis, :] - angles[:, :, np.newaxis], len(x))
+    weights = np.linalg.solve(gram, both[:, :, np.newaxis])[:, :, 0]
+    held = np.real(np.sum(np.conj(both) * weights, axis=1))
+    return np.asarray(-0.5 * len(x) * np.log(np.maximum(1 - held / total, 1e-12)))
 
 
-def _peak(x: Array, middle_hz: float, *, within: float, steps: int, step: int) -> tuple[float, float]:
-    """(power held, fundamental) of the best near ``middle_hz``, between the steps by a parabola."""
-    parts = np.linspace(-within, within, steps)
-    power = np.array([_power_held(x, middle_hz * (1 + float(part)) * step) for part in parts])
-    k = int(np.clip(np.argmax(power), 1, steps - 2))
-    left, middle, right = power[k - 1 : k + 2]
+def _sum_of_turns(angle: Array, count: int) -> ComplexArray:
+    """Sum of exp(i angle t) over t = 0 .. count - 1."""
+    half = np.sin(angle / 2)
+    near = np.abs(half) < 1e-12
+    ratio = np.where(near, count, np.sin(count * angle / 2) / np.where(near, 1.0, half))
+    return np.asarray(ratio * np.exp(0.5j * (count - 1) * angle))
+
+
+def _without_partials(x: Array, partials_hz: Sequence[float]) -> Array:
+    """``x`` without a string's partials, each with a level that grows or falls evenly."""
+    below = [hz for hz in partials_hz if hz < 0.45 * THIN_RATE]
+    if not below:
+        return x
+    t = np.arange(len(x)) / THIN_RATE
+    angles = 2 * np.pi * np.outer(t, below)
+    waves = np.concatenate([np.cos(angles), np.sin(angles)], axis=1)
+    basis = np.concatenate([waves, waves * np.linspace(-1, 1, len(x))[:, np.newaxis]], axis=1)
+    return np.asarray(x - basis @ np.linalg.lstsq(basis, x, rcond=1e-9)[0])
+
+
+def _peak(grid: Array, nats: Array) -> float:
+    """Place of the largest of ``nats``, between the steps by a parabola."""
+    k = int(np.clip(np.argmax(nats), 1, len(grid) - 2))
+    left, middle, right = nats[k - 1 : k + 2]
     bend = left - 2 * middle + right
     shift = float(np.clip(0.5 * (left - right) / bend, -1, 1)) if bend < 0 else 0.0
-    return float(power[k]), middle_hz * (1 + float(parts[k] + shift * (parts[1] - parts[0])))
-
-
-def _power_held(x: Array, fundamental: float) -> float:
-    """Power of ``x`` that the lines of one fundamental hold, fitted together: they leak into each other."""
-    basis = _basis(len(x), fundamental=fundamental)
-    along = x @ basis
-    return float(along @ np.linalg.solve(basis.T @ basis, along))
+    return float(grid[k] + shift * (grid[1] - grid[0]))
 
 
 def _basis(frames: int, *, fundamental: float) -> Array:
