@@ -30,18 +30,24 @@ from capture.job import Job
 from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.results import NO_RIG, ChannelSource
-from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
+from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
+from reports.model.advice_notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnString
 from reports.model.gestures import SignLetter
 
 
 @dataclass(frozen=True)
 class LatentError:
-    """A hidden mistake of one kind, on one thing; ``label`` fills its words."""
+    """A binary variable: an error of this kind happened. ``key`` tells those of a kind apart."""
 
     kind: ErrorKind
     key: tuple[str, ...]
-    label: str
+    subject: ErrorSubject = field(compare=False)
+
+    @property
+    def error(self) -> BenchError:
+        """The error as the verdict names it."""
+        return BenchError(self.kind, self.subject)
 
     def __str__(self) -> str:
         """Sort by kind and key."""
@@ -86,9 +92,9 @@ class EvidenceGraph:
     hidden: dict[LatentError, None] = field(default_factory=dict)
     ties: dict[Variable, Factor] = field(default_factory=dict)
 
-    def latent_error(self, kind: ErrorKind, *key: str, label: str) -> LatentError:
+    def latent_error(self, kind: ErrorKind, *key: str, on: ErrorSubject) -> LatentError:
         """The hidden mistake of that kind and key, noted once."""
-        known = LatentError(kind, key, label)
+        known = LatentError(kind, key, on)
         self.hidden.setdefault(known, None)
         return known
 
@@ -97,7 +103,7 @@ class EvidenceGraph:
 
         Coils whose joint is not made yet are not tied to the pickup, nor to each other.
         """
-        era = -1 if seen.now else seen.era
+        era, on = -1 if seen.now else seen.era, OnPickups((seen.pickup,))
         joined = seen.pickup not in self.history.unjoined
         variables: list[Variable] = []
         if seen.coil is None:
@@ -106,17 +112,17 @@ class EvidenceGraph:
             coil = UnknownSign(letter, seen.pickup, seen.coil, era)
             if joined and letter == "s" and coil not in self.ties:
                 whole = UnknownSign("s", seen.pickup, None, era)
-                joint = self.latent_error("inner joint", seen.pickup, str(seen.coil), label=seen.pickup)
+                joint = self.latent_error("inner joint", seen.pickup, str(seen.coil), on=on)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
             if joined and letter == "w" and coil not in self.ties:
                 both = tuple(UnknownSign("w", seen.pickup, k, era) for k in (1, 2))
-                alike = self.latent_error("inner winding", seen.pickup, label=seen.pickup)
+                alike = self.latent_error("inner winding", seen.pickup, on=on)
                 self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))
             variables.append(coil)
         if seen.now and seen.before_work:
             touched = seen.pickup in self.history.changed or not self._fitted(seen.pickup)
             kind: ErrorKind = "work" if touched else "no work"
-            variables.append(self.latent_error(kind, seen.pickup, label=seen.pickup))
+            variables.append(self.latent_error(kind, seen.pickup, on=on))
         return tuple(variables), -1 if seen.turned else 1
 
     def factors(self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = ()) -> list[Factor]:
@@ -222,10 +228,10 @@ def observation_of(
         way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
         extra.append(
             graph.latent_error(
-                "clips", station.pickup, str(run.get(station.pickup, 0)), way, label=station.pickup
+                "clips", station.pickup, str(run.get(station.pickup, 0)), way, on=OnPickups((station.pickup,))
             )
         )
-        extra.append(graph.latent_error("colours", station.pickup, label=station.pickup))
+        extra.append(graph.latent_error("colours", station.pickup, on=OnPickups((station.pickup,))))
     if station.column > 0:
         extra.append(channel_error(graph, entry, station.column))
     return Observation(station.pickup, (*variables, *extra), sign, station.column)
@@ -234,7 +240,7 @@ def observation_of(
 def channel_error(graph: EvidenceGraph, entry: Take, column: int) -> LatentError:
     """The chance that an input inverts against the first one."""
     rig = entry.rig or NO_RIG
-    return graph.latent_error("channels", rig, str(column), label=f"input {column + 1} of {rig}")
+    return graph.latent_error("channels", rig, str(column), on=OnInput(column + 1, rig))
 
 
 def sideways_error(graph: EvidenceGraph, pickup: str, string: str, *, ringing: bool = False) -> LatentError:
@@ -243,4 +249,4 @@ def sideways_error(graph: EvidenceGraph, pickup: str, string: str, *, ringing: b
     ``ringing``: some time after the pluck, and not right from it.
     """
     kind: ErrorKind = "sideways ringing" if ringing else "sideways string"
-    return graph.latent_error(kind, pickup, string, label=f"{string} at {pickup}")
+    return graph.latent_error(kind, pickup, string, on=OnString(string, pickup))

@@ -47,6 +47,7 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
+from reports.model.advice_notes import OnPickups, OnRig, OnSettings
 from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
 
 Array = NDArray[np.float64]
@@ -106,7 +107,7 @@ def add_table_evidence(graph: EvidenceGraph, said: TableEvidence) -> None:
 
 def capacitive_error(graph: EvidenceGraph, rig: str) -> LatentError:
     """The doubt that hum on a rig does not come in through the coils."""
-    return graph.latent_error("capacitive hum", rig, label=rig)
+    return graph.latent_error("capacitive hum", rig, on=OnRig(rig))
 
 
 def _told(log: Array) -> tuple[Array, list[int]]:
@@ -134,11 +135,10 @@ def _doubted(
     if said.letter == "w":
         doubts.append((capacitive_error(graph, said.rig), float(log[tuple(alike)])))
     if said.method == PROFILE:
-        names = " and ".join(dict.fromkeys(one.pickup for one in said.shown))
-        doubts.append((graph.latent_error("profile", said.rig, label=names), nothing))
+        names = tuple(dict.fromkeys(one.pickup for one in said.shown))
+        doubts.append((graph.latent_error("profile", said.rig, *names, on=OnPickups(names)), nothing))
     listed = tuple(sorted(set(said.settings)))
-    label = ", ".join(f'"{name}"' for name in listed)
-    doubts.append((graph.latent_error("settings", *listed, label=label), nothing))
+    doubts.append((graph.latent_error("settings", *listed, on=OnSettings(listed)), nothing))
     variables = heard
     for hidden, otherwise in doubts:
         log = np.stack([log, np.full(log.shape, otherwise)])

@@ -17,6 +17,7 @@ from reports.evidence.leads import LeadView
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, MeterClipUps, UnknownSign
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
+from reports.model.advice_notes import OnPickups, OnReading
 from reports.model.take_notes import MeterLeadsNote
 
 METER = "meter swing"
@@ -42,12 +43,12 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         shared: list[Variable] = [
             METER_SENSE,
-            graph.latent_error("meter leads", entry.pickup, run, label=entry.pickup),
-            graph.latent_error("misread swing", entry.id, label=f"{entry.pickup} ({entry.id})"),
+            graph.latent_error("meter leads", entry.pickup, run, on=OnPickups((entry.pickup,))),
+            graph.latent_error("misread swing", entry.id, on=OnReading(entry.pickup, entry.id)),
         ]
         pickup = graph.history.job.pickup(entry.pickup)
         if pickup is not None and not pickup.fitted and entry.stage == "found":
-            shared.append(graph.latent_error("colours", entry.pickup, label=entry.pickup))
+            shared.append(graph.latent_error("colours", entry.pickup, on=OnPickups((entry.pickup,))))
         swing = product_factor((*variables, *shared), sign * np.inf)
         graph.evidence.append(
             Evidence(
@@ -69,7 +70,7 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
         still = LeadView(seen.pickup, seen.coil, False, seen.era, seen.now, False)
         (s,), _ = graph.sign_of(still)
         (w,), _ = graph.sign_of(still, letter="w")
-        turned = graph.latent_error("compass", entry.pickup, label=entry.pickup)
+        turned = graph.latent_error("compass", entry.pickup, on=OnPickups((entry.pickup,)))
         north = 1 if entry.facing == "north" else -1
         graph.evidence.append(
             Evidence(

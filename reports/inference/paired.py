@@ -27,6 +27,7 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.sequential import add_sequential_evidence
+from reports.model.advice_notes import OnPickups
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.take_notes import TakeNote
 
@@ -113,7 +114,7 @@ def paired_evidence(
     """One paired pluck as evidence; ``key`` is both pickups in order of their names, and the string."""
     take, a, b, ratio = told
     aside = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
-    twice = graph.latent_error("one pickup twice", key[0], key[1], label=f"{key[0]} and {key[1]}")
+    twice = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
     turned = product_factor((*a.variables, *b.variables, *aside), a.sign * b.sign * ratio)
     return Evidence(
         PAIRED,

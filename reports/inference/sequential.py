@@ -37,6 +37,7 @@ from reports.evidence.results import SinglePluck, TakeResult
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, Observation, UnknownSign
 from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
+from reports.model.advice_notes import OnPickups, OnTool
 from reports.model.gestures import PULSED, gesture_row
 
 Array = NDArray[np.float64]
@@ -97,7 +98,7 @@ def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Facto
     A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however
     often it is tried, and with the winding not known otherwise as likely either way.
     """
-    magnet = graph.latent_error("magnetised tool", tool, label=tool)
+    magnet = graph.latent_error("magnetised tool", tool, on=OnTool(tool))
     signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, UnknownSign) and v.letter == "s"}
     pulls = [replace(v, letter=f"pull of {tool}") for v in signs.values()]
     true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
@@ -210,8 +211,8 @@ def _or_not_moved(
     if not known:
         return [tie]
     other = max(known, key=lambda s: known[s])
-    label = " and ".join(sorted((other.shown.pickup, station.shown.pickup)))
-    twice = graph.latent_error("same setting twice", names[other], names[station], label=label)
+    pickups = tuple(sorted((other.shown.pickup, station.shown.pickup)))
+    twice = graph.latent_error("same setting twice", names[other], names[station], on=OnPickups(pickups))
     variables = (twice, other, *tie.variables)
     same = product_factor((other, station), np.inf)
     copied = on_axes_of(same, variables[1:])
@@ -229,9 +230,9 @@ def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture) -
         straight = product_factor((station, *shown.variables), shown.sign * np.inf)
         return or_magnetised(graph, straight, tool=station.tool)
     if gesture_row(gesture).analysis == "driven coil":
-        face = graph.latent_error("coil's face", shown.pickup, label=shown.pickup)
+        face = graph.latent_error("coil's face", shown.pickup, on=OnPickups((shown.pickup,)))
         return product_factor((station, *shown.variables, face), shown.sign * np.inf)
-    hand = graph.latent_error("hand", shown.pickup, gesture, label=shown.pickup)
+    hand = graph.latent_error("hand", shown.pickup, gesture, on=OnPickups((shown.pickup,)))
     return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
 
 

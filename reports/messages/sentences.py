@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import assert_never, cast
 
+from reports.messages.advice import advice_sentence
 from reports.messages.faults import (
     entry_fault,
     file_fault,
@@ -17,8 +18,9 @@ from reports.messages.faults import (
     sound_fault,
 )
 from reports.messages.leads import lead_sentence
+from reports.model.advice_notes import AdviceNote
 from reports.model.lead_notes import AnyLeadNote, PlanReason
-from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.notes import HealthProblem, HealthRemedy, Note
 from reports.model.take_notes import (
     AnyTakeNote,
     FileNote,
@@ -28,16 +30,15 @@ from reports.model.take_notes import (
     TakeNote,
 )
 
-AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | AnyLeadNote
+AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | AnyLeadNote | AdviceNote
 
 
 def say(note: AnyNote) -> str:
     """The sentence for a note."""
     if isinstance(note, AnyLeadNote):
-        request = note.request if isinstance(note, PlanReason) else ""
-        return lead_sentence(
-            note, request=request if isinstance(request, str) else say(cast(AnyNote, request))
-        )
+        return lead_sentence(note, request=text_of(note.request) if isinstance(note, PlanReason) else "")
+    if isinstance(note, AdviceNote):
+        return advice_sentence(note)
     match note:
         case HealthProblem():
             return health_problem(note)
@@ -55,3 +56,8 @@ def say(note: AnyNote) -> str:
             return meter_leads(note)
         case _:
             assert_never(note)
+
+
+def text_of(value: Note | str | None) -> str:
+    """The text for what may be a note, text already, or nothing."""
+    return say(cast(AnyNote, value)) if isinstance(value, Note) else value or ""

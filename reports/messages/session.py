@@ -12,7 +12,7 @@ from typing import assert_never
 from capture.log import Input
 from capture.takes.recorder import UnfinishedTake
 from reports.messages.gestures import gesture_words
-from reports.messages.sentences import say
+from reports.messages.sentences import say, text_of
 from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
 from reports.messages.summary import headline
 from reports.messages.wording import on_words, percent_at_least, plain
@@ -210,11 +210,13 @@ def ending_lines(
     """
     why = " ".join(filter(None, (ENDINGS[ending].format(count=accepted), THEN[surface].get(ending))))
     open_pairs = [p for p in verdict.pairs if p.standing != "settled" and p.next]
-    missing = tuple(MISSING.format(a=p.a, b=p.b, because=p.because, next=p.next) for p in open_pairs)
+    missing = tuple(
+        MISSING.format(a=p.a, b=p.b, because=text_of(p.because), next=text_of(p.next)) for p in open_pairs
+    )
     return (
         why,
         *((headline(verdict),) if surface == "terminal" else ()),
-        *(() if ending == "settled" else (*missing, *verdict.next)),
+        *(() if ending == "settled" else (*missing, *map(say, verdict.next))),
         *(() if folder is None else (VERDICT.format(folder=folder),)),
     )
 

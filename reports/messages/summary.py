@@ -7,40 +7,18 @@ from __future__ import annotations
 
 from reports.messages.sentences import say
 from reports.messages.wording import (
-    OUT_OF_PHASE,
     SECTIONS,
     instruction,
     is_work,
     lead_steps,
-    pair_name,
     plain,
 )
-from reports.model.verdict import (
-    LeadsRow,
-    Verdict,
-    WiringRow,
-)
+from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
 
 
 def headline(verdict: Verdict) -> str:
-    """Verdict in one or two sentences; its own where it has one."""
-    if verdict.headline:
-        return plain(verdict.headline)
-    if not verdict.pairs:
-        return "There is no pair of pickups to compare."
-    open_pairs = [pair_name(p) for p in verdict.pairs if p.phase is None]
-    against = [
-        pair_name(p) + ("" if p.standing == "settled" else f" ({p.standing})")
-        for p in verdict.pairs
-        if p.phase == OUT_OF_PHASE
-    ]
-    if len(open_pairs) == len(verdict.pairs):
-        return "Which pickups are in phase is not settled yet."
-    said = [f"Out of phase: {'; '.join(against)}."] if against else []
-    if not against and not open_pairs:
-        sure = all(p.standing == "settled" for p in verdict.pairs)
-        return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
-    return " ".join(said + ([f"Not settled yet: {'; '.join(open_pairs)}."] if open_pairs else []))
+    """The verdict in one or two sentences."""
+    return plain(say(verdict.headline or phase_headline(verdict)))
 
 
 def to_do(verdict: Verdict) -> str:
@@ -74,11 +52,8 @@ def disagreement(verdict: Verdict) -> str:
 
 def first_step(verdict: Verdict) -> str:
     """Say what would settle most, where something is unsettled or in conflict; else empty."""
-    asked = [c.next for c in verdict.conflicts]
-    asked += [p.next for p in verdict.pairs if p.phase is None]
-    if asked:
-        asked += verdict.next
-    return next((plain(s) for s in asked if s), "")
+    steps = (*(c.next for c in verdict.conflicts), *(p.next for p in verdict.pairs if p.phase is None))
+    return next((plain(say(s)) for s in (*steps, *verdict.next) if s), "") if steps else ""
 
 
 def steps(verdict: Verdict) -> tuple[str, ...]:
@@ -88,7 +63,7 @@ def steps(verdict: Verdict) -> tuple[str, ...]:
         *(p.next for p in verdict.pairs if p.next),
         *(c.next for c in verdict.conflicts if c.next),
     )
-    return tuple(dict.fromkeys(plain(s) for s in asked))
+    return tuple(dict.fromkeys(plain(say(s)) for s in asked))
 
 
 def proof_lines(verdict: Verdict) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ from collections.abc import Sequence
 from math import floor
 
 from capture.log import Input, LeadsInput
+from reports.model.notes import Standing
 from reports.model.verdict import (
     HumWord,
     LeadsRow,
@@ -35,7 +36,6 @@ from reports.model.verdict import (
     SettingVerdict,
     SignRow,
     StageRow,
-    Standing,
     TakeWord,
     Verdict,
     WiringRow,

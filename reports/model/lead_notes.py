@@ -41,7 +41,7 @@ class PlanReason(Note):
     pickup: str
     reference: str
     coils: tuple[int, ...] = ()
-    request: Note | str = ""
+    request: Note | None = None
 
 
 LeadWarningCode = Literal[

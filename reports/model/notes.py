@@ -8,8 +8,14 @@ frozen dataclass, so two notes are equal when code and parameters are; no parame
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from dsp.signal.codes import HealthCode
+
+Phase = Literal["in phase", "out of phase"]
+Standing = Literal["settled", "likely", "unsettled"]
+Sounds = Literal["full", "thin", "unknown"]
+Hum = Literal["cancels", "hums", "unknown"]
 
 
 @dataclass(frozen=True)

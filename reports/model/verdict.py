@@ -12,6 +12,24 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from reports.model.advice_notes import (
+    CheckError,
+    CoilsNotJoined,
+    LikelyCause,
+    LostHeadline,
+    NotSettled,
+    OneErrorLeft,
+    PairPhase,
+    PhaseHeadline,
+    PromisedHeadline,
+    PutRecordingsBack,
+    RecordAfterWork,
+    RecordHum,
+    RecordPair,
+    SettingRemark,
+    WireThenRecord,
+    WorkResult,
+)
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -28,7 +46,7 @@ from reports.model.lead_notes import (
     SettingNotSettled,
     SettingProof,
 )
-from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.notes import HealthProblem, HealthRemedy, Hum, Phase, Sounds, Standing
 from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 
 FORMAT: Final = 1
@@ -36,10 +54,8 @@ SETTLED_FROM: Final = 0.99
 LIKELY_FROM: Final = 0.90
 """Least probability of the better of two answers; below the second it is unsettled."""
 
-Phase = Literal["in phase", "out of phase"]
-Standing = Literal["settled", "likely", "unsettled"]
-Sounds = Literal["full", "thin", "unknown"]
-Hum = Literal["cancels", "hums", "unknown"]
+PairRequest = RecordPair | CheckError | WireThenRecord | PutRecordingsBack | LeadRequest | OhmsConflict
+"""What to do next about a pair."""
 
 Probability = Field(default=None, ge=0.0, le=1.0)
 
@@ -69,7 +85,7 @@ class HumWord(_Frozen):
 class PairVerdict(_Frozen):
     """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
 
-    ``because`` is one plain sentence why it is not settled (empty when it is), ``next`` what to do.
+    ``because``: why it is not settled; ``next``: what to do then.
     ``hum_by`` is what each method alone says of the windings.
     """
 
@@ -81,8 +97,8 @@ class PairVerdict(_Frozen):
     p_hum_cancels: float | None = Probability
     by: tuple[MethodWord, ...] = ()
     hum_by: tuple[HumWord, ...] = ()
-    because: str = ""
-    next: str = ""
+    because: NotSettled | OneErrorLeft | CoilsNotJoined | None = None
+    next: PairRequest | None = None
 
 
 class SettingVerdict(_Frozen):
@@ -104,7 +120,7 @@ class SettingVerdict(_Frozen):
     loss_error_db: float | None = None
     p_hum_cancels: float | None = Probability
     wanted_quiet: bool = False
-    notes: tuple[str, ...] = ()
+    notes: tuple[SettingRemark, ...] = ()
 
 
 class SignRow(_Frozen):
@@ -143,8 +159,8 @@ class Conflict(_Frozen):
 
     between: tuple[str, ...]
     pair: tuple[str, str]
-    likely_cause: str
-    next: str
+    likely_cause: LikelyCause
+    next: RecordPair | CheckError
 
 
 class WiringRow(_Frozen):
@@ -252,10 +268,11 @@ class Provenance(_Frozen):
 class Verdict(_Frozen):
     """The whole verdict on a job at its latest stage.
 
-    ``headline`` is one or two sentences a customer understands. ``plan_reason`` says why the wiring
-    plan is empty, where it is. ``findings`` are no matters of phase. ``stages`` sets found, planned and after
-    side by side, once something was heard after the work; ``came_out`` is one sentence on it. ``ask`` are the
-    questions that no recording can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
+    ``headline`` is there where recordings are lost, or where nothing was recorded since leads were changed;
+    else it follows from the pairs. ``plan_reason`` says why the wiring plan is empty, where it is.
+    ``findings`` are no matters of phase. ``stages`` sets found, planned and after side by side, once there
+    are takes or readings after the work; ``came_out`` sums it up. ``ask`` are the questions that no recording
+    can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
     that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
     which lead is which; ``jack_ohms``: what a meter reads at the jack. ``missing`` are the takes whose
@@ -271,24 +288,29 @@ class Verdict(_Frozen):
     signs: tuple[SignRow, ...] = ()
     findings: tuple[Finding, ...] = ()
     stages: tuple[StageRow, ...] = ()
-    came_out: str = ""
+    came_out: WorkResult | None = None
     conflicts: tuple[Conflict, ...] = ()
     wiring: tuple[WiringRow, ...] = ()
     takes: tuple[TakeWord, ...] = ()
-    headline: str = ""
     plan_reason: DemandsConflict | PlanWithheld | None = None
+    headline: PromisedHeadline | LostHeadline | None = None
     coil_leads: tuple[LeadsRow, ...] = ()
     jack_ohms: tuple[JackOhms, ...] = ()
     proof: tuple[AimProof, ...] = ()
     ties: tuple[EqualPlan | MoreEqualPlans, ...] = ()
     nearest: tuple[WiringRow, ...] = ()
     nearest_says: CompromisePlan | None = None
-    next: tuple[str, ...] = ()
+    next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
     warnings: tuple[str | MeterLeadsNote, ...] = ()
     ask: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None
+
+
+def phase_headline(verdict: Verdict) -> PhaseHeadline:
+    """What the headline says of the pairs."""
+    return PhaseHeadline(tuple(PairPhase(p.a, p.b, p.phase, p.standing) for p in verdict.pairs))
 
 
 def threshold(standing: Standing) -> float:

@@ -17,6 +17,7 @@ from typing import Literal
 from capture.job import Aim, Job, Pickup
 from reports.evidence.leads import LeadHistory
 from reports.model import lead_notes as notes
+from reports.model.notes import Note
 from reports.model.plan import (
     NO_WORK,
     Coil,
@@ -60,7 +61,7 @@ class WiringPlan:
 
 
 def wiring_plan(
-    job: Job, history: LeadHistory, signs: CurrentSigns, *, requests: Mapping[str, str]
+    job: Job, history: LeadHistory, signs: CurrentSigns, *, requests: Mapping[str, Note]
 ) -> WiringPlan:
     """The plan for a job; ``requests``: by pickup, what to measure where its sign is not settled."""
     return _Planner(job, history, signs, requests).plan()
@@ -80,7 +81,7 @@ class _Planner:
     """One job with its demands; a demand on a pickup that is not settled is left out of the search."""
 
     def __init__(
-        self, job: Job, history: LeadHistory, signs: CurrentSigns, requests: Mapping[str, str]
+        self, job: Job, history: LeadHistory, signs: CurrentSigns, requests: Mapping[str, Note]
     ) -> None:
         settings = planned_settings(job)
         self.job, self.history, self.signs, self.requests = job, history, signs, requests
@@ -137,9 +138,7 @@ class _Planner:
         )
 
     def _unsettled_row(self, name: str) -> WiringRow:
-        why = notes.PlanReason(
-            "not settled", name, self.job.reference.name, request=self.requests.get(name, "")
-        )
+        why = notes.PlanReason("not settled", name, self.job.reference.name, request=self.requests.get(name))
         return WiringRow(pickup=name, exchange=None, why=why)
 
     def _row(self, pickup: Pickup, plan: Mapping[str, PickupWork]) -> WiringRow:

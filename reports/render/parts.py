@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -19,7 +19,7 @@ from markupsafe import Markup
 from reports.messages import summary
 from reports.messages import wording as table_words
 from reports.messages import wording as words
-from reports.messages.sentences import AnyNote, say
+from reports.messages.sentences import say, text_of
 from reports.model.notes import Note
 from reports.model.verdict import Verdict, WiringRow
 from reports.render.lead_drawing import LeadPicture, lead_figure
@@ -79,7 +79,9 @@ def inline(svg: str) -> Markup:
 def _finalized(value: object) -> object:
     """A note as its sentence, text in one line, numbers never parted from units; drawings as they are."""
     if isinstance(value, Note):
-        value = say(cast(AnyNote, value))
+        value = text_of(value)
+    elif value is None:
+        return ""
     return words.unbroken(words.plain(value)) if type(value) is str else value
 
 

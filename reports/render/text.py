@@ -129,7 +129,9 @@ def _reasons(pair: PairVerdict) -> str:
         said = [(words.plain(b.method), words.hum_says(b)) for b in pair.hum_by]
         lines.append(text_table((), said, indent=4))
     if pair.because:
-        lines.append(_wrapped(f"{words.pair_name(pair)}: {pair.because}", first=_INDENT, rest=_INDENT * 2))
+        lines.append(
+            _wrapped(f"{words.pair_name(pair)}: {say(pair.because)}", first=_INDENT, rest=_INDENT * 2)
+        )
     return "\n".join(lines)
 
 
@@ -148,7 +150,7 @@ def _settings(verdict: Verdict) -> str:
         )
         for s in verdict.settings
     ]
-    notes = [f"{s.name}: {note}" for s in verdict.settings for note in s.notes]
+    notes = [f"{s.name}: {say(note)}" for s in verdict.settings for note in s.notes]
     legend = (
         _wrapped(table_words.LOSS_MEANING, first=_INDENT, rest=_INDENT)
         if table_words.any_loss(verdict)
@@ -161,7 +163,7 @@ def _stages(verdict: Verdict) -> str:
     """What came of the work: the answer by itself, then setting by setting."""
     blocks = []
     if verdict.came_out:
-        blocks.append(_wrapped(verdict.came_out, first="RESULT: ", rest="        "))
+        blocks.append(_wrapped(say(verdict.came_out), first="RESULT: ", rest="        "))
     if verdict.stages:
         head = ("setting", "found", "planned", "after the work", "as planned")
         rows = [
@@ -202,9 +204,8 @@ def _finding(finding: Finding) -> str:
 def _conflict(conflict: Conflict) -> str:
     between = " against ".join(words.plain(m) for m in conflict.between)
     a, b = (words.plain(name) for name in conflict.pair)
-    said = [conflict.likely_cause and f"Likely cause: {conflict.likely_cause}"]
-    said.append(conflict.next and f"To settle it: {conflict.next}")
-    return _labelled(f"{a} and {b}, {between}", [s for s in said if s])
+    cause, step = say(conflict.likely_cause), say(conflict.next)
+    return _labelled(f"{a} and {b}, {between}", [f"Likely cause: {cause}", f"To settle it: {step}"])
 
 
 def _section(key: str, blocks: Sequence[str]) -> str:

@@ -47,6 +47,7 @@ from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
 from reports.inference.sequential import or_magnetised
+from reports.model.advice_notes import OnPickups
 from reports.model.gestures import HUM_LEVEL, SWITCH, SignLetter, gesture_row
 from reports.model.session import Round
 from reports.model.verdict import standing_of
@@ -169,7 +170,7 @@ def _in_turn(
     graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
 ) -> None:
     a, b = each
-    hands = [graph.latent_error("hand", s.pickup, entry.gesture, label=s.pickup) for s in each]
+    hands = [graph.latent_error("hand", s.pickup, entry.gesture, on=OnPickups((s.pickup,))) for s in each]
     ratio = a.sign * b.sign * outcome[1] * USUAL["in turn"]
     factor = product_factor((*a.variables, *b.variables, *hands), ratio)
     _append(graph, factor, entry, each)

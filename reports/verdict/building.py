@@ -22,16 +22,24 @@ from reports.evidence.results import TakeResult
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.messages.cautions import cautions_for, questions_for
-from reports.messages.summary import headline
 from reports.messages.wording import is_work, on_words
+from reports.model.advice_notes import (
+    LostHeadline,
+    NotSettled,
+    PromisedHeadline,
+    PutRecordingsBack,
+    RecordAfterWork,
+    RecordHum,
+)
 from reports.model.lead_notes import PlanWithheld
+from reports.model.notes import Phase
 from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import (
     Conflict,
     HumWord,
     MethodWord,
+    PairRequest,
     PairVerdict,
-    Phase,
     Provenance,
     SettingVerdict,
     SignRow,
@@ -39,19 +47,13 @@ from reports.model.verdict import (
     TakeWord,
     Verdict,
     WiringRow,
+    phase_headline,
     standing_of,
 )
 from reports.plan.joints import lead_rows
 from reports.plan.search import current_signs
 from reports.plan.wiring import wiring_plan
 from reports.verdict.advice import (
-    AFTER_CHANGE,
-    ASK_HUM,
-    MORE_HUM,
-    PROMISED,
-    PUT_BACK,
-    RECORDINGS_LOST,
-    WITHOUT_LOST,
     conflicts_of,
     meter_conflicts,
     next_for,
@@ -65,12 +67,12 @@ from reports.verdict.leads import (
     with_leads,
 )
 from reports.verdict.settings import (
-    came_out,
     measured_losses,
     profile_notes,
     setting_verdicts,
     stage_rows,
     work_of,
+    work_result,
 )
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
@@ -115,7 +117,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         signs=_sign_rows(job, posterior),
         findings=case.found.findings,
         stages=stages,
-        came_out=came_out(stages),
+        came_out=work_result(stages),
         conflicts=tuple(conflicts),
         wiring=rows,
         coil_leads=leads,
@@ -136,21 +138,20 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     if lost:
         verdict = _without_recordings(verdict, lost)
     elif _promised(history):
-        said = PROMISED.format(headline(verdict))
-        verdict = verdict.model_copy(update={"headline": said})
+        verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
     return Judgement(verdict, heard, posterior, case.jack)
 
 
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
     """The verdict while recordings are missing or changed: they are named first, and nothing is planned."""
-    names = ", ".join(lost)
-    put_back = PUT_BACK.format(names)
+    put_back = PutRecordingsBack(lost)
     return verdict.model_copy(
         update={
             "missing": lost,
-            "headline": RECORDINGS_LOST.format(names),
+            "headline": LostHeadline(lost),
             "pairs": tuple(
-                p.model_copy(update={"because": WITHOUT_LOST, "next": put_back}) for p in verdict.pairs
+                p.model_copy(update={"because": NotSettled("recordings lost"), "next": put_back})
+                for p in verdict.pairs
             ),
             "wiring": (),
             "coil_leads": tuple(
@@ -163,7 +164,7 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
             "nearest": (),
             "nearest_says": None,
             "stages": (),
-            "came_out": "",
+            "came_out": None,
             "next": (put_back,),
         }
     )
@@ -202,16 +203,18 @@ def _sign_rows(job: Job, posterior: Posterior) -> tuple[SignRow, ...]:
 
 def _next(
     history: LeadHistory, settings: Sequence[SettingVerdict], heard: Sequence[TakeResult]
-) -> tuple[str, ...]:
+) -> tuple[RecordAfterWork | RecordHum, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
     hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in heard if not h.faults)
-    promised = (AFTER_CHANGE.format(", ".join(sorted(history.changed))),) if _promised(history) else ()
-    asked = (
-        (MORE_HUM if hum and s.p_hum_cancels is not None else ASK_HUM).format(s.name)
-        for s in settings
-        if s.wanted_quiet and s.hum == "unknown"
+    after_work = (RecordAfterWork(tuple(sorted(history.changed))),) if _promised(history) else ()
+    return (
+        *after_work,
+        *(
+            RecordHum(s.name, again=hum and s.p_hum_cancels is not None)
+            for s in settings
+            if s.wanted_quiet and s.hum == "unknown"
+        ),
     )
-    return (*promised, *asked)
 
 
 def _promised(history: LeadHistory) -> bool:
@@ -249,7 +252,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
         phase: Phase | None = None
         if p is not None and standing != "unsettled":
             phase = "in phase" if p > 1 - p else "out of phase"
-        because, ask = ("", "") if standing == "settled" else next_for(posterior, a, b, p=p)
+        because, ask = (None, None) if standing == "settled" else next_for(posterior, a, b, p=p)
         pairs.append(
             PairVerdict(
                 a=a,
@@ -275,7 +278,8 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
     return pairs, conflicts
 
 
-def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, str]:
+def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequest]:
+    """What to record next for each pickup that is not settled against the reference."""
     reference = job.reference.name
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 

@@ -11,18 +11,13 @@ from collections.abc import Iterable, Sequence
 from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.settings import measured_kohm
-from reports.messages.sentences import say
+from reports.model.advice_notes import CoilsNotJoined, WireThenRecord
+from reports.model.lead_notes import LeadRequest, OhmsConflict
 from reports.model.verdict import AimProof, JackOhms, LeadsRow, PairVerdict, WiringRow
 from reports.ohms.at_jack import expected_kohm
 from reports.plan.search import demand_of, planned_settings
 from reports.plan.wiring import open_proof
 
-NOT_JOINED = "The coils of {} are not joined yet."
-JOIN_FIRST = "The coils of {} are not joined yet; how is told lead by lead."
-JOIN_THEN = (
-    "Wire {} as its leads are told, log it with coilwise change, and record it with --stage after, to see "
-    "that it came out so."
-)
 POTS_KOHM = (250.0, 500.0)
 """Usual volume pots, full up across the pickups: common practice."""
 
@@ -63,11 +58,10 @@ def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
     if leads is None or pair.p_in_phase is not None:
         return pair
     known = bool(leads.roles)
-    next_sentence = "" if leads.next is None else say(leads.next)
     return pair.model_copy(
         update={
-            "because": (JOIN_FIRST if known else NOT_JOINED).format(leads.pickup),
-            "next": JOIN_THEN.format(leads.pickup) if known else next_sentence,
+            "because": CoilsNotJoined(leads.pickup, planned=known),
+            "next": WireThenRecord(leads.pickup) if known else leads.next,
         }
     )
 
@@ -109,6 +103,6 @@ def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
     )
 
 
-def missing_steps(leads: Sequence[LeadsRow]) -> tuple[str, ...]:
+def missing_steps(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict, ...]:
     """What is to be measured or recorded yet to know the leads."""
-    return tuple(say(row.next) for row in leads if row.next is not None)
+    return tuple(row.next for row in leads if row.next is not None)

@@ -36,7 +36,9 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
 from reports.inference.posterior import Posterior
-from reports.model.verdict import Hum, SettingVerdict, Sounds, StageRow, WiringRow, likely_sign, standing_of
+from reports.model.advice_notes import SettingCode, SettingRemark, SettingResult, WorkResult
+from reports.model.notes import Hum, Sounds
+from reports.model.verdict import SettingVerdict, StageRow, WiringRow, likely_sign, standing_of
 from reports.plan.wiring import WiringPlan
 
 SWITCH_ERROR_DB = 2.0
@@ -99,18 +101,13 @@ def _together(losses: Sequence[MeasuredLoss]) -> MeasuredLoss:
     return MeasuredLoss(mean, max(least, float(1 / np.sqrt(weight.sum()))))
 
 
-PROFILE_NOTES = {
-    "imbalanced": (
-        "One of its pickups is much weaker than the other, so their harmonics tell little: raise it."
-    ),
-    "twin settings": (
-        "By harmonics and level it cannot be told from one of its pickups alone: was the selector moved?"
-    ),
-    "fewer harmonics": "The places of the pickups are not known, so only the lower harmonics were compared.",
-    "one source not heard alone": (
-        "Not every pickup of it was plucked alone on the same string, so its harmonics were not compared."
-    ),
-}
+PROFILE_CODES: tuple[SettingCode, ...] = (
+    "imbalanced",
+    "twin settings",
+    "fewer harmonics",
+    "one source not heard alone",
+)
+"""Remarks of dsp.methods.profile that a verdict repeats."""
 
 
 @dataclass(frozen=True)
@@ -135,14 +132,6 @@ NO_WORK = Work({})
 LOST_DB = -5.0
 """A fundamental this far down is not what a full setting gives."""
 LOUDER_THAN_THIN = 2.0
-SOUNDS_THIN = (
-    "Its fundamental was measured {:.0f} dB below what the pickups alone predict, although they should add: "
-    "compare the setting with job.toml."
-)
-SOUNDS_FULL = (
-    "Its fundamental was measured at what the pickups give when they add, although they should oppose each "
-    "other: compare the setting with job.toml."
-)
 
 
 def setting_verdicts(
@@ -150,21 +139,21 @@ def setting_verdicts(
     posterior: Posterior,
     losses: Mapping[str, MeasuredLoss],
     *,
-    notes: Mapping[str, tuple[str, ...]],
+    notes: Mapping[str, tuple[SettingRemark, ...]],
 ) -> tuple[SettingVerdict, ...]:
     """One row a setting of the job; ``notes``: what else is to be said of it."""
     return tuple(_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings)
 
 
-def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[str, ...]]:
+def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[SettingRemark, ...]]:
     """What the harmonic profiles have to say of the settings of several pickups they were had from."""
-    found: dict[str, tuple[str, ...]] = {}
+    notes: dict[str, tuple[SettingRemark, ...]] = {}
     for group in groups:
-        said = tuple(PROFILE_NOTES[code] for code in group.result.remarks if code in PROFILE_NOTES)
+        remarks = [SettingRemark(c) for r in group.result.remarks for c in PROFILE_CODES if c == r]
         for name, mix in zip(group.jack.settings, group.jack.mixes, strict=True):
             if not mix.alone:
-                found[name] = tuple(dict.fromkeys((*found.get(name, ()), *said)))
-    return found
+                notes[name] = tuple(dict.fromkeys((*notes.get(name, ()), *remarks)))
+    return notes
 
 
 def p_full(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
@@ -200,7 +189,11 @@ def hum_of(p: float | None) -> Hum:
 
 
 def _row(
-    setting: Setting, job: Job, posterior: Posterior, loss: MeasuredLoss | None, notes: tuple[str, ...]
+    setting: Setting,
+    job: Job,
+    posterior: Posterior,
+    loss: MeasuredLoss | None,
+    notes: tuple[SettingRemark, ...],
 ) -> SettingVerdict:
     full, quiet = p_full(setting, job, posterior), p_hum_cancels(setting, job, posterior)
     return SettingVerdict(
@@ -216,18 +209,18 @@ def _row(
         loss_error_db=None if loss is None else loss.error_db,
         p_hum_cancels=quiet,
         wanted_quiet=setting.quiet,
-        notes=(*_notes(sounds_of(full), loss, members=len(setting.on)), *notes),
+        notes=(*_loss_notes(sounds_of(full), loss, members=len(setting.on)), *notes),
     )
 
 
-def _notes(sounds: Sounds, loss: MeasuredLoss | None, *, members: int) -> tuple[str, ...]:
+def _loss_notes(sounds: Sounds, loss: MeasuredLoss | None, *, members: int) -> tuple[SettingRemark, ...]:
     """Where the measured level and the verdict do not go together; two members only, where it is plain."""
-    if loss is None or members > len(("one", "other")):
+    if loss is None or members > 2:
         return ()
     if sounds == "full" and loss.db + 2 * loss.error_db < LOST_DB:
-        return (SOUNDS_THIN.format(-loss.db),)
+        return (SettingRemark("measured thin", -loss.db),)
     if sounds == "thin" and loss.db - loss.error_db > -LOUDER_THAN_THIN:
-        return (SOUNDS_FULL,)
+        return (SettingRemark("measured full"),)
     return ()
 
 
@@ -235,13 +228,6 @@ def _member_label(pickup: str, coil: int | None, reversed_: bool) -> str:
     label = pickup if coil is None else f"{pickup} (coil {coil})"
     return f"{label} reversed" if reversed_ else label
 
-
-AS_PLANNED = "The harness came out as planned: every setting does what the work was to make of it."
-AS_PLANNED_SO_FAR = "So far the harness came out as planned; {} not heard well enough yet after the work."
-NOT_AS_PLANNED = "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
-NOT_HEARD = "What was recorded after the work does not say yet whether the harness came out as planned."
-NO_PLAN = "What was found gave no plan, so there is nothing to compare the work with."
-IS_NOT = '"{}" was to be {} and is {}'
 
 Planned = Literal["yes", "no", "unknown"]
 
@@ -284,22 +270,21 @@ def stage_rows(
     )
 
 
-def came_out(rows: Sequence[StageRow]) -> str:
-    """One sentence on all rows together; empty where there are none."""
+def work_result(rows: Sequence[StageRow]) -> WorkResult | None:
+    """What all rows say together; None where there are none."""
     if not rows:
-        return ""
-    wrong = [r for r in rows if r.as_planned == "no"]
+        return None
+    wrong, unknown = (
+        tuple(SettingResult(r.setting, r.planned, r.after) for r in rows if r.as_planned == answer)
+        for answer in ("no", "unknown")
+    )
     if wrong:
-        return NOT_AS_PLANNED.format("; ".join(IS_NOT.format(r.setting, r.planned, r.after) for r in wrong))
+        return WorkResult("not as planned", wrong)
     if all(r.planned == "unknown" for r in rows):
-        return NO_PLAN
-    unknown = [r for r in rows if r.as_planned == "unknown"]
+        return WorkResult("no plan")
     if len(unknown) == len(rows):
-        return NOT_HEARD
-    if unknown:
-        names = " and ".join(f'"{r.setting}"' for r in unknown)
-        return AS_PLANNED_SO_FAR.format(f"{names} {'was' if len(unknown) == 1 else 'were'}")
-    return AS_PLANNED
+        return WorkResult("not recorded")
+    return WorkResult("as planned so far", unknown) if unknown else WorkResult("as planned")
 
 
 def _planned(

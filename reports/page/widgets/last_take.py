@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from dsp.signal.faults import CLIP_TOP
 from reports.messages.wording import percent_at_least, threshold_label, unbroken
-from reports.model.verdict import Standing, threshold
+from reports.model.notes import Standing
+from reports.model.verdict import threshold
 from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.guitar import ACCENT, FAINT, INK, PAPER, framed, line, text
 

@@ -92,7 +92,7 @@ def test_a_magnet_to_turn_is_work() -> None:
 
 
 def test_headline_names_what_is_wrong_and_what_is_open() -> None:
-    verdict = samples.three_pickups().model_copy(update={"headline": ""})
+    verdict = samples.three_pickups()
     open_pair = PairVerdict(a="x", b="y", phase=None, standing="unsettled")
     said = summary.headline(verdict.model_copy(update={"pairs": (*verdict.pairs, open_pair)}))
     assert said == "Out of phase: bridge and middle; middle and neck (likely). Not settled yet: x and y."

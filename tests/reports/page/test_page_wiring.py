@@ -10,6 +10,7 @@ import sys
 import pytest
 
 from reports.messages.sentences import say
+from reports.model.advice_notes import LikelyCause, RecordHum, RecordPair, WorkResult
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -58,14 +59,19 @@ def whole(name: str = "neck") -> Verdict:
         nearest_says=NEAREST,
         ties=(TIE,),
         stages=(StageRow(setting="both", found="thin", planned="full", after="full", as_planned="yes"),),
-        came_out="came out as planned",
+        came_out=WorkResult("as planned"),
         proof=(AimProof(setting="both", aim="in phase", aim_met=True, says=PROOF),),
         coil_leads=(LeadsRow(pickup=name, coils=(("violet", "grey"),), kohm=(4.1,), why=LIKE_ENDS),),
         jack_ohms=(JackOhms(setting="both", kohm=3.4, with_pot={"250": 3.3}),),
         conflicts=(
-            Conflict(between=("a", "b"), pair=("bridge", name), likely_cause="cause", next="read on"),
+            Conflict(
+                between=("a", "b"),
+                pair=("bridge", name),
+                likely_cause=LikelyCause(()),
+                next=RecordPair("two more", "bridge", name),
+            ),
         ),
-        next=("look again",),
+        next=(RecordHum("both", again=False),),
     )
 
 
@@ -79,7 +85,7 @@ def test_every_line_stands_in_the_report_too(verdict):
 def test_nothing_of_the_wiring_is_missing():
     plain = html.unescape(fragments(whole(), leads=LEADS)).replace("\N{NO-BREAK SPACE}", " ")
     asked = ("EXCHANGE", "came out as planned", *map(say, (WHY, COVER, NEAREST, TIE, PROOF, LIKE_ENDS)))
-    asked += ("3.4 k", "cause", "read on", "look again", "<svg")
+    asked += ("3.4 k", "cause", "Record two more takes", "record hum", "<svg")
     assert not [words for words in asked if words not in plain]
 
 

@@ -17,6 +17,7 @@ from reports.messages import wording as jack_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
+from reports.model.advice_notes import LostHeadline, SettingResult, WorkResult
 from reports.model.verdict import Verdict
 from reports.render.report import JackExhibit, as_html
 
@@ -80,12 +81,12 @@ def renamed(verdict: Verdict, name: str) -> Verdict:
     return verdict.model_copy(
         update={
             "title": name,
-            "headline": name,
+            "headline": LostHeadline((name,)),
             "reference": name,
             "pairs": pairs,
             "wiring": wiring,
             "settings": tuple(s.model_copy(update={"name": name, "on": (name,)}) for s in verdict.settings),
-            "came_out": name,
+            "came_out": WorkResult("not as planned", (SettingResult(name, "full", "thin"),)),
             "signs": tuple(r.model_copy(update={"pickup": name}) for r in verdict.signs),
             "stages": tuple(r.model_copy(update={"setting": name}) for r in verdict.stages),
             "findings": tuple(f.model_copy(update={"pickup_or_setting": name}) for f in verdict.findings),
@@ -143,7 +144,7 @@ def test_headings_and_tables_are_structured(name: str) -> None:
 def test_the_verdict_comes_first_and_the_details_on_another_page() -> None:
     text = page(samples.three_pickups).text
     marks = (
-        "The middle pickup works against",
+        "Out of phase: bridge and middle",
         "At middle, exchange hot and ground",
         "What to exchange, lead by lead",
         "Pickups in pairs",
@@ -220,7 +221,7 @@ def test_names_in_the_new_tables_and_drawings_do_nothing_either(name: str) -> No
 
 def test_what_came_of_the_work_stands_large_before_the_details() -> None:
     html = html_of(samples.whole_guitar)
-    said = html.index(f'<p class="came-out">{samples.CAME_OUT}</p>')
+    said = html.index('<p class="came-out">The harness did NOT come out as planned')
     assert said < html.index(words.SECTIONS["leads"]) < html.index('class="details')
     size = re.search(r"\.came-out \{ font-size: ([\d.]+)pt", html)
     body = re.search(r"body \{[^}]*font-size: ([\d.]+)pt", html)

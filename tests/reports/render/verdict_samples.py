@@ -4,6 +4,20 @@ from __future__ import annotations
 
 from dsp.signal.codes import Fault
 from reports.messages.cautions import cautions_for
+from reports.messages.sentences import say
+from reports.model.advice_notes import (
+    BenchError,
+    CheckError,
+    LikelyCause,
+    NotSettled,
+    OneErrorLeft,
+    OnPickups,
+    RecordAfterWork,
+    RecordPair,
+    SettingRemark,
+    SettingResult,
+    WorkResult,
+)
 from reports.model.lead_notes import LeadWarning, PlanReason
 from reports.model.notes import HealthProblem, HealthRemedy
 from reports.model.take_notes import SoundNote
@@ -32,8 +46,8 @@ PROVENANCE = Provenance(
 )
 
 CLIPPED = SoundNote(Fault("clipped", 1), "pluck")
-LEADS_TURNED = "The meter leads were probably the other way round on neck."
-READ_AGAIN = "Unclip the meter, read the lead colours anew and lift the tool from neck once more."
+METER_LEADS = BenchError("meter leads", OnPickups(("neck",)))
+LEADS_TURNED, READ_AGAIN = say(LikelyCause((METER_LEADS,))), say(CheckError(METER_LEADS))
 SWAPPED_WHY = PlanReason("exchanged", "neck", "bridge")
 KEEP_WHY = PlanReason("is the reference", "bridge", "bridge")
 BRAID = LeadWarning("shield on ground", "neck")
@@ -45,8 +59,6 @@ def out_of_phase() -> Verdict:
         title="Short-scale bass, other neck pickup",
         stage="found",
         reference="bridge",
-        headline="The bridge and the neck pickup work against each other: together they sound thin. "
-        "Exchanging two leads of the neck pickup mends it.",
         pairs=(
             PairVerdict(
                 a="bridge",
@@ -71,8 +83,8 @@ def out_of_phase() -> Verdict:
             Conflict(
                 between=("paired pluck", "meter swing"),
                 pair=("bridge", "neck"),
-                likely_cause=LEADS_TURNED,
-                next=READ_AGAIN,
+                likely_cause=LikelyCause((METER_LEADS,)),
+                next=CheckError(METER_LEADS),
             ),
         ),
         wiring=(
@@ -124,7 +136,7 @@ def out_of_phase() -> Verdict:
                 id="t005", used=True, gesture="lift", inputs=("neck",), file="takes/t005.wav", sha256=SHA
             ),
         ),
-        next=("Exchange the leads of neck, then record both pickups again with --stage after.",),
+        next=(RecordAfterWork(("neck",)),),
         warnings=("The string of t003 was not written down.",),
         cautions=cautions_for(
             gestures={"pluck", "lift"},
@@ -153,8 +165,6 @@ def three_pickups() -> Verdict:
     return base.model_copy(
         update={
             "title": "Baritone, middle and neck pickup from other guitars",
-            "headline": "The middle pickup works against the two others. Exchanging its leads makes all "
-            "three work together; whether the neck pickup cancels hum is not known yet.",
             "pairs": (
                 PairVerdict(
                     a="bridge",
@@ -173,8 +183,8 @@ def three_pickups() -> Verdict:
                     standing="likely",
                     p_hum_cancels=None,
                     by=by(0.95, meter=0.7),
-                    because="One method alone speaks for it, and the meter was too erratic to call.",
-                    next="Lift the steel tool from neck twice more.",
+                    because=OneErrorLeft(METER_LEADS),
+                    next=CheckError(METER_LEADS),
                 ),
                 PairVerdict(
                     a="middle",
@@ -184,7 +194,7 @@ def three_pickups() -> Verdict:
                     standing="likely",
                     p_hum_cancels=0.6,
                     by=by(0.04, meter=0.35),
-                    because="It follows from the two other pairs, and one of them is not settled.",
+                    because=OneErrorLeft(METER_LEADS),
                 ),
             ),
             "settings": tuple(
@@ -239,8 +249,8 @@ def unsettled() -> Verdict:
                 phase=None,
                 standing="unsettled",
                 by=(MethodWord(method="harmonic profile", p_in_phase=0.7, takes=("t001", "t002", "t003")),),
-                because="The plucks differ too much from each other.",
-                next="Record two strings with the selector turned while they ring.",
+                because=NotSettled("too little evidence"),
+                next=RecordPair("two more", "bridge", "neck"),
             ),
         ),
         settings=(
@@ -298,13 +308,14 @@ def all_in_phase() -> Verdict:
     )
 
 
-CAME_OUT = "The harness did not come out as planned: middle + neck still sounds thin."
+RESULT = WorkResult("not as planned", (SettingResult("middle + neck", "full", "thin"),))
 OPEN_COIL = Finding(
     pickup_or_setting="middle",
     what=HealthProblem("open coil", -32.0, None),
     next=HealthRemedy("open coil"),
 )
-NOTE = "The level of two pickups alone is needed to say how much is lost."
+REMARK = SettingRemark("one source not heard alone")
+NOTE = say(REMARK)
 
 
 def whole_guitar() -> Verdict:
@@ -318,7 +329,7 @@ def whole_guitar() -> Verdict:
             "wanted_quiet": True,
             "sounds": "full",
         },
-        {"loss_db": -11.2, "loss_error_db": 1.5, "standing": "likely", "notes": (NOTE,)},
+        {"loss_db": -11.2, "loss_error_db": 1.5, "standing": "likely", "notes": (REMARK,)},
         {"loss_db": -0.04},
         {"hum": "hums", "p_hum_cancels": 0.02, "wanted_quiet": True},
         {"wanted_quiet": True, "hum": "unknown"},
@@ -328,8 +339,6 @@ def whole_guitar() -> Verdict:
     return base.model_copy(
         update={
             "stage": "after",
-            "headline": "Two of three pickups work together now. The neck pickup still works against the "
-            "middle one.",
             "pairs": (first, *base.pairs[1:]),
             "settings": tuple(
                 s.model_copy(update=more) for s, more in zip(base.settings, losses, strict=True)
@@ -363,7 +372,7 @@ def whole_guitar() -> Verdict:
                     setting="odd one", found="full", planned="thin", after="unknown", as_planned="unknown"
                 ),
             ),
-            "came_out": CAME_OUT,
+            "came_out": RESULT,
             "findings": (OPEN_COIL,),
         }
     )

@@ -13,6 +13,8 @@ import pytest
 from judging_jobs import DEMO, JobOnDisk, called
 
 from capture.takes.folder import JobFolder
+from reports.messages.summary import headline
+from reports.model.advice_notes import BenchError, CheckError, LostHeadline, OnPickups
 from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.verdict.building import judge
@@ -35,10 +37,10 @@ def test_the_demo_names_the_meter_leads_on_neck(judged):
     assert verdict.conflicts
     for conflict in verdict.conflicts:
         assert conflict.pair == ("bridge", "neck")
-        assert "meter leads" in conflict.likely_cause
-        assert "neck" in conflict.likely_cause
-        assert "bridge" not in conflict.likely_cause
-        assert conflict.next
+        first, *others = conflict.likely_cause.errors
+        assert first == BenchError("meter leads", OnPickups(("neck",)))
+        assert all("bridge" not in repr(other) for other in others)
+        assert conflict.next == CheckError(first)
     by = {w.method: w.p_in_phase for w in pair.by}
     for conflict in verdict.conflicts:
         one, other = conflict.between
@@ -66,8 +68,9 @@ def test_without_its_recordings_nothing_is_said_of_phase_and_nothing_is_planned(
     (home / "takes").rename(home / "unplugged")
     verdict = judge(JobFolder.open(home)).verdict
     assert len(verdict.missing) == 14
-    assert "phase" not in verdict.headline
-    assert "t001" in verdict.headline
+    assert verdict.headline == LostHeadline(verdict.missing)
+    assert "t001" in verdict.missing
+    assert "phase" not in headline(verdict)
     assert verdict.wiring == verdict.proof == verdict.nearest == ()
     assert called("verdict", home) == 3
     assert "exchange hot" not in capsys.readouterr().out.lower()

@@ -144,7 +144,7 @@ def test_put_right_the_report_says_that_it_came_out_as_planned(tmp_path):
     assert verdict.stage == "after"
     for row in verdict.stages:
         assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "full", "yes")
-    assert verdict.came_out.startswith("The harness came out as planned")
+    assert verdict.came_out.code == "as planned"
 
 
 def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
@@ -156,7 +156,7 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
         job.take(again, [list(LISTED)], gesture="switch", string=string, stage="after")
     verdict = job.verdict
     assert {row.as_planned for row in verdict.stages} == {"no"}
-    assert "did NOT come out as planned" in verdict.came_out
+    assert verdict.came_out.code == "not as planned"
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,8 @@ both of winding and magnet differ or neither does, hum cancels only when the win
 import pytest
 from judging_jobs import JobOnDisk
 
+from reports.model.advice_notes import SettingResult, WorkResult
+
 THREE = """format = 1
 title = "Three"
 [[pickup]]
@@ -84,13 +86,19 @@ def test_three_single_coils_hum_whatever_their_windings(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("after_w", "as_planned", "word"),
+    ("after_w", "as_planned", "result"),
     [
-        (1, "yes", "came out as planned"),
-        (-1, "no", 'NOT come out as planned: "front" was to be full and is thin'),
+        (1, "yes", WorkResult("as planned")),
+        (
+            -1,
+            "no",
+            WorkResult(
+                "not as planned", tuple(SettingResult(name, "full", "thin") for name in ("front", "rear"))
+            ),
+        ),
     ],
 )
-def test_found_planned_and_after_side_by_side(tmp_path, after_w, as_planned, word):
+def test_found_planned_and_after_side_by_side(tmp_path, after_w, as_planned, result):
     """Middle is found reversed (w); exchanged it is w = +1; left as it is it stays -1."""
     job = JobOnDisk(tmp_path / "job", TWO_SETTINGS)
     for name, w in (("bridge", 1), ("middle", -1), ("neck", 1)):
@@ -104,7 +112,7 @@ def test_found_planned_and_after_side_by_side(tmp_path, after_w, as_planned, wor
         assert (row.hum_found, row.hum_planned) == ("cancels", "hums")
         assert row.hum_after == ("hums" if after_w == 1 else "cancels")
     assert {row.setting for row in verdict.stages} == {"front", "rear"}
-    assert word in verdict.came_out
+    assert verdict.came_out == result
 
 
 def test_what_was_found_does_not_speak_for_after(tmp_path):
@@ -116,11 +124,11 @@ def test_what_was_found_does_not_speak_for_after(tmp_path):
     verdict = job.verdict
     assert [row.as_planned for row in verdict.stages] == ["unknown", "unknown"]
     assert [row.after for row in verdict.stages] == ["unknown", "unknown"]
-    assert "does not say yet" in verdict.came_out
+    assert verdict.came_out == WorkResult("not recorded")
 
 
 def test_no_stage_rows_before_the_work(tmp_path):
     job = JobOnDisk(tmp_path / "job", THREE)
     read(job, "bridge", w=1, m=1)
     assert job.verdict.stages == ()
-    assert job.verdict.came_out == ""
+    assert job.verdict.came_out is None

@@ -111,7 +111,7 @@ def test_paired_takes_alone_are_never_settled_without_a_split_check(sounds, tmp_
     pair = job.pair
     assert pair.standing in ("likely", "unsettled")
     assert max(pair.p_in_phase, 1 - pair.p_in_phase) < SETTLED_FROM
-    assert "split check" in pair.next
+    assert pair.next.error.kind == "channels"
 
 
 @pytest.mark.parametrize(

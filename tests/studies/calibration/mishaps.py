@@ -12,7 +12,8 @@ import numpy as np
 from simulator.conditions import Conditions
 
 from dsp.model.calibration import STROKE_TURNED
-from reports.inference.error_priors import ERROR_PRIORS, ErrorKind
+from reports.inference.error_priors import ERROR_PRIORS
+from reports.model.advice_notes import ErrorKind
 
 MOST = 0.5
 WRONG_STRING = 0.02

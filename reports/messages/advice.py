@@ -1,0 +1,288 @@
+"""The sentences for notes on pairs, settings and the job as a whole (reports.model.advice_notes).
+
+`advice_sentence` is the way from a note to its text; the tables have a template for every code of their kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import assert_never
+
+from reports.model.advice_notes import (
+    AdviceNote,
+    BenchError,
+    CheckError,
+    CoilsNotJoined,
+    ErrorKind,
+    ErrorSubject,
+    LikelyCause,
+    LostHeadline,
+    NotSettled,
+    OneErrorLeft,
+    OnInput,
+    OnPickups,
+    OnReading,
+    OnRig,
+    OnSettings,
+    OnString,
+    OnTool,
+    PhaseHeadline,
+    PromisedHeadline,
+    PutRecordingsBack,
+    RecordAfterWork,
+    RecordHum,
+    RecordPair,
+    SettingCode,
+    SettingRemark,
+    WireThenRecord,
+    WorkResult,
+)
+
+ERRORS: dict[ErrorKind, str] = {
+    "clips": "the clips of the audio lead were {probably}the other way round on {on}",
+    "colours": (
+        "hot and ground of {on} were {probably}read the wrong way round, at the meter and at the clips alike"
+    ),
+    "meter leads": "the meter leads were {probably}the other way round on {on}",
+    "misread swing": "the meter's swing on {on} was {probably}misread",
+    "hand": "the string was {probably}plucked the other way each time on {on}",
+    "magnetised tool": "the tool ({on}) is {probably}magnetised",
+    "channels": "one of the two inputs {probably}inverts ({on})",
+    "compass": "the compass had {probably}turned over when {on} was read",
+    "sideways string": "the string was {probably}moving sideways ({on})",
+    "sideways ringing": "the string was {probably}moving sideways when the selector was moved ({on})",
+    "one pickup twice": "both inputs {probably}carried the same pickup ({on})",
+    "work": "the leads of {on} were {probably}soldered other than the log says",
+    "no work": "{on} was {probably}turned over during the work",
+    "inner joint": "the two coils of {on} {probably}oppose each other",
+    "coil's face": "the driven coil was {probably}held the other way up over {on}",
+    "inner winding": "the two coils of {on} {probably}have the same winding sense as connected",
+    "settings": "one of the settings {on} is {probably}not what job.toml says",
+    "same setting twice": "the same thing was {probably}on the jack for {on} both",
+    "profile": "the harmonics of {on} {probably}misled",
+    "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
+}
+"""What has happened; {on} is what it is on."""
+
+CHECKS: dict[ErrorKind, str] = {
+    "clips": (
+        "Take the clips off {}, read its leads anew, clip on again and record one more take (enter it with "
+        "--clips-anew)."
+    ),
+    "colours": "Trace the leads of {} to its coil, or have someone else read them, then measure once more.",
+    "meter leads": (
+        "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."
+    ),
+    "misread swing": (
+        "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast."
+    ),
+    "hand": (
+        "Record {} once more, pushing the string towards the body and letting go, or pull a steel tool off "
+        "its pole."
+    ),
+    "magnetised tool": (
+        "Take another tool, one that lifts no staple, and record one more lift on each pickup."
+    ),
+    "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
+    "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
+    "sideways string": "Pluck another string too, pushed towards the body (heard so far: {}).",
+    "sideways ringing": (
+        "Record one more switch take on another string, pushed towards the body and moved sooner (heard so "
+        "far: {})."
+    ),
+    "one pickup twice": (
+        "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
+    ),
+    "work": "Open the joint at {} and compare it with the log.",
+    "no work": "Compare the wiring of {} with what was found.",
+    "inner joint": "Record the two coils of {} one after the other.",
+    "coil's face": "Hold the driven coil over {} once more, the marked face down, and record again.",
+    "inner winding": "Record hum on each coil of {} alone and on both.",
+    "settings": (
+        "Tap each pickup's cover with a screwdriver in each position of the selector ({}), and correct the "
+        "settings in job.toml if another one answers."
+    ),
+    "same setting twice": (
+        "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."
+    ),
+    "profile": "Record a switch take through {} on E2 or A2: it does not rest on the harmonics' levels.",
+    "capacitive hum": (
+        "Turn the guitar by a quarter turn, where it hums louder or softer, and record hum once more on the "
+        "same settings ({})."
+    ),
+}
+"""What tells whether it has happened."""
+
+NOT_SETTLED = {
+    "no evidence": "Nothing yet connects them.",
+    "too little evidence": "What was heard and measured so far leans too little to either side.",
+    "recordings lost": "This rests on what is left: recordings of the job are missing or changed.",
+}
+ONE_ERROR_LEFT = "One thing could still turn it over: {}."
+BETWEEN_TAKES = (
+    "two of the takes contradict each other: one was probably entered wrongly or its pickup mistaken"
+)
+JOIN_FIRST = "The coils of {} are not joined yet; how is told lead by lead."
+NOT_JOINED = "The coils of {} are not joined yet."
+RECORD_PAIR = {
+    "paired or in turn": (
+        "Record one pluck with {a} on input 1 and {b} on input 2, or one pluck each in turn on the same "
+        "string; for two loose, healthy, passive pickups the meter's swing is quicker."
+    ),
+    "switch": (
+        "Pluck E2 or A2 over the neck, wait half a second, move the selector from {a} to {b} in one go, and "
+        "let it ring on for a second and a half (a switch take); twice, on two strings."
+    ),
+    "two more": "Record two more takes of {a} and {b} on another string, plucked towards the body.",
+}
+WIRE_THEN_RECORD = (
+    "Wire {} as its leads are told, log it with coilwise change, and record it with --stage after, to see "
+    "that it came out so."
+)
+RECORD_AFTER_WORK = (
+    "The log says that the leads of {} were changed. Once it is soldered, record each pickup at the "
+    "jack with --stage after, to see that it came out as planned."
+)
+RECORD_HUM = (
+    '"{}" is meant to be quiet, and its hum is not known: damp the strings and record hum on each of its '
+    "pickups alone and on this setting."
+)
+RECORD_HUM_AGAIN = (
+    '"{}" is meant to be quiet, and its hum is not settled: turn the guitar by a quarter turn, near a mains '
+    "transformer, and record hum once more on each of its pickups alone and on this setting."
+)
+PUT_BACK = (
+    "Put the recordings back as they were (is the disk plugged in?): {}. Those that are gone for good are "
+    "taken out with coilwise void."
+)
+
+SETTING_REMARKS: dict[SettingCode, str] = {
+    "measured thin": (
+        "Its fundamental was measured {:.0f} dB below what the pickups alone predict, although they should "
+        "add: compare the setting with job.toml."
+    ),
+    "measured full": (
+        "Its fundamental was measured at what the pickups give when they add, although they should oppose "
+        "each other: compare the setting with job.toml."
+    ),
+    "imbalanced": (
+        "One of its pickups is much weaker than the other, so their harmonics tell little: raise it."
+    ),
+    "twin settings": (
+        "By harmonics and level it cannot be told from one of its pickups alone: was the selector moved?"
+    ),
+    "fewer harmonics": "The places of the pickups are not known, so only the lower harmonics were compared.",
+    "one source not heard alone": (
+        "Not every pickup of it was plucked alone on the same string, so its harmonics were not compared."
+    ),
+}
+
+WORK_RESULTS = {
+    "as planned": "The harness came out as planned: every setting does what the work was to make of it.",
+    "as planned so far": (
+        "So far the harness came out as planned; {} not heard well enough yet after the work."
+    ),
+    "not as planned": (
+        "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
+    ),
+    "not recorded": (
+        "What was recorded after the work does not say yet whether the harness came out as planned."
+    ),
+    "no plan": "What was found gave no plan, so there is nothing to compare the work with.",
+}
+IS_NOT = '"{}" was to be {} and is {}'
+
+LOST = "Recordings of this job are missing or changed ({}), so there is no answer."
+PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
+
+
+def advice_sentence(note: AdviceNote) -> str:  # noqa: PLR0911, PLR0912
+    """The sentence for a note."""
+    match note:
+        case NotSettled():
+            return NOT_SETTLED[note.code]
+        case OneErrorLeft():
+            return ONE_ERROR_LEFT.format(_error(note.error, probably=""))
+        case CoilsNotJoined():
+            return (JOIN_FIRST if note.planned else NOT_JOINED).format(note.pickup)
+        case RecordPair():
+            return RECORD_PAIR[note.code].format(a=note.a, b=note.b)
+        case CheckError():
+            return CHECKS[note.error.kind].format(_subject(note.error.subject))
+        case WireThenRecord():
+            return WIRE_THEN_RECORD.format(note.pickup)
+        case RecordAfterWork():
+            return RECORD_AFTER_WORK.format(", ".join(note.pickups))
+        case RecordHum():
+            return (RECORD_HUM_AGAIN if note.again else RECORD_HUM).format(note.setting)
+        case PutRecordingsBack():
+            return PUT_BACK.format(", ".join(note.takes))
+        case LikelyCause():
+            return ", or ".join(dict.fromkeys(map(_error, note.errors))) or BETWEEN_TAKES
+        case SettingRemark():
+            return SETTING_REMARKS[note.code].format(note.below_db)
+        case WorkResult():
+            return _work_result(note)
+        case PhaseHeadline():
+            return _phase_headline(note)
+        case PromisedHeadline():
+            return PROMISED.format(_phase_headline(note.headline))
+        case LostHeadline():
+            return LOST.format(", ".join(note.takes))
+        case _:
+            assert_never(note)
+
+
+def _error(error: BenchError, *, probably: str = "probably ") -> str:
+    return ERRORS[error.kind].format(on=_subject(error.subject), probably=probably)
+
+
+def _subject(subject: ErrorSubject) -> str:  # noqa: PLR0911
+    """What an error is on, as the templates of errors and checks have it."""
+    match subject:
+        case OnPickups():
+            return " and ".join(subject.names)
+        case OnString():
+            return f"{subject.string} at {subject.pickup}"
+        case OnReading():
+            return f"{subject.pickup} ({subject.entry})"
+        case OnInput():
+            return f"input {subject.number} of {subject.rig}"
+        case OnRig():
+            return subject.rig
+        case OnTool():
+            return subject.tool
+        case OnSettings():
+            return _quoted(subject.names, ", ")
+        case _:
+            assert_never(subject)
+
+
+def _work_result(note: WorkResult) -> str:
+    names = _quoted((s.setting for s in note.settings), " and ")
+    open_settings = f"{names} {'was' if len(note.settings) == 1 else 'were'}"
+    wrong = "; ".join(IS_NOT.format(s.setting, s.planned, s.after) for s in note.settings)
+    return WORK_RESULTS[note.code].format(wrong if note.code == "not as planned" else open_settings)
+
+
+def _phase_headline(note: PhaseHeadline) -> str:
+    if not note.pairs:
+        return "There is no pair of pickups to compare."
+    names = {pair: f"{pair.a} and {pair.b}" for pair in note.pairs}
+    not_settled = [names[p] for p in note.pairs if p.phase is None]
+    opposed = [
+        names[p] + ("" if p.standing == "settled" else f" ({p.standing})")
+        for p in note.pairs
+        if p.phase == "out of phase"
+    ]
+    if len(not_settled) == len(note.pairs):
+        return "Which pickups are in phase is not settled yet."
+    if not opposed and not not_settled:
+        sure = all(p.standing == "settled" for p in note.pairs)
+        return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
+    sentences = [f"Out of phase: {'; '.join(opposed)}."] if opposed else []
+    return " ".join(sentences + ([f"Not settled yet: {'; '.join(not_settled)}."] if not_settled else []))
+
+
+def _quoted(names: Iterable[str], between: str) -> str:
+    return between.join(f'"{name}"' for name in names)
