@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-PLACE = Path(__file__).resolve().parents[1] / "studies" / "limits" / "limit_bounds.py"
+PLACE = Path(__file__).resolve().parent / "studies" / "limits" / "limit_bounds.py"
 
 
 def _loaded():

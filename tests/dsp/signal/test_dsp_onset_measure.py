@@ -16,7 +16,7 @@ from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate
 
 RATE = ANALYSIS_RATE
 D8_WINDOW_S = 0.05
-FOLDER = Path(__file__).resolve().parents[3] / "shared" / "recordings"
+FOLDER = Path(__file__).resolve().parents[4] / "shared" / "recordings"
 MANIFEST = FOLDER / "manifest.tsv"
 LISTED = MANIFEST.read_text(encoding="utf-8").splitlines() if MANIFEST.is_file() else []
 FILES = [row["file"] for row in csv.DictReader(LISTED, delimiter="\t")]

@@ -11,7 +11,7 @@ from dsp.model.settings import Mix, Place, Source
 
 RATE = 16_000
 ALONE = tuple(Mix((Source(n, Place(x, SCALE_MM)),)) for n, x in ((0, BRIDGE), (1, NECK)))
-RECORDINGS = Path(__file__).resolve().parents[3] / "shared" / "recordings"
+RECORDINGS = Path(__file__).resolve().parents[4] / "shared" / "recordings"
 
 
 def heard(x, mixes=ALONE, *, rate=RATE, named_hz=110.0):

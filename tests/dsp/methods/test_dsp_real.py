@@ -19,7 +19,7 @@ from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import pitch_of
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate
 
-FOLDER = Path(__file__).resolve().parents[3] / "shared" / "recordings"
+FOLDER = Path(__file__).resolve().parents[4] / "shared" / "recordings"
 MANIFEST = FOLDER / "manifest.tsv"
 LISTED = MANIFEST.read_text(encoding="utf-8").splitlines() if MANIFEST.is_file() else []
 ROWS = list(csv.DictReader(LISTED, delimiter="\t"))

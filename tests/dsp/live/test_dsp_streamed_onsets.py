@@ -112,7 +112,7 @@ def test_settings_one_after_another_of_random_benches():
     assert wrong == []
 
 
-RECORDINGS = Path(__file__).resolve().parents[3] / "shared" / "recordings"
+RECORDINGS = Path(__file__).resolve().parents[4] / "shared" / "recordings"
 
 
 @pytest.mark.skipif(
