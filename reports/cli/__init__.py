@@ -1,12 +1,6 @@
-"""The commands with which things are entered at the bench; `register(app)` puts them on the main command.
+"""The command line, `coilwise`: thin commands over functions that return text.
 
 Only typer is imported on the way to a help text; what a command needs it imports when it runs.
-
-The command line: `coilwise`.
-
-Thin commands over functions that return text. Nothing heavy is imported on the way to a help text; what a
-command needs it imports when it runs. Exit status: 0 all settled or likely, 3 something unsettled or in
-conflict, 2 the call or the job is at fault.
 """
 
 from __future__ import annotations
@@ -14,28 +8,29 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from collections.abc import Callable
 
 import typer
 
-from reports.cli.bring import bring
-from reports.cli.listing import list_job
-from reports.cli.new import new
+from reports.cli.job import list_job, new
 from reports.cli.page import page
-from reports.cli.readings import change, meter, ohms, pole, void
+from reports.cli.readings import change, jack, meter, ohms, pole, void
 from reports.cli.record import record
+from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
 from reports.cli.shared import run_plainly
-from reports.cli.summary import summary
-from reports.cli.take import take
-from reports.cli.verdict import jack, register_verdicts
+from reports.cli.verdict import demo, report, summary, verdict
+
+COMMANDS: tuple[Callable[..., None], ...] = (
+    *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, void),
+    *(list_job, summary, verdict, report, demo),
+)
 
 
 def register(app: typer.Typer) -> None:
-    """Add the commands of the bench to `app`."""
-    for command in (new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, void):
-        app.command()(command)
-    app.command(name="list")(list_job)
-    app.command()(summary)
+    """Add all commands to `app`."""
+    for command in COMMANDS:
+        app.command(name="list" if command is list_job else None)(command)
 
 
 HELP = """Tell which pickups are in phase by listening to them.
@@ -74,7 +69,6 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 register(app)
-register_verdicts(app)
 
 
 def main() -> None:

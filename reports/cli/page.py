@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from capture import JobError
-from reports.cli.shared import InputOption, InputsOption, RateOption, found_job
+from reports.cli.shared import InputOption, InputsOption, RateOption, optional_job_folder
 
 NOT_INSTALLED = (
     "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
@@ -17,15 +17,13 @@ NOT_INSTALLED = (
 )
 
 
-def _found(name: Path | None) -> Path | None:
-    return None if name is None else found_job(name)
-
-
 def page(
     *,
     folder: Annotated[
         Path | None,
-        typer.Argument(help="The job; left out, one is begun or opened on the page.", callback=_found),
+        typer.Argument(
+            help="The job; left out, one is begun or opened on the page.", callback=optional_job_folder
+        ),
     ] = None,
     source: InputOption = None,
     inputs: InputsOption = None,

@@ -1,4 +1,7 @@
-"""What is entered by hand: ``meter``, ``ohms``, ``pole``, ``change`` and ``void``."""
+"""What is read or changed by hand: ``meter``, ``ohms``, ``pole``, ``change``, ``void``; and ``jack``.
+
+All but ``jack`` write an entry to the log.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from capture import LogError
 from reports.cli.shared import (
     ClipsAnewOption,
     CoilOption,
@@ -74,7 +78,6 @@ def ohms(
 
     Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
     """
-    from capture import LogError
     from reports.entry.spelling import ohms_entry
     from reports.messages.cautions import ACTIVE, AMPLIFIER
 
@@ -142,3 +145,46 @@ def void(
     from reports.entry.spelling import void_entry
 
     enter(folder, void_entry(entry=entry, why=why))
+
+
+def jack(
+    *,
+    folder: FolderArgument,
+    setting: Annotated[str, typer.Argument(help="The setting of the selector, or a pickup alone.")],
+    read: Annotated[str, typer.Argument(help="What the meter read, in kilo-ohm, or: open.")],
+    volume: Annotated[
+        float | None, typer.Option(help="The volume pot, in kilo-ohm, full up; left out: none.", min=1.0)
+    ] = None,
+) -> None:
+    """Say what a meter's reading at the jack means, from the readings of the pickups in the job.
+
+    Knobs full up, plug of the meter's lead pushed home, amplifier unplugged. Nothing is written down.
+
+    Example: coilwise jack sunday both 3.4 --volume 250
+    """
+    from capture.takes.folder import JobFolder
+    from reports.entry.spelling import open_or_kohm
+    from reports.evidence.settings import measured_kohm
+    from reports.messages.cautions import ACTIVE
+    from reports.messages.sentences import say
+    from reports.messages.wording import plain
+    from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
+
+    home = JobFolder.open(folder)
+    at_jack = home.job.setting(setting)
+    if at_jack is None:
+        raise LogError(
+            f'"{setting}" is no setting of this job; there are {", ".join(home.job.setting_names)}'
+        )
+    measured = measured_kohm(home.job, home.log.standing)
+    expected = expected_kohm(home.job, at_jack, measured, volume_kohm=volume)
+    if expected is None:
+        missing = ", ".join(m.pickup for m in at_jack.on if m.pickup not in measured)
+        raise LogError(
+            f"{setting}: the resistance of {missing} is not in the job; enter it with coilwise ohms, or with"
+            " coilwise meter and --kohm"
+        )
+    kohm = open_or_kohm(read)
+    without = kohm_without_each(home.job, at_jack, measured, volume_kohm=volume)
+    caution(ACTIVE)
+    typer.echo(plain(say(jack_reading(expected, kohm, volume_kohm=volume, without=without))))

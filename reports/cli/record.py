@@ -22,8 +22,8 @@ from reports.cli.shared import (
     StageOption,
     ToolOption,
     caution,
+    leave_with,
 )
-from reports.cli.verdict import NOT_CLEAR
 from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def record(
     with _display() as display:
         result = record_session(prepared, Session(folder, prepared.options), display)
     _say_end(folder, result)
-    raise typer.Exit(_status(folder, result))
+    leave_with(result.verdict, folder)
 
 
 def _gestures(only: str) -> tuple[str, ...]:
@@ -254,10 +254,3 @@ def _say_end(folder: Path, result: SessionResult) -> None:
         result.ending, result.verdict, accepted=result.accepted, surface="terminal", folder=str(folder)
     ):
         typer.echo(line)
-
-
-def _status(folder: Path, result: SessionResult) -> int:
-    from capture.job import read_job
-    from reports.verdict.building import all_clear
-
-    return 0 if all_clear(result.verdict, read_job(folder)) else NOT_CLEAR

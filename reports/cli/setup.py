@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from reports.cli.shared import InputOption, RateOption, found_job
-from reports.cli.verdict import NOT_CLEAR
+from reports.cli.shared import InputOption, RateOption, leave, optional_job_folder
 
 if TYPE_CHECKING:
     from capture.audio.devices import InputDevice, OutputDevice
@@ -95,16 +94,12 @@ FIGURES_S = 0.5
 READY = "Plug in, damp the strings, then press Enter"
 
 
-def _found(name: Path | None) -> Path | None:
-    return None if name is None else found_job(name)
-
-
 def setup(
     folder: Annotated[
         Path | None,
         typer.Argument(
             help="The job, if there is one: its mains frequency is checked, and its split check.",
-            callback=_found,
+            callback=optional_job_folder,
         ),
     ] = None,
     source: InputOption = None,
@@ -159,7 +154,7 @@ def setup(
     unsplit = job is not None and lacks_split_check(job.log.standing)
     for line in setup_lines(hearing, split_check_in=folder if unsplit else None):
         typer.echo(line)
-    raise typer.Exit(0 if hearing.clear else NOT_CLEAR)
+    leave(clear=hearing.clear)
 
 
 def _inputs(channels: int) -> str:

@@ -1,19 +1,17 @@
-"""Arguments and options that several commands have, and how an entry or a caution is spoken of.
+"""What several commands share: options, exit status, cautions, the progress bar, and plain refusals.
 
-Running the command line so that a person only ever reads one plain line when something is refused.
-
-`run_plainly(app, args)` returns the exit status: what the command gave (0 if nothing), 2 for a call or a
-job at fault, 70 for a fault of the tool itself, 130 where it was stopped from the keyboard. The line
-goes to standard error.
+`run_plainly(app, args)` runs the command line and returns the exit status; when something is refused, a
+person reads one plain line on standard error.
 """
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -21,9 +19,10 @@ from dsp import CoilwiseError
 
 if TYPE_CHECKING:
     from capture.log import Change, Meter, Ohms, Pole, Void
+    from reports.model.verdict import Verdict
 
 
-def found_job(name: Path) -> Path:
+def job_folder(name: Path) -> Path:
     """The job's folder: as given, or, for a bare name that is no folder here, the one under recordings/."""
     from reports.entry.new_job import DEFAULT_PLACE
 
@@ -32,10 +31,15 @@ def found_job(name: Path) -> Path:
     return inside if bare and not name.exists() and inside.is_dir() else name
 
 
+def optional_job_folder(name: Path | None) -> Path | None:
+    """The same, where no job need be named."""
+    return None if name is None else job_folder(name)
+
+
 FolderArgument = Annotated[
     Path,
     typer.Argument(
-        help="The job: its folder, or the bare name of one under recordings/.", callback=found_job
+        help="The job: its folder, or the bare name of one under recordings/.", callback=job_folder
     ),
 ]
 PickupArgument = Annotated[str, typer.Argument(help="The pickup, by its name in the job.")]
@@ -73,10 +77,35 @@ def caution(*cautions: str) -> None:
         typer.echo(f"Caution: {text}")
 
 
-AT_FAULT = 2
-STOPPED = 130
-BROKEN = 70
+CLEAR, AT_FAULT, NOT_CLEAR, BROKEN, STOPPED = 0, 2, 3, 70, 130
+"""Exit status: all settled or likely; the call or the job is at fault; something unsettled, in conflict or
+missing; a fault of the tool itself; stopped from the keyboard."""
 PROGRAM = "coilwise"
+
+
+def leave(*, clear: bool) -> NoReturn:
+    """End the command with the exit status of an answer."""
+    raise typer.Exit(CLEAR if clear else NOT_CLEAR)
+
+
+def leave_with(verdict: Verdict, folder: Path) -> NoReturn:
+    """End the command with the exit status of a verdict on the job in ``folder``."""
+    from capture.job import read_job
+    from reports.verdict.building import all_clear
+
+    leave(clear=all_clear(verdict, read_job(folder)))
+
+
+@contextmanager
+def progress_bar(what: str, total: float) -> Iterator[Callable[[float], None]]:
+    """Give what is called with how much of ``total`` is done; the bar shows only on a terminal."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(what, total=total)
+        yield lambda done: bar.update(task, completed=done)
 
 
 def run_plainly(app: typer.Typer, args: Sequence[str] | None = None) -> int:

@@ -1,33 +1,24 @@
-"""The commands that answer: `verdict`, `report`, `demo`.
-
-Each prints what a function returned. Exit status of `verdict` and `report`: 0 every pair that matters is
-settled or likely and nothing contradicts, 3 otherwise.
-
-``coilwise jack``: a reading in ohms at the jack of a closed guitar, against what it should be.
-"""
+"""The commands that answer: `verdict`, `report`, `demo`, and `summary` of all jobs below a folder."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from capture import LogError
-from reports.cli.shared import FolderArgument
+from capture import JobError
+from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar
 
 if TYPE_CHECKING:
+    from reports.render.archive import JobRow
     from reports.verdict.building import Judgement
 
 
-NOT_CLEAR = 3
 DEMO = Path(__file__).resolve().parents[2] / "recordings" / "demo"
-
-
-def register_verdicts(app: typer.Typer) -> None:
-    """Add `verdict`, `report` and `demo` to `app`."""
-    for command in (verdict, report, demo):
-        app.command()(command)
 
 
 def verdict(
@@ -45,7 +36,7 @@ def verdict(
     """
     judged = _judged(folder)
     typer.echo(_as_json(judged) if json else _as_text(judged), nl=json)
-    raise typer.Exit(_status(folder, judged))
+    leave_with(judged.verdict, folder)
 
 
 def report(
@@ -64,7 +55,7 @@ def report(
 
     page = write_judgement(folder, judged, to)
     typer.echo(f"The report is {page}")
-    raise typer.Exit(_status(folder, judged))
+    leave_with(judged.verdict, folder)
 
 
 def demo(
@@ -105,65 +96,80 @@ def _as_json(judged: Judgement) -> str:
     return as_json(judged.verdict)
 
 
-def _status(folder: Path, judged: Judgement) -> int:
-    from capture.job import read_job
-    from reports.verdict.building import all_clear
-
-    return 0 if all_clear(judged.verdict, read_job(folder)) else NOT_CLEAR
-
-
-OPEN = "open"
+LEAST_AT_ONCE = 4
+"""Fewer jobs are judged one after another."""
+NONE_HERE = "{}: no job lies here; a job is a folder with job.toml"
+THERE_ALREADY = "{}: is there already, and nothing is written over; name another file"
+SUMMARY_HEADS = ("job", "outcome", "what it says, and what to do", "thin", "takes")
 
 
-def jack(
-    *,
-    folder: FolderArgument,
-    setting: Annotated[str, typer.Argument(help="The setting of the selector, or a pickup alone.")],
-    read: Annotated[str, typer.Argument(help="What the meter read, in kilo-ohm, or: open.")],
-    volume: Annotated[
-        float | None, typer.Option(help="The volume pot, in kilo-ohm, full up; left out: none.", min=1.0)
+def summary(
+    folder: Annotated[Path, typer.Argument(help="The folder that the jobs lie in, however deep.")],
+    csv: Annotated[
+        Path | None,
+        typer.Option("--csv", help="Write this file as well: a line for each pair of each job."),
     ] = None,
 ) -> None:
-    """Say what a meter's reading at the jack means, from the readings of the pickups in the job.
+    """Judge every job below a folder: a shop's archive, a winder's batch.
 
-    Knobs full up, plug of the meter's lead pushed home, amplifier unplugged. Nothing is written down.
+    A job that cannot be judged is listed with its reason, and the rest goes on. What was heard before is not
+    heard again.
 
-    Example: coilwise jack sunday both 3.4 --volume 250
+    Example: coilwise summary recordings --csv archive.csv
+
+    The exit status is 0 where every job is clear (settled or likely, no conflict), 3 where one is open, 2
+    where one could not be judged.
     """
-    from capture.takes.folder import JobFolder
-    from reports.cli.shared import caution
-    from reports.evidence.settings import measured_kohm
-    from reports.messages.cautions import ACTIVE
-    from reports.messages.sentences import say
-    from reports.messages.wording import plain
-    from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
+    from reports.render.archive import as_csv, find_jobs, totals
 
-    home = JobFolder.open(folder)
-    wanted = home.job.setting(setting)
-    if wanted is None:
-        raise LogError(
-            f'"{setting}" is no setting of this job; there are {", ".join(home.job.setting_names)}'
-        )
-    known = measured_kohm(home.job, home.log.standing)
-    expected = expected_kohm(home.job, wanted, known, volume_kohm=volume)
-    if expected is None:
-        missing = ", ".join(m.pickup for m in wanted.on if m.pickup not in known)
-        raise LogError(
-            f"{setting}: the resistance of {missing} is not in the job; enter it with coilwise ohms, or with"
-            " coilwise meter and --kohm"
-        )
-    without = kohm_without_each(home.job, wanted, known, volume_kohm=volume)
-    caution(ACTIVE)
-    typer.echo(plain(say(jack_reading(expected, _kohm(read), volume_kohm=volume, without=without))))
+    if not folder.is_dir():
+        raise JobError(f"{folder}: there is no such folder; name the one that the jobs lie in")
+    if csv is not None and csv.exists():
+        raise JobError(THERE_ALREADY.format(csv))
+    jobs = list(find_jobs(folder))
+    if not jobs:
+        raise JobError(NONE_HERE.format(folder))
+    rows = _summary_rows(jobs)
+    _print_summary(rows, folder)
+    if csv is not None:
+        with csv.open("x", encoding="utf-8", newline="") as file:
+            file.write(as_csv(rows, folder))
+        typer.echo(f"The table is {csv}")
+    typer.echo(totals(rows))
+    outcomes = {row.outcome for row in rows}
+    if "failed" in outcomes:
+        raise typer.Exit(AT_FAULT)
+    leave(clear="open" not in outcomes)
 
 
-def _kohm(read: str) -> float | None:
-    if read.strip().lower() == OPEN:
-        return None
-    try:
-        kohm = float(read)
-    except ValueError:
-        kohm = -1.0
-    if not 0 <= kohm < float("inf"):
-        raise LogError(f'"{read}" is no reading; write kilo-ohm, as 3.4, or: open')
-    return kohm
+def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
+    """Every job, several at once where there are many; rows come in the order of the jobs."""
+    from reports.evidence.cache import ignore_interrupts, processors
+    from reports.render.archive import summary_row
+
+    workers = min(processors(), len(jobs)) if len(jobs) >= LEAST_AT_ONCE else 1
+    rows: list[JobRow] = []
+    with progress_bar("judging", len(jobs)) as progress, ExitStack() as stack:
+        pool = None
+        if workers > 1:
+            pool = ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts)
+            stack.enter_context(pool)
+        try:
+            for row in (pool.map if pool else map)(summary_row, jobs):
+                rows.append(row)
+                progress(len(rows))
+        except KeyboardInterrupt:
+            if pool:
+                pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    return rows
+
+
+def _print_summary(rows: Sequence[JobRow], place: Path) -> None:
+    from reports.render.archive import summary_cells
+    from reports.render.text_table import print_table
+
+    print_table(SUMMARY_HEADS, [summary_cells(row, place) for row in rows])
+    failed = [row for row in rows if row.outcome == "failed"]
+    for row in failed:
+        typer.echo(f"Not judged: {row.folder}: {row.failure}")

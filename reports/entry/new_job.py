@@ -1,15 +1,11 @@
-"""Where jobs lie.
+"""A new job: where it lies, and what was typed into the form for it, as pickups and settings.
 
-What was typed into the form for a new job, as pickups and settings.
-
-Task: from text and choices to the records of job.toml, refused with the same words as on the command line.
-Shapes: none. Units: millimetres, Hz. Signs: none. Rows in which nothing was typed are left out.
+Refused with the same words as on the command line. Rows in which nothing was typed are left out. Lengths are
+millimetres.
 """
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,11 +13,10 @@ from types import MappingProxyType
 from typing import Any
 
 from capture import JobError, LogError
-from capture.job import Member, Pickup, Setting, note_hz
+from capture.job import Member, Pickup, Setting
 from capture.job.writing import new_job
-from reports.entry.spelling import checked
+from reports.entry.spelling import checked, number_from, open_strings
 from reports.messages import page as words
-from reports.messages.wording import plain
 
 DEFAULT_PLACE = "recordings"
 
@@ -37,42 +32,6 @@ def new_place(folder: str, *, under: Path) -> Path:
     given = Path(folder)
     bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
     return under / given if bare else given
-
-
-def open_strings(text: str) -> list[str]:
-    """Return the names of the open strings, with blanks or commas between them.
-
-    Raises
-    ------
-    JobError
-        One is no note.
-
-    """
-    names = text.replace(",", " ").split()
-    for name in names:
-        note_hz(name)
-    return names
-
-
-_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
-
-
-def number_from(text: str, *, what: str) -> float | None:
-    """Return the number that was typed, with a point or a comma; None where nothing was.
-
-    Raises
-    ------
-    LogError
-        It is no number; ``what`` names the field.
-
-    """
-    said = text.strip()
-    if not said:
-        return None
-    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
-    if not math.isfinite(number):
-        raise LogError(words.NO_NUMBER.format(what=what, text=plain(said)))
-    return number
 
 
 OFF = "off"

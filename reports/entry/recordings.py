@@ -1,9 +1,7 @@
-"""Files that were dropped on the page.
+"""Recordings that were dropped on the page into the job, as `coilwise take` and `coilwise bring` do it.
 
-Recordings from elsewhere into the job, as `coilwise take` and `coilwise bring` do it, for the page.
-
-Task: plain functions that a screen calls off its own thread; nothing here knows a browser. Units: seconds, dB
-re full scale. Signs: none. What is refused of one file is one sentence, and the other files go on.
+Plain functions that a screen calls off its own thread; nothing here knows a browser. What is refused of one
+file is one sentence, and the other files go on.
 """
 
 from __future__ import annotations

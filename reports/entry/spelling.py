@@ -1,33 +1,31 @@
-"""How pickups, settings and inputs are spelt on the command line.
+"""What a person typed, in a terminal or on the page, as records of the job and entries of the log.
 
 pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable]``, as in ``neck:168:coils=2:loose:hot=violet``.
 setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet]``; a member is a pickup, or one coil of it as
 ``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between,
-``PICKUP:HOT/GROUND``, or ``nothing``. Raises JobError or LogError with the text that was not understood.
+``PICKUP:HOT/GROUND``, or ``nothing``.
 
-How the order of what was played is spelt: ``neck 5, both 5, bridge 5``.
+order of what was played: items ``INPUTS [STRING[/FRET]] COUNT`` with commas between, as in ``neck 5, both
+5``. INPUTS: one input, or one for each channel with ``|`` between (``neck|nothing``); a selector that was
+turned while a string rang is ``bridge>both>neck``. An item is read from the right, so names may hold spaces;
+a name of the job goes before any spelling.
 
-An item is ``INPUTS [STRING[/FRET]] COUNT``, items with commas between. INPUTS: one input, or one for each
-channel with ``|`` between (``neck|nothing``); an input is spelt as for ``coilwise take``, but a selector
-turned while a string rings is ``bridge>both>neck``. Read from the right, so names may hold spaces; a name of
-the job goes before any spelling. Raises LogError with the text that was not understood.
-
-What is entered by hand, as entries of the log: the commands and the page write the same ones.
-
-Task: one function a kind, from what a person says to the entry, dated now. Units: kilohms. Signs: none.
-Raises LogError where an entry contradicts itself; whether it fits the job is checked when it is written.
+Lengths are millimetres, readings kilohms. JobError or LogError name the text that was not understood; whether
+an entry fits the job is checked when it is written.
 """
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
-from capture.job.model import semitone
+from capture.job.model import note_hz, semitone
 from capture.log import Change, Meter, Ohms, Pole, Void, new_entry, utc_now
-from reports.messages.wording import NOTHING
+from reports.messages.wording import NOTHING, plain
 
 if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup, Setting
@@ -198,6 +196,112 @@ def _number(text: str, refusal: str) -> float:
         return float(text)
     except ValueError:
         raise JobError(refusal) from None
+
+
+OPEN = "open"
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+
+
+def number_from(text: str, *, what: str) -> float | None:
+    """Return the number that was typed, with a point or a comma; None where nothing was.
+
+    Raises
+    ------
+    LogError
+        It is no number; ``what`` names the field.
+
+    """
+    said = text.strip()
+    if not said:
+        return None
+    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
+    if not math.isfinite(number):
+        from reports.messages.page import NO_NUMBER
+
+        raise LogError(NO_NUMBER.format(what=what, text=plain(said)))
+    return number
+
+
+def open_strings(text: str) -> list[str]:
+    """Return the names of the open strings, with blanks or commas between them.
+
+    Raises
+    ------
+    JobError
+        One is no note.
+
+    """
+    names = text.replace(",", " ").split()
+    for name in names:
+        note_hz(name)
+    return names
+
+
+def length_from(text: str) -> float | None:
+    """Return a length in millimetres as it was typed, with a point or a comma; None where nothing was.
+
+    Raises
+    ------
+    JobError
+        It is no number.
+
+    """
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise JobError(f'"{text}" is no number of millimetres; write 648 or press Enter') from None
+
+
+def mains_from(text: str) -> int | None:
+    """Return the mains frequency in Hz; None where nothing was typed.
+
+    Raises
+    ------
+    JobError
+        It is neither 50 nor 60.
+
+    """
+    if text not in ("", "50", "60"):
+        raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
+    return int(text) if text else None
+
+
+def onset_numbers(texts: Sequence[str]) -> frozenset[int]:
+    """Return the numbers of onsets, from words such as ``3,7``.
+
+    Raises
+    ------
+    LogError
+        A word is no number.
+
+    """
+    words = [word for text in texts for word in text.replace(",", " ").split()]
+    for word in words:
+        if not (word.isascii() and word.isdigit()):
+            raise LogError(f'--leave-out: "{word}" is no number of an onset; write "3,7", as in the list')
+    return frozenset(int(word) for word in words)
+
+
+def open_or_kohm(text: str) -> float | None:
+    """Return kilohms read at the jack; None for an open circuit.
+
+    Raises
+    ------
+    LogError
+        It is neither a number nor ``open``.
+
+    """
+    if text.strip().lower() == OPEN:
+        return None
+    try:
+        kohm = float(text)
+    except ValueError:
+        kohm = -1.0
+    if not 0 <= kohm < math.inf:
+        raise LogError(f'"{text}" is no reading; write kilo-ohm, as 3.4, or: open')
+    return kohm
 
 
 MOST = 10_000

@@ -28,8 +28,7 @@ from capture import LogError
 from capture.job import Job
 from capture.log import AnyEntry, BenchLog, Void
 from dsp import CoilwiseError
-from reports.entry.new_job import number_from
-from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_entry, void_entry
+from reports.entry.spelling import change_entry, meter_entry, number_from, ohms_entry, pole_entry, void_entry
 from reports.messages import cautions
 from reports.messages import page as words
 from reports.messages.sentences import say

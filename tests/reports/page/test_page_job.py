@@ -18,12 +18,11 @@ from reports.entry.new_job import (
     PickupFields,
     SettingFields,
     begin_job,
-    number_from,
     pickup_of,
     setting_of,
     typed_place,
 )
-from reports.entry.spelling import pickup_from, setting_from
+from reports.entry.spelling import number_from, pickup_from, setting_from
 from reports.page.screens.job import jobs_there, open_html, stamps_in
 
 HOSTILE = "<script>alert(1)</script>"

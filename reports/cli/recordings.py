@@ -1,23 +1,85 @@
-"""``coilwise bring``: recordings made elsewhere, cut at their onsets into takes."""
+"""Recordings made elsewhere: ``take`` adds one as it is, ``bring`` cuts long ones at their onsets."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from capture import LogError, RecordingError
-from reports.cli.shared import CoilOption, FolderArgument, StageOption, ToolOption
-from reports.messages.gestures import BRING_HELP
+from reports.cli.shared import (
+    ClipsAnewOption,
+    CoilOption,
+    FolderArgument,
+    StageOption,
+    ToolOption,
+    caution,
+    progress_bar,
+)
+from reports.messages.gestures import BRING_HELP, TAKE_HELP
 
 if TYPE_CHECKING:
     from capture.takes.imported import Cut, NumberedOnset
 
-
 PICTURE = ".svg"
+
+
+def take(
+    *,
+    folder: FolderArgument,
+    audio: Annotated[
+        Path, typer.Argument(help="The recording: WAV, AIFF, FLAC or CAF. It is copied; yours stays.")
+    ],
+    gesture: Annotated[
+        str,
+        typer.Option(help=TAKE_HELP),
+    ],
+    on: Annotated[
+        list[str],
+        typer.Option(
+            help="What was plugged in, once for each channel, input 1 first: a pickup or setting; "
+            '"bridge,both,neck" for a selector turned through these; "neck:violet/orange" for leads,'
+            ' tip first; "nothing".'
+        ),
+    ],
+    string: Annotated[str | None, typer.Option(help="The open string that was played: D3.")] = None,
+    fret: Annotated[int, typer.Option(help="Where it was stopped; 0 is open.")] = 0,
+    stage: StageOption = "found",
+    rig: Annotated[
+        str | None, typer.Option(help="Box and cable, in your words; the same words for the same rig.")
+    ] = None,
+    tool: ToolOption = None,
+    coil: CoilOption = None,
+    clips_anew: ClipsAnewOption = False,
+) -> None:
+    """Bring a recording into the job.
+
+    The file is copied as it is and logged. Volume and tone full up; one --on for each channel.
+
+    Example: coilwise take sunday-job pluck.wav --gesture pluck --on bridge --on neck --string D3
+    """
+    from capture.takes.folder import JobFolder
+    from reports.entry.spelling import input_from, take_fields
+    from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
+    from reports.messages.sentences import say
+    from reports.model.gestures import PULSED
+    from reports.model.take_notes import FileNote
+
+    job = JobFolder.open(folder)
+    inputs = [input_from(text, job.job) for text in on]
+    fields = take_fields(
+        gesture, inputs, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil, anew=clips_anew
+    )
+    added = job.add_take(audio, fields)
+    typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
+    if added.problem:
+        typer.echo(f"Note: {say(FileNote(added.problem))}")
+    if gesture in PULSED:
+        caution(THUMP, BARE_COIL)
+    if any(not isinstance(item, str) and item is not None for item in added.entry.inputs):
+        caution(PHANTOM)
 
 
 def bring(
@@ -64,6 +126,7 @@ def bring(
 
     Example: coilwise bring sunday long.wav --order "neck 5, both 5, bridge 5" --gesture pluck --string D3
     """
+    from capture.audio.files import probe
     from capture.takes.folder import JobFolder
     from capture.takes.imported import (
         CutError,
@@ -73,28 +136,29 @@ def bring(
         import_takes,
         number_onsets,
     )
-    from reports.entry.spelling import order_from, take_fields
+    from reports.entry.spelling import onset_numbers, order_from, take_fields
     from reports.messages.imported import cut_problem
     from reports.render.tables import import_line
 
     job = JobFolder.open(folder)
     alike = take_fields(gesture, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil)
     played = order_from(order, job.job, alike)
-    left_out = _numbers(leave_out or [])
+    left_out = onset_numbers(leave_out or [])
     if picture is not None and picture.suffix.lower() != PICTURE:
         raise LogError(f"{picture}: the picture is an SVG; give it a name that ends in {PICTURE}")
     what = check_order(job.job, audio, played)
-    with _progress(audio) as progress:
+    heads = [probe(path) for path in audio]
+    with progress_bar("listening", sum(head.frames / head.rate for head in heads)) as progress:
         recordings = find_onsets(audio, played, gesture=what, mains_hz=job.job.mains_hz, progress=progress)
     onsets = number_onsets(recordings, gesture=what, left_out=left_out)
     try:
         cuts = cut_takes(onsets, recordings, played, gesture=what)
     except CutError as error:
-        _show(onsets, (), title="Onsets found")
-        _draw(picture, onsets, ())
+        _print_cuts(onsets, (), title="Onsets found")
+        _write_picture(picture, onsets, ())
         raise RecordingError(cut_problem(error.problem, surface="terminal")) from None
-    _show(onsets, cuts, title="Cuts" if dry_run else "Brought in")
-    _draw(picture, onsets, cuts)
+    _print_cuts(onsets, cuts, title="Cuts" if dry_run else "Brought in")
+    _write_picture(picture, onsets, cuts)
     if dry_run:
         typer.echo(f"A dry run: nothing was written down. {len(cuts)} takes would be.")
         return
@@ -102,7 +166,7 @@ def bring(
         typer.echo(import_line(one))
 
 
-def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
+def _print_cuts(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
     from reports.render.tables import CUT_HEADS, cut_cells
     from reports.render.text_table import print_table
 
@@ -110,37 +174,10 @@ def _show(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -
         print_table(CUT_HEADS, cut_cells(onsets, cuts), title=title)
 
 
-def _draw(picture: Path | None, onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> None:
+def _write_picture(picture: Path | None, onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> None:
     if picture is None or not onsets:
         return
     from reports.render.cuts import cuts_picture
 
     picture.write_text(cuts_picture(onsets, cuts), encoding="utf-8")
     typer.echo(f"The picture is {picture}")
-
-
-def _numbers(texts: Sequence[str]) -> frozenset[int]:
-    words = [word for text in texts for word in text.replace(",", " ").split()]
-    for word in words:
-        if not (word.isascii() and word.isdigit()):
-            raise LogError(f'--leave-out: "{word}" is no number of an onset; write "3,7", as in the list')
-    return frozenset(int(word) for word in words)
-
-
-@contextmanager
-def _progress(paths: Sequence[Path]) -> Iterator[Callable[[float], None] | None]:
-    """A bar on the terminal; nothing where it is not one."""
-    from rich.console import Console
-
-    from capture.audio.files import probe
-
-    console = Console(stderr=True)
-    if not console.is_terminal:
-        yield None
-        return
-    from rich.progress import Progress
-
-    heads = [probe(path) for path in paths]
-    with Progress(console=console, transient=True) as bar:
-        task = bar.add_task("listening", total=sum(h.frames / h.rate for h in heads))
-        yield lambda seconds: bar.update(task, completed=seconds)

@@ -1,6 +1,6 @@
-"""The questions of ``coilwise new``. An empty answer leaves a thing out; a wrong one is asked again.
+"""``coilwise new``, from options or by asking, and ``coilwise list``, the job and its log as tables.
 
-``coilwise new``: a new job folder, from options or by asking.
+When asked, an empty answer leaves a thing out, and a wrong one is asked again.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ import typer
 
 from capture import JobError
 from capture.job import Pickup, Setting
-from reports.entry.spelling import pickup_from, setting_from
+from reports.cli.shared import FolderArgument
+from reports.entry.spelling import length_from, mains_from, open_strings, pickup_from, setting_from
 
 Answer = TypeVar("Answer")
 
@@ -32,12 +33,10 @@ class Answers:
 
 def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: list[str]) -> Answers:
     """Ask for everything that was not given."""
-    from reports.entry.new_job import open_strings
-
     return Answers(
         title=title or _line("Title of the job"),
-        scale_mm=_asked("Scale length in mm", _length) if scale_mm is None else scale_mm,
-        mains_hz=_asked("Mains, 50 or 60 Hz", _mains) if mains_hz is None else mains_hz,
+        scale_mm=_asked("Scale length in mm", length_from) if scale_mm is None else scale_mm,
+        mains_hz=_asked("Mains, 50 or 60 Hz", mains_from) if mains_hz is None else mains_hz,
         strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", open_strings),
         pickups=_pickups(),
         settings=_many("Setting, as in both=bridge+neck (Enter: no more)", setting_from),
@@ -71,21 +70,6 @@ def _asked(question: str, read: Callable[[str], Answer]) -> Answer:
 
 def _line(question: str) -> str:
     return str(typer.prompt(question, default="", show_default=False)).strip()
-
-
-def _length(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise JobError(f'"{text}" is no number of millimetres; write 648 or press Enter') from None
-
-
-def _mains(text: str) -> int | None:
-    if text not in ("", "50", "60"):
-        raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
-    return int(text) if text else None
 
 
 def new(
@@ -123,9 +107,7 @@ def new(
     Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
     """
     from capture.job.writing import new_job
-    from reports.cli.new import ask
     from reports.entry.new_job import new_place, place_for_jobs
-    from reports.entry.spelling import pickup_from, setting_from
 
     place = new_place(folder, under=place_for_jobs())
     if pickup:
@@ -147,3 +129,41 @@ def new(
     )
     typer.echo(f"{place}: made, with {', '.join(p.name for p in job.pickups)}.")
     typer.echo(f'Next: "coilwise record {place}", or enter what you have with coilwise take, meter or ohms.')
+
+
+NO_ENTRIES = "Nothing has been entered yet."
+
+
+def list_job(folder: FolderArgument) -> None:
+    """Show the job: pickups, settings and all entries.
+
+    Voided entries are marked. A recording that cannot be used says why.
+
+    Example: coilwise list sunday-job
+    """
+    from capture.takes.folder import JobFolder
+    from reports.messages.sentences import say
+    from reports.messages.wording import plain
+    from reports.model.take_notes import FileNote
+    from reports.render.tables import (
+        LOG_HEADS,
+        PICKUP_HEADS,
+        SETTING_HEADS,
+        log_cells,
+        pickup_cells,
+        setting_cells,
+    )
+    from reports.render.text_table import print_table
+
+    job = JobFolder.open(folder)
+    remarks = {t.entry.id: say(FileNote(t.problem)) for t in job.takes() if t.problem}
+    typer.echo(plain(job.job.title))
+    print_table(PICKUP_HEADS, pickup_cells(job.job), title="Pickups")
+    if job.job.settings:
+        print_table(SETTING_HEADS, setting_cells(job.job), title="Settings")
+    if job.log.entries:
+        print_table(LOG_HEADS, log_cells(job.log, remarks), title="Log")
+    else:
+        typer.echo(NO_ENTRIES)
+    for warning in job.log.warnings:
+        typer.echo(f"Warning: {plain(warning)}")
