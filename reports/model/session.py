@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from capture.audio.setup_check import SetupResult
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
 from reports.model.take_notes import AnyTakeNote
+
+if TYPE_CHECKING:
+    from capture.audio.setup_check import SetupResult
 
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
