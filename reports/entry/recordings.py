@@ -37,7 +37,7 @@ from reports.render.tables import entry_label, played_label
 
 
 @dataclass(frozen=True)
-class Dropped:
+class UploadedFile:
     """A file on the tray: where it lies, how long it lasts and how many channels it has."""
 
     path: Path
@@ -51,7 +51,7 @@ class Dropped:
         return self.path.name
 
 
-def by_name(text: str, paths: Sequence[Path]) -> str:
+def without_folders(text: str, paths: Sequence[Path]) -> str:
     """Return a refusal that speaks of files by their names, not by where they lie for now."""
     for path in paths:
         text = text.replace(str(path), path.name)
@@ -59,7 +59,7 @@ def by_name(text: str, paths: Sequence[Path]) -> str:
 
 
 @dataclass(frozen=True)
-class CameIn:
+class ImportedEntry:
     """A take that is in the job now; ``note`` is what was said of it when it came in."""
 
     id: str
@@ -68,19 +68,19 @@ class CameIn:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class ImportOutcome:
     """What became of the files: the takes, the files that they were made of, and a sentence a refusal."""
 
-    came: tuple[CameIn, ...]
-    done: tuple[Dropped, ...]
+    came: tuple[ImportedEntry, ...]
+    done: tuple[UploadedFile, ...]
     refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
-class Listened:
+class OnsetSearch:
     """Files that were listened to for one gesture on some inputs."""
 
-    files: tuple[Dropped, ...]
+    files: tuple[UploadedFile, ...]
     recordings: tuple[ImportedFile, ...]
     gesture: Gesture
     plugged: frozenset[int]
@@ -90,15 +90,15 @@ class Listened:
 class Cuts:
     """Onsets with their cuts; ``refusal`` where they do not fit the order, then there are no cuts."""
 
-    listened: Listened
+    listened: OnsetSearch
     onsets: tuple[NumberedOnset, ...]
     cuts: tuple[Cut, ...]
     refusal: str = ""
 
 
-def add_each(
-    folder: JobFolder, files: Sequence[Dropped], fields: TakeFields, *, on: Sequence[str]
-) -> Outcome:
+def import_each(
+    folder: JobFolder, files: Sequence[UploadedFile], fields: TakeFields, *, on: Sequence[str]
+) -> ImportOutcome:
     """Take each file in as one take; ``on`` spells what was on each input."""
     inputs = tuple(input_from(text, folder.job) for text in on)
     came, done, refused = [], [], []
@@ -110,16 +110,16 @@ def add_each(
         try:
             take = folder.add_take(file.path, replace(fields, inputs=inputs))
         except CoilwiseError as error:
-            refused.append(by_name(str(error), [file.path]))
+            refused.append(without_folders(str(error), [file.path]))
             continue
         note = say(FileNote(take.problem)) if take.problem else ""
-        came.append(CameIn(take.entry.id, f"{entry_label(take.entry)} ({file.name})", note))
+        came.append(ImportedEntry(take.entry.id, f"{entry_label(take.entry)} ({file.name})", note))
         done.append(file)
-    return Outcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
+    return ImportOutcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
 
 
-def order_of(
-    folder: JobFolder, files: Sequence[Dropped], fields: TakeFields, order: str
+def parse_order(
+    folder: JobFolder, files: Sequence[UploadedFile], fields: TakeFields, order: str
 ) -> tuple[PlayedItem, ...]:
     """Return what was played, checked against the job and the files before anything is listened to.
 
@@ -134,18 +134,18 @@ def order_of(
     try:
         check_order(folder.job, paths, played)
     except RecordingError as error:
-        raise RecordingError(by_name(str(error), paths)) from None
+        raise RecordingError(without_folders(str(error), paths)) from None
     return played
 
 
-def listen_to(
+def search_onsets(
     folder: JobFolder,
-    files: Sequence[Dropped],
+    files: Sequence[UploadedFile],
     played: Sequence[PlayedItem],
     *,
-    before: Listened | None = None,
+    before: OnsetSearch | None = None,
     progress: Callable[[float], None] | None = None,
-) -> Listened:
+) -> OnsetSearch:
     """Hear the files, unless they were heard alike ``before``; slow.
 
     Raises
@@ -163,11 +163,11 @@ def listen_to(
     try:
         heard = find_onsets(paths, played, gesture=gesture, mains_hz=folder.job.mains_hz, progress=progress)
     except RecordingError as error:
-        raise RecordingError(by_name(str(error), paths)) from None
-    return Listened(files, heard, gesture, plugged)
+        raise RecordingError(without_folders(str(error), paths)) from None
+    return OnsetSearch(files, heard, gesture, plugged)
 
 
-def cut_up(listened: Listened, played: Sequence[PlayedItem], *, left_out: Collection[int]) -> Cuts:
+def share_out(listened: OnsetSearch, played: Sequence[PlayedItem], *, left_out: Collection[int]) -> Cuts:
     """Share the onsets out to what was played; quick."""
     onsets = number_onsets(listened.recordings, gesture=listened.gesture, left_out=left_out)
     try:
@@ -177,7 +177,7 @@ def cut_up(listened: Listened, played: Sequence[PlayedItem], *, left_out: Collec
     return Cuts(listened, onsets, cuts)
 
 
-def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
+def import_cuts(folder: JobFolder, cuts: Cuts) -> ImportOutcome:
     """Write and log each take.
 
     Raises
@@ -190,18 +190,18 @@ def bring_cuts(folder: JobFolder, cuts: Cuts) -> Outcome:
     try:
         brought = import_takes(folder, cuts.cuts)
     except RecordingError as error:
-        raise RecordingError(by_name(str(error), [f.path for f in files])) from None
+        raise RecordingError(without_folders(str(error), [f.path for f in files])) from None
     came = []
     for one in brought:
         entry = one.before if one.take is None else one.take.entry
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
         note = " ".join(import_notes(one))
-        came.append(CameIn(entry.id, f"{played_label(one.cut.take)} ({one.cut.came_from})", note))
-    return Outcome(tuple(came), files)
+        came.append(ImportedEntry(entry.id, f"{played_label(one.cut.take)} ({one.cut.came_from})", note))
+    return ImportOutcome(tuple(came), files)
 
 
-def heard_of(came: CameIn, verdict: Verdict | None) -> str:
+def entry_result(came: ImportedEntry, verdict: Verdict | None) -> str:
     """Return what the tool heard in a take: its faults and remarks in words, or that it counts."""
     take = None if verdict is None else next((t for t in verdict.takes if t.id == came.id), None)
     if take is None:

@@ -70,7 +70,7 @@ def build(controller: PageController) -> None:
         for key, name in words.SCREENS.items():
             ui.tab(key, label=name)
     tabs.set_value(first)
-    tabs.on_value_change(view.silent)
+    tabs.on_value_change(view.clear_message)
     view.notices()
     UnfinishedBar(view)
     play: PlayScreen | None = None
@@ -102,7 +102,7 @@ def build(controller: PageController) -> None:
 
 
 def _not_there_yet(view: View) -> None:
-    view.silent()
+    view.clear_message()
 
 
 def _title(controller: PageController) -> str:
@@ -154,9 +154,9 @@ def serve(controller: PageController, *, port: int | None, show: bool, told: Cal
         The port is in use.
 
     """
-    held = _held(port)
+    held = _bound_socket(port)
     number = held.getsockname()[1]
-    key = key_for(number)
+    key = access_key(number)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     add_report(app, controller)
     ui.run_with(
@@ -204,7 +204,7 @@ def _first_judgement(controller: PageController) -> None:
         controller.live.update(phase="failed", outcome=Failure("judging", str(error)))
 
 
-def _held(port: int | None) -> socket.socket:
+def _bound_socket(port: int | None) -> socket.socket:
     """A socket that nobody else can have, bound to the loopback address only."""
     wanted = range(FIRST_PORT, LAST_PORT + 1) if port is None else (port,)
     for number in wanted:
@@ -221,7 +221,7 @@ def _held(port: int | None) -> socket.socket:
     raise PortError(words.NO_PORT.format(first=wanted[0], last=wanted[-1]))
 
 
-def key_for(port: int) -> str:
+def access_key(port: int) -> str:
     """The key: random, and the same again after a restart on this port, so that an open page goes on.
 
     It is kept where only this user can read it; where it cannot be kept, each start has a new one.

@@ -36,16 +36,16 @@ from capture.takes.imported import PlayedItem
 from dsp import CoilwiseError
 from dsp.live.gestures import WITH_ONSET
 from reports.entry import recordings as bring_in
-from reports.entry.recordings import CameIn, Cuts, Dropped, Listened, cut_up, heard_of
+from reports.entry.recordings import Cuts, ImportedEntry, OnsetSearch, UploadedFile, entry_result, share_out
 from reports.entry.spelling import take_fields
 from reports.messages import page as words
 from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
 from reports.messages.gestures import CHOICES
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
-from reports.page.server.uploads import LIMIT, tray_of
-from reports.page.widgets.files import TrayList, heading, upload_place
-from reports.page.widgets.view import Handler, View, choice_field, text_field, typed
+from reports.page.server.uploads import LIMIT, upload_store
+from reports.page.widgets.files import UploadTable, heading, upload_area
+from reports.page.widgets.view import Handler, View, choice_field, text_field, text_of
 from reports.page.widgets.view import button as plain_button
 from reports.render.cuts import cuts_picture
 from reports.render.parts import inline
@@ -56,7 +56,7 @@ NAMES, STRINGS = "bring-names", "bring-strings"
 """Where the fields find what they may suggest."""
 
 
-class BringForm:
+class ImportForm:
     """Fields; `said`, `on` and `order` read them."""
 
     def __init__(self, wanted: RecordingOptions) -> None:
@@ -102,11 +102,11 @@ class BringForm:
         """Return what is said of all of them alike."""
         return take_fields(
             str(self._gesture.value),
-            string=typed(self._string),
+            string=text_of(self._string),
             fret=int(self._fret.value or 0),
             stage=self._stage.value,
-            rig=typed(self._rig),
-            tool=typed(self._tool),
+            rig=text_of(self._rig),
+            tool=text_of(self._tool),
             coil=self._coil.value or None,
             anew=bool(self._clips.value) and self._clips.visible,
         )
@@ -120,14 +120,14 @@ class BringForm:
             Nothing is said of the first.
 
         """
-        first, second = typed(self._first), typed(self._second)
+        first, second = text_of(self._first), text_of(self._second)
         if not first:
             raise LogError(words.NOTHING_ON)
         return [first, second] if second else [first]
 
     def order(self) -> str:
         """Return what was played, as it was typed."""
-        return typed(self._order)
+        return text_of(self._order)
 
 
 def _hint(field: ui.input, hint: str) -> None:
@@ -151,9 +151,11 @@ def cuts_html(cuts: Cuts) -> str:
     return _table((*CUT_HEADS, words.LEAVE_OUT), rows)
 
 
-def came_html(came: Sequence[CameIn], verdict: Verdict | None) -> str:
+def imported_html(came: Sequence[ImportedEntry], verdict: Verdict | None) -> str:
     """Return the takes that came in, with what was heard in each."""
-    rows = [[_header(c.id, scope="row", kind="id"), _cell(c.what), _cell(heard_of(c, verdict))] for c in came]
+    rows = [
+        [_header(c.id, scope="row", kind="id"), _cell(c.what), _cell(entry_result(c, verdict))] for c in came
+    ]
     return _table(words.CAME_HEADS, rows)
 
 
@@ -187,20 +189,20 @@ def _cell(text: str) -> str:
 
 FOCUS_JS = "setTimeout(() => document.querySelector('.tick[data-onset=\"{number}\"] input')?.focus(), 50)"
 """The box that was ticked is another one in the table that came back."""
-WhatFor = tuple[Path, TakeFields, str, tuple[Dropped, ...]]
+CutsKey = tuple[Path, TakeFields, str, tuple[UploadedFile, ...]]
 """The job, what is said, the order and the files that cuts are shown for."""
 
 
-class CutsPlace:
+class CutsPanel:
     """The cuts that are shown; ``lock`` is held while they are made or brought in."""
 
     def __init__(self, view: View, *, bring: Handler) -> None:
         self._view, self.lock = view, Lock()
-        self.listened: Listened | None = None
+        self.listened: OnsetSearch | None = None
         self._cuts: Cuts | None = None
         self._played: tuple[PlayedItem, ...] = ()
         self._left_out: frozenset[int] = frozenset()
-        self._shown_for: WhatFor | None = None
+        self._shown_for: CutsKey | None = None
         self._wanted = False
         with ui.element("section") as self._section:
             heading(words.CUTS_HEAD)
@@ -219,7 +221,7 @@ class CutsPlace:
         self._wanted = wanted
         self._see()
 
-    async def show(self, listened: Listened, played: Sequence[PlayedItem], *, shown_for: WhatFor) -> None:
+    async def show(self, listened: OnsetSearch, played: Sequence[PlayedItem], *, shown_for: CutsKey) -> None:
         """Show what was listened to; the boxes stay as they are while it is the same."""
         if listened is not self.listened:
             self._left_out = frozenset()
@@ -232,7 +234,7 @@ class CutsPlace:
         self._left_out = frozenset()
         self._see()
 
-    def ready(self, what_for: WhatFor) -> Cuts:
+    def ready(self, what_for: CutsKey) -> Cuts:
         """Return the cuts to be brought in.
 
         Raises
@@ -258,17 +260,17 @@ class CutsPlace:
             listened, left_out = self.listened, self._left_out
             if listened is None:
                 return
-            slowly = self._view.slowly
-            cuts = await slowly(cut_up, listened, self._played, left_out=left_out)
+            in_thread = self._view.in_thread
+            cuts = await in_thread(share_out, listened, self._played, left_out=left_out)
             self._cuts = cuts
-            self._table.set_content(await slowly(cuts_html, cuts))
+            self._table.set_content(await in_thread(cuts_html, cuts))
             if ticked is not None:
                 self._view.client.run_javascript(FOCUS_JS.format(number=ticked))
             self._count.set_text(plain(cuts.refusal) or words.WILL_BE.format(count=len(cuts.cuts)))
             self._bring.set_enabled(not cuts.refusal)
             self._see()
             if left_out == self._left_out and cuts.onsets:
-                self._picture.set_content(await slowly(_drawn, cuts))
+                self._picture.set_content(await in_thread(_drawn, cuts))
 
     def _see(self) -> None:
         self._section.set_visibility(self._wanted and self._cuts is not None)
@@ -290,13 +292,13 @@ class BringScreen:
     """The parts that change, and what was listened to."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._controller, self._tray = view, view.controller, tray_of(view.controller)
+        self._view, self._controller, self._tray = view, view.controller, upload_store(view.controller)
         self._job, self._path = cast(object, None), self._controller.path
         self._busy, self._heard_s = False, 0.0
         with ui.element("div").classes("sheet bring"):
             self._drop_place()
             self._asked()
-            self._cuts = CutsPlace(view, bring=view.act(self._bring_cuts))
+            self._cuts = CutsPanel(view, bring=view.act(self._bring_cuts))
             self._came_place()
             with ui.element("section").classes("cautions"):
                 heading(words.CAUTIONS_HEAD)
@@ -310,10 +312,10 @@ class BringScreen:
         act = self._view.act
         heading(words.BRING_HEAD)
         ui.label(words.BRING_HELP.format(limit=LIMIT))
-        self._upload = upload_place(
+        self._upload = upload_area(
             act(self._arrived), refused=act(self._too_large), failed=act(self._not_sent)
         )
-        self._files = TrayList(self._view, self._tray)
+        self._files = UploadTable(self._view, self._tray)
         self._refused = ui.html(sanitize=False).props('role="status"')
 
     def _asked(self) -> None:
@@ -322,7 +324,7 @@ class BringScreen:
         self._way = ui.radio(dict(words.WAYS), value="each", on_change=self._show_way).props(
             f'aria-label="{words.WHAT_ARE_THEY}"'
         )
-        self._form = BringForm(self._controller.options)
+        self._form = ImportForm(self._controller.options)
         with ui.element("div").classes("actions"):
             self._each = plain_button(words.BRING_IN, act(self._bring_each)).classes("primary")
             self._show = plain_button(words.SHOW_CUTS, act(self._show_cuts)).classes("primary")
@@ -360,10 +362,10 @@ class BringScreen:
         self._cuts.want(not each)
 
     async def _arrived(self, event: UploadEventArguments) -> None:
-        path = self._tray.place_for(event.file.name)
+        path = self._tray.path_for(event.file.name)
         try:
             await event.file.save(path)
-            await self._view.slowly(self._tray.take, path)
+            await self._view.in_thread(self._tray.take, path)
         except RecordingError as error:
             self._refuse(str(error))
         except OSError:
@@ -388,21 +390,21 @@ class BringScreen:
     async def _bring_each(self) -> None:
         files, on, fields = self._ready(), self._form.on(), self._form.fields()
         with self._working():
-            folder = await self._view.slowly(self._controller.folder)
-            outcome = await self._view.slowly(bring_in.add_each, folder, files, fields, on=on)
+            folder = await self._view.in_thread(self._controller.folder)
+            outcome = await self._view.in_thread(bring_in.import_each, folder, files, fields, on=on)
             await self._came_in(outcome)
 
     async def _show_cuts(self) -> None:
-        files, shown_for = self._ready(), self._what_for()
+        files, shown_for = self._ready(), self._cuts_key()
         _, fields, order, _ = shown_for
         with self._working():
-            folder = await self._view.slowly(self._controller.folder)
-            played = await self._view.slowly(bring_in.order_of, folder, files, fields, order)
+            folder = await self._view.in_thread(self._controller.folder)
+            played = await self._view.in_thread(bring_in.parse_order, folder, files, fields, order)
             self._heard_s = 0.0
             self._clock.activate()
             try:
-                listened = await self._view.slowly(
-                    bring_in.listen_to,
+                listened = await self._view.in_thread(
+                    bring_in.search_onsets,
                     folder,
                     files,
                     played,
@@ -417,13 +419,13 @@ class BringScreen:
     async def _bring_cuts(self) -> None:
         with self._working():
             async with self._cuts.lock:
-                cuts = self._cuts.ready(self._what_for())
-                folder = await self._view.slowly(self._controller.folder)
-                outcome = await self._view.slowly(bring_in.bring_cuts, folder, cuts)
+                cuts = self._cuts.ready(self._cuts_key())
+                folder = await self._view.in_thread(self._controller.folder)
+                outcome = await self._view.in_thread(bring_in.import_cuts, folder, cuts)
                 self._cuts.forget()
             await self._came_in(outcome)
 
-    async def _came_in(self, outcome: bring_in.Outcome) -> None:
+    async def _came_in(self, outcome: bring_in.ImportOutcome) -> None:
         """List what came in, then judge it and list what was heard."""
         self._refused.set_content("")
         if outcome.refused:
@@ -437,17 +439,17 @@ class BringScreen:
         some = words.CAME_IN_PARTLY.format(count=len(ids), refused=refused)
         said = some if refused else words.CAME_IN.format(count=len(ids), ids=", ".join(ids))
         self._view.say(said, good=not refused)
-        self._came.set_content(came_html(outcome.came, None))
+        self._came.set_content(imported_html(outcome.came, None))
         self._came_section.set_visibility(True)
-        judged = await self._view.slowly(self._controller.judge, since=ids[-1])
-        self._came.set_content(came_html(outcome.came, judged.verdict))
+        judged = await self._view.in_thread(self._controller.judge, since=ids[-1])
+        self._came.set_content(imported_html(outcome.came, judged.verdict))
 
-    def _ready(self) -> Sequence[Dropped]:
+    def _ready(self) -> Sequence[UploadedFile]:
         if not self._tray.files:
             raise RecordingError(words.NO_FILE_YET)
         return self._tray.files
 
-    def _what_for(self) -> WhatFor:
+    def _cuts_key(self) -> CutsKey:
         return self._controller.home, self._form.fields(), self._form.order(), self._tray.files
 
     @contextmanager
@@ -455,7 +457,7 @@ class BringScreen:
         if self._busy:
             raise LogError(words.AT_WORK)
         self._busy = True
-        self._view.silent()
+        self._view.clear_message()
         self._each.disable()
         self._show.disable()
         try:

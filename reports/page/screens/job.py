@@ -49,13 +49,13 @@ from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.files import heading
-from reports.page.widgets.view import View, choice_field, table_html, text_field, typed
+from reports.page.widgets.view import View, choice_field, table_html, text_field, text_of
 from reports.page.widgets.view import button as plain_button
 from reports.render.tables import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
 
 
 @dataclass(frozen=True)
-class JobThere:
+class ListedJob:
     """A job: its folder, its title (or why job.toml is refused), and when it was changed last."""
 
     path: Path
@@ -80,9 +80,9 @@ def stamps_in(place: Path) -> tuple[JobStamp, ...]:
     return tuple(sorted(found.values(), key=lambda s: (-_changed(s), str(s.path))))
 
 
-def jobs_there(stamps: Sequence[JobStamp]) -> tuple[JobThere, ...]:
+def listed_jobs(stamps: Sequence[JobStamp]) -> tuple[ListedJob, ...]:
     """Return these jobs with their titles."""
-    return tuple(JobThere(s.path, _title(s.path), _changed(s)) for s in stamps if s.path is not None)
+    return tuple(ListedJob(s.path, _title(s.path), _changed(s)) for s in stamps if s.path is not None)
 
 
 def _changed(stamp: JobStamp) -> int:
@@ -96,13 +96,13 @@ def _title(path: Path) -> str:
         return str(error)
 
 
-Done = Callable[[], None]
+Callback = Callable[[], None]
 
 
 class PickupRow:
     """One pickup; ``changed`` is called when its name or its number of coils may be another."""
 
-    def __init__(self, number: int, *, changed: Done, remove: Callable[[PickupRow], None]) -> None:
+    def __init__(self, number: int, *, changed: Callback, remove: Callable[[PickupRow], None]) -> None:
         self.number = number
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.PICKUP_NUMBER.format(n=number))
@@ -128,7 +128,7 @@ class PickupRow:
     @property
     def label(self) -> str:
         """Its name, or its number while it has none."""
-        return typed(self._name) or words.PICKUP_NUMBER.format(n=self.number)
+        return text_of(self._name) or words.PICKUP_NUMBER.format(n=self.number)
 
     @property
     def coils(self) -> int:
@@ -146,18 +146,18 @@ class PickupRow:
         """Return what was typed."""
         first, second = self._links
         return PickupFields(
-            name=typed(self._name),
-            centre=typed(self._centre),
+            name=text_of(self._name),
+            centre=text_of(self._centre),
             coils=self.coils,
             fitted=bool(self._fitted.value),
             turnable=bool(self._turnable.value),
-            hot=typed(self._hot),
-            ground=typed(self._ground),
-            link=(typed(first), typed(second)),
+            hot=text_of(self._hot),
+            ground=text_of(self._ground),
+            link=(text_of(first), text_of(second)),
             shield=str(self._shield.value),
         )
 
-    def _coils_changed(self, changed: Done) -> None:
+    def _coils_changed(self, changed: Callback) -> None:
         self._show_links()
         changed()
 
@@ -209,7 +209,7 @@ class SettingRow:
     def said(self) -> SettingFields:
         """Return what was typed and chosen."""
         return SettingFields(
-            name=typed(self._name),
+            name=text_of(self._name),
             on=tuple((pickup.label, str(field.value)) for pickup, field in self._members.items()),
             join=str(self._join.value),
             aim=str(self._aim.value),
@@ -226,7 +226,7 @@ def _legend(text: str) -> ui.label:
         return ui.label(text)
 
 
-def _remove(handler: Done) -> ui.button:
+def _remove(handler: Callback) -> ui.button:
     return ui.button("", on_click=handler, color=None).props("no-caps")
 
 
@@ -263,11 +263,11 @@ class JobForm:
         """Return what was typed."""
         self._renamed()
         return JobFields(
-            folder=typed(self._folder),
-            title=typed(self._title),
-            scale=typed(self._scale),
+            folder=text_of(self._folder),
+            title=text_of(self._title),
+            scale=text_of(self._scale),
             mains_hz=self._mains.value or None,
-            strings=typed(self._strings),
+            strings=text_of(self._strings),
             pickups=tuple(row.said() for row in self._pickups),
             settings=tuple(row.said() for row in self._settings),
         )
@@ -340,8 +340,8 @@ class JobScreen:
             self._form = JobForm(place=self._controller.place, begin=self._view.act(self._begin))
 
     async def _begin(self) -> None:
-        path = await self._view.slowly(begin_job, self._form.said(), under=self._controller.place)
-        await self._view.slowly(self._controller.open, path)
+        path = await self._view.in_thread(begin_job, self._form.said(), under=self._controller.place)
+        await self._view.in_thread(self._controller.open, path)
         made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)
         self._view.say(words.BEGUN.format(path=path.resolve(), pickups=names), good=True)
@@ -349,12 +349,12 @@ class JobScreen:
         await self._opened()
 
     async def _open(self, path: Path) -> None:
-        await self._view.slowly(self._controller.open, path)
+        await self._view.in_thread(self._controller.open, path)
         self._view.say(words.OPENED.format(title=self._controller.job().title), good=True)
         await self._opened()
 
     async def _open_typed(self) -> None:
-        said = typed(self._elsewhere)
+        said = text_of(self._elsewhere)
         if not said:
             raise JobError(words.NO_FOLDER_NAMED)
         await self._open(typed_place(said, under=self._controller.place))
@@ -364,7 +364,7 @@ class JobScreen:
         self._stamp = stamp_of(self._controller.path)
         self._draw_open()
         await self._look_at_list()
-        await self._view.slowly(self._controller.judge)
+        await self._view.in_thread(self._controller.judge)
 
     async def _look(self) -> None:
         """Draw the open job anew where its job.toml is another one, and have it judged."""
@@ -376,7 +376,7 @@ class JobScreen:
             return
         if self._controller.control.holder == self._view.page and not self._controller.runner.running:
             try:
-                await self._view.slowly(self._controller.judge, since=self._controller.live.now.latest)
+                await self._view.in_thread(self._controller.judge, since=self._controller.live.now.latest)
             except (CoilwiseError, OSError) as error:  # the log names what the new job.toml has no more
                 self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
 
@@ -392,12 +392,12 @@ class JobScreen:
         return True
 
     async def _look_at_list(self) -> None:
-        stamps = await self._view.slowly(stamps_in, self._controller.place)
+        stamps = await self._view.in_thread(stamps_in, self._controller.place)
         wanted = (stamps, self._controller.path, self._all)
         if wanted == self._listed:
             return
         shown = stamps if self._all else stamps[:MOST_LISTED]
-        found = await self._view.slowly(jobs_there, shown)
+        found = await self._view.in_thread(listed_jobs, shown)
         self._listed = wanted
         self._list.clear()
         with self._list:
@@ -408,7 +408,7 @@ class JobScreen:
             if len(shown) < len(stamps):
                 plain_button(words.SHOW_ALL.format(count=len(stamps)), self._show_all)
 
-    def _table(self, found: tuple[JobThere, ...]) -> None:
+    def _table(self, found: tuple[ListedJob, ...]) -> None:
         with ui.element("table"):
             heads = "".join(f'<th scope="col">{h}</th>' if h else "<td></td>" for h in words.OPEN_HEADS)
             ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
@@ -416,7 +416,7 @@ class JobScreen:
                 for one in found:
                     self._row(one)
 
-    def _row(self, one: JobThere) -> None:
+    def _row(self, one: ListedJob) -> None:
         async def open_it() -> None:
             await self._open(one.path)
 

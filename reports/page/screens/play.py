@@ -24,7 +24,7 @@ from reports.messages.wording import on_words, plain
 from reports.model.gestures import ROWS
 from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
-from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_rows
+from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
 from reports.page.widgets.inputs import LevelBars
 from reports.page.widgets.last_take import belief_svg, wave_svg
 from reports.page.widgets.view import Handler, View
@@ -157,7 +157,7 @@ class PlayScreen:
             return
         job = self._controller.job()
         self._guitar.set_content(guitar_svg(job, state.verdict, now=state.step))
-        self._settings.set_content(_settings_html(setting_rows(job, state.verdict)))
+        self._settings.set_content(_settings_html(setting_states(job, state.verdict)))
 
 
 def _button(text: str, key: str, handler: Handler) -> ui.button:

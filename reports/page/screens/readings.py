@@ -37,7 +37,7 @@ from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
 from reports.page.server.controller import stamp_of
 from reports.page.widgets.files import heading
-from reports.page.widgets.view import View, choice_field, text_field, typed
+from reports.page.widgets.view import View, choice_field, text_field, text_of
 from reports.render.tables import entry_label
 from reports.session.session import RecordingOptions
 
@@ -89,7 +89,7 @@ class ReadingForm:
 
     def pickup(self) -> str:
         """Return the pickup that was chosen."""
-        return picked(self._pickup)
+        return required_choice(self._pickup)
 
     def lead(self, label: str, hint: str = "") -> ui.input:
         """Make a field for a lead."""
@@ -133,12 +133,12 @@ class MeterForm(ReadingForm):
         """Return the swing."""
         return meter_entry(
             pickup=self.pickup(),
-            move=picked(self._move),
-            reading=picked(self._reading),
+            move=required_choice(self._move),
+            reading=required_choice(self._reading),
             red=said(self._red),
-            black=typed(self._black) or None,
-            kohm=number_from(typed(self._kohm), what=words.KOHM_FIELD),
-            tool=typed(self._tool) or None,
+            black=text_of(self._black) or None,
+            kohm=number_from(text_of(self._kohm), what=words.KOHM_FIELD),
+            tool=text_of(self._tool) or None,
             stage=self.stage(),
             anew=bool(self._anew.value),
         )
@@ -170,7 +170,7 @@ class OhmsForm(ReadingForm):
 
     def entry(self) -> AnyEntry:
         """Return the reading."""
-        kohm = number_from(typed(self._kohm), what=words.KOHM_FIELD)
+        kohm = number_from(text_of(self._kohm), what=words.KOHM_FIELD)
         if (kohm is None) != bool(self._open.value):
             raise LogError(words.OHMS_EITHER)
         return ohms_entry(
@@ -202,7 +202,7 @@ class PoleForm(ReadingForm):
         """Return what the compass showed."""
         return pole_entry(
             pickup=self.pickup(),
-            facing=picked(self._facing),
+            facing=required_choice(self._facing),
             coil=self._coil.value or None,
             stage=self.stage(),
         )
@@ -225,7 +225,7 @@ class ChangeForm(ReadingForm):
 
     def entry(self) -> AnyEntry:
         """Return the change."""
-        leads = [f"{typed(field)}={role}" for role, field in self._leads if typed(field)]
+        leads = [f"{text_of(field)}={role}" for role, field in self._leads if text_of(field)]
         return change_entry(pickup=self.pickup(), leads=leads, stage=self.stage())
 
     def forget(self) -> None:
@@ -243,7 +243,7 @@ FORMS: Mapping[str, type[ReadingForm]] = {
 }
 
 
-def picked(field: ui.select) -> str:
+def required_choice(field: ui.select) -> str:
     """Return what was chosen.
 
     Raises
@@ -266,13 +266,13 @@ def said(field: ui.input) -> str:
         Nothing was.
 
     """
-    if not typed(field):
+    if not text_of(field):
         raise LogError(words.NOT_TYPED.format(field=field.props["label"]))
-    return typed(field)
+    return text_of(field)
 
 
 MOST_SHOWN = 40
-Enter_log_place = Callable[[AnyEntry, str], Awaitable[None]]
+EnterWithMessage = Callable[[AnyEntry, str], Awaitable[None]]
 
 
 @dataclass(frozen=True)
@@ -314,10 +314,10 @@ def log_rows(log: BenchLog, verdict: Verdict | None) -> tuple[LogRow, ...]:
     return tuple(rows)
 
 
-class LogPlace:
+class LogPanel:
     """The table. While somebody types why an entry is taken back, it stays as it is."""
 
-    def __init__(self, view: View, enter: Enter_log_place) -> None:
+    def __init__(self, view: View, enter: EnterWithMessage) -> None:
         self._view, self._enter = view, enter
         self._rows: tuple[LogRow, ...] = ()
         self._asking: str | None = None
@@ -376,7 +376,7 @@ class LogPlace:
             why = text_field(words.WHY_FIELD.format(id=row.id)).props("autofocus").classes("why")
 
             async def take_back() -> None:
-                await self._take_back(row.id, typed(why))
+                await self._take_back(row.id, text_of(why))
 
             why.on("keydown.enter", act(take_back))
             _button(words.TAKE_BACK_ENTRY, act(take_back), words.TAKE_BACK_THAT, row.id)
@@ -437,17 +437,17 @@ class ReadingsScreen:
                 with ui.element("div").classes("columns"):
                     self._forms = [form(view, self._write) for form in FORMS.values()]
                 self._wrong = ui.label().classes("loud").props('role="status"')
-                self._log = LogPlace(view, self._enter)
+                self._log = LogPanel(view, self._enter)
         ui.timer(LOOK_EVERY_S, self._look)
 
     async def _write(self, entry: AnyEntry) -> None:
         await self._enter(entry, "")
 
     async def _enter(self, entry: AnyEntry, said: str) -> None:
-        written = await self._view.slowly(self._controller.enter, entry)
+        written = await self._view.in_thread(self._controller.enter, entry)
         self._view.say(said or WRITTEN_DOWN.format(id=written.id), good=True)
         await self._look()
-        await self._view.slowly(self._controller.judge, since=written.id)
+        await self._view.in_thread(self._controller.judge, since=written.id)
 
     async def _look(self) -> None:
         self._all.set_visibility(self._controller.path is not None)
@@ -465,7 +465,7 @@ class ReadingsScreen:
             return
         self._drawn = now
         try:
-            folder = await self._view.slowly(self._controller.folder)
+            folder = await self._view.in_thread(self._controller.folder)
         except (CoilwiseError, OSError) as error:
             self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
             return

@@ -55,7 +55,7 @@ def wiring_screen(view: View) -> None:
             parts.set_content("")
             return
         try:
-            parts.set_content(await view.slowly(wiring_html, controller.job(), verdict))
+            parts.set_content(await view.in_thread(wiring_html, controller.job(), verdict))
         except (CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
             drawn[:] = [None, None]
 
@@ -103,8 +103,8 @@ def report_screen(view: View) -> None:
         button.disable()
         doing.set_text(words.WRITING)
         try:
-            judged = await view.slowly(controller.judge, since=controller.live.now.latest)
-            page = await view.slowly(write_judgement, home, judged)
+            judged = await view.in_thread(controller.judge, since=controller.live.now.latest)
+            page = await view.in_thread(write_judgement, home, judged)
         finally:
             button.enable()
             doing.set_text("")
@@ -115,7 +115,7 @@ def report_screen(view: View) -> None:
         verdict = controller.live.now.verdict
         if drawn[0] is not verdict or verdict is None:
             drawn[0] = verdict
-            short.set_content("" if verdict is None else await view.slowly(answer, verdict))
+            short.set_content("" if verdict is None else await view.in_thread(answer, verdict))
         found = reports_in(controller.path)
         if drawn[1] != (controller.path, found):
             drawn[1] = (controller.path, found)

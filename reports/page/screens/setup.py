@@ -28,21 +28,21 @@ from reports.model.session import Failure
 from reports.page.server.controller import PageController
 from reports.page.server.recording import PageState
 from reports.page.widgets.files import heading
-from reports.page.widgets.inputs import BY_ITSELF, InputsThere, LevelBars, look_at_inputs
-from reports.page.widgets.view import View, choice_field, text_field, typed
+from reports.page.widgets.inputs import AUTOMATIC, InputChoices, LevelBars, list_choices
+from reports.page.widgets.view import View, choice_field, text_field, text_of
 from reports.session.session import RecordingOptions
 
 
-class WantedForm:
+class RecordingForm:
     """The fields."""
 
     def __init__(self, view: View) -> None:
         self._view, self._controller = view, view.controller
-        self._there = InputsThere({BY_ITSELF: words.LOOKING_AT_INPUTS})
+        self._there = InputChoices({AUTOMATIC: words.LOOKING_AT_INPUTS})
         self._shown: RecordingOptions | None = None
         with ui.element("div").classes("form"):
             self._source = choice_field(
-                words.INPUT_FIELD, self._there.options, BY_ITSELF, on_change=self._changed
+                words.INPUT_FIELD, self._there.options, AUTOMATIC, on_change=self._changed
             ).classes("wide")
             with ui.element("div").classes("wide actions"):
                 self._button = ui.button(words.LOOK_AT_INPUTS, on_click=self.look, color=None)
@@ -75,7 +75,7 @@ class WantedForm:
         self._button.disable()
         self._told.set_text(words.LOOKING_AT_INPUTS)
         try:
-            self._there = await self._view.slowly(look_at_inputs)
+            self._there = await self._view.in_thread(list_choices)
         finally:
             self._button.enable()
         self._told.set_text(self._there.says)
@@ -89,8 +89,8 @@ class WantedForm:
         if self._shown is wanted:
             return
         self._shown = wanted
-        word = self._there.word_of(wanted.source)
-        self._source.set_options(self._there.with_word(word), value=word)
+        word = self._there.option_for(wanted.source)
+        self._source.set_options(self._there.options_with(word), value=word)
         self._inputs.set_value(wanted.inputs or 0)
         self._stage.set_value(wanted.stage)
         self._rig.set_value(wanted.rig or "")
@@ -110,19 +110,19 @@ class WantedForm:
         if not said.gestures:
             raise RecordingError(words.NO_GESTURE)
         self._controller.options = said
-        self._view.silent()
+        self._view.clear_message()
 
     def _said(self) -> RecordingOptions:
         wanted = self._controller.options
         word = str(self._source.value)
-        source = wanted.source if word == self._there.word_of(wanted.source) else word or None
+        source = wanted.source if word == self._there.option_for(wanted.source) else word or None
         return replace(
             wanted,
             source=source,
             inputs=self._inputs.value or None,
             stage=self._stage.value,
-            rig=typed(self._rig) or None,
-            tool=typed(self._tool) or None,
+            rig=text_of(self._rig) or None,
+            tool=text_of(self._tool) or None,
             gestures=tuple(g for g, box in self._gestures.items() if box.value),
         )
 
@@ -133,41 +133,41 @@ INTO_VIEW = 'getHtmlElement({id}).scrollIntoView({{block: "nearest"}})'
 
 
 @dataclass
-class LastCheck:
+class SetupCheck:
     """The last check of a server: whether it goes on, what was heard, or why nothing was."""
 
-    goes_on: bool = False
+    running: bool = False
     hearing: SetupResult | None = None
     failure: Failure | None = None
 
     def begin(self) -> None:
         """One begins; what was heard before is about another moment."""
-        self.goes_on, self.hearing, self.failure = True, None, None
+        self.running, self.hearing, self.failure = True, None, None
 
     def finish(self, hearing: SetupResult) -> None:
         """It came to its end; called from the recording's thread."""
-        self.goes_on, self.hearing = False, hearing
+        self.running, self.hearing = False, hearing
 
     def look(self, state: PageState, *, running: bool) -> None:
         """See whether it ended otherwise, or never began because a session did first."""
-        if self.goes_on and not running:
-            self.goes_on = False
+        if self.running and not running:
+            self.running = False
             self.failure = state.outcome if isinstance(state.outcome, Failure) else None
 
 
-_CHECKS: WeakKeyDictionary[PageController, LastCheck] = WeakKeyDictionary()
+_CHECKS: WeakKeyDictionary[PageController, SetupCheck] = WeakKeyDictionary()
 
 
-def last_check(controller: PageController) -> LastCheck:
+def setup_check_of(controller: PageController) -> SetupCheck:
     """Return the last check of a server's controller."""
-    return _CHECKS.setdefault(controller, LastCheck())
+    return _CHECKS.setdefault(controller, SetupCheck())
 
 
-class CheckPlace:
+class SetupCheckPanel:
     """The button, the bars and the findings."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._controller, self._check = view, view.controller, last_check(view.controller)
+        self._view, self._controller, self._check = view, view.controller, setup_check_of(view.controller)
         self._drawn: object = None
         self._levels: tuple[float, ...] = ()
         self._mine = False
@@ -185,11 +185,11 @@ class CheckPlace:
     async def _begin(self) -> None:
         home = self._controller.home
         if self._controller.runner.running:
-            raise RecordingError(words.CHECK_GOES_ON if self._check.goes_on else words.CHECK_RUNS)
-        await self._view.slowly(
+            raise RecordingError(words.CHECK_GOES_ON if self._check.running else words.CHECK_RUNS)
+        await self._view.in_thread(
             choose_input, self._controller.options.source
         )  # refused before anything begins
-        self._view.silent()
+        self._view.clear_message()
         self._check.begin()
         self._mine = True
         self._controller.runner.check(
@@ -199,7 +199,7 @@ class CheckPlace:
     def _look(self) -> None:
         state = self._controller.live.now
         self._check.look(state, running=self._controller.runner.running)
-        going_on = self._check.goes_on
+        going_on = self._check.running
         self._doing.set_text(plain(activity_text(state.activity, None)) if going_on else "")
         levels = self._controller.live.levels if going_on else ()
         if levels != self._levels:
@@ -212,10 +212,10 @@ class CheckPlace:
             self._drawn = now
             self._mine = self._mine and going_on
             self._button.set_enabled(not going_on)
-            self._found.set_content("" if going_on else found_html(self._check))
+            self._found.set_content("" if going_on else check_html(self._check))
 
 
-def found_html(check: LastCheck) -> str:
+def check_html(check: SetupCheck) -> str:
     """Return what the last check found, and what comes next."""
     if check.failure is not None:
         return f'<p class="loud">{escape(words.failure_text(check.failure))}</p>'
@@ -245,8 +245,8 @@ def setup_screen(view: View) -> None:
             _listed(words.LOOK_HEAD, BEFORE, kind="ask")
             with ui.element("section"):
                 heading(words.WANTED_HEAD)
-                form = WantedForm(view)
-        CheckPlace(view)
+                form = RecordingForm(view)
+        SetupCheckPanel(view)
     looked: list[bool] = []
 
     async def first_opening() -> None:

@@ -60,7 +60,7 @@ class AccessGuard:
             return
         refusal = self.refusal(scope["headers"])
         if refusal is None and self._key_in_address(scope):
-            await self._hand_over(scope, send)
+            await self._set_cookie(scope, send)
             return
         if refusal is None and not self._has_cookie(scope["headers"]):
             refusal = NO_KEY
@@ -81,7 +81,7 @@ class AccessGuard:
 
     def _key_in_address(self, scope: Scope) -> bool:
         said = parse_qs(scope.get("query_string", b"").decode("latin-1")).get(KEY, [])
-        return scope["type"] == "http" and len(said) == 1 and self._fits(said[0])
+        return scope["type"] == "http" and len(said) == 1 and self._matches(said[0])
 
     def _has_cookie(self, headers: Iterable[tuple[bytes, bytes]]) -> bool:
         for text in _all(headers, b"cookie"):
@@ -90,14 +90,14 @@ class AccessGuard:
                 jar.load(text)
             except CookieError:
                 continue
-            if self._cookie in jar and self._fits(jar[self._cookie].value):
+            if self._cookie in jar and self._matches(jar[self._cookie].value):
                 return True
         return False
 
-    def _fits(self, said: str) -> bool:
+    def _matches(self, said: str) -> bool:
         return hmac.compare_digest(said.encode(), self._key.encode())
 
-    async def _hand_over(self, scope: Scope, send: Send) -> None:
+    async def _set_cookie(self, scope: Scope, send: Send) -> None:
         """Put the key into a cookie and out of the address."""
         cookie = f"{self._cookie}={self._key}; Path=/; HttpOnly; SameSite=Strict"
         where = scope.get("path", "/").encode()

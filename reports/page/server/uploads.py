@@ -1,6 +1,6 @@
 """Files that were dropped on the page, until they are in the job or the server ends.
 
-Task: one `Tray` a server: a private folder (mode 700) in which each file lies under its own name, made
+Task: one `UploadStore` a server: a private folder (mode 700) in which each file lies under its own name, made
 harmless, in a folder of its own, so that two of one name do not meet. The person's own files are
 only read by their browser. Units: seconds, bytes. Signs: none.
 """
@@ -20,7 +20,7 @@ from nicegui import app
 
 from capture import RecordingError
 from capture.audio.files import probe
-from reports.entry.recordings import Dropped, by_name
+from reports.entry.recordings import UploadedFile, without_folders
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.server.controller import PageController
@@ -31,13 +31,13 @@ LONGEST_NAME = 100
 _NOT_IN_NAMES = re.compile(r'[/\\:*?"<>|\N{REPLACEMENT CHARACTER}]')
 
 
-class Tray:
+class UploadStore:
     """The files in order; `files` is another tuple whenever something changed."""
 
     def __init__(self) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="coilwise-page-", ignore_cleanup_errors=True)
         self._lock = Lock()
-        self.files: tuple[Dropped, ...] = ()
+        self.files: tuple[UploadedFile, ...] = ()
         app.on_shutdown(self.close)
 
     def close(self) -> None:
@@ -45,13 +45,13 @@ class Tray:
         self.files = ()
         self._folder.cleanup()
 
-    def place_for(self, name: str) -> Path:
+    def path_for(self, name: str) -> Path:
         """Return where a file of that name is to be written."""
         own = Path(self._folder.name) / uuid4().hex
         own.mkdir(mode=0o700)
         return own / safe_name(name)
 
-    def take(self, path: Path) -> Dropped:
+    def take(self, path: Path) -> UploadedFile:
         """Look at a file that was written and put it on the tray.
 
         Raises
@@ -64,47 +64,47 @@ class Tray:
             if path.stat().st_size > LIMIT_BYTES:
                 raise RecordingError(words.TOO_LARGE.format(name=path.name, limit=LIMIT))
             head = probe(path)
-            dropped = Dropped(path, head.frames / head.rate, head.channels, head.truncated)
+            dropped = UploadedFile(path, head.frames / head.rate, head.channels, head.truncated)
             with self._lock:
                 self._put(dropped)
         except RecordingError as error:
             self.forget(path)
-            raise RecordingError(by_name(str(error), [path])) from None
+            raise RecordingError(without_folders(str(error), [path])) from None
         return dropped
 
-    def remove(self, *gone: Dropped) -> None:
+    def remove(self, *gone: UploadedFile) -> None:
         """Take files off the tray; the person's own stay where they are."""
         with self._lock:
             self.files = tuple(f for f in self.files if f not in gone)
         for one in gone:
             self.forget(one.path)
 
-    def earlier(self, one: Dropped) -> None:
+    def move_up(self, one: UploadedFile) -> None:
         """Put a file before the one that it comes after."""
         if one not in self.files[1:]:
             return
         at = self.files.index(one)
         self.files = (*self.files[: at - 1], one, self.files[at - 1], *self.files[at + 1 :])
 
-    def _put(self, new: Dropped) -> None:
+    def _put(self, new: UploadedFile) -> None:
         for other in self.files:
             if other.name == new.name and filecmp.cmp(other.path, new.path, shallow=False):
                 raise RecordingError(words.HERE_ALREADY.format(name=new.name))
-        self.files = _placed(self.files, new)
+        self.files = _inserted(self.files, new)
 
     def forget(self, path: Path) -> None:
         """Remove a file that was written, with its folder."""
         shutil.rmtree(path.parent, ignore_errors=True)
 
 
-_TRAYS: WeakKeyDictionary[PageController, Tray] = WeakKeyDictionary()
+_STORES: WeakKeyDictionary[PageController, UploadStore] = WeakKeyDictionary()
 
 
-def tray_of(controller: PageController) -> Tray:
+def upload_store(controller: PageController) -> UploadStore:
     """Return the tray of a server's controller."""
-    if controller not in _TRAYS:
-        _TRAYS[controller] = Tray()
-    return _TRAYS[controller]
+    if controller not in _STORES:
+        _STORES[controller] = UploadStore()
+    return _STORES[controller]
 
 
 def safe_name(name: str) -> str:
@@ -117,12 +117,12 @@ def safe_name(name: str) -> str:
     return f"{stem[: LONGEST_NAME - 1 - len(suffix)] or words.NO_NAME}.{suffix}"
 
 
-def _placed(files: tuple[Dropped, ...], new: Dropped) -> tuple[Dropped, ...]:
+def _inserted(files: tuple[UploadedFile, ...], new: UploadedFile) -> tuple[UploadedFile, ...]:
     """By name, since browsers send many at once in any order; at the end once a person moved some."""
-    in_order = list(files) == sorted(files, key=_counted)
-    return tuple(sorted((*files, new), key=_counted)) if in_order else (*files, new)
+    in_order = list(files) == sorted(files, key=_natural_key)
+    return tuple(sorted((*files, new), key=_natural_key)) if in_order else (*files, new)
 
 
-def _counted(one: Dropped) -> list[tuple[int, str]]:
+def _natural_key(one: UploadedFile) -> list[tuple[int, str]]:
     """Names as people count them: take 2 before take 10."""
     return [(int(p), "") if p.isdecimal() else (-1, p.casefold()) for p in re.split(r"(\d+)", one.name) if p]

@@ -23,11 +23,11 @@ from nicegui import ui
 
 from capture.takes.recorder import UnfinishedTake, recover_take, set_aside, unfinished_takes
 from dsp import CoilwiseError
-from reports.entry.recordings import Dropped
+from reports.entry.recordings import UploadedFile
 from reports.messages import page as words
 from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 from reports.messages.wording import plain
-from reports.page.server.uploads import LIMIT_BYTES, Tray
+from reports.page.server.uploads import LIMIT_BYTES, UploadStore
 from reports.page.widgets.view import Handler, View
 
 _REFUSED_JS = "(list) => emit(list.map((one) => one.file.name).join('\\n'))"
@@ -45,7 +45,7 @@ _SENDING = """
 """
 
 
-def upload_place(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.upload:
+def upload_area(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.upload:
     """Put it here."""
     upload = ui.upload(multiple=True, auto_upload=True, max_file_size=LIMIT_BYTES, on_upload=arrived)
     upload.props("flat bordered no-thumbnails")
@@ -56,12 +56,12 @@ def upload_place(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.u
     return upload
 
 
-class TrayList:
+class UploadTable:
     """The table; `look` draws it where it is out of date."""
 
-    def __init__(self, view: View, tray: Tray) -> None:
+    def __init__(self, view: View, tray: UploadStore) -> None:
         self._view, self._tray = view, tray
-        self._drawn: tuple[Dropped, ...] | None = None
+        self._drawn: tuple[UploadedFile, ...] | None = None
         self._place = ui.element("div")
 
     def look(self) -> None:
@@ -82,7 +82,7 @@ class TrayList:
                     for place, one in enumerate(self._drawn):
                         self._row(one, first=place == 0)
 
-    def _row(self, one: Dropped, *, first: bool) -> None:
+    def _row(self, one: UploadedFile, *, first: bool) -> None:
         act = self._view.act
         shown = plain(words.FILE_CUT_OFF.format(name=one.name) if one.cut_off else one.name)
         with ui.element("tr"):
@@ -94,11 +94,11 @@ class TrayList:
                     _button(words.EARLIER, words.EARLIER_THAN, one, act(lambda: self._earlier(one)))
                 _button(words.REMOVE, words.REMOVE_THAT, one, act(lambda: self._remove(one)))
 
-    def _earlier(self, one: Dropped) -> None:
-        self._tray.earlier(one)
+    def _earlier(self, one: UploadedFile) -> None:
+        self._tray.move_up(one)
         self.look()
 
-    def _remove(self, one: Dropped) -> None:
+    def _remove(self, one: UploadedFile) -> None:
         self._tray.remove(one)
         self.look()
 
@@ -108,7 +108,7 @@ def heading(text: str, *, tag: str = "h2") -> None:
     ui.html(escape(text), sanitize=False, tag=tag)
 
 
-def _button(text: str, told: str, one: Dropped, handler: Any) -> None:
+def _button(text: str, told: str, one: UploadedFile, handler: Any) -> None:
     button = ui.button(text, on_click=handler, color=None).props("no-caps")
     button.props["aria-label"] = told.format(name=plain(one.name))
 
@@ -155,7 +155,7 @@ class UnfinishedBar:
         take = recover_take(one)
         self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
         self._look()
-        await self._view.slowly(self._view.controller.judge, since=take.entry.id)
+        await self._view.in_thread(self._view.controller.judge, since=take.entry.id)
 
     def _aside(self, one: UnfinishedTake) -> None:
         self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)

@@ -145,14 +145,14 @@ class SettingState:
     hum: str
 
 
-def known_pickups(job: Job, verdict: Verdict | None) -> tuple[PickupState, ...]:
+def pickup_states(job: Job, verdict: Verdict | None) -> tuple[PickupState, ...]:
     """What is known of every pickup of the job, in its order."""
     reference = job.reference.name
     pairs = () if verdict is None else verdict.pairs
     return tuple(_known(p.name, reference, pairs) for p in job.pickups)
 
 
-def setting_rows(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
+def setting_states(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
     """What every setting of several pickups does."""
     if verdict is None:
         return tuple(
@@ -230,7 +230,7 @@ def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str
     unit = (RIGHT - LEFT) / far
     bottom = TOP + STRING_GAP * (len(strings) - 1)
     playing = _playing(now)
-    known = known_pickups(job, verdict)
+    known = pickup_states(job, verdict)
     body = [*_strings(strings, bottom), *_axis(far, unit, bottom)]
     for number, (pickup, (mm, measured)) in enumerate(zip(job.pickups, places, strict=True), start=1):
         x = LEFT + mm * unit

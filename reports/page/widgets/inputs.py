@@ -55,11 +55,11 @@ def bars_html(names: Sequence[str]) -> str:
     )
 
 
-BY_ITSELF = ""
+AUTOMATIC = ""
 
 
 @dataclass(frozen=True)
-class InputsThere:
+class InputChoices:
     """What can be chosen, by the word that means it, and one sentence about it."""
 
     options: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
@@ -67,39 +67,39 @@ class InputsThere:
     any: bool = False
     devices: tuple[InputDevice, ...] = ()
 
-    def word_of(self, source: str | None) -> str:
+    def option_for(self, source: str | None) -> str:
         """Return which of the options ``source`` means; itself where it means none of them."""
         if source is None:
-            return BY_ITSELF
+            return AUTOMATIC
         try:
             return str(pick_device(self.devices, source).number)
         except DeviceError:
             return source
 
-    def with_word(self, word: str) -> dict[str, str]:
+    def options_with(self, word: str) -> dict[str, str]:
         """Return the options, and ``word`` among them though nothing is called so."""
         return dict(self.options) | (
             {} if word in self.options else {word: words.INPUT_NOT_THERE.format(word=plain(word))}
         )
 
 
-def look_at_inputs() -> InputsThere:
+def list_choices() -> InputChoices:
     """Ask the audio system; slow the first time. Nothing is refused: what is wrong is said."""
     try:
         devices = list_inputs()
     except SoundMissingError as error:
-        return InputsThere({BY_ITSELF: words.NO_INPUT}, words.NO_SOUND.format(why=plain(str(error))))
-    return inputs_among(devices)
+        return InputChoices({AUTOMATIC: words.NO_INPUT}, words.NO_SOUND.format(why=plain(str(error))))
+    return input_choices(devices)
 
 
-def inputs_among(devices: tuple[InputDevice, ...]) -> InputsThere:
+def input_choices(devices: tuple[InputDevice, ...]) -> InputChoices:
     """Return what can be chosen from these."""
     if not devices:
-        return InputsThere({BY_ITSELF: words.NO_INPUT}, words.NO_INPUTS)
+        return InputChoices({AUTOMATIC: words.NO_INPUT}, words.NO_INPUTS)
     try:
         taken = words.INPUT_TAKEN.format(input=plain(device_label(pick_device(devices, None))))
     except DeviceError:
         taken = words.INPUT_NONE_TAKEN
     listed = {str(device.number): plain(device_label(device)) for device in devices}
     says = words.INPUTS_THERE.format(count=len(devices))
-    return InputsThere(MappingProxyType({BY_ITSELF: taken, **listed}), says, True, devices)
+    return InputChoices(MappingProxyType({AUTOMATIC: taken, **listed}), says, True, devices)

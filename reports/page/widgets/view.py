@@ -52,11 +52,11 @@ class View:
         kind = "refused" if good is False else "done" if good else "told"
         with self._notices, ui.element("p").classes(f"notice {kind}"):
             ui.label(plain(text))
-            ui.button(page_words.CLOSE, on_click=self.silent, color=None).props("flat no-caps").classes(
-                "close"
-            )
+            ui.button(page_words.CLOSE, on_click=self.clear_message, color=None).props(
+                "flat no-caps"
+            ).classes("close")
 
-    def silent(self) -> None:
+    def clear_message(self) -> None:
         """Take away what was said."""
         if self._notices is not None:
             self._notices.clear()
@@ -95,7 +95,7 @@ class View:
 
         return with_event if _wants_event(work) else without_event
 
-    async def slowly(self, work: Callable[..., Result], *args: Any, **said: Any) -> Result:
+    async def in_thread(self, work: Callable[..., Result], *args: Any, **said: Any) -> Result:
         """Do ``work`` in another thread, so that the page goes on meanwhile."""
         return cast(Result, await run.io_bound(work, *args, **said))
 
@@ -139,7 +139,7 @@ def button(text: str, handler: Any = None) -> ui.button:
     return ui.button(text, on_click=handler, color=None).props("no-caps")
 
 
-def typed(field: ui.input) -> str:
+def text_of(field: ui.input) -> str:
     """What stands in a field, without blanks around it."""
     return str(field.value or "").strip()
 

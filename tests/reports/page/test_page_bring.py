@@ -22,8 +22,8 @@ from reports.messages.imported import COUNTS_DIFFER
 from reports.messages.sentences import say
 from reports.model.take_notes import TakeNote
 from reports.model.verdict import TakeWord, Verdict
-from reports.page.screens.bring import came_html, cuts_html, names_html
-from reports.page.server.uploads import LONGEST_NAME, Tray, safe_name
+from reports.page.screens.bring import cuts_html, imported_html, names_html
+from reports.page.server.uploads import LONGEST_NAME, UploadStore, safe_name
 
 RATE = 16_000
 TIMES = (1.0, 4.0, 7.0)
@@ -61,13 +61,13 @@ def folder(tmp_path: Path) -> JobFolder:
 
 @pytest.fixture
 def tray():
-    made = Tray()
+    made = UploadStore()
     yield made
     made.close()
 
 
-def drop(tray: Tray, name: str, sound: np.ndarray | bytes):
-    path = tray.place_for(name)
+def drop(tray: UploadStore, name: str, sound: np.ndarray | bytes):
+    path = tray.path_for(name)
     if isinstance(sound, bytes):
         path.write_bytes(sound)
     else:
@@ -110,7 +110,7 @@ def test_files_stand_as_people_count_them_until_one_is_moved(tray):
     for name in ("take 10.wav", "take 2.wav", "take 1.wav"):
         drop(tray, name, plucks(TIMES[: int(name[5])]))
     assert [f.name for f in tray.files] == ["take 1.wav", "take 2.wav", "take 10.wav"]
-    tray.earlier(tray.files[2])
+    tray.move_up(tray.files[2])
     drop(tray, "take 0.wav", plucks((2.0,)))
     assert [f.name for f in tray.files] == ["take 1.wav", "take 10.wav", "take 2.wav", "take 0.wav"]
     gone = tray.files[0]
@@ -122,7 +122,7 @@ def test_files_stand_as_people_count_them_until_one_is_moved(tray):
 def test_what_is_no_recording_is_refused_by_its_name_and_leaves_nothing(tray, content):
     with pytest.raises(RecordingError, match=r"^notes\.wav: "):
         drop(tray, "notes.wav", content)
-    inside = tray.place_for("x").parent.parent
+    inside = tray.path_for("x").parent.parent
     assert tray.files == () and not list(inside.rglob("notes.wav"))
 
 
@@ -148,7 +148,7 @@ def test_each_file_is_a_take_and_one_that_does_not_fit_keeps_none_back(folder, t
     both = drop(tray, "both.wav", plucks((1.0,), channels=2))
     before = one.path.read_bytes()
     said = take_fields("pluck", string="D3", fret=2, stage="after", rig="box")
-    outcome = bring_in.add_each(folder, tray.files, said, on=["neck"])
+    outcome = bring_in.import_each(folder, tray.files, said, on=["neck"])
     assert [c.id for c in outcome.came] == ["t001", "t002"]
     assert set(outcome.done) == {one, two}
     assert len(outcome.refused) == 1 and outcome.refused[0].startswith(f"{both.name}: ")
@@ -160,24 +160,24 @@ def test_each_file_is_a_take_and_one_that_does_not_fit_keeps_none_back(folder, t
 
 
 def listened(folder, tray, order: str, said: TakeFields):
-    played = bring_in.order_of(folder, tray.files, said, order)
-    return bring_in.listen_to(folder, tray.files, played), played
+    played = bring_in.parse_order(folder, tray.files, said, order)
+    return bring_in.search_onsets(folder, tray.files, played), played
 
 
 def test_a_recording_is_cut_and_what_is_left_out_is_no_take(folder, tray):
     drop(tray, "long.wav", plucks(TIMES))
     said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 1, bridge 1", said)
-    differ = bring_in.cut_up(heard, played, left_out=())
+    differ = bring_in.share_out(heard, played, left_out=())
     assert differ.refusal == COUNTS_DIFFER["page"].format(found=3, played=2) and not differ.cuts
-    cuts = bring_in.cut_up(heard, played, left_out={2})
+    cuts = bring_in.share_out(heard, played, left_out={2})
     assert not cuts.refusal
     assert [c.take.inputs for c in cuts.cuts] == [("neck",), ("bridge",)]
     assert [c.onset.at_s for c in cuts.cuts] == pytest.approx([TIMES[0], TIMES[2]], abs=0.05)
-    outcome = bring_in.bring_cuts(folder, cuts)
+    outcome = bring_in.import_cuts(folder, cuts)
     assert [c.id for c in outcome.came] == ["t001", "t002"] and outcome.done == tray.files
     assert all("long.wav" in c.what and "/" not in c.what for c in outcome.came)
-    again = bring_in.bring_cuts(JobFolder.open(folder.path), cuts)
+    again = bring_in.import_cuts(JobFolder.open(folder.path), cuts)
     assert all(c.note.startswith("was in already") for c in again.came)
 
 
@@ -185,27 +185,27 @@ def test_what_was_heard_is_not_heard_again_unless_the_inputs_or_the_gesture_diff
     drop(tray, "long.wav", plucks(TIMES, channels=2))
     said = take_fields("pluck", string="D3")
     heard, _ = listened(folder, tray, "neck|bridge 3", said)
-    other = bring_in.order_of(folder, tray.files, said, "bridge|neck 2")
-    assert bring_in.listen_to(folder, tray.files, other, before=heard) is heard
-    one = bring_in.order_of(folder, tray.files, said, "bridge|nothing 2")
-    assert bring_in.listen_to(folder, tray.files, one, before=heard) is not heard
+    other = bring_in.parse_order(folder, tray.files, said, "bridge|neck 2")
+    assert bring_in.search_onsets(folder, tray.files, other, before=heard) is heard
+    one = bring_in.parse_order(folder, tray.files, said, "bridge|nothing 2")
+    assert bring_in.search_onsets(folder, tray.files, one, before=heard) is not heard
 
 
 def test_no_refusal_speaks_of_the_command_line_or_of_where_the_files_lie(folder, tray):
     drop(tray, "close.wav", plucks((1.0, 1.42, 5.0)))
     said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 3", said)
-    refusals = [bring_in.cut_up(heard, played, left_out=out).refusal for out in ((), {1}, {1, 2, 3})]
+    refusals = [bring_in.share_out(heard, played, left_out=out).refusal for out in ((), {1}, {1, 2, 3})]
     with pytest.raises(RecordingError) as error:
-        bring_in.order_of(folder, tray.files, said, "neck|bridge 3")
+        bring_in.parse_order(folder, tray.files, said, "neck|bridge 3")
     refusals.append(str(error.value))
     assert all(refusals)
     assert not [r for r in refusals if "--" in r or "/" in r.replace("neck|nothing", "")]
 
 
 def test_tables_take_nothing_typed_for_markup(folder, tray):
-    came = bring_in.CameIn("t001", f"pluck: {HOSTILE}", HOSTILE)
-    assert "<script" not in came_html([came], None) + names_html("names", [HOSTILE, '" onfocus="x'])
+    came = bring_in.ImportedEntry("t001", f"pluck: {HOSTILE}", HOSTILE)
+    assert "<script" not in imported_html([came], None) + names_html("names", [HOSTILE, '" onfocus="x'])
     assert 'value="&quot; onfocus=&quot;x"' in names_html("names", ['" onfocus="x'])
 
 
@@ -213,7 +213,7 @@ def test_every_onset_has_a_box_and_the_ones_left_out_are_ticked(folder, tray):
     drop(tray, "long & short.wav", plucks(TIMES))
     said = take_fields("pluck", string="D3")
     heard, played = listened(folder, tray, "neck 2", said)
-    html = cuts_html(bring_in.cut_up(heard, played, left_out={3}))
+    html = cuts_html(bring_in.share_out(heard, played, left_out={3}))
     assert re.findall(r'data-onset="(\d)"><input type="checkbox"( checked)?>', html) == [
         ("1", ""),
         ("2", ""),
@@ -229,5 +229,7 @@ def test_what_was_heard_is_told_in_the_words_of_the_verdict():
         TakeWord(id="t002", used=True),
     )
     verdict = Verdict(title="", stage="found", reference="bridge", pairs=(), takes=took)
-    said = [bring_in.heard_of(bring_in.CameIn(i, "pluck"), verdict) for i in ("t001", "t002", "t003")]
+    said = [
+        bring_in.entry_result(bring_in.ImportedEntry(i, "pluck"), verdict) for i in ("t001", "t002", "t003")
+    ]
     assert said == [f"{words.COUNTS_NOT} {say(no_list)}", words.COUNTS, words.NOT_JUDGED]

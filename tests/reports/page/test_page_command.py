@@ -32,26 +32,26 @@ def test_a_port_in_use_is_one_line_and_the_usual_one_gives_way():
         other.listen()
         port = other.getsockname()[1]
         with pytest.raises(serving.PortError, match=str(port)):
-            serving._held(port)
+            serving._bound_socket(port)
 
 
 def test_only_this_machine_is_listened_to():
-    with serving._held(None) as held:
+    with serving._bound_socket(None) as held:
         assert held.getsockname()[0] == "127.0.0.1"
 
 
 def test_the_key_is_the_same_after_a_restart_and_nobody_else_reads_it(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    key, other = serving.key_for(8471), serving.key_for(8472)
-    assert serving.key_for(8471) == key != other
+    key, other = serving.access_key(8471), serving.access_key(8472)
+    assert serving.access_key(8471) == key != other
     assert len(key) >= 32
     (path,) = tmp_path.rglob("page-8471.json")
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     os.chmod(path, 0o644)
-    assert serving.key_for(8471) != key
+    assert serving.access_key(8471) != key
 
 
 def test_where_no_key_can_be_kept_each_start_has_a_new_one(tmp_path, monkeypatch):
     (tmp_path / "coilwise").write_text("in the way")
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    assert serving.key_for(8471) != serving.key_for(8471)
+    assert serving.access_key(8471) != serving.access_key(8471)

@@ -23,7 +23,7 @@ from reports.entry.new_job import (
     typed_place,
 )
 from reports.entry.spelling import number_from, pickup_from, setting_from
-from reports.page.screens.job import jobs_there, open_html, stamps_in
+from reports.page.screens.job import listed_jobs, open_html, stamps_in
 
 HOSTILE = "<script>alert(1)</script>"
 NECK = PickupFields(
@@ -158,12 +158,12 @@ def test_jobs_are_listed_the_latest_first_also_from_recordings(tmp_path):
     (tmp_path / "no-job").mkdir()
     os.utime(one / "job.toml", (100, 100))
     os.utime(two / "job.toml", (200, 200))
-    assert [(j.path, j.title) for j in jobs_there(stamps_in(tmp_path))] == [(two, "Second"), (one, "First")]
+    assert [(j.path, j.title) for j in listed_jobs(stamps_in(tmp_path))] == [(two, "Second"), (one, "First")]
     (one / "bench.jsonl").write_text("")
     os.utime(one / "bench.jsonl", (300, 300))
-    assert [j.path for j in jobs_there(stamps_in(tmp_path))] == [one, two]
+    assert [j.path for j in listed_jobs(stamps_in(tmp_path))] == [one, two]
     (one / "job.toml").write_text("format = ")
-    assert "job.toml" in jobs_there(stamps_in(tmp_path))[0].title
+    assert "job.toml" in listed_jobs(stamps_in(tmp_path))[0].title
 
 
 def test_nothing_typed_is_taken_for_markup(tmp_path):

@@ -16,10 +16,10 @@ from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing
 from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.guitar import (
     guitar_svg,
-    known_pickups,
+    pickup_states,
     relation_mark,
     setting_mark_svg,
-    setting_rows,
+    setting_states,
 )
 from reports.page.widgets.last_take import belief_svg, wave_svg
 
@@ -55,7 +55,7 @@ def verdict(p: float | None, *, hum: float | None = None, sounds: str = "unknown
 )
 def test_each_pickup_is_told_in_words_and_by_a_mark(p, kind, likely, said):
     """Percentages are rounded down: the drawing never claims more than the verdict."""
-    reference, neck = known_pickups(job("bridge", "neck"), verdict(p))
+    reference, neck = pickup_states(job("bridge", "neck"), verdict(p))
     assert reference.kind == "reference"
     assert (neck.kind, neck.likely) == (kind, likely)
     assert said in neck.relation
@@ -85,15 +85,15 @@ def test_marks_differ_without_colour():
 
 
 def test_hum_is_told_with_which():
-    assert known_pickups(job("bridge", "neck"), verdict(0.5, hum=0.97))[1].hum == "hum cancels with bridge"
-    assert "does not cancel with neck" in known_pickups(job("bridge", "neck"), verdict(0.5, hum=0.02))[0].hum
-    assert known_pickups(job("bridge", "neck"), verdict(0.5, hum=0.6))[0].hum == "hum not known"
+    assert pickup_states(job("bridge", "neck"), verdict(0.5, hum=0.97))[1].hum == "hum cancels with bridge"
+    assert "does not cancel with neck" in pickup_states(job("bridge", "neck"), verdict(0.5, hum=0.02))[0].hum
+    assert pickup_states(job("bridge", "neck"), verdict(0.5, hum=0.6))[0].hum == "hum not known"
 
 
 def test_settings_are_told_as_the_verdict_has_them():
-    (row,) = setting_rows(job("bridge", "neck"), verdict(0.004, sounds="thin"))
+    (row,) = setting_states(job("bridge", "neck"), verdict(0.004, sounds="thin"))
     assert (row.name, row.kind, row.sounds) == ("both", "thin", "THIN")
-    (row,) = setting_rows(job("bridge", "neck"), None)
+    (row,) = setting_states(job("bridge", "neck"), None)
     assert row.kind == "unknown"
 
 
