@@ -1,16 +1,10 @@
-"""What one output jack tells: takes of a moving selector, of hum, and of a driven coil.
+"""One take of a job, from its recording to a `TakeResult`.
 
-Task: from samples to the tables and lines that evidence is made of. Shapes and signs as in
-reports.evidence.results; the mixes of a take's settings come from reports.evidence.settings.
-
-Each take of a job, heard: from files to events and faults.
-
-Task: load one take at a time, hear what its gesture asks for, keep only what evidence and drawings need.
-Shapes: signals are at the analysis rate of dsp.signal.samples. Signs: every event keeps the sign with
-which it was recorded; nothing is compared here.
-
-A take that cannot be used has ``faults`` (full sentences) and no events; ``remarks`` mark it down or
-inform. Memory is bounded by the longest take.
+The gesture of a take says how it is analysed (reports.model.gestures); what is kept is what evidence and
+drawings need. Signals: full scale 1.0, at the analysis rate of dsp.signal.samples once a channel was taken
+out of a recording. Sign: every measurement keeps the sign with which it was recorded. A take that cannot be
+used has ``faults`` and no measurements; ``remarks`` mark it down or inform. Memory is bounded by the longest
+take.
 """
 
 from __future__ import annotations
@@ -59,121 +53,44 @@ from reports.evidence.settings import (
     named_settings,
     place_of,
 )
-from reports.model.gestures import HUM_PHASE, PLUCKED, SWITCH, SWITCH_HUM, gesture_row
-from reports.model.take_notes import FileNote, SoundNote, TakeNote
+from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
+from reports.model.take_notes import FileNote, SoundNote, TakeCode, TakeNote
+
+Array = NDArray[np.float64]
 
 COVERING_PARTIALS = 12
-"""Of a string, that may lie over a mains line."""
+"""Partials of a string that may lie over a mains line."""
+TRACE_PERIODS = 5.0
+HIGHEST_TRACE_PARTIAL = 3.5
+CLEARLY_LARGER = 3.0
+"""A pulse shows so many times larger on the channel of its pickup than on any other."""
 
 
-def analyse_switch_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
-    """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
-    columns = [k for k, item in enumerate(entry.inputs) if isinstance(item, tuple)]
-    if len(columns) != 1:
-        return TakeResult(entry, faults=(TakeNote("no list of settings"),))
-    (column,) = columns
-    listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
-    if len(listed) < FEWEST_SETTINGS:
-        return TakeResult(entry, faults=(TakeNote("list of one setting"),))
-    jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
-    if entry.string is None:
-        return _switched_hum(job, entry, audio, jack)
-    hearing = analyse_switch(
-        audio.samples[:, column],
-        rate=audio.rate,
-        mixes=jack.mixes,
-        count=jack.count,
-        named_hz=note_hz(entry.string, fret=entry.fret),
-        mains_hz=job.mains_hz,
-    )
-    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
-    if faults or hearing.table is None:
-        return TakeResult(entry, jack.stations, faults=faults, remarks=remarks)
-    tables = [SignTable(SWITCH, "s", jack.stations, hearing.table)]
-    humming = _hum_beside(job, audio, hearing, jack, column=column)
-    if humming is not None:
-        tables.append(SignTable(SWITCH_HUM, "w", jack.stations, humming))
-    alone = tuple(
-        (m.sources[0].sign, -1 if m.sources[0].reversed else 1) if m.alone else None for m in jack.mixes
-    )
-    return TakeResult(
-        entry, jack.stations, tables=tuple(tables), switch=hearing, alone=alone, remarks=remarks
-    )
+def analyse_take(job: Job, take: TakeFile) -> TakeResult:
+    """Analyse one take of a job."""
+    if take.problem is not None:
+        return TakeResult(take.entry, faults=(FileNote(take.problem),))
+    try:
+        audio = take.load()
+    except UnreadableError as error:
+        problem = FileProblem("unreadable", refusal=error.refusal)
+        return TakeResult(take.entry, faults=(FileNote(problem),))
+    if all(item is None for item in take.entry.inputs):
+        return _refused(take.entry, "nothing plugged in")
+    analysis = gesture_row(take.entry.gesture).analysis
+    match analysis:
+        case "selector":
+            return _switch_result(job, take.entry, audio)
+        case "hum":
+            return _hum_result(job, take.entry, audio)
+        case "plucks" | "pulses" | "driven coil":
+            return _result_of_sources(job, take.entry, audio, analysis)
+        case _:
+            assert_never(analysis)
 
 
-def _hum_beside(
-    job: Job, audio: Audio, hearing: SwitchAnalysis, jack: JackMixes, *, column: int
-) -> np.ndarray | None:
-    """What the mains lines beside a ringing string say of the windings; None where they say nothing."""
-    x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
-    partials = None
-    if hearing.f0_hz is not None:
-        partials = tuple(hearing.f0_hz * n for n in range(1, COVERING_PARTIALS + 1))
-    lines = hum_in_stretches(
-        x,
-        stretches=[(s.start, s.stop) for s in hearing.stretches],
-        mains_hz=job.mains_hz,
-        partials_hz=partials,
-    )
-    heard = [(one, mix) for one, mix in zip(lines, jack.mixes, strict=True) if one is not None]
-    return hum_phase_table(heard, count=jack.count) if len(heard) > 1 else None
-
-
-def _switched_hum(job: Job, entry: Take, audio: Audio, jack: JackMixes) -> TakeResult:
-    column = next(k for k, item in enumerate(entry.inputs) if isinstance(item, tuple))
-    hearing = switched_hum(
-        audio.samples[:, column],
-        rate=audio.rate,
-        mixes=jack.mixes,
-        count=jack.count,
-        mains_hz=job.mains_hz,
-    )
-    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
-    tables: tuple[SignTable, ...] = ()
-    if not faults and hearing.table is not None:
-        tables = (SignTable(SWITCH_HUM, "w", jack.stations, hearing.table),)
-    return TakeResult(entry, jack.stations, tables=tables, faults=faults, remarks=remarks)
-
-
-def analyse_hum_take(job: Job, entry: Take, audio: Audio) -> TakeResult:
-    """A take of hum alone: its lines on every channel, and the phases between two channels."""
-    if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
-        return TakeResult(entry, faults=(TakeNote("leads or a list of settings"),))
-    named = named_settings(entry.inputs)
-    mixes = jack_mixes(job, named, stage=entry.stage).mixes
-    hearing = analyse_hum(
-        audio.samples,
-        rate=audio.rate,
-        channels=tuple(column for _, column in named),
-        mains_hz=job.mains_hz,
-        may_cancel=tuple(column for (_, column), mix in zip(named, mixes, strict=True) if _may_be_quiet(mix)),
-    )
-    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
-    if faults:
-        return TakeResult(entry, faults=faults, remarks=remarks)
-    heard = [(n, c, one) for (n, c), one in zip(named, hearing.channels, strict=True) if one is not None]
-    jack = jack_mixes(job, [(name, column) for name, column, _ in heard], stage=entry.stage)
-    tables: tuple[SignTable, ...] = ()
-    if len(heard) > 1 and not entry.is_split_check:
-        phases = hum_phase_table(
-            [(one, mix) for (_, _, one), mix in zip(heard, jack.mixes, strict=True)], count=jack.count
-        )
-        tables = (SignTable(HUM_PHASE, "w", jack.stations, phases),)
-    hums = tuple(SettingHum(name, column, one) for name, column, one in heard)
-    return TakeResult(entry, jack.stations, hums=hums, tables=tables, remarks=remarks)
-
-
-def _may_be_quiet(mix: Mix) -> bool:
-    """Whether hum can cancel in a setting: several pickups, or one of two coils."""
-    return not mix.alone or mix.sources[0].coils > 1
-
-
-def analyse_drive_take(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
-    """A take with a driven coil over one pickup."""
-    hearing = analyse_drive(audio.samples[:, station.column], rate=audio.rate, mains_hz=job.mains_hz)
-    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
-    drives = () if faults or hearing.turn is None else (hearing,)
-    return TakeResult(entry, (station,), drives=drives, faults=faults, remarks=remarks)
+def _refused(entry: Take, code: TakeCode, sources: tuple[ChannelSource, ...] = ()) -> TakeResult:
+    return TakeResult(entry, sources, faults=(TakeNote(code),))
 
 
 def _notes(
@@ -184,145 +101,172 @@ def _notes(
     return tuple(note(f) for f in faults), tuple(note(f, remark=True) for f in remarks)
 
 
-Array = NDArray[np.float64]
+def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
+    """A take in which the selector moves: the string's partials tell ``s``, the mains lines ``w``."""
+    columns = [column for column, item in enumerate(entry.inputs) if isinstance(item, tuple)]
+    if len(columns) != 1:
+        return _refused(entry, "no list of settings")
+    (column,) = columns
+    listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
+    if len(listed) < FEWEST_SETTINGS:
+        return _refused(entry, "list of one setting")
+    jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
+    x = audio.samples[:, column]
+    if entry.string is None:
+        hum = switched_hum(x, rate=audio.rate, mixes=jack.mixes, count=jack.count, mains_hz=job.mains_hz)
+        faults, remarks = _notes(entry, hum.faults, hum.remarks)
+        tables = [] if faults else _tables(SWITCH_HUM, "w", jack, hum.table)
+        return TakeResult(entry, jack.sources, tables=tuple(tables), faults=faults, remarks=remarks)
+    switch = analyse_switch(
+        x,
+        rate=audio.rate,
+        mixes=jack.mixes,
+        count=jack.count,
+        named_hz=note_hz(entry.string, fret=entry.fret),
+        mains_hz=job.mains_hz,
+    )
+    faults, remarks = _notes(entry, switch.faults, switch.remarks)
+    if faults or switch.table is None:
+        return TakeResult(entry, jack.sources, faults=faults, remarks=remarks)
+    tables = _tables(SWITCH, "s", jack, switch.table)
+    tables += _tables(
+        SWITCH_HUM, "w", jack, _hum_table_beside_string(job, audio, switch, jack, column=column)
+    )
+    lone = tuple(
+        (mix.sources[0].sign, -1 if mix.sources[0].reversed else 1) if mix.alone else None
+        for mix in jack.mixes
+    )
+    return TakeResult(
+        entry, jack.sources, tables=tuple(tables), switch=switch, lone_sources=lone, remarks=remarks
+    )
 
-TRACE_PERIODS = 5.0
-LAST_VOICE_PARTIAL = 3.5
-CLEARLY_LARGER = 3.0
+
+def _tables(method: str, letter: Literal["s", "w"], jack: JackMixes, log: Array | None) -> list[SignTable]:
+    return [] if log is None else [SignTable(method, letter, jack.sources, log)]
 
 
-def analyse_take(job: Job, take: TakeFile) -> TakeResult:
-    """Hear one take of a job."""
-    if take.problem is not None:
-        return TakeResult(take.entry, faults=(FileNote(take.problem),))
-    try:
-        audio = take.load()
-    except UnreadableError as error:
-        problem = FileProblem("unreadable", refusal=error.refusal)
-        return TakeResult(take.entry, faults=(FileNote(problem),))
-    return _by_gesture(job, take.entry, audio)
+def _hum_table_beside_string(
+    job: Job, audio: Audio, switch: SwitchAnalysis, jack: JackMixes, *, column: int
+) -> Array | None:
+    """What the mains lines beside a ringing string say of the windings; None where they say nothing."""
+    x = at_analysis_rate(audio.samples[:, column], rate=audio.rate)
+    partials = None
+    if switch.f0_hz is not None:
+        partials = tuple(switch.f0_hz * n for n in range(1, COVERING_PARTIALS + 1))
+    lines = hum_in_stretches(
+        x,
+        stretches=[(s.start, s.stop) for s in switch.stretches],
+        mains_hz=job.mains_hz,
+        partials_hz=partials,
+    )
+    measured = [(line, mix) for line, mix in zip(lines, jack.mixes, strict=True) if line is not None]
+    return hum_phase_table(measured, count=jack.count) if len(measured) > 1 else None
 
 
-def _by_gesture(job: Job, entry: Take, audio: Audio) -> TakeResult:
-    """Analyse a recording as its gesture asks for."""
-    if all(item is None for item in entry.inputs):
-        return TakeResult(entry, faults=(TakeNote("nothing plugged in"),))
-    analysis = gesture_row(entry.gesture).analysis
-    match analysis:
-        case "selector":
-            return analyse_switch_take(job, entry, audio)
-        case "hum":
-            return analyse_hum_take(job, entry, audio)
-        case "plucks" | "pulses" | "driven coil":
-            return _at_sources(job, entry, audio, analysis)
-        case _:
-            assert_never(analysis)
+def _hum_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
+    """A take of hum alone: its lines on every channel, and the phases between two channels."""
+    if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
+        return _refused(entry, "leads or a list of settings")
+    named = named_settings(entry.inputs)
+    mixes = jack_mixes(job, named, stage=entry.stage).mixes
+    hum = analyse_hum(
+        audio.samples,
+        rate=audio.rate,
+        channels=tuple(column for _, column in named),
+        mains_hz=job.mains_hz,
+        may_cancel=tuple(
+            column for (_, column), mix in zip(named, mixes, strict=True) if _may_cancel_hum(mix)
+        ),
+    )
+    faults, remarks = _notes(entry, hum.faults, hum.remarks)
+    if faults:
+        return TakeResult(entry, faults=faults, remarks=remarks)
+    hums = tuple(
+        SettingHum(name, column, lines)
+        for (name, column), lines in zip(named, hum.channels, strict=True)
+        if lines is not None
+    )
+    jack = jack_mixes(job, [(h.setting, h.column) for h in hums], stage=entry.stage)
+    tables: list[SignTable] = []
+    if len(hums) > 1 and not entry.is_split_check:
+        measured = [(h.lines, mix) for h, mix in zip(hums, jack.mixes, strict=True)]
+        tables = _tables(HUM_PHASE, "w", jack, hum_phase_table(measured, count=jack.count))
+    return TakeResult(entry, jack.sources, hums=hums, tables=tuple(tables), remarks=remarks)
 
 
-def _at_sources(
+def _may_cancel_hum(mix: Mix) -> bool:
+    """Whether hum can cancel in a setting: several pickups, or one of two coils."""
+    return not mix.alone or mix.sources[0].coils > 1
+
+
+def _result_of_sources(
     job: Job, entry: Take, audio: Audio, analysis: Literal["plucks", "pulses", "driven coil"]
 ) -> TakeResult:
-    """Analyse a take that is of one pickup on each channel."""
-    stations = _stations(job, entry)
-    if stations is None:
-        return _on_together(job, entry, audio)
+    """A take of one pickup on each channel."""
+    sources = _sources(job, entry)
+    if sources is None:
+        return _result_of_sum(job, entry, audio, analysis)
     if analysis == "plucks":
-        return _plucked(job, entry, audio, stations)
-    station = _struck(audio, stations)
-    if station is None:
-        return TakeResult(entry, stations, faults=(TakeNote("pulse on several inputs"),))
-    analyse = analyse_drive_take if analysis == "driven coil" else _pulsed
-    return analyse(job, entry, audio, station)
+        return _pluck_result(job, entry, audio, sources)
+    source = _loudest(audio, sources)
+    if source is None:
+        return _refused(entry, "pulse on several inputs", sources)
+    return (_drive_result if analysis == "driven coil" else _pulse_result)(job, entry, audio, source)
 
 
-def _stations(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
+def _sources(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
     """What each channel carried; None where a channel carried several pickups together."""
-    found: list[ChannelSource] = []
+    sources: list[ChannelSource] = []
     for column, item in enumerate(entry.inputs):
         if item is None:
             continue
         if isinstance(item, LeadsInput):
-            found.append(
-                ChannelSource(item.pickup, coil_of(job, item.pickup, entry.coil), False, column, True)
-            )
+            coil = coil_of(job, item.pickup, entry.coil)
+            sources.append(ChannelSource(item.pickup, coil, False, column, True))
             continue
         setting = None if isinstance(item, tuple) else job.setting(item)
         if setting is None or not is_alone(setting):
             return None
         (member,) = setting.on
         coil = member.coil if member.coil is not None else entry.coil
-        station = channel_source(
+        source = channel_source(
             job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage
         )
-        found.append(ChannelSource(station.pickup, station.coil, member.reversed, column, station.clips))
-    return tuple(found)
+        sources.append(ChannelSource(source.pickup, source.coil, member.reversed, column, source.clips))
+    return tuple(sources)
 
 
-def _on_together(job: Job, entry: Take, audio: Audio) -> TakeResult:
-    """A take with several pickups on a channel: plucks at one jack tell by their harmonics, no more."""
-    named = named_settings(entry.inputs)
-    if entry.gesture not in PLUCKED or len(named) != 1 or len(entry.inputs) != 1:
-        return TakeResult(entry, remarks=(TakeNote("several pickups together"),))
-    hearing, faults, remarks = _listened(job, entry, audio, (0,))
-    if faults:
-        return TakeResult(entry, faults=faults, remarks=remarks)
-    return TakeResult(entry, plucks=_levels(job, entry, hearing, named[0][0]), remarks=remarks)
+def _loudest(audio: Audio, sources: tuple[ChannelSource, ...]) -> ChannelSource | None:
+    """The channel whose pole the tool or the driven coil was on; None where none is clearly the loudest."""
+    peaks = [float(np.max(np.abs(x - np.mean(x)))) for x in (audio.samples[:, s.column] for s in sources)]
+    order = np.argsort(peaks)
+    if len(sources) > 1 and peaks[order[-1]] < CLEARLY_LARGER * peaks[order[-2]]:
+        return None
+    return sources[int(order[-1])]
 
 
-def _plucked(job: Job, entry: Take, audio: Audio, stations: tuple[ChannelSource, ...]) -> TakeResult:
-    columns = tuple(s.column for s in stations)
-    hearing, faults, remarks = _listened(job, entry, audio, columns)
-    if faults:
-        return TakeResult(entry, stations, faults=faults, remarks=remarks)
-    if len(stations) == 1:
-        single = tuple(
-            SinglePluck(
-                SequentialPluck(
-                    onset,
-                    pluck.pitch,
-                    entry.string,
-                    entry.fret,
-                    place_of(job, stations[0].pickup, fret=entry.fret),
-                ),
-                _trace(hearing.channels[0], pluck, at=onset.sample),
-            )
-            for pluck in hearing.plucks
-            if (onset := pluck.onsets[0]) is not None
-        )
-        named = named_settings(entry.inputs)
-        plucks = _levels(job, entry, hearing, named[0][0]) if named else ()
-        return TakeResult(entry, stations, single=single, plucks=plucks, remarks=remarks)
-    places = [place_of(job, s.pickup, fret=entry.fret) for s in stations]
-    paired = tuple(
-        PairedPluck(
-            (i, j),
-            paired_statistic(
-                hearing.channels[i],
-                hearing.channels[j],
-                onset=pluck.rough,
-                pitch=pluck.pitch,
-                quiet=hearing.plucks[0].rough,
-                place_a=places[i],
-                place_b=places[j],
-                fret=entry.fret,
-            ).value,
-            pluck.pitch.f0_hz,
-            (
-                _trace(hearing.channels[i], pluck, at=pluck.rough),
-                _trace(hearing.channels[j], pluck, at=pluck.rough),
-            ),
-        )
-        for pluck in hearing.plucks
-        for i, j in combinations(range(len(stations)), 2)
+def _pulse_result(job: Job, entry: Take, audio: Audio, source: ChannelSource) -> TakeResult:
+    pulses = analyse_pulses(
+        audio.samples,
+        rate=audio.rate,
+        channel=source.column,
+        toward=entry.gesture == "touch",
+        mains_hz=job.mains_hz,
     )
-    return TakeResult(entry, stations, paired=paired, remarks=remarks)
+    faults, remarks = _notes(entry, pulses.faults, pulses.remarks)
+    clipped = any(note.code == "clipped" for note in remarks)
+    return TakeResult(entry, (source,), pulses=pulses.pulses, clipped=clipped, faults=faults, remarks=remarks)
 
 
-def _listened(
-    job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]
-) -> tuple[PluckAnalysis, tuple[SoundNote, ...], tuple[SoundNote, ...]]:
-    """The plucks of a take with its faults and remarks in words."""
-    hearing = analyse_plucks(
+def _drive_result(job: Job, entry: Take, audio: Audio, source: ChannelSource) -> TakeResult:
+    drive = analyse_drive(audio.samples[:, source.column], rate=audio.rate, mains_hz=job.mains_hz)
+    faults, remarks = _notes(entry, drive.faults, drive.remarks)
+    drives = () if faults or drive.turn is None else (drive,)
+    return TakeResult(entry, (source,), drives=drives, faults=faults, remarks=remarks)
+
+
+def _analysed_plucks(job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]) -> PluckAnalysis:
+    return analyse_plucks(
         audio.samples,
         rate=audio.rate,
         channels=columns,
@@ -330,55 +274,84 @@ def _listened(
         named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
         mains_hz=job.mains_hz,
     )
-    return hearing, *_notes(entry, hearing.faults, hearing.remarks)
 
 
-def _levels(job: Job, entry: Take, hearing: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:
+def _result_of_sum(job: Job, entry: Take, audio: Audio, analysis: Analysis) -> TakeResult:
+    """A take with several pickups on a channel: plucks at one jack tell by their harmonics, and no more."""
+    named = named_settings(entry.inputs)
+    if analysis != "plucks" or len(named) != 1 or len(entry.inputs) != 1:
+        return TakeResult(entry, remarks=(TakeNote("several pickups together"),))
+    plucks = _analysed_plucks(job, entry, audio, (0,))
+    faults, remarks = _notes(entry, plucks.faults, plucks.remarks)
+    levels = () if faults else _setting_plucks(job, plucks, named[0][0])
+    return TakeResult(entry, plucks=levels, faults=faults, remarks=remarks)
+
+
+def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSource, ...]) -> TakeResult:
+    """Plucks on one channel, to be compared with other takes, or on several, compared with each other."""
+    plucks = _analysed_plucks(job, entry, audio, tuple(s.column for s in sources))
+    faults, remarks = _notes(entry, plucks.faults, plucks.remarks)
+    if faults:
+        return TakeResult(entry, sources, faults=faults, remarks=remarks)
+    places = [place_of(job, s.pickup, fret=entry.fret) for s in sources]
+    channels = plucks.channels
+    if len(sources) == 1:
+        single = tuple(
+            SinglePluck(
+                SequentialPluck(onset, pluck.pitch, entry.string, entry.fret, places[0]),
+                _trace(channels[0], pluck, at=onset.sample),
+            )
+            for pluck in plucks.plucks
+            if (onset := pluck.onsets[0]) is not None
+        )
+        named = named_settings(entry.inputs)
+        levels = _setting_plucks(job, plucks, named[0][0]) if named else ()
+        return TakeResult(entry, sources, single=single, plucks=levels, remarks=remarks)
+    paired = tuple(
+        PairedPluck(
+            (i, j),
+            paired_statistic(
+                channels[i],
+                channels[j],
+                onset=pluck.rough,
+                pitch=pluck.pitch,
+                quiet=plucks.plucks[0].rough,
+                place_a=places[i],
+                place_b=places[j],
+                fret=entry.fret,
+            ).value,
+            pluck.pitch.f0_hz,
+            (_trace(channels[i], pluck, at=pluck.rough), _trace(channels[j], pluck, at=pluck.rough)),
+        )
+        for pluck in plucks.plucks
+        for i, j in combinations(range(len(sources)), 2)
+    )
+    return TakeResult(entry, sources, paired=paired, remarks=remarks)
+
+
+def _setting_plucks(job: Job, plucks: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:
     """The levels of the harmonics of every pluck at the jack."""
-    quiet = hearing.plucks[0].rough
+    quiet = plucks.plucks[0].rough
     return tuple(
         SettingPluck(
             setting,
             pluck_levels(
-                hearing.channels[0], onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz
+                plucks.channels[0], onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz
             ),
         )
-        for p in hearing.plucks
+        for p in plucks.plucks
     )
-
-
-def _pulsed(job: Job, entry: Take, audio: Audio, station: ChannelSource) -> TakeResult:
-    hearing = analyse_pulses(
-        audio.samples,
-        rate=audio.rate,
-        channel=station.column,
-        toward=entry.gesture == "touch",
-        mains_hz=job.mains_hz,
-    )
-    faults, remarks = _notes(entry, hearing.faults, hearing.remarks)
-    clipped = any(f.code == "clipped" for f in hearing.remarks)
-    return TakeResult(
-        entry, (station,), pulses=hearing.pulses, clipped=clipped, faults=faults, remarks=remarks
-    )
-
-
-def _struck(audio: Audio, stations: tuple[ChannelSource, ...]) -> ChannelSource | None:
-    """The channel whose pole the tool (or the driven coil) was on: clearly more came from it."""
-    peaks = [float(np.max(np.abs(x - np.mean(x)))) for x in (audio.samples[:, s.column] for s in stations)]
-    order = np.argsort(peaks)
-    if len(stations) > 1 and peaks[order[-1]] < CLEARLY_LARGER * peaks[order[-2]]:
-        return None
-    return stations[int(order[-1])]
 
 
 def _trace(x: Array, pluck: Pluck, *, at: int) -> Array:
-    """The low partials around an onset, from one period before, largest magnitude 1."""
+    """The low partials around the onset at sample ``at``, from one period before it, largest magnitude 1."""
     f0 = pluck.pitch.f0_hz
     period = ANALYSIS_RATE / f0
     start, length = max(0, int(at - period)), int((TRACE_PERIODS + 1) * period)
+    # filtered with some periods on either side, so that the filter has settled where the trace begins
     first = max(0, start - int(SETTLES_PERIODS * period))
     around = x[first : start + length + int(SETTLES_PERIODS * period)]
-    low = band(around, low_hz=0.6 * f0, high_hz=LAST_VOICE_PARTIAL * f0)
+    low = band(around, low_hz=0.6 * f0, high_hz=HIGHEST_TRACE_PARTIAL * f0)
     piece = low[start - first : start - first + length]
     top = float(np.max(np.abs(piece))) if len(piece) else 0.0
     return piece / top if top > 0 else piece

@@ -1,7 +1,7 @@
-"""What is not a matter of phase: found, said, and kept out of the verdict on phase.
+"""Defects of pickups that are no matter of phase, found in plucks at one jack and kept out of the evidence.
 
-Task: from the levels of plucks at one jack to findings in words, and to the settings whose plucks may not
-vote. Signs: none; levels carry no polarity. Only settings of one rig, stage and gesture are compared.
+From the levels of the harmonics of plucks, in dB, to findings, and to the settings whose plucks are no
+evidence on phase. Only plucks of one rig, stage and gesture are compared with each other.
 """
 
 from __future__ import annotations
@@ -25,13 +25,15 @@ from reports.model.verdict import Finding
 
 EVERYWHERE = "all settings"
 MOST_PLUCKS = 24
+SILENCE_DB = -200.0
 
 
 @dataclass(frozen=True, eq=False)
 class HealthFindings:
-    """Findings, the settings whose plucks may not vote, and remarks by take id.
+    """Findings, and what follows for the evidence.
 
-    ``alike``: for two settings, how alike their plucks are: log odds that one thing was on the jack.
+    ``unsound``: settings whose plucks are no evidence; ``remarks`` on their takes, by id. ``alike``: for two
+    settings, how alike their plucks are, as the log odds that one thing was on the jack.
     """
 
     findings: tuple[Finding, ...] = ()
@@ -44,27 +46,28 @@ class HealthFindings:
         return replace(take, single=()) if take.entry.id in self.remarks else take
 
 
-def health_findings(job: Job, heard: Sequence[TakeResult]) -> HealthFindings:
-    """All findings on the plucks of a job, group by group."""
-    said: dict[tuple[str, str], Finding] = {}
+def health_findings(job: Job, results: Sequence[TakeResult]) -> HealthFindings:
+    """All findings on the plucks of a job; of each code and setting the first."""
+    findings: dict[tuple[str, str], Finding] = {}
     unsound: set[str] = set()
     alike: dict[frozenset[str], float] = {}
-    for takes in _groups(heard).values():
-        plucks = _some_of_each(_sound_plucks(job, takes))
-        if plucks:
-            for pair in health.setting_similarities(plucks):
-                key = frozenset(pair.settings)
-                alike[key] = max(pair.nats, alike.get(key, pair.nats))
-            for one in health.findings(plucks, hum_db=_hum_db(heard, takes[0])):
-                finding = _finding(one)
-                said.setdefault((one.code, finding.pickup_or_setting), finding)
-                unsound |= _spoiled(job, one)
+    for takes in _comparable(results).values():
+        plucks = _some_of_each(_health_plucks(job, takes))
+        if not plucks:
+            continue
+        for pair in health.setting_similarities(plucks):
+            key = frozenset(pair.settings)
+            alike[key] = max(pair.nats, alike.get(key, pair.nats))
+        for found in health.findings(plucks, hum_db=_hum_db(results, takes[0])):
+            finding = _finding(found)
+            findings.setdefault((found.code, finding.pickup_or_setting), finding)
+            unsound |= _unsound_settings(job, found)
     remarks = {
         take.entry.id: NotComparedNote(take.plucks[0].setting)
-        for take in heard
+        for take in results
         if take.single and take.plucks and take.plucks[0].setting in unsound
     }
-    return HealthFindings(tuple(said.values()), frozenset(unsound), alike, remarks)
+    return HealthFindings(tuple(findings.values()), frozenset(unsound), alike, remarks)
 
 
 def _some_of_each(plucks: Sequence[HealthPluck]) -> list[HealthPluck]:
@@ -80,15 +83,15 @@ def _some_of_each(plucks: Sequence[HealthPluck]) -> list[HealthPluck]:
     return kept
 
 
-def _groups(heard: Sequence[TakeResult]) -> dict[Hashable, list[TakeResult]]:
+def _comparable(results: Sequence[TakeResult]) -> dict[Hashable, list[TakeResult]]:
     groups: dict[Hashable, list[TakeResult]] = defaultdict(list)
-    for take in heard:
+    for take in results:
         if take.plucks and not take.faults:
             groups[take.entry.rig or NO_RIG, take.entry.stage, take.entry.gesture].append(take)
     return groups
 
 
-def _sound_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
+def _health_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
     names = list(dict.fromkeys(p.setting for take in takes for p in take.plucks))
     stage = takes[0].entry.stage
     mixes = {
@@ -98,7 +101,7 @@ def _sound_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
     return [
         HealthPluck(
             setting=p.setting,
-            levels_db=_at_most(p.levels),
+            levels_db=_highest_possible(p.levels),
             usable=p.levels.usable,
             f0_hz=p.levels.f0_hz,
             mix=mixes[take.entry.fret][names.index(p.setting)],
@@ -110,40 +113,40 @@ def _sound_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
     ]
 
 
-def _at_most(levels: PluckLevels) -> NDArray[np.float64]:
+def _highest_possible(levels: PluckLevels) -> NDArray[np.float64]:
     """Levels of the harmonics; of those that noise covers, what it leaves."""
     covered = np.maximum(levels.levels_db, levels.floor_db)
     return np.asarray(np.where(levels.usable, levels.levels_db, covered))
 
 
-def _hum_db(heard: Sequence[TakeResult], like: TakeResult) -> Mapping[str, float]:
+def _hum_db(results: Sequence[TakeResult], like: TakeResult) -> Mapping[str, float]:
     """Hum of settings on the same rig and stage, the loudest take of each."""
-    found: dict[str, float] = {}
-    for take in heard:
+    levels: dict[str, float] = {}
+    for take in results:
         same = (take.entry.rig, take.entry.stage) == (like.entry.rig, like.entry.stage)
         for hum in take.hums if same and not take.faults else ():
-            found[hum.setting] = max(hum.lines.level_db(), found.get(hum.setting, -200.0))
-    return found
+            levels[hum.setting] = max(hum.lines.level_db(), levels.get(hum.setting, SILENCE_DB))
+    return levels
 
 
-def _finding(one: health.HealthFinding) -> Finding:
+def _finding(found: health.HealthFinding) -> Finding:
     return Finding(
-        pickup_or_setting=one.setting or EVERYWHERE,
-        what=HealthProblem(one.code, one.detail_db, one.other),
-        next=HealthRemedy(one.code),
+        pickup_or_setting=found.setting or EVERYWHERE,
+        what=HealthProblem(found.code, found.detail_db, found.other),
+        next=HealthRemedy(found.code),
     )
 
 
-def _spoiled(job: Job, one: health.HealthFinding) -> set[str]:
-    """Settings that may not vote: of twins the sums, or both where both are of one pickup."""
-    if one.setting is None or one.code == "hums although it has two coils":
+def _unsound_settings(job: Job, found: health.HealthFinding) -> set[str]:
+    """Settings whose plucks are no evidence: of twins the sums, or both where both are of one pickup."""
+    if found.setting is None or found.code == "hums although it has two coils":
         return set()
-    if one.code == "twin settings":
-        pair = {name for name in (one.setting, one.other) if name}
+    if found.code == "twin settings":
+        pair = {name for name in (found.setting, found.other) if name}
         sums = {name for name in pair if not is_alone(job.setting(name))}
         return sums or pair
-    held = _pickups(job, one.setting)
-    return {name for name in job.setting_names if held & _pickups(job, name)}
+    defective = _pickups(job, found.setting)
+    return {name for name in job.setting_names if defective & _pickups(job, name)}
 
 
 def _pickups(job: Job, name: str) -> set[str]:

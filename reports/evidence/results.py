@@ -1,7 +1,7 @@
-"""What was heard in a take: the records that evidence and drawings are made of.
+"""The result of a take: the records that evidence and drawings are made of, and what is cached of a take.
 
-Task: models only. Shapes: signals are at the analysis rate of dsp.signal.samples. Signs: every event keeps
-the sign with which it was recorded; nothing is compared here.
+Records only. Signals are at the analysis rate of dsp.signal.samples. Sign: every measurement keeps the sign
+with which it was recorded; nothing is compared here.
 """
 
 from __future__ import annotations
@@ -24,21 +24,23 @@ from reports.model.take_notes import AnyTakeNote, FileNote
 
 Array = NDArray[np.float64]
 
+NO_RIG = "the rig in use"
+"""Stands for the rig of takes that name none."""
 LOST: tuple[ProblemCode, ...] = ("missing", "hash mismatch", "unreadable")
-"""Problems of a file that take away what the take said, and that putting the file back would mend."""
+"""Problems of a file by which the result of the take is lost, and that putting the file back would mend."""
 
 
 @dataclass(frozen=True)
 class ChannelSource:
     """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
 
-    ``turned``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
-    ``clips``: leads were named, so clips were on them.
+    ``reversed``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
+    ``clips``: the signal came through clips on the pickup's leads.
     """
 
     pickup: str
     coil: int | None
-    turned: bool
+    reversed: bool
     column: int
     clips: bool
 
@@ -47,7 +49,7 @@ class ChannelSource:
 class PairedPluck:
     """One pluck on two channels: the statistic of dsp.methods.paired, and both channels' waveforms to draw.
 
-    ``between`` are the two stations' numbers in ``TakeResult.stations``.
+    ``between`` are the numbers of its two channels in ``TakeResult.sources``.
     """
 
     between: tuple[int, int]
@@ -83,29 +85,29 @@ class SettingHum:
 
 @dataclass(frozen=True, eq=False)
 class SignTable:
-    """What one take says at once of the signs of several stations.
+    """What one take says at once of the signs of several sources.
 
-    ``log`` has one axis of length 2 for each of ``stations`` (dsp.model.settings); ``letter`` is the sign it
+    ``log`` has one axis of length 2 for each of ``sources`` (dsp.model.settings); ``letter`` is the sign it
     is about.
     """
 
     method: str
     letter: SignLetter
-    stations: tuple[ChannelSource, ...]
+    sources: tuple[ChannelSource, ...]
     log: Array
 
 
 @dataclass(frozen=True, eq=False)
 class TakeResult:
-    """One take after listening; which of the event lists is filled follows from gesture and inputs.
+    """One take after analysis; which measurements there are follows from its gesture and inputs.
 
-    ``alone``: for each setting of a switch take, the number of its one station and +1, or -1 where the
-    setting has it reversed; None for a setting of several. A take with ``faults`` is never used;
-    ``remarks`` mark it down or inform.
+    ``sources``: what each channel carried, or each axis of its tables. ``lone_sources``: for each setting of
+    a switch take, the number of its one source and +1, or -1 where the setting has it reversed; None for a
+    setting of several. A take with ``faults`` is never used; ``remarks`` mark it down or inform.
     """
 
     entry: Take
-    stations: tuple[ChannelSource, ...] = ()
+    sources: tuple[ChannelSource, ...] = ()
     paired: tuple[PairedPluck, ...] = ()
     single: tuple[SinglePluck, ...] = ()
     pulses: tuple[Pulse, ...] = ()
@@ -114,18 +116,18 @@ class TakeResult:
     tables: tuple[SignTable, ...] = ()
     drives: tuple[DriveAnalysis, ...] = ()
     switch: SwitchAnalysis | None = None
-    alone: tuple[tuple[int, int] | None, ...] = ()
+    lone_sources: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
     faults: tuple[AnyTakeNote, ...] = ()
     remarks: tuple[AnyTakeNote, ...] = ()
 
     @property
     def lost(self) -> bool:
-        """Whether its recording is missing, or is not what was logged: then what it said is not known."""
+        """Whether its recording is missing, or is not what was logged."""
         return any(isinstance(f, FileNote) and f.code in LOST for f in self.faults)
 
     @property
-    def says_something(self) -> bool:
+    def has_measurements(self) -> bool:
         """Whether anything in it can be evidence or a measurement."""
         return bool(
             self.paired
@@ -136,6 +138,3 @@ class TakeResult:
             or self.tables
             or self.drives
         )
-
-
-NO_RIG = "the rig in use"

@@ -1,8 +1,8 @@
 """What each setting of a job puts on the jack, as the mixes that dsp works with.
 
-Task: from settings' names to dsp.model.settings.Mix, and to the stations whose signs the tables' axes stand
-for. Shapes: one axis for each pickup (or coil of it) on a channel. Units: mm, kilo-ohm. Signs: a member that
-a setting has reversed is ``Source.reversed``; a station itself is as wired.
+From names of settings to dsp.model.settings.Mix, and to the sources whose signs the axes of tables stand
+for: one axis for each pickup (or coil of it) on a channel. Units: mm, kilo-ohm. Sign: a member that a
+setting has reversed is ``Source.reversed``; a `ChannelSource` of a mix is as wired.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ PLAUSIBLE_KOHM = (0.3, 100.0)
 
 @dataclass(frozen=True)
 class JackMixes:
-    """The settings of one take (or of many) with their mixes, and the stations that carry the signs."""
+    """The settings of one take (or of many) with their mixes, and the sources that carry the signs."""
 
     settings: tuple[str, ...]
     mixes: tuple[Mix, ...]
-    stations: tuple[ChannelSource, ...]
+    sources: tuple[ChannelSource, ...]
 
     @property
     def count(self) -> int:
         """How many signs the mixes hold."""
-        return len(self.stations)
+        return len(self.sources)
 
 
 def jack_mixes(
@@ -42,22 +42,22 @@ def jack_mixes(
     kohm: Mapping[str, float] | None = None,
 ) -> JackMixes:
     """Mixes of settings, each given with the channel it was on; they share the numbering of signs."""
-    stations: dict[ChannelSource, int] = {}
+    numbers: dict[ChannelSource, int] = {}
     mixes = []
     for name, column in settings:
         setting = job.setting(name)
         members = setting.on if setting is not None else ()
-        sources = []
+        mixed = []
         for member in members:
-            station = channel_source(job, member, column=column, stage=stage)
-            number = stations.setdefault(station, len(stations))
-            sources.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
-        mixes.append(Mix(tuple(sources), join="parallel" if setting is None else setting.join))
-    return JackMixes(tuple(name for name, _ in settings), tuple(mixes), tuple(stations))
+            source = channel_source(job, member, column=column, stage=stage)
+            number = numbers.setdefault(source, len(numbers))
+            mixed.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
+        mixes.append(Mix(tuple(mixed), join="parallel" if setting is None else setting.join))
+    return JackMixes(tuple(name for name, _ in settings), tuple(mixes), tuple(numbers))
 
 
 def channel_source(job: Job, member: Member, *, column: int, stage: Stage) -> ChannelSource:
-    """Where a member of a setting stands; a loose pickup has clips on it before the work."""
+    """A member of a setting as what a channel carries; a loose pickup has clips on it before the work."""
     pickup = job.pickup(member.pickup)
     loose = pickup is not None and not pickup.fitted and stage == "found"
     return ChannelSource(member.pickup, coil_of(job, member.pickup, member.coil), False, column, loose)
@@ -87,23 +87,23 @@ def named_settings(inputs: Iterable[Input]) -> list[tuple[str, int]]:
 
 def measured_kohm(job: Job, entries: Iterable[AnyEntry]) -> dict[str, float]:
     """Resistance of each pickup from hot to ground, the last reading of each that is plausible."""
-    found: dict[str, float] = {}
+    measured: dict[str, float] = {}
     low, high = PLAUSIBLE_KOHM
     for entry in entries:
         if not isinstance(entry, Meter | Ohms):
             continue
-        between = _clips(entry) if isinstance(entry, Meter) else entry.between
-        if _across(job, entry.pickup, between) and entry.kohm and low <= entry.kohm <= high:
-            found[entry.pickup] = entry.kohm
-    return found
+        between = _meter_leads(entry) if isinstance(entry, Meter) else entry.between
+        if _is_whole_pickup(job, entry.pickup, between) and entry.kohm and low <= entry.kohm <= high:
+            measured[entry.pickup] = entry.kohm
+    return measured
 
 
-def _clips(swing: Meter) -> tuple[str, ...]:
+def _meter_leads(swing: Meter) -> tuple[str, ...]:
     """Where the meter's clips were; with red on hot or ground, black is on the other."""
     return (swing.red,) if swing.black is None else (swing.red, swing.black)
 
 
-def _across(job: Job, name: str, between: Iterable[str]) -> bool:
+def _is_whole_pickup(job: Job, name: str, between: Iterable[str]) -> bool:
     """Whether a reading is of the whole pickup, from hot to ground; other leads may be of one coil."""
     pickup = job.pickup(name)
     ends = {"hot", "ground"} if pickup is None else {"hot", "ground", pickup.hot, pickup.ground}

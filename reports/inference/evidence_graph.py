@@ -221,7 +221,7 @@ def observation_of(
     elif station.coil is not None and station.pickup in history.unjoined:
         return None
     else:
-        seen = history.seen(entry, station.pickup, coil=station.coil, turned=station.turned)
+        seen = history.seen(entry, station.pickup, coil=station.coil, turned=station.reversed)
     variables, sign = graph.sign_of(seen, letter=letter)
     extra: list[Variable] = []
     if station.clips:

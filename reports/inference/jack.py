@@ -270,7 +270,7 @@ def add_jack_evidence(
             _add(
                 graph,
                 take.entry,
-                table.stations,
+                table.sources,
                 run=run_of[take.entry.id],
                 method=table.method,
                 letter=table.letter,
@@ -301,7 +301,7 @@ def _add_group(
     _add(
         graph,
         group.first,
-        group.jack.stations,
+        group.jack.sources,
         run=run_of[group.first.id],
         method=method,
         letter=letter,

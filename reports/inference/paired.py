@@ -48,11 +48,10 @@ def add_recorded_evidence(
     for take in heard:
         run = runs.of(take.entry)
         row = gesture_row(take.entry.gesture)
-        if take.faults or not take.stations or row.in_turn is None:
+        if take.faults or not take.sources or row.in_turn is None:
             continue
         shown = [
-            observation_of(graph, take.entry, station, run=run, letter=row.letter)
-            for station in take.stations
+            observation_of(graph, take.entry, source, run=run, letter=row.letter) for source in take.sources
         ]
         each = [s for s in shown if s is not None]
         if len(each) < len(shown):
@@ -74,8 +73,8 @@ def add_recorded_evidence(
 
 def _whole_of_two(graph: EvidenceGraph, take: TakeResult) -> bool:
     """Whether a take is of a pickup with two coils and does not say of which."""
-    pickup = graph.history.job.pickup(take.stations[0].pickup)
-    return pickup is not None and pickup.coils > 1 and take.stations[0].coil is None
+    pickup = graph.history.job.pickup(take.sources[0].pickup)
+    return pickup is not None and pickup.coils > 1 and take.sources[0].coil is None
 
 
 def _told_by_pairs(

@@ -50,7 +50,7 @@ def _paired_exhibit(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit 
     best = None
     for take in heard:
         for pluck in take.paired:
-            names = [take.stations[k].pickup for k in pluck.between]
+            names = [take.sources[k].pickup for k in pluck.between]
             if {a, b} == set(names) and (best is None or abs(pluck.statistic) > abs(best[1].statistic)):
                 best = (take, pluck, names)
     if best is None:
@@ -71,9 +71,9 @@ def _paired_exhibit(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit 
 def _sequential_exhibit(heard: Sequence[TakeResult], a: str, b: str, row: GestureRow) -> PairExhibit | None:
     """Separate takes on both pickups by one gesture; plucks all on the string that was played most."""
     mine = [
-        (t, t.stations[0].pickup)
+        (t, t.sources[0].pickup)
         for t in heard
-        if t.entry.gesture == row.gesture and len(t.stations) == 1 and t.stations[0].pickup in (a, b)
+        if t.entry.gesture == row.gesture and len(t.sources) == 1 and t.sources[0].pickup in (a, b)
     ]
     pulses = [(t.entry.id, name, p.values) for t, name in mine for p in t.pulses[:1]]
     if pulses:
@@ -212,7 +212,7 @@ def _step(take: TakeResult, hearing: SwitchAnalysis, step: int) -> int:
 
 def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:
     """Log ratio "same sign : opposed" of the single pickup after a step and the last single one before it."""
-    alone, table = take.alone, hearing.table
+    alone, table = take.lone_sources, hearing.table
     before = [k for k in range(step + 1) if alone[k] is not None]
     one, two = (alone[before[-1]] if before else None), alone[step + 1]
     if table is None or one is None or two is None or one[0] == two[0]:
@@ -243,7 +243,7 @@ def _profile_exhibits(group: ProfileGroup) -> list[ProfileExhibit]:
         found.append(
             ProfileExhibit(
                 setting=names[0],
-                pickups=tuple(dict.fromkeys(group.jack.stations[s.sign].pickup for s in shape.mix.sources)),
+                pickups=tuple(dict.fromkeys(group.jack.sources[s.sign].pickup for s in shape.mix.sources)),
                 takes=tuple(dict.fromkeys(takes)),
                 string=f"{shape.string or ''}{f' fret {shape.fret}' if shape.fret else ''}",
                 harmonics=shape.harmonics,

@@ -106,7 +106,7 @@ def _stations(graph: EvidenceGraph, one: Round, entry: Take) -> Sequence[Channel
             if s is not None
         ]
     if step.kind == "switch":
-        return jack_mixes(job, named_settings(entry.inputs), stage=entry.stage).stations
+        return jack_mixes(job, named_settings(entry.inputs), stage=entry.stage).sources
     alone = [job.setting(name) for name in step.pickups]
     return [
         channel_source(job, s.on[0].model_copy(update={"coil": step.coil}), column=0, stage=entry.stage)

@@ -336,7 +336,7 @@ class Session:
         self.results[entry.id] = result
         self.recorded.append((entry.id, capture.span))
         self.display.show_take(capture, result)
-        good = result.says_something and not result.faults
+        good = result.has_measurements and not result.faults
         self.accepted += good
         self.refused += not good
         self.display.show_note(

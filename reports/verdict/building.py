@@ -289,7 +289,7 @@ def _take_word(heard: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeWord:
     remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
     return TakeWord(
         id=entry.id,
-        used=heard.says_something and not heard.faults and entry.id not in unplaced,
+        used=heard.has_measurements and not heard.faults and entry.id not in unplaced,
         faults=heard.faults,
         remarks=remarks,
         gesture=entry.gesture,
