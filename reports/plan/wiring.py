@@ -47,17 +47,17 @@ from reports.plan.search import (
 class WiringPlan:
     """The rows, or none and the reason; rows and a reason where hum that was to cancel cannot.
 
-    ``nearest`` is the plan that misses least, where something cannot be met and it is not what ``rows`` hold;
-    ``nearest_says`` is about it. ``ties`` are other plans of the same cost. ``proof`` has a row a setting, of
-    ``rows``, or of ``nearest`` where there are none.
+    ``compromise_rows`` are of the plan that misses least, where something cannot be met and it is not what
+    ``rows`` hold; ``compromise`` is about it. ``equal_plans`` are others of the same cost. ``proof`` has a
+    row a setting, of ``rows``, or of ``compromise_rows`` where there are none.
     """
 
     rows: tuple[WiringRow, ...]
     reason: notes.DemandsConflict | None
     proof: tuple[AimProof, ...]
-    ties: tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]
-    nearest: tuple[WiringRow, ...] = ()
-    nearest_says: notes.CompromisePlan | None = None
+    equal_plans: tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]
+    compromise_rows: tuple[WiringRow, ...] = ()
+    compromise: notes.CompromisePlan | None = None
 
 
 def wiring_plan(
@@ -100,14 +100,14 @@ class _Planner:
         demands = [demand for demand, settled in self.demands if settled]
         best = best_plans(self.pickups, demands)
         if not best.phase_unmet and not best.quiet_unmet:
-            return WiringPlan(self._rows(best.plan), None, self._proof(best.plan), self._ties(best))
+            return WiringPlan(self._rows(best.plan), None, self._proof(best.plan), self._equal_plans(best))
         if best.phase_unmet:
             # Aims that exclude each other: no rows, but the plan that misses least.
             return WiringPlan(
                 (),
                 self._conflict(without_quiet(demands), strings_planned=False),
                 self._proof(best.plan),
-                self._ties(best),
+                self._equal_plans(best),
                 self._rows(best.plan),
                 self._compromise(best.plan, quieter=False),
             )
@@ -119,7 +119,7 @@ class _Planner:
             self._rows(strings.plan),
             self._conflict(demands, strings_planned=True),
             proof,
-            self._ties(strings),
+            self._equal_plans(strings),
             self._rows(best.plan) if quieter else (),
             self._compromise(best.plan, quieter=True) if quieter else None,
         )
@@ -188,7 +188,7 @@ class _Planner:
             return "in phase once the reference is exchanged"
         return "in phase" if sign == 1 else "out of phase wanted"
 
-    def _ties(self, result: SearchResult) -> tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]:
+    def _equal_plans(self, result: SearchResult) -> tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]:
         named = [notes.EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
         more = result.count - len(result.plans)
         return (*named, notes.MoreEqualPlans(more)) if more > 0 else tuple(named)

@@ -60,11 +60,11 @@ from reports.verdict.advice import (
 )
 from reports.verdict.leads import (
     jack_ohms,
-    joined_by,
-    missing_steps,
+    lead_requests,
+    pairs_with_leads,
+    pickups_to_join,
     proof_with_leads,
-    with_joints,
-    with_leads,
+    rows_with_leads,
 )
 from reports.verdict.settings import (
     measured_losses,
@@ -103,7 +103,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     conflicts += meter_conflicts(posterior, job.reference.name)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_asked(job, pairs))
     leads = lead_rows(job, entries, posterior)
-    rows = with_leads(plan.rows, leads)
+    rows = rows_with_leads(plan.rows, leads)
     latest = [h for h in heard if h.entry.stage == history.stage]
     losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == history.stage])
     settings = setting_verdicts(job, posterior, losses, notes=profile_notes(case.jack.profiles))
@@ -112,7 +112,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         title=job.title,
         stage=history.stage,
         reference=job.reference.name,
-        pairs=with_joints(pairs, leads),
+        pairs=pairs_with_leads(pairs, leads),
         settings=settings,
         signs=_sign_rows(job, posterior),
         findings=case.found.findings,
@@ -125,10 +125,10 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         takes=tuple(_take_word(h, case.unplaced) for h in heard),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
-        ties=plan.ties,
-        nearest=plan.nearest,
-        nearest_says=plan.nearest_says,
-        next=(*missing_steps(leads), *_next(history, settings, heard)),
+        ties=plan.equal_plans,
+        nearest=plan.compromise_rows,
+        nearest_says=plan.compromise,
+        next=(*lead_requests(leads), *_next(history, settings, heard)),
         warnings=(*folder.log.warnings, *case.left_out.values()),
         ask=questions_for({h.entry.gesture for h in heard}),
         cautions=_cautions(job, entries, rows),
@@ -180,7 +180,7 @@ def _stages(
     plan = wiring_plan(job, before.history, current_signs(job, before.posterior), requests={})
     after = evidence_after_work(job, history, entries, heard)
     work = work_of(history, plan)
-    joined = joined_by(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
+    joined = pickups_to_join(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
     return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
 
 

@@ -22,12 +22,12 @@ POTS_KOHM = (250.0, 500.0)
 """Usual volume pots, full up across the pickups: common practice."""
 
 
-def joined_by(leads: Sequence[LeadsRow]) -> frozenset[str]:
+def pickups_to_join(leads: Sequence[LeadsRow]) -> frozenset[str]:
     """Pickups whose coils the plan joins, so that they come out in phase with the reference."""
     return frozenset(row.pickup for row in leads if row.to_join and row.roles)
 
 
-def with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
+def rows_with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
     """The plan, with a pickup whose coils are to be joined wired as its leads say."""
     by_name = {row.pickup: row for row in leads if row.to_join}
     return tuple(_wired(row, by_name.get(row.pickup)) for row in rows)
@@ -48,7 +48,7 @@ def proof_with_leads(
     )
 
 
-def with_joints(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
+def pairs_with_leads(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
     """Pairs of which one pickup has no joint yet: what is asked for is what its leads ask for."""
     by_name = {row.pickup: row for row in leads if row.to_join}
     return tuple(_without_joint(pair, by_name.get(pair.a) or by_name.get(pair.b)) for pair in pairs)
@@ -70,7 +70,7 @@ def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) 
     """What the meter should read at the jack on each setting whose pickups were all measured."""
     whole = measured_kohm(job, entries)
     coils = {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
-    found = []
+    rows = []
     for name in job.setting_names:
         setting = job.setting(name)
         if setting is None:
@@ -80,10 +80,10 @@ def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) 
             for pot in (None, *POTS_KOHM)
         )
         if bare is not None:
-            found.append(
+            rows.append(
                 JackOhms(setting=name, kohm=bare, with_pot=dict(zip(_POT_NAMES, potted, strict=True)))
             )
-    return tuple(found)
+    return tuple(rows)
 
 
 _POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
@@ -103,6 +103,6 @@ def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
     )
 
 
-def missing_steps(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict, ...]:
+def lead_requests(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict, ...]:
     """What is to be measured or recorded yet to know the leads."""
     return tuple(row.next for row in leads if row.next is not None)

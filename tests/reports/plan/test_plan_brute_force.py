@@ -73,7 +73,7 @@ def test_no_plan_is_better_than_the_one_that_is_given(drawn):
     if phase:
         assert plan.rows == ()
         assert plan.reason
-        work = work_of(plan.nearest)
+        work = work_of(plan.compromise_rows)
         assert (*misses(job, bench, work), cost(job, work)) == (phase, quiet, least)
         return
     work = work_of(plan.rows)
@@ -84,8 +84,8 @@ def test_no_plan_is_better_than_the_one_that_is_given(drawn):
     (_, _, least_aloud), _ = searched(job, bench, aloud=True)
     assert (misses(job, bench, work)[0], cost(job, work)) == (0, least_aloud)
     assert plan.reason
-    if plan.nearest:
-        work = work_of(plan.nearest)
+    if plan.compromise_rows:
+        work = work_of(plan.compromise_rows)
         assert (*misses(job, bench, work), cost(job, work)) == (0, quiet, least)
     else:
         assert misses(job, bench, work)[1] == quiet
@@ -111,7 +111,7 @@ def test_the_proof_says_what_the_chains_give(drawn):
     """Of each setting by itself, its aim and its hum."""
     job, bench, signs = drawn
     plan = wiring_plan(job, lead_history(job, ()), signs, requests={})
-    work = work_of(plan.rows or plan.nearest)
+    work = work_of(plan.rows or plan.compromise_rows)
     assert [p.setting for p in plan.proof] == [s.name for s in job.settings]
     for proof, setting in zip(plan.proof, job.settings, strict=True):
         loud = setting.model_copy(update={"quiet": True})

@@ -157,9 +157,9 @@ def test_aims_that_cannot_all_be_met_leave_no_rows_but_the_nearest_plan():
     plan = planned(pickups, listed, s={"bridge": 1, "middle": 1, "neck": -1})
     assert plan.rows == ()
     assert {"front", "rear"} <= {d.name for d in plan.reason.demands}
-    assert work_of(plan.nearest) == dict.fromkeys(("bridge", "middle", "neck"), STAYS)
-    assert plan.nearest_says == CompromisePlan((), (("front", "in phase"),))
-    assert say(plan.nearest_says) == (
+    assert work_of(plan.compromise_rows) == dict.fromkeys(("bridge", "middle", "neck"), STAYS)
+    assert plan.compromise == CompromisePlan((), (("front", "in phase"),))
+    assert say(plan.compromise) == (
         "The nearest plan, which is not all that was wanted: leave everything as it is. "
         'It gives up "front" (in phase).'
     )
@@ -193,7 +193,7 @@ def test_of_two_alike_the_one_whose_shield_needs_no_separating():
     listed = [on("front", "middle", "neck")]
     plan = planned((Pickup(name="bridge"), free, joined), listed, s={"bridge": 1, "middle": 1, "neck": -1})
     assert work_of(plan.rows) == {"bridge": STAYS, "middle": EXCHANGED, "neck": STAYS}
-    assert plan.ties == ()
+    assert plan.equal_plans == ()
 
 
 def test_plans_of_the_same_cost_are_named():
@@ -202,7 +202,7 @@ def test_plans_of_the_same_cost_are_named():
     plan = planned((Pickup(name="bridge"), *loose), listed, s={"bridge": 1, "middle": 1, "neck": -1})
     exchanged = [r.pickup for r in plan.rows if r.exchange]
     (other,) = {"middle", "neck"} - set(exchanged)
-    (tie,) = plan.ties
+    (tie,) = plan.equal_plans
     assert isinstance(tie, EqualPlan)
     assert [(name, work.exchange) for name, work in tie.work] == [(other, True)]
     assert say(tie) == f"As little work: exchange hot and ground of {other}."
