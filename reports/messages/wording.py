@@ -60,26 +60,33 @@ CLOSE_TO_EVEN = 0.55
 
 SECTIONS = {
     "verdict": "Verdict",
+    "stages": "Found, planned, after the work",
     "leads": "What to exchange, lead by lead",
-    "coil_leads": "Which lead is which",
-    "proof": "What the plan makes of every setting",
     "nearest": "The nearest plan",
-    "jack_ohms": "What a meter should read at the jack",
+    "proof": "What the plan makes of every setting",
     "pairs": "Pickups in pairs",
     "settings": "What each setting does now",
-    "stages": "Found, planned, after the work",
     "findings": "Not a matter of phase",
-    "signs": "Signs of each pickup",
-    "jack": "What the jack told",
+    "next": "What to do next",
     "conflicts": "Where the evidence disagrees",
+    "coil_leads": "Which lead is which",
+    "jack_ohms": "What a meter should read at the jack",
+    "signs": "Signs of each pickup",
     "refused": "Takes that do not count",
     "remarks": "Remarks on takes",
-    "next": "What to do next",
     "warnings": "Warnings",
     "ask": "What no recording can tell: was it so?",
     "cautions": "Cautions",
+    "jack": "What the jack told",
     "provenance": "What this report was made from",
 }
+"""Headings, in the order in which text and page show them."""
+FIRST_SHEET = tuple(SECTIONS)[:8]
+"""Sections of the first printed sheet: the answer, the work, and what each setting does."""
+WIRING_SECTIONS = frozenset(
+    ("verdict", "stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms")
+)
+"""What the page of the bench shows of the wiring."""
 
 MEANING = {
     IN_PHASE: "In phase: played together, the two pickups add up and the sound is full.",

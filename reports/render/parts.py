@@ -22,6 +22,7 @@ from reports.messages import wording as words
 from reports.messages.sentences import say, text_of
 from reports.model.notes import Note
 from reports.model.verdict import Verdict, WiringRow
+from reports.render import sections
 from reports.render.lead_drawing import LeadPicture, lead_figure
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str
         "words": words,
         "summary": summary,
         "cells": table_words,
+        "sections": sections,
         "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
         "places": [(row, _lead_places(row)) for row in verdict.wiring],
     }
@@ -64,7 +66,7 @@ def fragments(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> str:
 
 def answer(verdict: Verdict) -> str:
     """Return the verdict in a sentence with the work and the next step, as it stands in the report."""
-    return environment().get_template("_answer.html.j2").render(parts_of(verdict))
+    return environment().get_template("_verdict.html.j2").render(parts_of(verdict))
 
 
 def inline(svg: str) -> Markup:

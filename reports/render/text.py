@@ -1,20 +1,20 @@
 """The verdict as plain text: what ``coilwise verdict FOLDER`` prints.
 
-Task: one string, no line wider than ``TEXT_WIDTH`` columns, the answer and the work first, the reasons after
-it. No colour, no control characters. A cell of a table that is too wide is wrapped inside its column.
+One string, no line wider than `TEXT_WIDTH` columns, the answer and the work first, the reasons after it;
+sections in the order of `SECTIONS`. No colour, no control characters.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from reports.messages import summary
-from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import Conflict, Finding, PairVerdict, TakeWord, Verdict, WiringRow
+from reports.render.sections import Grid, jack_ohms_grid, settings_grid, signs_grid, stages_grid
 from reports.render.text_table import NO_BREAK, TEXT_WIDTH, text_table
 
 _INDENT = "  "
@@ -22,19 +22,12 @@ _INDENT = "  "
 
 def as_text(verdict: Verdict) -> str:
     """Lay out the whole verdict, ending with one newline."""
-    blocks = [_top(verdict), _stages(verdict), _leads(verdict), _coil_leads(verdict), _proof(verdict)]
-    blocks += [_nearest(verdict), _pairs(verdict.pairs)]
-    blocks += [_settings(verdict), _signs(verdict), _jack_ohms(verdict)]
-    blocks.append(_section("findings", [_finding(f) for f in verdict.findings]))
-    blocks.append(_section("conflicts", [_conflict(c) for c in verdict.conflicts]))
-    blocks.append(_section("refused", [_take(t) for t in words.refused(verdict)]))
-    blocks.append(_section("remarks", [_take(t) for t in words.remarked(verdict)]))
-    blocks.append(_section("next", [_numbered(summary.steps(verdict))]))
-    warnings = (w if isinstance(w, str) else say(w) for w in verdict.warnings)
-    blocks.append(_section("warnings", [_bulleted(warnings)]))
-    blocks.append(_section("ask", [_bulleted(verdict.ask)]))
-    blocks.append(_section("cautions", [_bulleted(verdict.cautions or (JUDGEMENT,))]))
-    return "\n\n".join(block for block in blocks if block) + "\n"
+    blocks = [_top(verdict)]
+    for key, title in words.SECTIONS.items():
+        filled = [block for block in _BLOCKS[key](verdict) if block] if key in _BLOCKS else []
+        if filled:
+            blocks.append("\n".join([title.upper(), "-" * len(title), *filled]))
+    return "\n\n".join(blocks) + "\n"
 
 
 def _top(verdict: Verdict) -> str:
@@ -48,38 +41,23 @@ def _top(verdict: Verdict) -> str:
     return "\n".join(lines)
 
 
-def _leads(verdict: Verdict) -> str:
-    return _section(
-        "leads",
-        [*(_lead_block(row) for row in verdict.wiring), _bulleted([say(tie) for tie in verdict.ties])],
-    )
+def _leads(verdict: Verdict) -> list[str]:
+    return [*(_lead_block(row) for row in verdict.wiring), _bulleted([say(tie) for tie in verdict.ties])]
 
 
-def _coil_leads(verdict: Verdict) -> str:
+def _coil_leads(verdict: Verdict) -> list[str]:
     """Ends of coils, and what is missing or contradicts; the wiring itself stands with the work."""
-    return _section(
-        "coil_leads",
-        [
-            _labelled(f"{row.pickup}: {table_words.coils_label(row)}", summary.leads_lines(row))
-            for row in verdict.coil_leads
-        ],
-    )
+    return [
+        _labelled(f"{row.pickup}: {words.coils_label(row)}", summary.leads_lines(row))
+        for row in verdict.coil_leads
+    ]
 
 
-def _proof(verdict: Verdict) -> str:
-    return _section("proof", [_bulleted(summary.proof_lines(verdict))])
-
-
-def _nearest(verdict: Verdict) -> str:
+def _nearest(verdict: Verdict) -> list[str]:
     if verdict.nearest_says is None:
-        return ""
+        return []
     rows = [_lead_block(row) for row in verdict.nearest if words.is_work(row)]
-    return _section("nearest", [_wrapped(say(verdict.nearest_says), first=_INDENT, rest=_INDENT), *rows])
-
-
-def _jack_ohms(verdict: Verdict) -> str:
-    head, *rows = table_words.jack_table(verdict)
-    return _section("jack_ohms", [text_table(head, rows, indent=2)]) if rows else ""
+    return [_indented(say(verdict.nearest_says)), *rows]
 
 
 def _lead_block(row: WiringRow) -> str:
@@ -96,9 +74,7 @@ def _lead_block(row: WiringRow) -> str:
     return "\n".join(lines)
 
 
-def _pairs(pairs: Sequence[PairVerdict]) -> str:
-    if not pairs:
-        return ""
+def _pairs(verdict: Verdict) -> list[str]:
     head = ("pair", "together", "how sure", "hum")
     rows = [
         (
@@ -107,11 +83,9 @@ def _pairs(pairs: Sequence[PairVerdict]) -> str:
             words.how_sure(p),
             words.hum_of_pair(p.p_hum_cancels),
         )
-        for p in pairs
+        for p in verdict.pairs
     ]
-    blocks = [text_table(head, rows, indent=2)]
-    blocks.extend(block for block in map(_reasons, pairs) if block)
-    return _section("pairs", blocks)
+    return [text_table(head, rows, indent=2), *map(_reasons, verdict.pairs)]
 
 
 def _reasons(pair: PairVerdict) -> str:
@@ -135,66 +109,25 @@ def _reasons(pair: PairVerdict) -> str:
     return "\n".join(lines)
 
 
-def _settings(verdict: Verdict) -> str:
-    if not verdict.settings:
-        return ""
-    head = ("setting", "pickups", "sounds", "wanted", "fundamental", "hum")
-    rows = [
-        (
-            words.plain(s.name),
-            words.members(s),
-            words.sounds_label(s),
-            table_words.wanted_label(s),
-            table_words.loss_label(s),
-            words.hum_label(s),
-        )
-        for s in verdict.settings
-    ]
+def _settings(verdict: Verdict) -> list[str]:
     notes = [f"{s.name}: {say(note)}" for s in verdict.settings for note in s.notes]
-    legend = (
-        _wrapped(table_words.LOSS_MEANING, first=_INDENT, rest=_INDENT)
-        if table_words.any_loss(verdict)
-        else ""
-    )
-    return _section("settings", [text_table(head, rows, indent=2), legend, _bulleted(notes)])
+    legend = _indented(words.LOSS_MEANING) if words.any_loss(verdict) else ""
+    return [_grid(settings_grid(verdict)), legend, _bulleted(notes)]
 
 
-def _stages(verdict: Verdict) -> str:
+def _stages(verdict: Verdict) -> list[str]:
     """What came of the work: the answer by itself, then setting by setting."""
-    blocks = []
-    if verdict.came_out:
-        blocks.append(_wrapped(say(verdict.came_out), first="RESULT: ", rest="        "))
-    if verdict.stages:
-        head = ("setting", "found", "planned", "after the work", "as planned")
-        rows = [
-            (
-                words.plain(r.setting),
-                table_words.stage_cell(r.found, r.hum_found),
-                table_words.stage_cell(r.planned, r.hum_planned),
-                table_words.stage_cell(r.after, r.hum_after, p_full=r.p_after),
-                table_words.as_planned(r),
-            )
-            for r in verdict.stages
-        ]
-        blocks.append(text_table(head, rows, indent=2))
-    return _section("stages", blocks)
+    answer = _wrapped(say(verdict.came_out), first="RESULT: ", rest="        ") if verdict.came_out else ""
+    return [answer, _grid(stages_grid(verdict))]
 
 
-def _signs(verdict: Verdict) -> str:
-    if not verdict.signs:
-        return ""
-    rows = [
-        (
-            words.plain(r.pickup),
-            *(
-                table_words.sign_label(r, p, reference=verdict.reference)
-                for p in (r.p_same_s, r.p_same_w, r.p_same_m)
-            ),
-        )
-        for r in verdict.signs
-    ]
-    head = tuple(h.lower() for h in table_words.SIGN_HEADS)
-    return _section("signs", [text_table(head, rows, indent=2)])
+def _grid(grid: Grid) -> str:
+    return text_table([head.lower() for head in grid.heads], grid.texts(), indent=2)
+
+
+def _take(take: TakeWord) -> str:
+    """One recording with all that is wrong with it or to be said of it."""
+    return _labelled(words.take_label(take), list(map(say, take.faults + take.remarks)) or [words.SET_ASIDE])
 
 
 def _finding(finding: Finding) -> str:
@@ -206,14 +139,6 @@ def _conflict(conflict: Conflict) -> str:
     a, b = (words.plain(name) for name in conflict.pair)
     cause, step = say(conflict.likely_cause), say(conflict.next)
     return _labelled(f"{a} and {b}, {between}", [f"Likely cause: {cause}", f"To settle it: {step}"])
-
-
-def _section(key: str, blocks: Sequence[str]) -> str:
-    filled = [block for block in blocks if block]
-    if not filled:
-        return ""
-    title = words.SECTIONS[key].upper()
-    return "\n".join([title, "-" * len(title), *filled])
 
 
 def _labelled(label: str, sentences: Iterable[str]) -> str:
@@ -229,13 +154,12 @@ def _numbered(items: Sequence[str]) -> str:
     )
 
 
-def _take(take: TakeWord) -> str:
-    """One recording with all that is wrong with it or to be said of it."""
-    return _labelled(words.take_label(take), list(map(say, take.faults + take.remarks)) or [words.SET_ASIDE])
-
-
 def _bulleted(items: Iterable[str]) -> str:
     return "\n".join(_wrapped(item, first=f"{_INDENT}- ", rest=_INDENT * 2) for item in items)
+
+
+def _indented(text: str) -> str:
+    return _wrapped(text, first=_INDENT, rest=_INDENT)
 
 
 def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
@@ -246,3 +170,25 @@ def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
 def _blanks(text: str) -> str:
     """A terminal gets plain blanks; those that keep a number and its unit together have done their work."""
     return text.replace(NO_BREAK, " ")
+
+
+_BLOCKS: dict[str, Callable[[Verdict], Iterable[str]]] = {
+    "stages": _stages,
+    "leads": _leads,
+    "nearest": _nearest,
+    "proof": lambda v: [_bulleted(summary.proof_lines(v))],
+    "pairs": _pairs,
+    "settings": _settings,
+    "findings": lambda v: map(_finding, v.findings),
+    "conflicts": lambda v: map(_conflict, v.conflicts),
+    "next": lambda v: [_numbered(summary.steps(v))],
+    "coil_leads": _coil_leads,
+    "jack_ohms": lambda v: [_grid(jack_ohms_grid(v))],
+    "signs": lambda v: [_grid(signs_grid(v))],
+    "refused": lambda v: map(_take, words.refused(v)),
+    "remarks": lambda v: map(_take, words.remarked(v)),
+    "warnings": lambda v: [_bulleted(w if isinstance(w, str) else say(w) for w in v.warnings)],
+    "ask": lambda v: [_bulleted(v.ask)],
+    "cautions": lambda v: [_bulleted(v.cautions or (JUDGEMENT,))],
+}
+"""Blocks of each section that text has; empty where there is nothing to show."""
