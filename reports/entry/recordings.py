@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from capture import RecordingError
+from capture.audio.problems import FileProblem
 from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from capture.takes.imported import (
@@ -29,7 +30,7 @@ from dsp import CoilwiseError
 from dsp.live.gestures import Gesture
 from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
-from reports.messages.imported import cut_problem, import_notes
+from reports.messages.imported import cut_problem, source_notes
 from reports.messages.sentences import say
 from reports.model.take_notes import FileNote
 from reports.model.verdict import Verdict
@@ -60,11 +61,16 @@ def without_folders(text: str, paths: Sequence[Path]) -> str:
 
 @dataclass(frozen=True)
 class ImportedEntry:
-    """A take that is in the job now; ``note`` is what was said of it when it came in."""
+    """A take that is in the job now.
+
+    ``problem``: what is wrong with its file, which the verdict says as well; ``note``: what else was said of
+    it when it came in.
+    """
 
     id: str
     what: str
     note: str = ""
+    problem: FileProblem | None = None
 
 
 @dataclass(frozen=True)
@@ -112,8 +118,8 @@ def import_each(
         except CoilwiseError as error:
             refused.append(without_folders(str(error), [file.path]))
             continue
-        note = say(FileNote(take.problem)) if take.problem else ""
-        came.append(ImportedEntry(take.entry.id, f"{entry_label(take.entry)} ({file.name})", note))
+        label = f"{entry_label(take.entry)} ({file.name})"
+        came.append(ImportedEntry(take.entry.id, label, problem=take.problem))
         done.append(file)
     return ImportOutcome(tuple(came), tuple(done), tuple(dict.fromkeys(refused)))
 
@@ -196,17 +202,18 @@ def import_cuts(folder: JobFolder, cuts: Cuts) -> ImportOutcome:
         entry = one.before if one.take is None else one.take.entry
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
-        note = " ".join(import_notes(one))
-        came.append(ImportedEntry(entry.id, f"{played_label(one.cut.take)} ({one.cut.came_from})", note))
+        label = f"{played_label(one.cut.take)} ({one.cut.came_from})"
+        problem = None if one.take is None else one.take.problem
+        came.append(ImportedEntry(entry.id, label, " ".join(source_notes(one)), problem))
     return ImportOutcome(tuple(came), files)
 
 
 def entry_result(came: ImportedEntry, verdict: Verdict | None) -> str:
     """Return what the tool heard in a take: its faults and remarks in words, or that it counts."""
     take = None if verdict is None else next((t for t in verdict.takes if t.id == came.id), None)
+    notes = [came.note] if came.note else []
     if take is None:
-        return came.note or words.NOT_JUDGED
-    said = [say(n) for n in (*take.faults, *take.remarks)]
-    said += [came.note] if came.note and came.note not in said else []
+        file_notes = [say(FileNote(came.problem))] if came.problem else []
+        return " ".join(file_notes + notes) or words.NOT_JUDGED
     counts = words.COUNTS if take.used else words.COUNTS_NOT
-    return " ".join((counts, *said))
+    return " ".join((counts, *map(say, take.faults + take.remarks), *notes))

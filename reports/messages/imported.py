@@ -57,13 +57,18 @@ def cut_problem(problem: CutProblem, *, surface: Surface) -> str:
 
 
 def import_notes(imported: ImportedTake) -> tuple[str, ...]:
-    """What is to be known of a cut that was brought in: that it was in before, what its file lacks."""
-    if imported.before is not None:
-        return (WAS_IN.format(source=imported.cut.came_from),)
+    """What is to be known of a cut that was brought in: what its file lacks, and where it came from."""
     problem = None if imported.take is None else imported.take.problem
     faults = () if problem is None else (say(FileNote(problem)),)
+    return faults + source_notes(imported)
+
+
+def source_notes(imported: ImportedTake) -> tuple[str, ...]:
+    """That a cut was in the job before, or that other takes are of the same seconds."""
+    if imported.before is not None:
+        return (WAS_IN.format(source=imported.cut.came_from),)
     ids = ", ".join(imported.same_seconds)
-    return faults + ((SAME_SECONDS.format(ids=ids),) if ids else ())
+    return (SAME_SECONDS.format(ids=ids),) if ids else ()
 
 
 def _file(path: Path, surface: Surface) -> str:
