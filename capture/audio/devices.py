@@ -100,7 +100,7 @@ def _install_command() -> str:
         return "brew install portaudio"
     if sys.platform.startswith("linux"):
         return next(
-            (said for name, said in _INSTALLERS.items() if shutil.which(name)), _INSTALLERS["apt-get"]
+            (command for name, command in _INSTALLERS.items() if shutil.which(name)), _INSTALLERS["apt-get"]
         )
     return _WITH_SOUND
 
@@ -108,10 +108,10 @@ def _install_command() -> str:
 class OpenStream:
     """A stream of the audio system that has begun, until it is closed."""
 
-    def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **said: Any) -> None:
+    def __init__(self, begin: Callable[..., Any], what: str, sd: Any, **options: Any) -> None:
         self._closed = False
         with quiet_stderr(), translate_errors(what, sd):
-            self._stream = begin(**said)
+            self._stream = begin(**options)
             try:
                 self._stream.start()
             except BaseException:
@@ -151,8 +151,8 @@ def translate_errors(what: str, sd: Any) -> Iterator[None]:
         yield
     except (sd.PortAudioError, ValueError) as error:
         code = error.args[1] if len(error.args) > 1 else None
-        said = _REASONS.get(code) if isinstance(code, int) else None
-        raise DeviceError(f"{what}: {said or error.args[0]}") from None
+        reason = _REASONS.get(code) if isinstance(code, int) else None
+        raise DeviceError(f"{what}: {reason or error.args[0]}") from None
 
 
 @contextlib.contextmanager
@@ -268,9 +268,9 @@ def pick_device(devices: Sequence[Device], word: str | None, *, kind: str = "inp
 
 def box_rank(device: ListedDevice) -> tuple[int, int, int]:
     """How like a two-input box a device is: hardware at all, no microphone, exactly two channels."""
-    said = f"{device.name.casefold()} "
-    hardware = not any(word in said for word in _NOT_HARDWARE)
-    plain = not any(word in said for word in _NO_BOX)
+    name = f"{device.name.casefold()} "
+    hardware = not any(word in name for word in _NOT_HARDWARE)
+    plain = not any(word in name for word in _NO_BOX)
     fitting = 2 if device.channels == BOX_INPUTS else int(device.channels > BOX_INPUTS)
     return int(hardware), int(plain), fitting
 

@@ -236,18 +236,18 @@ def _require_finite(samples: npt.NDArray[np.floating], path: str | PathLike[str]
 
 def _is_cut_short(file: sf.SoundFile) -> bool:
     """Whether the head speaks of more than the file holds, or was never finished."""
-    said = file.extra_info
-    for promised, there in (map(int, pair) for pair in _SHOULD_BE.findall(said)):
+    info = file.extra_info
+    for promised, there in (map(int, pair) for pair in _SHOULD_BE.findall(info)):
         if there < promised < _PLACEHOLDER:
             return True
-    for there, promised in (map(int, pair) for pair in _UNLIKE_DS64.findall(said)):
+    for there, promised in (map(int, pair) for pair in _UNLIKE_DS64.findall(info)):
         if there < promised:
             return True
     if file.format == "CAF":
-        data, packet = _CAF_DATA.search(said), _CAF_PACKET.search(said)
+        data, packet = _CAF_DATA.search(info), _CAF_PACKET.search(info)
         if data and packet and file.frames * int(packet.group(1)) + _CAF_EDIT_COUNT < int(data.group(1)):
             return True
-    return _NOT_CLOSED in said
+    return _NOT_CLOSED in info
 
 
 def _end_can_be_read(file: sf.SoundFile) -> bool:

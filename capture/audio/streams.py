@@ -100,7 +100,7 @@ class _LagWatch:
     before: float | None = None
     suspected: tuple[float, int] | None = None
 
-    def heard(self, frames: int, at: float) -> LostSamples | None:
+    def find_loss(self, frames: int, at: float) -> LostSamples | None:
         """`frames` have come by `at`; return what is found to be lost."""
         if self.began is None:
             self.began = at - frames / self.rate
@@ -130,7 +130,7 @@ class BlockQueue:
     name: str
     clock: Callable[[], float] = time.monotonic
     losses: list[LostSamples] = field(default_factory=list)
-    came: int = 0
+    read_frames: int = 0
     _queue: queue.SimpleQueue[tuple[Samples, bool, float] | None] = field(default_factory=queue.SimpleQueue)
     _put: int = 0
     _overrun: bool = False
@@ -172,41 +172,42 @@ class BlockQueue:
                 now = self.clock()
                 self._waited += min(SLICE_S, now - self._looked)
                 self._looked = now
-                self._bark()
+                self._raise_if_stalled()
                 if now >= end:
                     return None
                 continue
             self._looked, self._waited = self.clock(), 0.0
             if item is None:
                 self._queue.put(None)
-                raise InputLostError(self._words("has ended by itself"))
+                raise InputLostError(self._message("has ended by itself"))
             return self._block(*item)
 
     @property
     def waiting(self) -> int:
         """Frames that came and were not read yet."""
-        return self._put - self.came
+        return self._put - self.read_frames
 
     def lost_between(self, start: int, stop: int) -> tuple[LostSamples, ...]:
         """Return the losses that may lie between two frames."""
         return tuple(loss for loss in self.losses if loss.start < stop and loss.stop >= start)
 
     def _block(self, samples: Samples, overflowed: bool, at: float) -> Block:
-        start = self.came
-        self.came += len(samples)
-        late = self._watch.heard(self.came, at)
+        start = self.read_frames
+        self.read_frames += len(samples)
+        late = self._watch.find_loss(self.read_frames, at)
         if overflowed:
             self.losses.append(LostSamples(start, start, 0))
         if late is not None:
             self.losses.append(late)
         return Block(samples, start, overflowed or late is not None)
 
-    def _bark(self) -> None:
-        if self._waited < (STALLED_S if self.came else STARTS_WITHIN_S):
+    def _raise_if_stalled(self) -> None:
+        if self._waited < (STALLED_S if self.read_frames else STARTS_WITHIN_S):
             return
-        raise InputLostError(self._words("gives no more sound" if self.came else "gives no sound at all"))
+        no_sound = "gives no more sound" if self.read_frames else "gives no sound at all"
+        raise InputLostError(self._message(no_sound))
 
-    def _words(self, what: str) -> str:
+    def _message(self, what: str) -> str:
         return (
             f'the input "{self.name}" {what}; check its cable and power and that no other program took it,'
             " then start again: what was recorded before is kept"
@@ -245,12 +246,12 @@ def list_inputs() -> tuple[InputDevice, ...]:
         There is no PortAudio.
 
     """
-    return tuple(InputDevice(*said) for said in device_entries("input"))
+    return tuple(InputDevice(*row) for row in device_entries("input"))
 
 
 def list_outputs() -> tuple[OutputDevice, ...]:
     """Return all outputs, likewise."""
-    return tuple(OutputDevice(*said) for said in device_entries("output"))
+    return tuple(OutputDevice(*row) for row in device_entries("output"))
 
 
 def choose_input(word: str | None = None) -> InputDevice:

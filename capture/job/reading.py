@@ -85,24 +85,28 @@ def _message(detail: ErrorDetails, model: type[BaseModel]) -> str:
     context: Mapping[str, Any] = detail.get("ctx", {})
     match detail["type"]:
         case "value_error" if not place:
-            said = str(context.get("error", detail["msg"]))
+            message = str(context.get("error", detail["msg"]))
         case "value_error":
-            said = f"{_field(place)} {context.get('error', detail['msg'])}"
+            message = f"{_field(place)} {context.get('error', detail['msg'])}"
         case "extra_forbidden":
-            said = unknown_key(str(place[-1]), model.model_fields)
+            message = unknown_key(str(place[-1]), model.model_fields)
         case "literal_error":
-            said = f"{_field(place)} is {quoted_value(detail['input'])}; write {_quoted(context['expected'])}"
+            message = (
+                f"{_field(place)} is {quoted_value(detail['input'])}; write {_quoted(context['expected'])}"
+            )
         case kind if kind in _LIMITS:
             limit = next(iter(context.values()))
-            said = f"{_field(place)} is {quoted_value(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
+            message = (
+                f"{_field(place)} is {quoted_value(detail['input'])}; it must be {_LIMITS[kind]} {limit:g}"
+            )
         case "missing" if len(place) == 1:
-            said = f"{_field(place)} {_MUST_BE['missing']}"
+            message = f"{_field(place)} {_MUST_BE['missing']}"
         case "missing" | "too_long" if place[0] in _PAIRS:
-            said = f'"{place[0]}" must name two leads'
+            message = f'"{place[0]}" must name two leads'
         case kind:
             must_be = _MUST_BE.get(kind, f"is not as it should be ({detail['msg']})")
-            said = f"{_field(place)} {must_be}, not {quoted_value(detail['input'])}"
-    return said
+            message = f"{_field(place)} {must_be}, not {quoted_value(detail['input'])}"
+    return message
 
 
 def _quoted(expected: str) -> str:

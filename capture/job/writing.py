@@ -90,21 +90,21 @@ def new_job(
 
 def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
     """Return the keys worth writing: what was given, and what a reader of the file looks for."""
-    told: dict[str, Any] = {}
+    given: dict[str, Any] = {}
     for key, info in type(record).model_fields.items():
         value = getattr(record, key)
         if value is None or (value == info.default and key not in _SPELT_OUT):
             continue
-        told[key] = [_member(m) for m in value] if key == "on" else list(value) if key == "link" else value
-    return told
+        given[key] = [_member(m) for m in value] if key == "on" else list(value) if key == "link" else value
+    return given
 
 
 def _member(member: Member) -> str | InlineTable:
-    said = member.model_dump(exclude_defaults=True)
-    if list(said) == ["pickup"]:
+    keys = member.model_dump(exclude_defaults=True)
+    if list(keys) == ["pickup"]:
         return member.pickup
     table = tomlkit.inline_table()
-    table.update(said)
+    table.update(keys)
     return table
 
 

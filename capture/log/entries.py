@@ -66,8 +66,8 @@ class Entry(BaseModel):
 
     def line(self) -> dict[str, Any]:
         """Return the entry as it stands in the file: kind and id first, only what was given."""
-        said = self.model_dump(mode="json", exclude_unset=True)
-        kept = {k: v for k, v in said.items() if v is not None or k in self.extra_keys}
+        given = self.model_dump(mode="json", exclude_unset=True)
+        kept = {k: v for k, v in given.items() if v is not None or k in self.extra_keys}
         return {**dict.fromkeys(("kind", "id")), **kept, **{"kind": getattr(self, "kind", ""), "id": self.id}}
 
 
@@ -111,8 +111,8 @@ class Take(Entry):
     @property
     def is_split_check(self) -> bool:
         """Whether two channels carry the same thing."""
-        said = [i for i in self.inputs if i is not None]
-        return len(said) > len(set(said))
+        plugged = [i for i in self.inputs if i is not None]
+        return len(plugged) > len(set(plugged))
 
 
 class Meter(Entry):
@@ -206,8 +206,8 @@ ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c"
 Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Void)
 
 
-def new_entry(model: type[Made], **said: Any) -> Made:
-    """Return an entry of what was said; None counts as not said.
+def new_entry(model: type[Made], **keys: Any) -> Made:
+    """Return an entry of these keys; one that is None is left out.
 
     Raises
     ------
@@ -216,7 +216,7 @@ def new_entry(model: type[Made], **said: Any) -> Made:
 
     """
     try:
-        return model.model_validate({k: v for k, v in said.items() if v is not None})
+        return model.model_validate({k: v for k, v in keys.items() if v is not None})
     except ValidationError as error:
         raise LogError(input_message(error) or validation_message(error, model=model)) from None
 

@@ -116,15 +116,15 @@ def parse_line(line: bytes) -> dict[str, Any] | None:
 
 
 def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
-    said = parse_line(line)
-    if said is None:
+    record = parse_line(line)
+    if record is None:
         if following is not None and not _follows_torn_line(following):
             raise LogError("broken, not JSON; mend the line by hand, or ask for the job's backup")
         reader.warnings.append(
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
         )
         return
-    entry = _entry(said)
+    entry = _entry(record)
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     twin = next((e for e in reader.read if e.entry.id == entry.id), None)
@@ -147,8 +147,8 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
 
 
-def _entry(said: dict[str, Any]) -> AnyEntry:
-    kind = said.get("kind")
+def _entry(record: dict[str, Any]) -> AnyEntry:
+    kind = record.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
         hint = did_you_mean(kind, KINDS) if isinstance(kind, str) else did_you_mean("", KINDS)
         raise LogError(
@@ -157,7 +157,7 @@ def _entry(said: dict[str, Any]) -> AnyEntry:
     model = KINDS[kind]
     try:
         return model.model_validate(
-            {k: _frozen(v) if k in model.model_fields else v for k, v in said.items()}
+            {k: _frozen(v) if k in model.model_fields else v for k, v in record.items()}
         )
     except ValidationError as error:
         raise LogError(input_message(error) or validation_message(error, model=model)) from None
@@ -174,10 +174,10 @@ def _with_voids(read: list[LoggedEntry]) -> tuple[LoggedEntry, ...]:
 
 def _follows_torn_line(line: bytes) -> bool:
     try:
-        said = parse_line(line)
+        record = parse_line(line)
     except LogError:
         return False
-    return said is not None and said.get("after_torn") is True
+    return record is not None and record.get("after_torn") is True
 
 
 def _frozen(value: Any) -> Any:

@@ -141,12 +141,12 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
         opened = OpenLog(home, job, stream, unended=bool(raw) and not raw.endswith(b"\n"))
         for line in filter(bytes.strip, raw.split(b"\n")):
             try:
-                said = parse_line(line)
+                record = parse_line(line)
             except LogError:
-                said = {}
-            opened.torn = said is None
-            if said is not None and isinstance(said.get("id"), str):
-                opened.ids.add(said["id"])
+                record = {}
+            opened.torn = record is None
+            if record is not None and isinstance(record.get("id"), str):
+                opened.ids.add(record["id"])
         yield opened
 
 

@@ -59,7 +59,7 @@ class NumberedOnset:
     """An onset in the list that a person sees; `doubt` or `left_out` where it is no take."""
 
     number: int
-    heard: ImportedFile
+    file: ImportedFile
     frame: int
     level_db: float
     doubt: Doubt | None
@@ -68,7 +68,7 @@ class NumberedOnset:
     @property
     def at_s(self) -> float:
         """Seconds from the beginning of its file."""
-        return self.frame / self.heard.header.rate
+        return self.frame / self.file.header.rate
 
     @property
     def counts(self) -> bool:
@@ -86,10 +86,10 @@ class Cut:
     take: TakeFields
 
     @property
-    def came_from(self) -> str:
+    def source(self) -> str:
         """The file and its seconds, as the log has them."""
-        rate = self.onset.heard.header.rate
-        return f"{self.onset.heard.path.name} {self.start / rate:.2f}-{self.stop / rate:.2f} s"
+        rate = self.onset.file.header.rate
+        return f"{self.onset.file.path.name} {self.start / rate:.2f}-{self.stop / rate:.2f} s"
 
 
 @dataclass(frozen=True)
@@ -144,12 +144,12 @@ def number_onsets(
 
     """
     listed: list[NumberedOnset] = []
-    for heard in recordings:
+    for file in recordings:
         here = {n - len(listed) - 1 for n in left_out}
-        renewed = with_doubts(heard.onsets, gesture=gesture, rate=heard.header.rate, left_out=here)
+        renewed = with_doubts(file.onsets, gesture=gesture, rate=file.header.rate, left_out=here)
         first = len(listed) + 1
         listed += [
-            NumberedOnset(first + i, heard, o.frame, o.level_db, o.doubt, i in here)
+            NumberedOnset(first + i, file, o.frame, o.level_db, o.doubt, i in here)
             for i, o in enumerate(renewed)
         ]
     for number in sorted(left_out):
@@ -175,9 +175,9 @@ def cut_takes(
         There are more or fewer onsets than were played, none in a file, or two that lie too close.
 
     """
-    for heard in recordings:
-        if not any(o.heard is heard and o.doubt is None for o in onsets):
-            raise CutError(NoOnset(heard.path))
+    for file in recordings:
+        if not any(o.file is file and o.doubt is None for o in onsets):
+            raise CutError(NoOnset(file.path))
     takes = [o for o in onsets if o.counts]
     wanted = [item.take for item in order for _ in range(item.count)]
     if len(takes) != len(wanted):
@@ -187,10 +187,10 @@ def cut_takes(
         raise AssertionError(f"{gesture}: check_order refuses what has no onset")
     for a, b in pairwise(takes):
         overlap = TakesOverlap(a, b)
-        if a.heard is b.heard and overlap.apart_s < around.least_s:
+        if a.file is b.file and overlap.apart_s < around.least_s:
             raise CutError(overlap)
     return tuple(
-        _cut_at(onset, [o for o in onsets if o.heard is onset.heard], take, around=around)
+        _cut_at(onset, [o for o in onsets if o.file is onset.file], take, around=around)
         for onset, take in zip(takes, wanted, strict=True)
     )
 
@@ -199,7 +199,7 @@ def _cut_at(
     onset: NumberedOnset, beside: Sequence[NumberedOnset], take: TakeFields, *, around: CutMargins
 ) -> Cut:
     """Keep away from the onsets on either side, but run through those that come too soon to be takes."""
-    header = onset.heard.header
+    header = onset.file.header
     least = int(around.least_s * header.rate)
     earlier = max((o.frame for o in beside if o.frame < onset.frame), default=None)
     later = min((o.frame for o in beside if o.frame >= onset.frame + least), default=None)
@@ -289,7 +289,7 @@ def find_onsets(
 
     """
     plugged = sorted({i for item in order for i, what in enumerate(item.take.inputs) if what is not None})
-    heard: list[ImportedFile] = []
+    files: list[ImportedFile] = []
     past_s = 0.0
     for path in paths:
         header, stamp = probe(path), _stamp(path)
@@ -301,8 +301,8 @@ def find_onsets(
             if progress is not None:
                 progress(past_s + frames / header.rate)
         past_s += header.frames / header.rate
-        heard.append(ImportedFile(path, header, stream.finish(), stream.envelope, stamp))
-    return tuple(heard)
+        files.append(ImportedFile(path, header, stream.finish(), stream.envelope, stamp))
+    return tuple(files)
 
 
 def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, ...]:
@@ -322,7 +322,7 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
     for one, before in zip(cuts, known, strict=True):
         if before is not None and not _is_entered_as(before, one.take):
             raise LogError(
-                f"{one.came_from}: is in the job as {before.id}, entered otherwise; void {before.id} first"
+                f"{one.source}: is in the job as {before.id}, entered otherwise; void {before.id} first"
             )
     brought: list[ImportedTake] = []
     with tempfile.TemporaryDirectory(prefix="coilwise-") as place:
@@ -332,7 +332,7 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
                 continue
             part = Path(place) / f"take-{one.onset.number}.wav"
             part.write_bytes(_stretch_bytes(one))
-            take = folder.add_take(part, one.take, brought_from=one.came_from)
+            take = folder.add_take(part, one.take, brought_from=one.source)
             part.unlink()
             same = tuple(e.id for e in standing if _same_seconds(e, one))
             brought.append(ImportedTake(one, take, same_seconds=same))
@@ -347,25 +347,25 @@ def _is_entered_as(entry: Take, take: TakeFields) -> bool:
 
 def _stamp(path: Path) -> tuple[int, int]:
     try:
-        said = os.stat(path)
+        status = os.stat(path)
     except OSError as error:
         raise RecordingError(f"{path}: cannot be read ({error.strerror})") from None
-    return said.st_size, said.st_mtime_ns
+    return status.st_size, status.st_mtime_ns
 
 
 def _stretch_bytes(one: Cut) -> bytes:
-    heard = one.onset.heard
-    if _stamp(heard.path) != heard.stamp:
-        raise RecordingError(f"{heard.path}: changed while it was read; stop the recorder, then bring it")
-    return wav_bytes(read_stretch(heard.path, start=one.start, stop=one.stop))
+    file = one.onset.file
+    if _stamp(file.path) != file.stamp:
+        raise RecordingError(f"{file.path}: changed while it was read; stop the recorder, then bring it")
+    return wav_bytes(read_stretch(file.path, start=one.start, stop=one.stop))
 
 
 def _same_seconds(entry: Take, one: Cut) -> bool:
     """Whether an entry came from a file of that name and from seconds that overlap."""
-    said = (entry.model_extra or {}).get(BROUGHT_FROM)
-    match = _FROM.fullmatch(said) if isinstance(said, str) else None
-    if match is None or match[1] != one.onset.heard.path.name:
+    source = (entry.model_extra or {}).get(BROUGHT_FROM)
+    match = _FROM.fullmatch(source) if isinstance(source, str) else None
+    if match is None or match[1] != one.onset.file.path.name:
         return False
-    rate = one.onset.heard.header.rate
+    rate = one.onset.file.header.rate
     overlap = min(float(match[3]), one.stop / rate) - max(float(match[2]), one.start / rate)
     return overlap > _TOUCHING_S

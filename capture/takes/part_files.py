@@ -89,9 +89,9 @@ class PartFile:
             self._keep_whole_frames()
             raise RecordingError(_unwritable(self.path, error, self.frames / self.rate)) from None
 
-    def mark(self, **said: Any) -> None:
+    def mark(self, **keys: Any) -> None:
         """Add to the note."""
-        self._note |= said
+        self._note |= keys
         try:
             self._write_note()
         except OSError as error:
@@ -170,18 +170,18 @@ class AbandonedPart:
             raise RecordingError(f"{path}: cannot be read ({error.strerror})") from None
         if len(head) < _HEAD.size or head[:4] != b"RIFF":
             raise RecordingError(f"{path}: holds no sound")
-        said = _HEAD.unpack(head)
-        self.channels, self.rate = int(said[6]), int(said[7])
+        values = _HEAD.unpack(head)
+        self.channels, self.rate = int(values[6]), int(values[7])
         frame_bytes = self.channels * _SAMPLE_BYTES
         self.frames = (size - _HEAD.size) // frame_bytes if frame_bytes else 0
 
     def note(self) -> dict[str, Any]:
         """Return what the note beside it says; nothing where it is missing or torn."""
         try:
-            said = json.loads(note_of(self.path).read_text(encoding="utf-8"))
+            note = json.loads(note_of(self.path).read_text(encoding="utf-8"))
         except (OSError, ValueError):
             return {}
-        return said if isinstance(said, dict) else {}
+        return note if isinstance(note, dict) else {}
 
     def mend(self) -> None:
         """Set the head to what is there, and flush it to the disk.

@@ -151,8 +151,8 @@ def unfinished_takes(folder: str | PathLike[str]) -> tuple[UnfinishedTake, ...]:
     return tuple(found)
 
 
-def recover_take(left: UnfinishedTake, said: TakeFields | None = None) -> TakeFile:
-    """Make a take of an unfinished recording; without `said` it is what it was to be.
+def recover_take(left: UnfinishedTake, fields: TakeFields | None = None) -> TakeFile:
+    """Make a take of an unfinished recording; without `fields` it is what it was to be.
 
     Raises
     ------
@@ -162,13 +162,13 @@ def recover_take(left: UnfinishedTake, said: TakeFields | None = None) -> TakeFi
         Nothing is said of it, it does not fit the job, or cannot be logged.
 
     """
-    said = said or left.planned
-    if said is None:
+    fields = fields or left.planned
+    if fields is None:
         raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
-    check_fields(left.folder, said, left.channels)
+    check_fields(left.folder, fields, left.channels)
     AbandonedPart(left.path).mend()
     _remove_unlogged_name(left)
-    entry = said.entry(at=left.at, dropped=left.dropped or None)
+    entry = fields.entry(at=left.at, dropped=left.dropped or None)
     take = log_recording(left.folder, left.path, entry)
     remove_part(left.path)
     return take
@@ -260,7 +260,7 @@ class TakeWriter:
         self._dropped += 0 if frames is True else int(frames)
         self._part.mark(dropped=self._dropped or True)
 
-    def finish(self, said: TakeFields, *, keep_to: int | None = None) -> TakeFile:
+    def finish(self, fields: TakeFields, *, keep_to: int | None = None) -> TakeFile:
         """Flush, name and log the take; `keep_to` leaves away what comes after so many frames.
 
         Raises
@@ -273,13 +273,13 @@ class TakeWriter:
         """
         if self._closed:
             raise RecordingError(f"{self.path}: this take was finished or left before")
-        check_fields(self._folder, said, self._part.channels)
+        check_fields(self._folder, fields, self._part.channels)
         if not self.frames or keep_to == 0:
             raise RecordingError(f"{self.path}: nothing was recorded; check the input, then record again")
         if keep_to is not None:
             self._part.cut(keep_to)
         self._part.complete()
-        entry = said.entry(at=self._at, dropped=(self._dropped or True) if self._marked else None)
+        entry = fields.entry(at=self._at, dropped=(self._dropped or True) if self._marked else None)
         take = log_recording(self._folder, self.path, entry)
         self._closed = True
         self._part.remove()

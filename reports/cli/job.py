@@ -107,9 +107,9 @@ def new(
     Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
     """
     from capture.job.writing import new_job
-    from reports.entry.new_job import new_place, place_for_jobs
+    from reports.entry.new_job import jobs_folder, new_job_folder
 
-    place = new_place(folder, under=place_for_jobs())
+    place = new_job_folder(folder, under=jobs_folder())
     if pickup:
         pickups = [pickup_from(text) for text in pickup]
         settings = [setting_from(text) for text in setting or []]

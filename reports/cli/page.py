@@ -52,7 +52,7 @@ def page(
         JobFolder.open(folder)
     load_librosa_alone()
     options = RecordingOptions(source=source, inputs=inputs, rate=rate)
-    from reports.entry.new_job import place_for_jobs
+    from reports.entry.new_job import jobs_folder
 
-    controller = PageController(folder, options=options, place=place_for_jobs())
+    controller = PageController(folder, options=options, place=jobs_folder())
     serve(controller, port=port, show=show, told=typer.echo)

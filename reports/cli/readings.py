@@ -18,7 +18,7 @@ from reports.cli.shared import (
     StageOption,
     ToolOption,
     caution,
-    enter,
+    log_entry,
 )
 
 
@@ -57,7 +57,7 @@ def meter(
         stage=stage,
         anew=clips_anew,
     )
-    enter(folder, swing)
+    log_entry(folder, swing)
     fitted = (p for p in read_job(folder).pickups if p.name == pickup and p.fitted)
     caution(AMPLIFIER, ACTIVE, BARE_COIL, *(COMMON_GROUND for _ in fitted))
 
@@ -83,7 +83,7 @@ def ohms(
 
     if (kohm is None) != no_connection:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
-    enter(folder, ohms_entry(pickup=pickup, first=first, second=second, kohm=kohm, stage=stage))
+    log_entry(folder, ohms_entry(pickup=pickup, first=first, second=second, kohm=kohm, stage=stage))
     caution(AMPLIFIER, ACTIVE)
 
 
@@ -103,7 +103,7 @@ def pole(
     """
     from reports.entry.spelling import pole_entry
 
-    enter(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
+    log_entry(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
 
 
 def change(
@@ -125,7 +125,7 @@ def change(
     from reports.entry.spelling import change_entry
     from reports.messages.cautions import SHIELD, SOLDERING
 
-    enter(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
+    log_entry(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
     caution(SOLDERING, *(SHIELD for _ in joined))
 
@@ -144,7 +144,7 @@ def void(
     """
     from reports.entry.spelling import void_entry
 
-    enter(folder, void_entry(entry=entry, why=why))
+    log_entry(folder, void_entry(entry=entry, why=why))
 
 
 def jack(

@@ -62,7 +62,7 @@ ClipsAnewOption = Annotated[
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 
-def enter(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
+def log_entry(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
     """Append an entry to the log and say under which id."""
     from capture.log import append_entry
     from reports.messages.wording import WRITTEN_DOWN

@@ -69,7 +69,7 @@ _LETTERS = {
 }
 
 
-def big(text: str, *, width: int) -> tuple[str, ...]:
+def block_letters(text: str, *, width: int) -> tuple[str, ...]:
     """The text in block letters, or as one plain line where it does not fit into ``width`` columns."""
     wanted = text.upper()
     if any(c not in _LETTERS for c in wanted):
@@ -177,7 +177,7 @@ class ScreenDisplay:
     def _picture(self) -> Group:
         if self._step is None:
             return Group(*(Text(line) for line in self._pairs))
-        letters = big(words.large_text(self._step), width=self._console.width - 1)
+        letters = block_letters(words.large_text(self._step), width=self._console.width - 1)
         bars = [level_bar(f"input {c + 1}", p) for c, p in zip(self._step.columns, self._peaks, strict=False)]
         activity = words.activity_text(self._activity, None)
         rows = [

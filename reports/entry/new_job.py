@@ -15,19 +15,19 @@ from typing import Any
 from capture import JobError, LogError
 from capture.job import Member, Pickup, Setting
 from capture.job.writing import new_job
-from reports.entry.spelling import checked, number_from, open_strings
+from reports.entry.spelling import checked_record, number_from, open_strings
 from reports.messages import page as words
 
 DEFAULT_PLACE = "recordings"
 
 
-def place_for_jobs() -> Path:
+def jobs_folder() -> Path:
     """Where new jobs go: recordings/ of the folder one stands in, if there is one, else that folder."""
     jobs = Path(DEFAULT_PLACE)
     return jobs if jobs.is_dir() else Path()
 
 
-def new_place(folder: str, *, under: Path) -> Path:
+def new_job_folder(folder: str, *, under: Path) -> Path:
     """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
     given = Path(folder)
     bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
@@ -35,7 +35,7 @@ def new_place(folder: str, *, under: Path) -> Path:
 
 
 OFF = "off"
-HOW: Mapping[str, tuple[int | None, bool]] = MappingProxyType(
+MEMBER_FORMS: Mapping[str, tuple[int | None, bool]] = MappingProxyType(
     {
         "whole": (None, False),
         "whole reversed": (None, True),
@@ -98,7 +98,7 @@ class JobFields:
     settings: tuple[SettingFields, ...] = ()
 
 
-def begin_job(said: JobFields, *, under: Path) -> Path:
+def create_job_folder(fields: JobFields, *, under: Path) -> Path:
     """Make the job's folder, a bare name ``under`` the place for jobs, and return it.
 
     Raises
@@ -107,35 +107,35 @@ def begin_job(said: JobFields, *, under: Path) -> Path:
         Something is missing or refused, or the folder is taken.
 
     """
-    if not said.folder:
+    if not fields.folder:
         raise JobError(words.NO_FOLDER_NAME)
-    pickups = [pickup_of(p, n) for n, p in enumerate(said.pickups, start=1) if not p.blank]
+    pickups = [pickup_of(p, n) for n, p in enumerate(fields.pickups, start=1) if not p.blank]
     if not pickups:
         raise JobError(words.NO_PICKUP)
-    settings = [setting_of(s, n) for n, s in enumerate(said.settings, start=1) if not s.blank]
-    place = typed_place(said.folder, under=under)
+    settings = [setting_of(s, n) for n, s in enumerate(fields.settings, start=1) if not s.blank]
+    place = typed_job_folder(fields.folder, under=under)
     new_job(
         place,
-        title=said.title or place.name,
+        title=fields.title or place.name,
         pickups=pickups,
         settings=settings,
-        scale_mm=_number(said.scale, what=words.SCALE_FIELD),
-        mains_hz=said.mains_hz,
-        strings=open_strings(said.strings),
+        scale_mm=_number(fields.scale, what=words.SCALE_FIELD),
+        mains_hz=fields.mains_hz,
+        strings=open_strings(fields.strings),
     )
     return place
 
 
-def typed_place(folder: str, *, under: Path) -> Path:
+def typed_job_folder(folder: str, *, under: Path) -> Path:
     """Return the folder that was typed; the home folder may be a tilde, as in a terminal."""
     try:
         whole = str(Path(folder).expanduser()) if folder.startswith("~") else folder
     except RuntimeError:
         whole = folder
-    return new_place(whole, under=under)
+    return new_job_folder(whole, under=under)
 
 
-def pickup_of(said: PickupFields, number: int) -> Pickup:
+def pickup_of(fields: PickupFields, number: int) -> Pickup:
     """Return the pickup of one row.
 
     Raises
@@ -144,27 +144,29 @@ def pickup_of(said: PickupFields, number: int) -> Pickup:
         It has no name, or something in it is refused.
 
     """
-    where = words.PICKUP_NAMED.format(name=said.name) if said.name else words.PICKUP_NUMBER.format(n=number)
-    if not said.name:
+    where = (
+        words.PICKUP_NAMED.format(name=fields.name) if fields.name else words.PICKUP_NUMBER.format(n=number)
+    )
+    if not fields.name:
         raise JobError(words.NO_NAME_IN.format(where=where))
-    told: dict[str, Any] = {
-        "name": said.name,
-        "centre_mm": _number(said.centre, what=f"{where}: {words.CENTRE_FIELD}"),
-        "coils": said.coils,
-        "fitted": said.fitted,
-        "turnable": said.turnable,
-        "hot": said.hot or None,
-        "ground": said.ground or None,
-        "shield": said.shield or None,
+    values: dict[str, Any] = {
+        "name": fields.name,
+        "centre_mm": _number(fields.centre, what=f"{where}: {words.CENTRE_FIELD}"),
+        "coils": fields.coils,
+        "fitted": fields.fitted,
+        "turnable": fields.turnable,
+        "hot": fields.hot or None,
+        "ground": fields.ground or None,
+        "shield": fields.shield or None,
     }
-    if said.coils == TWO_COILS and any(said.link):
-        if not all(said.link):
+    if fields.coils == TWO_COILS and any(fields.link):
+        if not all(fields.link):
             raise JobError(words.ONE_LINK.format(where=where))
-        told["link"] = said.link
-    return checked(Pickup, told, where)
+        values["link"] = fields.link
+    return checked_record(Pickup, values, where)
 
 
-def setting_of(said: SettingFields, number: int) -> Setting:
+def setting_of(fields: SettingFields, number: int) -> Setting:
     """Return the setting of one row.
 
     Raises
@@ -173,21 +175,23 @@ def setting_of(said: SettingFields, number: int) -> Setting:
         It has no name, nothing is on in it, or something in it is refused.
 
     """
-    where = words.SETTING_NAMED.format(name=said.name) if said.name else words.SETTING_NUMBER.format(n=number)
-    if not said.name:
+    where = (
+        words.SETTING_NAMED.format(name=fields.name) if fields.name else words.SETTING_NUMBER.format(n=number)
+    )
+    if not fields.name:
         raise JobError(words.NO_NAME_IN.format(where=where))
-    on = _members([(name, how) for name, how in said.on if how != OFF], where)
+    on = _members([(name, how) for name, how in fields.on if how != OFF], where)
     if not on:
         raise JobError(words.NOTHING_ON_IN.format(where=where))
-    told = {"name": said.name, "on": on, "join": said.join, "aim": said.aim, "quiet": said.quiet}
-    return checked(Setting, told, where)
+    values = {"name": fields.name, "on": on, "join": fields.join, "aim": fields.aim, "quiet": fields.quiet}
+    return checked_record(Setting, values, where)
 
 
 def _members(on: Sequence[tuple[str, str]], where: str) -> tuple[Member, ...]:
     found = []
     for name, how in on:
-        coil, turned = HOW[how]
-        found.append(checked(Member, {"pickup": name, "coil": coil, "reversed": turned}, where))
+        coil, turned = MEMBER_FORMS[how]
+        found.append(checked_record(Member, {"pickup": name, "coil": coil, "reversed": turned}, where))
     return tuple(found)
 
 

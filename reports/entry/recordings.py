@@ -202,7 +202,7 @@ def import_cuts(folder: JobFolder, cuts: Cuts) -> ImportOutcome:
         entry = one.before if one.take is None else one.take.entry
         if entry is None:
             raise AssertionError("a cut is brought in, or was in before")
-        label = f"{played_label(one.cut.take)} ({one.cut.came_from})"
+        label = f"{played_label(one.cut.take)} ({one.cut.source})"
         problem = None if one.take is None else one.take.problem
         came.append(ImportedEntry(entry.id, label, " ".join(source_notes(one)), problem))
     return ImportOutcome(tuple(came), files)

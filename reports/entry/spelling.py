@@ -53,20 +53,20 @@ def pickup_from(text: str) -> Pickup:
     from capture.job import Pickup
 
     name, *parts = text.split(":")
-    said: dict[str, Any] = {"name": name.strip()}
+    keys: dict[str, Any] = {"name": name.strip()}
     for part in (p.strip() for p in parts):
         key, equals, value = part.partition("=")
         if part == "loose":
-            said["fitted"] = False
+            keys["fitted"] = False
         elif part == "turnable":
-            said["turnable"] = True
+            keys["turnable"] = True
         elif equals and key in _PICKUP_KEYS:
-            said[key] = _value(key, value)
+            keys[key] = _key_value(key, value)
         else:
-            said["centre_mm"] = _number(
+            keys["centre_mm"] = _number(
                 part, f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}'
             )
-    return checked(Pickup, said, f'pickup "{text}"')
+    return checked_record(Pickup, keys, f'pickup "{text}"')
 
 
 def setting_from(text: str) -> Setting:
@@ -85,18 +85,18 @@ def setting_from(text: str) -> Setting:
     members, *parts = rest.split(":")
     if not equals or not members.strip():
         raise JobError(f"{where}: says nothing of what is on; {_SETTING_SPELLING}")
-    on = tuple(checked(Member, _member(m.strip(), where), where) for m in members.split("+"))
-    said: dict[str, Any] = {"name": name.strip(), "on": on}
+    on = tuple(checked_record(Member, _member(m.strip(), where), where) for m in members.split("+"))
+    keys: dict[str, Any] = {"name": name.strip(), "on": on}
     for part in (p.strip() for p in parts):
         if part in ("series", "parallel"):
-            said["join"] = part
+            keys["join"] = part
         elif part in ("in phase", "out of phase"):
-            said["aim"] = part
+            keys["aim"] = part
         elif part == "quiet":
-            said["quiet"] = True
+            keys["quiet"] = True
         else:
             raise JobError(f'{where}: "{part}" is not understood; {_SETTING_SPELLING}')
-    return checked(Setting, said, where)
+    return checked_record(Setting, keys, where)
 
 
 def input_from(text: str, job: Job) -> Input:
@@ -151,7 +151,7 @@ def leads_from(words: list[str]) -> dict[str, str]:
     return leads
 
 
-def checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
+def checked_record(model: type[Record], keys: dict[str, Any], where: str) -> Record:
     """Return the record of what was said.
 
     Raises
@@ -165,12 +165,12 @@ def checked(model: type[Record], said: dict[str, Any], where: str) -> Record:
     from capture.job.reading import validation_message
 
     try:
-        return model.model_validate(said)
+        return model.model_validate(keys)
     except ValidationError as error:
         raise JobError(f"{where}: {validation_message(error, model=model)}") from None
 
 
-def _value(key: str, value: str) -> Any:
+def _key_value(key: str, value: str) -> Any:
     if key == "link":
         return tuple(part.strip() for part in value.split("/"))
     return int(value) if key == "coils" and value.isascii() and value.isdigit() else value.strip()
@@ -178,17 +178,17 @@ def _value(key: str, value: str) -> Any:
 
 def _member(text: str, where: str) -> dict[str, Any]:
     name, *parts = (part.strip() for part in text.split("/"))
-    said: dict[str, Any] = {"pickup": name}
+    keys: dict[str, Any] = {"pickup": name}
     for part in parts:
         if part == "reversed":
-            said["reversed"] = True
+            keys["reversed"] = True
         elif part in ("1", "2"):
-            said["coil"] = int(part)
+            keys["coil"] = int(part)
         else:
             raise JobError(
                 f'{where}: "{text}" is not understood; write neck/1 for a coil, neck/reversed, or neck'
             )
-    return said
+    return keys
 
 
 def _number(text: str, refusal: str) -> float:
@@ -211,14 +211,14 @@ def number_from(text: str, *, what: str) -> float | None:
         It is no number; ``what`` names the field.
 
     """
-    said = text.strip()
-    if not said:
+    keys = text.strip()
+    if not keys:
         return None
-    number = float(said.replace(",", ".")) if _NUMBER.fullmatch(said) else math.nan
+    number = float(keys.replace(",", ".")) if _NUMBER.fullmatch(keys) else math.nan
     if not math.isfinite(number):
         from reports.messages.page import NO_NUMBER
 
-        raise LogError(NO_NUMBER.format(what=what, text=plain(said)))
+        raise LogError(NO_NUMBER.format(what=what, text=plain(keys)))
     return number
 
 
@@ -304,7 +304,7 @@ def open_or_kohm(text: str) -> float | None:
     return kohm
 
 
-MOST = 10_000
+MOST_IN_A_ROW = 10_000
 _SPELLING = 'write it as in "neck 5, both 5, bridge 5", or "neck D3 5" with the string'
 
 
@@ -345,10 +345,10 @@ def order_from(text: str, job: Job, alike: TakeFields) -> tuple[PlayedItem, ...]
         An item is not understood.
 
     """
-    return tuple(_item(part.strip(), job, alike) for part in text.split(","))
+    return tuple(_order_item(part.strip(), job, alike) for part in text.split(","))
 
 
-def _item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
+def _order_item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
     from capture.takes.imported import PlayedItem
 
     words, _, number = text.rpartition(" ")
@@ -357,7 +357,7 @@ def _item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
         raise LogError(f"the order has an empty item; {_SPELLING}")
     if not words or not (number.isascii() and number.isdigit()):
         raise LogError(f'order item "{text}": does not say how many in a row; {_SPELLING}')
-    if not 0 < len(number) <= len(str(MOST)) or not 0 < int(number) <= MOST:
+    if not 0 < len(number) <= len(str(MOST_IN_A_ROW)) or not 0 < int(number) <= MOST_IN_A_ROW:
         raise LogError(f'order item "{text}": {number} in a row cannot be; {_SPELLING}')
     if job.setting(words) is None:
         before, _, last = words.rpartition(" ")
@@ -402,9 +402,9 @@ def meter_entry(
     anew: bool = False,
 ) -> Meter:
     """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
-    said = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
+    keys = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
     clips: dict[str, bool] = {"anew": True} if anew else {}
-    return new_entry(Meter, at=utc_now(), **said, tool=tool, stage=stage, **clips)
+    return new_entry(Meter, at=utc_now(), **keys, tool=tool, stage=stage, **clips)
 
 
 def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stage: str) -> Ohms:

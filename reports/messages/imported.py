@@ -45,7 +45,7 @@ def cut_problem(problem: CutProblem, *, surface: Surface) -> str:
         case TakesOverlap():
             first, second = problem.earlier, problem.later
             overlap = CLOSE_ONSETS.format(
-                file=_file(first.heard.path, surface),
+                file=_file(first.file.path, surface),
                 earlier=first.number,
                 later=second.number,
                 at_s=first.at_s,
@@ -66,7 +66,7 @@ def import_notes(imported: ImportedTake) -> tuple[str, ...]:
 def source_notes(imported: ImportedTake) -> tuple[str, ...]:
     """That a cut was in the job before, or that other takes are of the same seconds."""
     if imported.before is not None:
-        return (WAS_IN.format(source=imported.cut.came_from),)
+        return (WAS_IN.format(source=imported.cut.source),)
     ids = ", ".join(imported.same_seconds)
     return (SAME_SECONDS.format(ids=ids),) if ids else ()
 

@@ -209,8 +209,8 @@ def cuts_picture(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> str:
     """Return the recordings with their cuts, drawn: the text of an SVG. It takes a second."""
     by_number = {c.onset.number: c for c in cuts}
     strips = []
-    for heard in dict.fromkeys(o.heard for o in onsets):
-        rate = heard.header.rate
+    for file in dict.fromkeys(o.file for o in onsets):
+        rate = file.header.rate
         marks = tuple(
             Mark(
                 o.number,
@@ -219,7 +219,7 @@ def cuts_picture(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> str:
                 cut_label(o, by_number.get(o.number)),
             )
             for o in onsets
-            if o.heard is heard
+            if o.file is file
         )
-        strips.append(Strip(heard.path.name, heard.seconds, heard.envelope, marks))
+        strips.append(Strip(file.path.name, file.seconds, file.envelope, marks))
     return bring_figure(tuple(strips))

@@ -126,10 +126,10 @@ def cut_cells(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> list[tupl
 
 
 def _onset_cells(onset: NumberedOnset, one: Cut | None) -> tuple[str, ...]:
-    rate = onset.heard.header.rate
+    rate = onset.file.header.rate
     return (
         str(onset.number),
-        onset.heard.path.name,
+        onset.file.path.name,
         f"{onset.at_s:.2f}",
         f"{onset.level_db:.0f}",
         f"{one.start / rate:.2f}-{one.stop / rate:.2f}" if one else "-",
@@ -163,4 +163,4 @@ def import_line(one: ImportedTake) -> str:
     if one.take is None:
         raise AssertionError("a cut is brought in, or was in before")
     marked = "".join(f" Note: {note}" for note in notes)
-    return f"{one.take.entry.id}: {played_label(one.cut.take)}, {one.cut.came_from}.{marked}"
+    return f"{one.take.entry.id}: {played_label(one.cut.take)}, {one.cut.source}.{marked}"

@@ -36,14 +36,14 @@ from capture.job.model import JOB_FILE
 from dsp import CoilwiseError
 from reports.entry.new_job import (
     DEFAULT_PLACE,
-    HOW,
+    MEMBER_FORMS,
     OFF,
     TWO_COILS,
     JobFields,
     PickupFields,
     SettingFields,
-    begin_job,
-    typed_place,
+    create_job_folder,
+    typed_job_folder,
 )
 from reports.messages import page as words
 from reports.messages.wording import plain
@@ -218,7 +218,7 @@ class SettingRow:
 
 
 def _ways(coils: int) -> tuple[str, ...]:
-    return (OFF, *(how for how, (coil, _) in HOW.items() if coil is None or coils == TWO_COILS))
+    return (OFF, *(how for how, (coil, _) in MEMBER_FORMS.items() if coil is None or coils == TWO_COILS))
 
 
 def _legend(text: str) -> ui.label:
@@ -340,7 +340,7 @@ class JobScreen:
             self._form = JobForm(place=self._controller.place, begin=self._view.act(self._begin))
 
     async def _begin(self) -> None:
-        path = await self._view.in_thread(begin_job, self._form.said(), under=self._controller.place)
+        path = await self._view.in_thread(create_job_folder, self._form.said(), under=self._controller.place)
         await self._view.in_thread(self._controller.open, path)
         made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)
@@ -357,7 +357,7 @@ class JobScreen:
         said = text_of(self._elsewhere)
         if not said:
             raise JobError(words.NO_FOLDER_NAMED)
-        await self._open(typed_place(said, under=self._controller.place))
+        await self._open(typed_job_folder(said, under=self._controller.place))
         self._elsewhere.set_value("")
 
     async def _opened(self) -> None:

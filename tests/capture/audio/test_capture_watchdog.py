@@ -127,7 +127,7 @@ def test_what_nobody_reads_is_dropped_in_the_end_and_said(clock, monkeypatch):
 def test_samples_that_are_lost_without_a_flag_are_seen_by_the_clock(clock, at, missing):
     feed = feed_on(clock)
     come(feed, clock, 1.0 + at)
-    frame = feed.came
+    frame = feed.read_frames
     clock.now += missing
     dropped = come(feed, clock, 2.0)
     assert sum(dropped) == 1 and dropped.index(True) <= 150

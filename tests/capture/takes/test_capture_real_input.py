@@ -154,7 +154,7 @@ def test_samples_that_are_lost_are_seen(virtual_input: VirtualInput, folder: Pat
 
     def hold_up(feed, samples, overflowed):
         take(feed, samples, overflowed)
-        if feed.came > 96_000 // 2 and not held:
+        if feed.read_frames > 96_000 // 2 and not held:
             held.append(True)
             time.sleep(3.0)
 

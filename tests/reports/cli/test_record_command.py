@@ -10,7 +10,7 @@ from capture_bench import RATE, noise
 from capture.log import TakeFields
 from capture.takes.hands_free import Progress
 from capture.takes.recorder import TakeWriter, unfinished_takes
-from reports.cli.terminal import ROWS, LineDisplay, big
+from reports.cli.terminal import ROWS, LineDisplay, block_letters
 from reports.model.session import Step
 
 
@@ -73,11 +73,11 @@ def test_what_a_crash_left_is_offered(call, folder, way, said, left):
 
 
 def test_large_letters_are_as_wide_as_their_text_and_never_too_wide():
-    rows = big("PLUCK F#3", width=100)
+    rows = block_letters("PLUCK F#3", width=100)
     assert len(rows) == ROWS
     assert max(map(len, rows)) <= 9 * 6
-    assert big("PLUCK F#3", width=20) == ("PLUCK F#3",)
-    assert big("ä", width=100) == ("ä",)
+    assert block_letters("PLUCK F#3", width=20) == ("PLUCK F#3",)
+    assert block_letters("ä", width=100) == ("ä",)
 
 
 def test_plain_lines_say_what_is_heard_but_no_levels():

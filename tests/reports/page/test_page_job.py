@@ -12,15 +12,15 @@ from capture import JobError, LogError
 from capture.job.writing import new_job
 from capture.takes.folder import JobFolder
 from reports.entry.new_job import (
-    HOW,
+    MEMBER_FORMS,
     OFF,
     JobFields,
     PickupFields,
     SettingFields,
-    begin_job,
+    create_job_folder,
     pickup_of,
     setting_of,
-    typed_place,
+    typed_job_folder,
 )
 from reports.entry.spelling import number_from, pickup_from, setting_from
 from reports.page.screens.job import listed_jobs, open_html, stamps_in
@@ -40,7 +40,7 @@ NECK = PickupFields(
 
 
 def a_job(place, name="sunday", **said):
-    return begin_job(
+    return create_job_folder(
         JobFields(folder=name, **{"pickups": (PickupFields(name="bridge"), NECK)} | said), under=place
     )
 
@@ -65,7 +65,7 @@ def test_the_pickups_are_those_of_the_command_line():
 def test_the_settings_are_those_of_the_command_line(how, spelt):
     said = SettingFields("both", (("bridge", "whole"), ("middle", OFF), ("neck", how)))
     assert setting_of(said, 1) == setting_from(f"both=bridge+{spelt}")
-    assert how in HOW
+    assert how in MEMBER_FORMS
 
 
 def test_join_aim_and_quiet():
@@ -82,13 +82,13 @@ def test_a_bare_name_goes_under_the_place_for_jobs(tmp_path):
     assert job.strings == ("E2", "A2", "D3")
     assert [p.name for p in job.pickups] == ["bridge", "neck"]
     assert [(s.name, s.on[1].coil) for s in job.settings] == [("both", 1)]
-    assert typed_place(str(tmp_path / "x"), under=tmp_path / "y") == tmp_path / "x"
+    assert typed_job_folder(str(tmp_path / "x"), under=tmp_path / "y") == tmp_path / "x"
 
 
 def test_the_home_folder_may_be_a_tilde(tmp_path, monkeypatch):
     monkeypatch.setenv("HOME", str(tmp_path))
-    assert typed_place("~/guitars/one", under=tmp_path / "y") == tmp_path / "guitars" / "one"
-    assert typed_place("~nobody-of-that-name", under=tmp_path) == tmp_path / "~nobody-of-that-name"
+    assert typed_job_folder("~/guitars/one", under=tmp_path / "y") == tmp_path / "guitars" / "one"
+    assert typed_job_folder("~nobody-of-that-name", under=tmp_path) == tmp_path / "~nobody-of-that-name"
 
 
 @pytest.mark.parametrize(
