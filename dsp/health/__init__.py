@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from dsp.health.levels import HealthFinding, HealthPluck
 from dsp.health.pickups import (
     TWIN_PROBABLE,
     SettingSimilarity,
@@ -20,7 +21,6 @@ from dsp.health.pickups import (
     setting_similarities,
     twin_settings,
 )
-from dsp.model.string_levels import HealthFinding, HealthPluck
 from dsp.signal.codes import HealthCode
 
 __all__ = ["HealthFinding", "HealthPluck", "SettingSimilarity", "findings", "setting_similarities"]

@@ -25,9 +25,7 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
-from dsp.model.settings import sign_patterns, weights_of
-from dsp.model.string_levels import (
+from dsp.health.levels import (
     FALL_DB,
     STRENGTH_DB,
     Array,
@@ -46,6 +44,8 @@ from dsp.model.string_levels import (
     string_covariance,
     string_of,
 )
+from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
+from dsp.model.settings import sign_patterns, weights_of
 from dsp.signal.codes import HealthCode
 
 CORNERS_HZ = (200.0, 400.0, 800.0, 1600.0)

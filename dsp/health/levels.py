@@ -1,20 +1,15 @@
-"""One pluck on one setting, as `dsp.health` judges it, and what it may find.
+"""Levels of plucks on sound pickups: one Gaussian model of all levels of a guitar.
 
-Task: the contract. Shapes: levels (harmonics,), harmonic n at index n - 1. Units: dB of a partial's
-amplitude re full scale, Hz, places in mm. Signs: none; levels carry no polarity.
-
-Odds that both judgements use. Shapes: (k,). Units: natural logs. Signs: none.
-
-What levels plucks on sound pickups have, and how far they may differ from that.
-
-Task: one Gaussian model of all levels of a guitar. Shapes: readings (readings,), one a harmonic of a
-pluck; covariance (readings, readings). Units: dB, Hz, mm. Signs: none.
+Task: plucks with their levels to the expected levels and covariance of all readings. Shapes: levels
+(harmonics,) a pluck, harmonic n at index n - 1; readings (readings,), one a harmonic of a pluck; covariance
+(readings, readings). Units: dB of a partial's amplitude re full scale, Hz, mm, nats.
+Sign: levels carry none.
+Sources: S1 (velocity of a plucked string falls by 6 dB an octave, nodes at the pluck's place), S3 (place and
+comb), C1 (loaded resonance 2 to 5 kHz, peak 0 to 12 dB), T4 (scatter of a harmonic from pluck to pluck).
 
 A level is the sum of the string's own harmonic (common to all settings), the pluck's level, tilt and
 softness, the setting's strength and resonance, the factor of the place, and noise. All but the noise are
-integrated out by their covariance. Sources: S1 (a plucked string's velocity falls by 6 dB an octave,
-with nodes at the pluck's place), S3 (place and comb), C1 (loaded resonance 2 to 5 kHz, peak 0 to 12 dB);
-noise of a harmonic from pluck to pluck as measured on libraries of real plucks (the methods).
+integrated out by their covariance.
 """
 
 from __future__ import annotations
