@@ -24,7 +24,8 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp import SignalError
-from dsp.model.settings import TOLERANCE_MM, Mix, Source, harmonic_factors
+from dsp.model.settings import Mix
+from dsp.model.string_levels import NODE_FLOOR, STRENGTH_DB, source_factors, with_floor
 from dsp.signal.codes import HealthCode
 
 Array = NDArray[np.float64]
@@ -105,22 +106,16 @@ UNSTEADINESS_RANGE = (0.15, 2.0)
 UNSTEADY_DEGREES = 10.0
 """So many degrees of freedom the usual scatter counts for."""
 SLOPE_HZ = 200.0
-STRENGTH_DB = 4.5
-"""Pickups of different make and height differ so far in strength (assumed; 3 dB is usual on one guitar)."""
 SETTING_SLOPE_DB = 1.0
 TREBLE_DB = 5.0
 TREBLE_HZ = 1500.0
 """How far resonances, and hands that play more softly on one setting, make sound settings differ at this
 frequency; with its square below."""
-NODE_FLOOR = 0.06
 DEEPEST_FLOOR = 0.3
-"""A node is no deeper than the first of these times n, or the second: the string moves sideways, an aperture
-is wide, the flux bends towards the pole."""
+"""Of harmonic n a node is no deeper than n times the floor of the first, nor than this: levels over all of a
+string's harmonics are compared here, and an aperture is wide for the higher ones."""
 FALL_DB = 6.0
 PLACES_TRIED = 41
-UNKNOWN_MM = (35.0, 172.0)
-UNKNOWN_LENGTH_MM = 640.0
-"""Where nothing was measured a pickup lies somewhere here, on a guitar of this scale (assumed)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,34 +209,14 @@ def plucked_db() -> tuple[Array, Array]:
 
 def place_levels_db(pluck: HealthPluck, harmonic: Array) -> Array:
     """Level of harmonics at the places that the one pickup of a pluck may have, (places, harmonics)."""
-    source = pluck.mix.sources[0]
-    factor = place_factors(
-        source, centres_of(source, np.linspace(-1, 1, PLACES_TRIED)), harmonic, fret=pluck.fret
-    )
-    return factor_db(factor, harmonic)
-
-
-def centres_of(source: Source, off: Array) -> Array:
-    """Places in mm, shape of ``off``: -1 to 1 over all that is possible."""
-    if source.place.centre_mm is None or source.place.length_mm is None:
-        low, high = UNKNOWN_MM
-        return np.asarray(0.5 * (low + high) + 0.5 * (high - low) * off)
-    return np.asarray(source.place.centre_mm + 1.7 * TOLERANCE_MM * off)
-
-
-def place_factors(source: Source, centres_mm: Array, harmonic: Array, *, fret: int) -> Array:
-    """sin(n pi x / L) at each of ``centres_mm``, (places, harmonics); of two coils the mean."""
-    known = source.place.centre_mm is not None and source.place.length_mm is not None
-    length = (
-        source.place.length_mm if known and source.place.length_mm else UNKNOWN_LENGTH_MM / 2 ** (fret / 12)
-    )
-    return harmonic_factors(harmonic, fractions=centres_mm / length, coils=source.coils, length_mm=length)
+    quantiles = (np.arange(PLACES_TRIED) + 0.5) / PLACES_TRIED
+    return factor_db(source_factors(pluck.mix.sources[0], harmonic, quantiles, fret=pluck.fret), harmonic)
 
 
 def factor_db(factor: Array, harmonic: Array) -> Array:
     """Level of factors (places, harmonics), no deeper than a node is."""
     floor = np.minimum(NODE_FLOOR * harmonic, DEEPEST_FLOOR)
-    return np.asarray(10 * np.log10(np.square(factor) + np.square(floor)))
+    return np.asarray(20 * np.log10(np.abs(with_floor(factor, floor))))
 
 
 @dataclass(frozen=True, eq=False)

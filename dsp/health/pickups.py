@@ -27,17 +27,14 @@ from numpy.typing import NDArray
 
 from dsp.health.levels import (
     FALL_DB,
-    STRENGTH_DB,
     Array,
     HealthFinding,
     HealthPluck,
     LevelModel,
     LevelReadings,
-    centres_of,
     factor_db,
     level_model,
     log_mean,
-    place_factors,
     place_levels_db,
     readings_of,
     setting_covariance,
@@ -46,6 +43,7 @@ from dsp.health.levels import (
 )
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.model.settings import sign_patterns, weights_of
+from dsp.model.string_levels import STRENGTH_DB, source_factors
 from dsp.signal.codes import HealthCode
 
 CORNERS_HZ = (200.0, 400.0, 800.0, 1600.0)
@@ -370,7 +368,7 @@ def _settings_apart(readings: LevelReadings) -> list[tuple[Array, Array]]:
     """Mean and covariance of what the two settings add to the levels, for each pattern of signs."""
     numbers = sorted({s.sign for p in readings.plucks for s in p.mix.sources})
     rng = np.random.default_rng(SAMPLES)
-    off = {k: rng.uniform(-1, 1, SAMPLES) for k in numbers}
+    quantiles = {k: rng.uniform(0, 1, SAMPLES) for k in numbers}
     strength = {k: 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20) for k in numbers}
     out = []
     for pattern in sign_patterns(len(numbers)):
@@ -382,9 +380,7 @@ def _settings_apart(readings: LevelReadings) -> list[tuple[Array, Array]]:
             total = np.zeros((SAMPLES, len(harmonic)))
             for source, weight in zip(pluck.mix.sources, weights_of(pluck.mix), strict=True):
                 turn = signs[source.sign] * (-1 if source.reversed else 1) * weight
-                factor = place_factors(
-                    source, centres_of(source, off[source.sign]), harmonic, fret=pluck.fret
-                )
+                factor = source_factors(source, harmonic, quantiles[source.sign], fret=pluck.fret)
                 total += turn * strength[source.sign][:, np.newaxis] * factor
             level[:, rows] = factor_db(total, harmonic)
         out.append((level.mean(axis=0), np.cov(level, rowvar=False, bias=True)))

@@ -35,6 +35,7 @@ from dsp.methods.hum import (
     lines_together,
 )
 from dsp.model.settings import Mix, sign_patterns, signs_in, table_of, weights_of
+from dsp.model.string_levels import WEIGHT_DB, spread_weights
 from dsp.signal.codes import Fault, FaultCode
 from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked
@@ -52,8 +53,6 @@ RESIDUAL_AMPLITUDE = 0.05
 """What is left where everything cancels, as a part of one pickup."""
 PICKUPS_DB = 4.0
 """Standard deviation of a pickup's hum against another's: areas, and a field that is not even."""
-WEIGHTS_DB = 2.0
-"""Standard deviation of a weight in a sum: impedances at hum are not resistances alone."""
 WHOLE_HUMBUCKER_DB = (-20.0, 6.0)
 """What two coils leave of the hum of one (mean, standard deviation), of either sign."""
 PHASE_SAMPLES = 120
@@ -143,14 +142,11 @@ def sampled_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: in
     left = left * rng.choice([-1.0, 1.0], size=(draws, count))
     patterns = sign_patterns(count)
     gains = np.zeros((len(patterns), draws, len(mixes)))
-    loose_of: dict[Mix, Array] = {}
+    off_db_of: dict[Mix, Array] = {}
     for column, mix in enumerate(mixes):
-        if mix not in loose_of:
-            loose_of[mix] = WEIGHTS_DB * rng.standard_normal((draws, len(mix.sources)))
-        loose = 10 ** (loose_of[mix] / 20) if not mix.alone else np.ones((draws, 1))
-        weights = weights_of(mix) * loose
-        if mix.join == "parallel":
-            weights = weights / weights.sum(axis=1, keepdims=True)
+        if mix not in off_db_of:
+            off_db_of[mix] = WEIGHT_DB * rng.standard_normal((draws, len(mix.sources)))
+        weights = spread_weights(mix, weights_of(mix), off_db_of[mix])
         for row, signs in enumerate(patterns):
             for k, (source, sign) in enumerate(zip(mix.sources, signs_in(mix, signs), strict=True)):
                 if source.coils == 1:

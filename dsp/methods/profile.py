@@ -30,7 +30,6 @@ from numpy.typing import NDArray
 
 from dsp.methods.profile_likelihood import (
     SETTING_DB,
-    WEIGHT_DB,
     NoteLevels,
     PatternLikelihoods,
     pattern_likelihoods,
@@ -38,6 +37,7 @@ from dsp.methods.profile_likelihood import (
     shares_of,
 )
 from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
+from dsp.model.string_levels import WEIGHT_DB
 from dsp.signal.mains import NOMINAL_HZ
 from dsp.signal.partials import decays, fitted_partials
 from dsp.signal.pitch import Pitch

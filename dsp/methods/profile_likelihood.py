@@ -20,24 +20,19 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
-from dsp.model.settings import TOLERANCE_MM, Mix, harmonic_factors, weights_of
+from dsp.model.settings import Mix, weights_of
+from dsp.model.string_levels import NODE_FLOOR, WEIGHT_DB, source_factors, spread_weights
 
 Array = NDArray[np.float64]
 
-USUAL_SCALE_MM = 640.0
-PLACES = (0.045, 0.28)
-"""Unknown places lie anywhere between these fractions of the open string, in any order."""
-NODE = 0.06
-"""Near a node a source still gives so much of its antinode."""
 NONLINEAR_DB = -18.0
 """A string near the poles makes harmonics of its own, so far below the strongest: the field is not even."""
 MOST_NODE = 1.0
 NODE_DB = 4.0
 """Scatter of a level that is all floor."""
-STRENGTH_DB = 8.0
-"""The strength of one source against the first is looked for so far either side of its estimate."""
-WEIGHT_DB = 2.5
-"""Uncertainty of each weight: fixing them made three times as many wrong (sources T4)."""
+STRENGTH_RANGE_DB = 8.0
+"""The strength of one source against the first is looked for so far either side of what the levels alone say:
+a range about a measurement, so wider than `dsp.model.string_levels.STRENGTH_DB`, which is about none."""
 USUAL_HENRY = 2.5
 """Inductance of one coil (sources C1: 1 to 10 H a pickup)."""
 USUAL_KOHM = 7.0
@@ -143,7 +138,7 @@ def predicted_db(note: NoteLevels, patterns: Array) -> Array:
     factor = _factors(note, _LatentSamples(middle + 0.5, middle, middle))[0]
     size = 10 ** (note.levels_db[:count] / 20) * np.sign(factor) * _shares(note, middle)[0]
     total = np.abs(patterns @ size)
-    softened = np.hypot(total, NODE * np.abs(size).max(axis=0))
+    softened = np.hypot(total, NODE_FLOOR * np.abs(size).max(axis=0))
     return np.asarray(20 * np.log10(softened))
 
 
@@ -198,9 +193,9 @@ class _NoteModel:
 def _node_floor(note: NoteLevels, factor: Array, strength: Array) -> Array:
     """What a source gives of each harmonic where its place gives none, (S, K, H), of its antinode."""
     level = 10 ** (note.levels_db[: factor.shape[1]] / 20) / strength[:, :, np.newaxis]
-    string = np.sqrt(np.square(level).sum(axis=1) / (np.square(factor) + NODE**2).sum(axis=1))
+    string = np.sqrt(np.square(level).sum(axis=1) / (np.square(factor) + NODE_FLOOR**2).sum(axis=1))
     curved = 10 ** (NONLINEAR_DB / 20) * level.max(axis=2)[:, :, np.newaxis] / string[:, np.newaxis]
-    return np.asarray(np.minimum(np.hypot(NODE, curved), MOST_NODE))
+    return np.asarray(np.minimum(np.hypot(NODE_FLOOR, curved), MOST_NODE))
 
 
 def _log_t(off: Array, cov: Array) -> Array:
@@ -227,7 +222,7 @@ def _latent_samples(count: int, *, notes: int) -> _LatentSamples:
     ) + 0.5 ** (size + 1)
     place, weight, shared, own = np.split(points, [count, 2 * count, 2 * count + free], axis=1)
     each = STRING_DB * scipy.special.ndtri(own).reshape(len(points), notes, free)
-    strength = STRENGTH_DB * (2 * shared - 1)[:, np.newaxis] + each
+    strength = STRENGTH_RANGE_DB * (2 * shared - 1)[:, np.newaxis] + each
     first = np.zeros((len(points), notes, 1))
     return _LatentSamples(
         place, np.concatenate([first, strength], axis=2), WEIGHT_DB * scipy.special.ndtri(weight)
@@ -236,28 +231,22 @@ def _latent_samples(count: int, *, notes: int) -> _LatentSamples:
 
 def _factors(note: NoteLevels, unknowns: _LatentSamples) -> Array:
     """Place factor of every source at every harmonic, (S, K, H), signed."""
-    out = []
-    for k, source in enumerate(note.mix.sources):
-        u = unknowns.place[:, k, np.newaxis]
-        centre, length = source.place.centre_mm, source.place.length_mm
-        sounding = length or USUAL_SCALE_MM / 2 ** (note.fret / 12)
-        if centre is None or length is None:
-            fraction = (PLACES[0] + (PLACES[1] - PLACES[0]) * u) * 2 ** (note.fret / 12)
-        else:
-            fraction = np.maximum(centre + TOLERANCE_MM * scipy.special.ndtri(u), 0.5 * centre) / length
-        out.append(
-            harmonic_factors(note.harmonics, fractions=fraction[:, 0], coils=source.coils, length_mm=sounding)
-        )
-    return np.stack(out, axis=1)
+    return np.stack(
+        [
+            source_factors(source, note.harmonics, unknowns.place[:, k], fret=note.fret)
+            for k, source in enumerate(note.mix.sources)
+        ],
+        axis=1,
+    )
 
 
 def _strengths(notes: list[NoteLevels], factors: list[Array], unknowns: _LatentSamples) -> Array:
     """Strength of each source against the first, (S, K): as the levels alone say, and around it."""
     estimates = []
     for note, factor in zip(notes, factors, strict=True):
-        given = 10 * np.log10(np.square(factor) + NODE**2)
+        given = 10 * np.log10(np.square(factor) + NODE_FLOOR**2)
         alone = note.levels_db[: factor.shape[1]] - given
-        sure = np.square(factor) / (np.square(factor) + NODE**2)
+        sure = np.square(factor) / (np.square(factor) + NODE_FLOOR**2)
         sure = sure * sure[:, :1] / (1 + np.square(note.harmonics / 4))
         estimates.append(((alone - alone[:, :1]) * sure).sum(axis=2) / sure.sum(axis=2))
     estimate = np.mean(estimates, axis=0)[:, np.newaxis]
@@ -284,7 +273,4 @@ def shares_of(mix: Mix, *, hz: Array) -> Array:
 def _shares(note: NoteLevels, off_db: Array) -> Array:
     """``shares_of`` a note's mix, (S, K, H), each ``off_db`` (S, K) off what is usual."""
     usual = shares_of(note.mix, hz=note.f0_hz * note.harmonics)
-    gain = usual * 10 ** (off_db / 20)[:, :, np.newaxis]
-    if note.mix.join == "series":
-        return np.asarray(gain)
-    return np.asarray(gain / gain.sum(axis=1, keepdims=True))
+    return spread_weights(note.mix, usual, off_db[:, :, np.newaxis])

@@ -28,16 +28,22 @@ from numpy.typing import NDArray
 
 from dsp.methods.switch_instants import Envelopes, Piece, extrapolated, hum_covariance
 from dsp.model.settings import (
-    TOLERANCE_MM,
     UNKNOWN_HARMONICS,
     Mix,
     Source,
-    harmonic_factors,
     harmonic_sign,
     sign_patterns,
     signs_in,
     table_of,
     weights_of,
+)
+from dsp.model.string_levels import (
+    NODE_FLOOR,
+    STRENGTH_DB,
+    WEIGHT_DB,
+    source_factors,
+    spread_weights,
+    with_floor,
 )
 from dsp.signal.codes import Fault
 from dsp.signal.samples import ANALYSIS_RATE
@@ -263,16 +269,9 @@ def _edge(envelopes: Envelopes, piece: Piece, *, last: bool) -> tuple[Array, Arr
 
 
 SAMPLES = 256
-UNKNOWN_SPAN = (0.04, 0.26)
-"""Where no place is known, anywhere on this part of the string (dsp.model.settings)."""
-STRENGTH_DB = 5.0
-"""How much stronger one pickup may be than another, one standard deviation (assumed)."""
-SHARE_SPREAD = 0.35
-UNMEASURED_SPREAD = 0.6
-"""Spread of the logarithm of a source's weight in a setting, with its resistance known or not: on even
-terms the share then mostly lies between 0.2 and 0.8."""
-NODE_FLOOR = 0.08
-"""At a node a pickup still hears so much: it is not a point."""
+UNMEASURED_WEIGHT_DB = 5.2
+"""Standard deviation of a weight where some resistance is not known: on even terms the share then mostly lies
+between 0.2 and 0.8."""
 LEVEL_DB = 2.5
 LEVEL_FREEDOM = 4.0
 """A predicted level is off by so much, with the tails of Student's t (assumed)."""
@@ -412,8 +411,8 @@ def _strength_limit_nats(
     if not (a.place.centre_mm and a.place.length_mm and b.place.centre_mm and b.place.length_mm):
         return MOST_NATS
     first = [i for i, n in enumerate(numbers) if n <= UNKNOWN_HARMONICS]
-    at_a = np.abs(np.sin(np.pi * numbers[first] * a.place.centre_mm / a.place.length_mm)) + NODE_FLOOR
-    at_b = np.abs(np.sin(np.pi * numbers[first] * b.place.centre_mm / b.place.length_mm)) + NODE_FLOOR
+    middle, n = np.array([0.5]), numbers[first].astype(np.float64)
+    at_a, at_b = (np.abs(with_floor(source_factors(one, n, middle)[0])) for one in (a, b))
     measured = np.maximum(levels.amplitude[first], 1e-12)
     off = float(np.mean(20 * np.log10(measured[:, k] * at_a / (measured[:, j] * at_b))))
     usual = -0.5 * (off / STRENGTH_DIFFERENCE_DB) ** 2 - math.log(STRENGTH_DIFFERENCE_DB)
@@ -436,23 +435,17 @@ def _source_samples(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Source
     factors: dict[Source, Array] = {}
     for source in dict.fromkeys(_unwired(s) for mix in mixes for s in mix.sources):
         strength = 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20)
-        jitter, other = rng.standard_normal(SAMPLES), rng.uniform(*UNKNOWN_SPAN, SAMPLES)
-        turned = rng.choice([-1.0, 1.0], (SAMPLES, len(numbers)))
-        place, length = source.place.centre_mm, source.place.length_mm
-        known = place is not None and length is not None
-        at = (place + TOLERANCE_MM * jitter) / length if place is not None and length is not None else other
-        shape = harmonic_factors(numbers, fractions=at, coils=source.coils, length_mm=length)
-        if not known:
+        place, turned = rng.uniform(size=SAMPLES), rng.choice([-1.0, 1.0], (SAMPLES, len(numbers)))
+        shape = source_factors(source, numbers.astype(np.float64), place)
+        if source.place.centre_mm is None or source.place.length_mm is None:
             shape = np.where(numbers <= UNKNOWN_HARMONICS, np.abs(shape), np.abs(shape) * turned)
-        factors[source] = strength[:, np.newaxis] * np.copysign(np.abs(shape) + NODE_FLOOR, shape)
+        factors[source] = strength[:, np.newaxis] * with_floor(shape)
     weights = []
     for mix in mixes:
         measured = all(s.kohm for s in mix.sources)
-        spread = SHARE_SPREAD if measured or mix.join == "series" else UNMEASURED_SPREAD
-        each = weights_of(mix) * np.exp(spread * rng.standard_normal((SAMPLES, len(mix.sources))))
-        if mix.join == "parallel":
-            each = each / each.sum(axis=1, keepdims=True)
-        weights.append(tuple(each.T))
+        spread_db = WEIGHT_DB if measured or mix.join == "series" else UNMEASURED_WEIGHT_DB
+        off_db = spread_db * rng.standard_normal((SAMPLES, len(mix.sources)))
+        weights.append(tuple(spread_weights(mix, weights_of(mix), off_db).T))
     return _SourceSamples(factors, tuple(weights))
 
 

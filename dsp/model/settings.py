@@ -112,14 +112,14 @@ class Mix:
 
 
 def harmonic_factors(
-    numbers: Array | NDArray[np.int64], *, fractions: Array, coils: int = 1, length_mm: float | None = None
+    numbers: Array | NDArray[np.int64], *, fractions: Array, coils: int = 1, length_mm: float
 ) -> Array:
     """sin(n pi x / L) of harmonics ``numbers`` at ``fractions`` of the string, (places, harmonics).
 
-    Of two coils the mean, where the sounding length is known (sources S3).
+    Of two coils the mean (sources S3).
     """
     factors = np.sin(np.pi * np.outer(fractions, numbers))
-    if coils > 1 and length_mm is not None:
+    if coils > 1:
         factors = factors * np.cos(np.pi * numbers * COIL_OFFSET_MM / length_mm)
     return np.asarray(factors)
 

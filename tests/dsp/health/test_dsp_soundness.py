@@ -160,7 +160,7 @@ def test_two_of_two_coils_and_one_hums(weaker_db, suspected):
     assert [f.code for f in found] == ["hums although it has two coils"] * suspected
 
 
-@settings(max_examples=4)
+@settings(settings.get_profile("dsp"), max_examples=4)
 @given(gain_db=st.floats(-40, 20), pick=st.sampled_from(["bridge", "neck"]), seed=st.integers(0, 3))
 def test_gain_and_order_change_nothing(gain_db, pick, seed):
     heard = plucks(wrong={pick: lambda hz: high_pass_db(hz, 1500.0) - 34}, repeats=2, seed=seed)
