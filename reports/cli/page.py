@@ -55,4 +55,4 @@ def page(
     from reports.entry.new_job import jobs_folder
 
     controller = PageController(folder, options=options, place=jobs_folder())
-    serve(controller, port=port, show=show, told=typer.echo)
+    serve(controller, port=port, show=show, announce=typer.echo)

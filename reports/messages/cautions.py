@@ -1,13 +1,7 @@
-"""The cautions that go with a job, each stored once, and the choice of those that apply.
+"""The cautions that go with a job, and the questions that no recording can answer, each stored once.
 
-Task: from what was done and what is to be done, pick the warnings of the bench. Every caution is a short
-paragraph of plain sentences. Order: danger to people, danger to ears and gear, danger to the pickup, the
-plan; the last one always says whose judgement goes first.
-
-What no recording can tell, and so has to be asked.
-
-Task: from the gestures of a job to the questions that the person at the bench answers before the verdict is
-believed. Signs: none.
+`cautions_for` picks from what was done and what is to be done, in this order: danger to people, danger to
+ears and gear, danger to the pickup, the plan; the last one always says whose judgement goes first.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""What the page says besides what a session, a verdict or a form says by itself.
-
-Task: one place for the page's own wording. Units, signs: none.
-"""
+"""What the page alone says: names of screens, labels of fields and buttons, its own sentences."""
 
 from __future__ import annotations
 

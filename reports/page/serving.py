@@ -1,14 +1,7 @@
-"""The page around the screens: title, screens to choose from, who acts, and what is said.
+"""The page's server: the frame around the screens, the report as a page of its own, one address with a key.
 
-Task: build one open page. Units, signs: none.
-
-The report as a page of its own, behind the same doors.
-
-Task: serve the report of the open job as it was written last, to look at and to print. Signs, units: none.
-
-The server of the page: one job folder, one address on this machine, one key.
-
-Task: put the page together and serve it on the loopback address until it is stopped. Signs, units: none.
+`build` makes the page for one browser: title, tabs, who holds the control lock, messages. `serve` listens on
+the loopback address until Ctrl-C; the key is the same again after a restart on the same port.
 """
 
 from __future__ import annotations
@@ -80,29 +73,25 @@ def build(controller: PageController) -> None:
                 if key == "play":
                     play = PlayScreen(view)
                 else:
-                    SCREENS.get(key, _not_there_yet)(view)
+                    SCREENS[key](view)
 
-    def pressed(event: KeyEventArguments) -> None:
-        wanted = NAMES.get(str(event.key).lower())
+    def on_key(event: KeyEventArguments) -> None:
+        button = NAMES.get(str(event.key).lower())
         plainly = not (event.modifiers.ctrl or event.modifiers.alt or event.modifiers.meta)
         once = bool(event.action.keydown) and not event.action.repeat
-        if play is not None and wanted and once and plainly and tabs.value == "play" and view.may_act():
-            play.key(wanted)
+        if play is not None and button and once and plainly and tabs.value == "play" and view.may_act():
+            play.press_key(button)
 
-    ui.keyboard(on_key=pressed, ignore=["input", "select", "textarea"])
+    ui.keyboard(on_key=on_key, ignore=["input", "select", "textarea"])
 
-    def who() -> None:
+    def show_control() -> None:
         title.set_text(_title(controller))
         mine = controller.control.holder == view.page
         nobody = controller.control.holder is None
         seat.set_text(words.YOU_ACT if mine else words.NOBODY_ACTS if nobody else words.ANOTHER_ACTS)
         take_over.set_visibility(not mine)
 
-    ui.timer(1.0, who)
-
-
-def _not_there_yet(view: View) -> None:
-    view.clear_message()
+    ui.timer(1.0, show_control)
 
 
 def _title(controller: PageController) -> str:
@@ -145,8 +134,10 @@ class PortError(CoilwiseError):
     """No port can be had."""
 
 
-def serve(controller: PageController, *, port: int | None, show: bool, told: Callable[[str], None]) -> None:
-    """Serve until Ctrl-C; ``told`` gets the address first.
+def serve(
+    controller: PageController, *, port: int | None, show: bool, announce: Callable[[str], None]
+) -> None:
+    """Serve until Ctrl-C; ``announce`` gets the address first.
 
     Raises
     ------
@@ -170,8 +161,8 @@ def serve(controller: PageController, *, port: int | None, show: bool, told: Cal
         show_welcome_message=False,
     )
     address = f"http://{LOOPBACK}:{number}/?{KEY}={key}"
-    told(words.ADDRESS.format(address=address))
-    told(words.ADDRESS_MORE)
+    announce(words.ADDRESS.format(address=address))
+    announce(words.ADDRESS_MORE)
     if show:
         threading.Timer(1.0, webbrowser.open, [address]).start()
     # Not before the page's library has started: it looks through all objects then, and a tuple that another
@@ -206,8 +197,8 @@ def _first_judgement(controller: PageController) -> None:
 
 def _bound_socket(port: int | None) -> socket.socket:
     """A socket that nobody else can have, bound to the loopback address only."""
-    wanted = range(FIRST_PORT, LAST_PORT + 1) if port is None else (port,)
-    for number in wanted:
+    ports = range(FIRST_PORT, LAST_PORT + 1) if port is None else (port,)
+    for number in ports:
         held = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         if os.name == "posix":
             held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -218,7 +209,7 @@ def _bound_socket(port: int | None) -> socket.socket:
             continue
         held.set_inheritable(True)
         return held
-    raise PortError(words.NO_PORT.format(first=wanted[0], last=wanted[-1]))
+    raise PortError(words.NO_PORT.format(first=ports[0], last=ports[-1]))
 
 
 def access_key(port: int) -> str:

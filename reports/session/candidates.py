@@ -1,7 +1,4 @@
-"""Every round of takes that a job allows next.
-
-Task: from pickups, settings and the inputs at hand to `Round`s. Shapes, units: seconds a round takes. Signs:
-none.
+"""Every round of takes that a job allows next, with the seconds that each takes a person.
 
 A pickup that is not fitted hangs on clips, so two can be on two inputs at once. What is fitted comes out of
 the jack, on input 1: the selector moves through its settings while a string rings, or one setting after
@@ -74,7 +71,7 @@ def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
 
 
 def _paired(job: Job, *, inputs: int, after: bool) -> Iterator[Round]:
-    if inputs < len(("one", "other")):
+    if inputs < 2:
         return
     for a, b in combinations((p.name for p in job.pickups), 2):
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
@@ -102,7 +99,7 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
 def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
     """The lists of settings that a selector can go through: every two pickups, and all in a row."""
     fitted = _in_row(job, after=after)
-    if not job.settings or len(fitted) < len(("one", "other")):
+    if not job.settings or len(fitted) < 2:
         return ()
     pairs = [
         (a, *_both(job, a, b), b)

@@ -1,20 +1,11 @@
-"""What a round of takes would say, before it is played: evidence of a usual strength.
+"""Which round of takes comes next: the one expected to settle most per second of a person's time.
 
-Task: from a `Round` and one outcome (which of its pickups would be heard turned over) to the pieces of
-evidence in a copy of the ledger. Units: natural logarithms. Signs: an outcome is +1 or -1 for each of the
-round's pickups, the first always +1: only relations are heard.
-
-The mistakes that a round shares with what was heard before are the same as in reports.belief: so a third take
-of one kind promises less than the first of another.
-
-Which takes come next: those that settle most in the least time.
-
-Task: weigh every round by the bits it is expected to take off what is not settled, a second of a person's
-time. Shapes: none. Units: bits, seconds. Signs: relations alone; see reports.session.choosing.
-
-For each way a round can come out, the whole belief is summed anew; the ways are weighed by how probable each
-is now. What is settled asks for nothing more. What no round can bring nearer is left to the advice of the
-verdict.
+For each way a round can come out (per pickup +1, or -1 where it would be turned over, the first +1: only
+relations count), evidence of a usual strength is added to a copy of the evidence graph through the same
+functions as real evidence, with the same latent errors, so a third take of a kind promises less than the
+first of another. The entropy of what is not settled (bits) is then averaged over the outcomes, weighted by
+how probable each is now. Log-likelihood ratios are natural logarithms. What no round can bring nearer is left
+to the verdict's advice.
 """
 
 from __future__ import annotations
@@ -251,9 +242,7 @@ def wanted_of(job: Job) -> OpenQuestions:
         for s in job.settings
         if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.coils == 1 for m in s.on)
     )
-    return OpenQuestions(
-        tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == len(("one", "other")))
-    )
+    return OpenQuestions(tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == 2))
 
 
 def choose(

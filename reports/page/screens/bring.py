@@ -1,20 +1,7 @@
-"""The form for recordings from elsewhere: the fields, and what was typed into them.
+"""The screen for recordings from elsewhere: uploaded, described, cut where wanted, brought into the job.
 
-Task: one form for both ways; a field that a way does not need is not shown. Units, signs: none.
-
-What the screen for recordings from elsewhere shows as tables.
-
-Task: strings of markup in which everything typed is escaped. Units: seconds, dB re full scale. Signs: none.
-
-Where a recording is cut: the drawing and the list of onsets, each with a box to leave it out.
-
-Task: show cuts, cut anew when a box is ticked, and hand out what is shown to be brought in. Units: seconds.
-Signs: none. Whatever takes longer is done off the page's thread.
-
-The screen for recordings from elsewhere: dropped on the page, said what they are, brought into the job.
-
-Task: what `coilwise take` and `coilwise bring` do, with the cuts to look at before anything is written down.
-Units: seconds. Signs: none. Everything slow is done off the page's thread, one thing at a time.
+It does what `coilwise take` and `coilwise bring` do, and shows the cuts before anything is written down.
+Slow work is done off the page's thread, one thing at a time; times are in seconds.
 """
 
 from __future__ import annotations
@@ -57,7 +44,7 @@ NAMES, STRINGS = "bring-names", "bring-strings"
 
 
 class ImportForm:
-    """Fields; `said`, `on` and `order` read them."""
+    """The fields of what was played, for both ways; a field that a way does not need is hidden."""
 
     def __init__(self, wanted: RecordingOptions) -> None:
         self._suggested = ui.html(sanitize=False)
@@ -203,7 +190,7 @@ class CutsPanel:
         self._played: tuple[PlayedItem, ...] = ()
         self._left_out: frozenset[int] = frozenset()
         self._shown_for: CutsKey | None = None
-        self._wanted = False
+        self._offered = False
         with ui.element("section") as self._section:
             heading(words.CUTS_HEAD)
             ui.label(words.CUTS_HELP)
@@ -214,12 +201,12 @@ class CutsPanel:
             with ui.element("div").classes("actions"):
                 self._bring = ui.button(words.BRING_IN, on_click=bring, color=None).props("no-caps")
                 self._bring.classes("primary")
-        self._see()
+        self._update_visibility()
 
-    def want(self, wanted: bool) -> None:
+    def offer(self, offered: bool) -> None:
         """Show it, once there is something to show."""
-        self._wanted = wanted
-        self._see()
+        self._offered = offered
+        self._update_visibility()
 
     async def show(self, listened: OnsetSearch, played: Sequence[PlayedItem], *, shown_for: CutsKey) -> None:
         """Show what was listened to; the boxes stay as they are while it is the same."""
@@ -232,7 +219,7 @@ class CutsPanel:
         """Nothing is shown any more."""
         self.listened = self._cuts = self._shown_for = None
         self._left_out = frozenset()
-        self._see()
+        self._update_visibility()
 
     def ready(self, what_for: CutsKey) -> Cuts:
         """Return the cuts to be brought in.
@@ -268,19 +255,19 @@ class CutsPanel:
                 self._view.client.run_javascript(FOCUS_JS.format(number=ticked))
             self._count.set_text(plain(cuts.refusal) or words.WILL_BE.format(count=len(cuts.cuts)))
             self._bring.set_enabled(not cuts.refusal)
-            self._see()
+            self._update_visibility()
             if left_out == self._left_out and cuts.onsets:
                 self._picture.set_content(await in_thread(_drawn, cuts))
 
-    def _see(self) -> None:
-        self._section.set_visibility(self._wanted and self._cuts is not None)
+    def _update_visibility(self) -> None:
+        self._section.set_visibility(self._offered and self._cuts is not None)
 
 
 def _drawn(cuts: Cuts) -> str:
     return str(inline(cuts_picture(cuts.onsets, cuts.cuts)))
 
 
-LOOK_EVERY_S, PROGRESS_EVERY_S = 1.0, 0.2
+REFRESH_S, PROGRESS_EVERY_S = 1.0, 0.2
 
 
 def bring_screen(view: View) -> None:
@@ -292,7 +279,7 @@ class BringScreen:
     """The parts that change, and what was listened to."""
 
     def __init__(self, view: View) -> None:
-        self._view, self._controller, self._tray = view, view.controller, upload_store(view.controller)
+        self._view, self._controller, self._store = view, view.controller, upload_store(view.controller)
         self._job, self._path = cast(object, None), self._controller.path
         self._busy, self._heard_s = False, 0.0
         with ui.element("div").classes("sheet bring"):
@@ -304,8 +291,8 @@ class BringScreen:
                 heading(words.CAUTIONS_HEAD)
                 ui.html("".join(f"<p>{escape(c)}</p>" for c in (PHANTOM, THUMP, BARE_COIL)), sanitize=False)
         self._show_way()
-        self._look()
-        ui.timer(LOOK_EVERY_S, self._look)
+        self._refresh()
+        ui.timer(REFRESH_S, self._refresh)
         self._clock = ui.timer(PROGRESS_EVERY_S, self._tell_progress, active=False)
 
     def _drop_place(self) -> None:
@@ -315,7 +302,7 @@ class BringScreen:
         self._upload = upload_area(
             act(self._arrived), refused=act(self._too_large), failed=act(self._not_sent)
         )
-        self._files = UploadTable(self._view, self._tray)
+        self._files = UploadTable(self._view, self._store)
         self._refused = ui.html(sanitize=False).props('role="status"')
 
     def _asked(self) -> None:
@@ -336,12 +323,12 @@ class BringScreen:
             self._came = ui.html(sanitize=False)
         self._came_section.set_visibility(False)
 
-    def _look(self) -> None:
+    def _refresh(self) -> None:
         """Draw anew what depends on the job or on the files, where they changed."""
         mine = self._controller.control.holder in (None, self._view.page)
         if self._upload.enabled != mine:
             self._upload.set_enabled(mine)
-        self._files.look()
+        self._files.refresh()
         if self._path != self._controller.path:
             self._path = self._controller.path
             self._cuts.forget()
@@ -359,20 +346,20 @@ class BringScreen:
         self._form.show_way("each" if each else "cut")
         self._each.set_visibility(each)
         self._show.set_visibility(not each)
-        self._cuts.want(not each)
+        self._cuts.offer(not each)
 
     async def _arrived(self, event: UploadEventArguments) -> None:
-        path = self._tray.path_for(event.file.name)
+        path = self._store.path_for(event.file.name)
         try:
             await event.file.save(path)
-            await self._view.in_thread(self._tray.take, path)
+            await self._view.in_thread(self._store.add, path)
         except RecordingError as error:
             self._refuse(str(error))
         except OSError:
-            self._tray.forget(path)
+            self._store.delete(path)
             self._refuse(words.NOT_SENT.format(name=path.name))
         self._upload.run_method("removeUploadedFiles")
-        self._files.look()
+        self._files.refresh()
 
     def _too_large(self, event: GenericEventArguments) -> None:
         for name in str(event.args).split("\n"):
@@ -383,7 +370,8 @@ class BringScreen:
             self._refuse(words.NOT_SENT.format(name=name))
 
     def _refuse(self, *sentences: str) -> None:
-        added = "".join(f"<li>{escape(plain(s))}.</li>".replace("..<", ".<") for s in sentences)
+        ended = (s if s.endswith(".") else f"{s}." for s in sentences)
+        added = "".join(f"<li>{escape(plain(s))}</li>" for s in ended)
         begun = self._refused.content or f"<h3>{words.REFUSED_HEAD}</h3>"
         self._refused.set_content(begun + f"<ul>{added}</ul>")
 
@@ -430,8 +418,8 @@ class BringScreen:
         self._refused.set_content("")
         if outcome.refused:
             self._refuse(*outcome.refused)
-        self._tray.remove(*outcome.done)
-        self._files.look()
+        self._store.remove(*outcome.done)
+        self._files.refresh()
         ids, refused = [c.id for c in outcome.came], len(outcome.refused)
         if not ids:
             self._view.say(words.NONE_CAME_IN, good=False)
@@ -445,12 +433,12 @@ class BringScreen:
         self._came.set_content(imported_html(outcome.came, judged.verdict))
 
     def _ready(self) -> Sequence[UploadedFile]:
-        if not self._tray.files:
+        if not self._store.files:
             raise RecordingError(words.NO_FILE_YET)
-        return self._tray.files
+        return self._store.files
 
     def _cuts_key(self) -> CutsKey:
-        return self._controller.home, self._form.fields(), self._form.order(), self._tray.files
+        return self._controller.home, self._form.fields(), self._form.order(), self._store.files
 
     @contextmanager
     def _working(self) -> Iterator[None]:
@@ -471,5 +459,5 @@ class BringScreen:
         self._heard_s = seconds
 
     def _tell_progress(self) -> None:
-        whole = sum(f.seconds for f in self._tray.files)
+        whole = sum(f.seconds for f in self._store.files)
         self._progress.set_text(words.HEARING.format(done=self._heard_s, whole=whole))

@@ -1,21 +1,8 @@
-"""The jobs that lie where new ones are made.
+"""The screen for the job: the open one, others that are there, and the form for a new one.
 
-Task: every folder with a job.toml under the place for jobs and its recordings/, the one changed last first.
-Units: nanoseconds since 1970. Signs: none. Titles are read; nothing is judged.
-
-The rows of the form for a new job: pickups, and settings that join them.
-
-Task: fields for each row, to be added and removed; `said` reads a row as it was typed. Units: as typed.
-Signs: none.
-
-The form for a new job.
-
-Task: all of what `coilwise new` takes, as fields; `said` reads it. Units, signs: none.
-
-The screen for the job: what is on the bench, another one that is there, and a new one.
-
-Task: what `coilwise new` and `coilwise list` do. Units: millimetres. Signs: none. job.toml of the open job is
-looked at once a second; when it was edited, the job is judged anew.
+It does what `coilwise new` and `coilwise list` do; lengths are in millimetres. job.toml of the open job is
+looked at once a second, and the job is judged anew when it was edited. Listed jobs are those with a job.toml
+in the place for jobs or in its recordings/, the one changed last first; none of them is judged.
 """
 
 from __future__ import annotations
@@ -142,7 +129,7 @@ class PickupRow:
         self._legend.set_text(row.capitalize())
         self._remove.set_text(words.REMOVE_ROW.format(row=row))
 
-    def said(self) -> PickupFields:
+    def fields(self) -> PickupFields:
         """Return what was typed."""
         first, second = self._links
         return PickupFields(
@@ -206,7 +193,7 @@ class SettingRow:
                     plain(label), offered, before if before in offered else OFF
                 )
 
-    def said(self) -> SettingFields:
+    def fields(self) -> SettingFields:
         """Return what was typed and chosen."""
         return SettingFields(
             name=text_of(self._name),
@@ -259,7 +246,7 @@ class JobForm:
             self._add_pickup()
         self._add_setting()
 
-    def said(self) -> JobFields:
+    def fields(self) -> JobFields:
         """Return what was typed."""
         self._renamed()
         return JobFields(
@@ -268,8 +255,8 @@ class JobForm:
             scale=text_of(self._scale),
             mains_hz=self._mains.value or None,
             strings=text_of(self._strings),
-            pickups=tuple(row.said() for row in self._pickups),
-            settings=tuple(row.said() for row in self._settings),
+            pickups=tuple(row.fields() for row in self._pickups),
+            settings=tuple(row.fields() for row in self._settings),
         )
 
     def _add_pickup(self) -> None:
@@ -301,7 +288,7 @@ class JobForm:
             setting.offer(self._pickups)
 
 
-LOOK_EVERY_S, LIST_EVERY_S = 1.0, 5.0
+REFRESH_S, LIST_EVERY_S = 1.0, 5.0
 MOST_LISTED = 12
 
 
@@ -331,8 +318,8 @@ class JobScreen:
             ui.label(words.BEGIN_HELP)
             self._form_place = ui.element("div")
             self._new_form()
-        ui.timer(LOOK_EVERY_S, self._look)
-        ui.timer(LIST_EVERY_S, self._look_at_list)
+        ui.timer(REFRESH_S, self._refresh)
+        ui.timer(LIST_EVERY_S, self._refresh_list)
 
     def _new_form(self) -> None:
         self._form_place.clear()
@@ -340,7 +327,9 @@ class JobScreen:
             self._form = JobForm(place=self._controller.place, begin=self._view.act(self._begin))
 
     async def _begin(self) -> None:
-        path = await self._view.in_thread(create_job_folder, self._form.said(), under=self._controller.place)
+        path = await self._view.in_thread(
+            create_job_folder, self._form.fields(), under=self._controller.place
+        )
         await self._view.in_thread(self._controller.open, path)
         made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)
@@ -363,10 +352,10 @@ class JobScreen:
     async def _opened(self) -> None:
         self._stamp = stamp_of(self._controller.path)
         self._draw_open()
-        await self._look_at_list()
+        await self._refresh_list()
         await self._view.in_thread(self._controller.judge)
 
-    async def _look(self) -> None:
+    async def _refresh(self) -> None:
         """Draw the open job anew where its job.toml is another one, and have it judged."""
         stamp, before = stamp_of(self._controller.path), self._stamp
         if before is not None and (stamp.path, stamp.job) == (before.path, before.job):
@@ -391,7 +380,7 @@ class JobScreen:
         self._open_job.set_content(open_html(job, self._controller.path))
         return True
 
-    async def _look_at_list(self) -> None:
+    async def _refresh_list(self) -> None:
         stamps = await self._view.in_thread(stamps_in, self._controller.place)
         wanted = (stamps, self._controller.path, self._all)
         if wanted == self._listed:
@@ -436,7 +425,7 @@ class JobScreen:
 
     async def _show_all(self) -> None:
         self._all = True
-        await self._look_at_list()
+        await self._refresh_list()
 
 
 def open_html(job: Job | None, path: Path | None) -> str:

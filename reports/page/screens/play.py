@@ -1,10 +1,7 @@
-"""The screen for the state with both hands on the guitar.
+"""The screen for playing: what to do now, levels, the guitar with its pickups, the last take, posteriors.
 
-Task: what to do now in type that reads from a metre; what was heard; levels; the guitar with what is known;
-the last take and the belief as it grows. Units: dB re full scale, seconds. Signs: those of the drawings.
-
-Everything is drawn once and then only what changed is put in its place, so that nothing jumps and a screen
-reader hears only what is new.
+It is built once; only what changed is put in its place, so that nothing jumps and a screen reader hears only
+what is new. The largest letters read from a metre.
 """
 
 from __future__ import annotations
@@ -26,7 +23,7 @@ from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
 from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
 from reports.page.widgets.inputs import LevelBars
-from reports.page.widgets.last_take import belief_svg, wave_svg
+from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.page.widgets.view import Handler, View
 
 LEVEL_EVERY_S = 0.05
@@ -90,7 +87,7 @@ class PlayScreen:
         """Leave this step and have another chosen."""
         self._controller.live.request("skip")
 
-    def key(self, name: str) -> None:
+    def press_key(self, name: str) -> None:
         """Do what a key says."""
         resting = self._controller.live.now.phase in RESTS
         work = {"begin": self.begin, "pause": self.pause, "void": self.take_back, "next": self.leave}
@@ -185,11 +182,11 @@ def _rest_html(state: PageState, gestures: Sequence[str]) -> str:
                 parts.append(f"<p><strong>{name}</strong> {escape(plain(said))}</p>")
     if state.phase != "resting":
         return "".join(parts)
-    told = [
+    cautions = [
         *BEFORE_PLUGGING_IN,
         *([BARE_COIL] if any(row.at_poles for row in ROWS if row.gesture in gestures) else []),
     ]
-    items = "".join(f"<li>{escape(caution)}</li>" for caution in told)
+    items = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
     return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
 
 
@@ -233,7 +230,7 @@ def _belief_html(state: PageState) -> str:
     drawn = []
     for k, ((a, b), steps) in enumerate(state.posteriors.items()):
         named = f"<figcaption>{escape(plain(f'{a} and {b}'))}</figcaption>"
-        drawn.append(f"<figure>{named}{belief_svg(steps, name=f'belief{k}')}</figure>")
+        drawn.append(f"<figure>{named}{posterior_svg(steps, name=f'belief{k}')}</figure>")
     return f"<h2>{words.BELIEF}</h2>" + ("".join(drawn) or f"<p>{words.NOTHING_BELIEVED}</p>")
 
 

@@ -1,17 +1,8 @@
-"""The forms for what is read at the bench: meter, ohms, compass, and leads that were soldered another way.
+"""The screen for readings by hand, and for the bench log of everything.
 
-Task: fields in, one entry of the log out, with the values that the commands take. Units: kilohms. Signs:
-none.
-
-The bench log as a table, the latest first, with entries to be taken back and brought back.
-
-Task: what `coilwise list` shows of the log, and what `coilwise void` does. Nothing is deleted. Units, signs:
-none.
-
-The screen for what is read and done by hand, and for the log of everything.
-
-Task: what `coilwise meter`, `ohms`, `pole`, `change`, `void` and `list` do. Units: kilohms. Signs: none.
-After an entry the job is judged anew. Files are looked at once a second; forms are never drawn anew.
+It does what `coilwise meter`, `ohms`, `pole`, `change`, `void` and `list` do; each form makes one entry from
+its fields (kilohms), after which the job is judged anew. The log is listed with the latest first; nothing is
+deleted. Files are looked at once a second, and forms are never built anew.
 """
 
 from __future__ import annotations
@@ -135,7 +126,7 @@ class MeterForm(ReadingForm):
             pickup=self.pickup(),
             move=required_choice(self._move),
             reading=required_choice(self._reading),
-            red=said(self._red),
+            red=required_text(self._red),
             black=text_of(self._black) or None,
             kohm=number_from(text_of(self._kohm), what=words.KOHM_FIELD),
             tool=text_of(self._tool) or None,
@@ -175,8 +166,8 @@ class OhmsForm(ReadingForm):
             raise LogError(words.OHMS_EITHER)
         return ohms_entry(
             pickup=self.pickup(),
-            first=said(self._first),
-            second=said(self._second),
+            first=required_text(self._first),
+            second=required_text(self._second),
             kohm=kohm,
             stage=self.stage(),
         )
@@ -257,7 +248,7 @@ def required_choice(field: ui.select) -> str:
     return str(field.value)
 
 
-def said(field: ui.input) -> str:
+def required_text(field: ui.input) -> str:
     """Return what was typed.
 
     Raises
@@ -413,7 +404,7 @@ def _button(text: str, handler: Any, told: str = "", entry_id: str = "") -> ui.b
     return button
 
 
-LOOK_EVERY_S = 1.0
+REFRESH_S = 1.0
 
 
 def readings_screen(view: View) -> None:
@@ -438,18 +429,18 @@ class ReadingsScreen:
                     self._forms = [form(view, self._write) for form in FORMS.values()]
                 self._wrong = ui.label().classes("loud").props('role="status"')
                 self._log = LogPanel(view, self._enter)
-        ui.timer(LOOK_EVERY_S, self._look)
+        ui.timer(REFRESH_S, self._refresh)
 
     async def _write(self, entry: AnyEntry) -> None:
         await self._enter(entry, "")
 
-    async def _enter(self, entry: AnyEntry, said: str) -> None:
+    async def _enter(self, entry: AnyEntry, message: str) -> None:
         written = await self._view.in_thread(self._controller.enter, entry)
-        self._view.say(said or WRITTEN_DOWN.format(id=written.id), good=True)
-        await self._look()
+        self._view.say(message or WRITTEN_DOWN.format(id=written.id), good=True)
+        await self._refresh()
         await self._view.in_thread(self._controller.judge, since=written.id)
 
-    async def _look(self) -> None:
+    async def _refresh(self) -> None:
         self._all.set_visibility(self._controller.path is not None)
         self._none.set_visibility(self._controller.path is None)
         self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._controller.options.stage]))

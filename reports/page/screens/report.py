@@ -1,12 +1,7 @@
-"""The screen with the iron in hand: which lead goes where, and what that makes of every setting.
+"""The screen for the wiring, and the screen for the report that goes with the guitar.
 
-Task: the parts of the report that are about leads, as the verdict of this moment has them; drawn anew only
-when the verdict is another one. Signs, units: those of the verdict.
-
-The screen for the report that goes with the guitar.
-
-Task: write it, say where it lies, and show it as it was written, as found and after the work. Signs, units:
-none.
+Both are drawn anew only when the verdict is another one. The wiring shows the parts of the report that are
+about leads; the report is written on request and shown as it was written, as found and after the work.
 """
 
 from __future__ import annotations
@@ -31,7 +26,7 @@ from reports.page.widgets.view import View
 from reports.render.lead_drawing import lead_pictures
 from reports.render.parts import PAGE, answer, fragments, write_judgement
 
-LOOK_EVERY_S = 1.0
+REFRESH_S = 1.0
 
 
 def wiring_screen(view: View) -> None:
@@ -42,7 +37,7 @@ def wiring_screen(view: View) -> None:
         told = ui.label(words.WIRING_NOT_YET).props('role="status"')
         parts = ui.html(sanitize=False)
 
-    async def look() -> None:
+    async def refresh() -> None:
         verdict = controller.live.now.verdict
         if verdict is not None and drawn == [controller.path, verdict]:
             return
@@ -59,7 +54,7 @@ def wiring_screen(view: View) -> None:
         except (CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
             drawn[:] = [None, None]
 
-    ui.timer(LOOK_EVERY_S, look)
+    ui.timer(REFRESH_S, refresh)
 
 
 def wiring_html(job: Job, verdict: Verdict) -> str:
@@ -109,9 +104,9 @@ def report_screen(view: View) -> None:
             button.enable()
             doing.set_text("")
         view.say(words.REPORT_WRITTEN.format(path=page), good=True)
-        await look()
+        await refresh()
 
-    async def look() -> None:
+    async def refresh() -> None:
         verdict = controller.live.now.verdict
         if drawn[0] is not verdict or verdict is None:
             drawn[0] = verdict
@@ -132,7 +127,7 @@ def report_screen(view: View) -> None:
             button.classes("primary")
             doing = ui.label().props('role="status"')
         shown = ui.element("div")
-    ui.timer(LOOK_EVERY_S, look)
+    ui.timer(REFRESH_S, refresh)
 
 
 def reports_in(folder: Path | None) -> tuple[WrittenReport, ...]:

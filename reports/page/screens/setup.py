@@ -38,16 +38,16 @@ class RecordingForm:
 
     def __init__(self, view: View) -> None:
         self._view, self._controller = view, view.controller
-        self._there = InputChoices({AUTOMATIC: words.LOOKING_AT_INPUTS})
+        self._choices = InputChoices({AUTOMATIC: words.LOOKING_AT_INPUTS})
         self._shown: RecordingOptions | None = None
         with ui.element("div").classes("form"):
             self._source = choice_field(
-                words.INPUT_FIELD, self._there.options, AUTOMATIC, on_change=self._changed
+                words.INPUT_FIELD, self._choices.options, AUTOMATIC, on_change=self._changed
             ).classes("wide")
             with ui.element("div").classes("wide actions"):
-                self._button = ui.button(words.LOOK_AT_INPUTS, on_click=self.look, color=None)
+                self._button = ui.button(words.LOOK_AT_INPUTS, on_click=self.list_inputs, color=None)
                 self._button.props("no-caps")
-                self._told = ui.label().classes("told").props('role="status"')
+                self._status = ui.label().classes("told").props('role="status"')
             self._inputs = choice_field(words.HOW_MANY_FIELD, words.HOW_MANY, 0, on_change=self._changed)
             self._stage = choice_field(
                 words.STAGE_FIELD,
@@ -70,16 +70,16 @@ class RecordingForm:
     def _line(self, label: str, hint: str) -> ui.input:
         return text_field(label, hint).on("blur", self._changed).on("keydown.enter", self._changed)
 
-    async def look(self) -> None:
+    async def list_inputs(self) -> None:
         """Ask the audio system which inputs there are."""
         self._button.disable()
-        self._told.set_text(words.LOOKING_AT_INPUTS)
+        self._status.set_text(words.LOOKING_AT_INPUTS)
         try:
-            self._there = await self._view.in_thread(list_choices)
+            self._choices = await self._view.in_thread(list_choices)
         finally:
             self._button.enable()
-        self._told.set_text(self._there.says)
-        self._source.set_enabled(self._there.any)
+        self._status.set_text(self._choices.sentence)
+        self._source.set_enabled(self._choices.any)
         self._shown = None
         self.show()
 
@@ -89,8 +89,8 @@ class RecordingForm:
         if self._shown is wanted:
             return
         self._shown = wanted
-        word = self._there.option_for(wanted.source)
-        self._source.set_options(self._there.options_with(word), value=word)
+        word = self._choices.option_for(wanted.source)
+        self._source.set_options(self._choices.options_with(word), value=word)
         self._inputs.set_value(wanted.inputs or 0)
         self._stage.set_value(wanted.stage)
         self._rig.set_value(wanted.rig or "")
@@ -99,23 +99,23 @@ class RecordingForm:
             box.set_value(gesture in wanted.gestures)
 
     async def _changed(self, _event: Any = None) -> None:
-        if self._shown is not self._controller.options or self._said() == self._controller.options:
+        if self._shown is not self._controller.options or self._entered() == self._controller.options:
             return
         await self._view.act(self._keep)()
         self._shown = None
         self.show()
 
     def _keep(self) -> None:
-        said = self._said()
-        if not said.gestures:
+        options = self._entered()
+        if not options.gestures:
             raise RecordingError(words.NO_GESTURE)
-        self._controller.options = said
+        self._controller.options = options
         self._view.clear_message()
 
-    def _said(self) -> RecordingOptions:
+    def _entered(self) -> RecordingOptions:
         wanted = self._controller.options
         word = str(self._source.value)
-        source = wanted.source if word == self._there.option_for(wanted.source) else word or None
+        source = wanted.source if word == self._choices.option_for(wanted.source) else word or None
         return replace(
             wanted,
             source=source,
@@ -127,7 +127,7 @@ class RecordingForm:
         )
 
 
-LOOK_EVERY_S = 0.1
+REFRESH_S = 0.1
 INTO_VIEW = 'getHtmlElement({id}).scrollIntoView({{block: "nearest"}})'
 """Who began it below the end of the window sees what to do and the bars."""
 
@@ -148,7 +148,7 @@ class SetupCheck:
         """It came to its end; called from the recording's thread."""
         self.running, self.hearing = False, hearing
 
-    def look(self, state: PageState, *, running: bool) -> None:
+    def update(self, state: PageState, *, running: bool) -> None:
         """See whether it ended otherwise, or never began because a session did first."""
         if self.running and not running:
             self.running = False
@@ -179,8 +179,8 @@ class SetupCheckPanel:
                 self._button.props("no-caps").classes("primary")
             self._doing = ui.label().classes("moment").props('role="status" aria-live="assertive"')
             self._bars = LevelBars(view)
-            self._found = ui.html(sanitize=False).classes("found").props('role="status"')
-        ui.timer(LOOK_EVERY_S, self._look)
+            self._findings = ui.html(sanitize=False).classes("found").props('role="status"')
+        ui.timer(REFRESH_S, self._refresh)
 
     async def _begin(self) -> None:
         home = self._controller.home
@@ -196,9 +196,9 @@ class SetupCheckPanel:
             home, self._controller.options, pluck_s=PLUCK_S, done=self._check.finish
         )
 
-    def _look(self) -> None:
+    def _refresh(self) -> None:
         state = self._controller.live.now
-        self._check.look(state, running=self._controller.runner.running)
+        self._check.update(state, running=self._controller.runner.running)
         going_on = self._check.running
         self._doing.set_text(plain(activity_text(state.activity, None)) if going_on else "")
         levels = self._controller.live.levels if going_on else ()
@@ -212,7 +212,7 @@ class SetupCheckPanel:
             self._drawn = now
             self._mine = self._mine and going_on
             self._button.set_enabled(not going_on)
-            self._found.set_content("" if going_on else check_html(self._check))
+            self._findings.set_content("" if going_on else check_html(self._check))
 
 
 def check_html(check: SetupCheck) -> str:
@@ -234,7 +234,7 @@ def _list(lines: Sequence[str], kind: str) -> str:
     return f'<ul class="{kind}">{items}</ul>'
 
 
-LOOK_EVERY_S_SCREEN_SETUP = 1.0
+FORM_REFRESH_S = 1.0
 
 
 def setup_screen(view: View) -> None:
@@ -252,10 +252,10 @@ def setup_screen(view: View) -> None:
     async def first_opening() -> None:
         if not looked:
             looked.append(True)
-            await form.look()
+            await form.list_inputs()
 
     sheet.on("vnodeMounted", first_opening, args=[])
-    ui.timer(LOOK_EVERY_S_SCREEN_SETUP, form.show)
+    ui.timer(FORM_REFRESH_S, form.show)
 
 
 def _listed(head: str, lines: Sequence[str], *, kind: str) -> None:

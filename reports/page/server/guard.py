@@ -1,11 +1,9 @@
-"""Who may come in: the page answers this machine alone, and only who has the key.
+"""The access guard: an ASGI application that lets in only this machine, with the key.
 
-Task: an ASGI application around another that lets a request through where its Host and its Origin are this
-server's own and it carries the key, in the address once and in a cookie from then on. Everything else is
-refused with one plain sentence. Shapes, units, signs: none.
-
-The cookie is HttpOnly and SameSite=Strict, so no other site's page can send it along; the key goes out of the
-address at once, so that it stands in no history and no referrer.
+A request passes where its Host and its Origin are this server's own and it carries the key, in the address
+once and in a cookie from then on; everything else is refused with one plain sentence. The cookie is HttpOnly
+and SameSite=Strict, so no other site's page can send it along; the key goes out of the address at once, so
+that it stands in no history and no referrer.
 """
 
 from __future__ import annotations
@@ -45,18 +43,18 @@ _FORBIDDEN, _SEE_OTHER, _POLICY_VIOLATION = 403, 303, 1008
 
 
 class AccessGuard:
-    """The application behind them, for those who may come in."""
+    """The guard around an application that listens on a port of the loopback address."""
 
-    def __init__(self, inside: Application, *, key: str, port: int) -> None:
-        self._inside, self._key = inside, key
+    def __init__(self, app: Application, *, key: str, port: int) -> None:
+        self._app, self._key = app, key
         self._hosts = frozenset(f"{name}:{port}" for name in NAMES)
         self._origins = frozenset(f"http://{host}" for host in self._hosts)
         self._cookie = f"coilwise-{port}"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Let it in, or say why not."""
+        """Pass the request on, or refuse it."""
         if scope["type"] not in ("http", "websocket"):
-            await self._inside(scope, receive, send)
+            await self._app(scope, receive, send)
             return
         refusal = self.refusal(scope["headers"])
         if refusal is None and self._key_in_address(scope):
@@ -67,24 +65,24 @@ class AccessGuard:
         if refusal is not None:
             await _refuse(scope, send, refusal)
             return
-        await self._inside(scope, receive, _with_headers(send))
+        await self._app(scope, receive, _with_headers(send))
 
     def refusal(self, headers: Iterable[tuple[bytes, bytes]]) -> str | None:
         """Why a request with such headers is refused whatever key it has."""
-        hosts = _all(headers, b"host")
+        hosts = _header_values(headers, b"host")
         if len(hosts) != 1 or hosts[0] not in self._hosts:
             return WRONG_HOST
-        origins = _all(headers, b"origin")
+        origins = _header_values(headers, b"origin")
         if any(origin not in self._origins for origin in origins):
             return WRONG_ORIGIN
         return None
 
     def _key_in_address(self, scope: Scope) -> bool:
-        said = parse_qs(scope.get("query_string", b"").decode("latin-1")).get(KEY, [])
-        return scope["type"] == "http" and len(said) == 1 and self._matches(said[0])
+        keys = parse_qs(scope.get("query_string", b"").decode("latin-1")).get(KEY, [])
+        return scope["type"] == "http" and len(keys) == 1 and self._matches(keys[0])
 
     def _has_cookie(self, headers: Iterable[tuple[bytes, bytes]]) -> bool:
-        for text in _all(headers, b"cookie"):
+        for text in _header_values(headers, b"cookie"):
             jar: SimpleCookie = SimpleCookie()
             try:
                 jar.load(text)
@@ -94,8 +92,8 @@ class AccessGuard:
                 return True
         return False
 
-    def _matches(self, said: str) -> bool:
-        return hmac.compare_digest(said.encode(), self._key.encode())
+    def _matches(self, key: str) -> bool:
+        return hmac.compare_digest(key.encode(), self._key.encode())
 
     async def _set_cookie(self, scope: Scope, send: Send) -> None:
         """Put the key into a cookie and out of the address."""
@@ -106,7 +104,7 @@ class AccessGuard:
         await send({"type": "http.response.body", "body": b""})
 
 
-def _all(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> list[str]:
+def _header_values(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> list[str]:
     return [value.decode("latin-1") for key, value in headers if key.lower() == name]
 
 

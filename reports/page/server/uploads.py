@@ -1,8 +1,8 @@
-"""Files that were dropped on the page, until they are in the job or the server ends.
+"""Files that were uploaded to the page, until they are in the job or the server ends.
 
-Task: one `UploadStore` a server: a private folder (mode 700) in which each file lies under its own name, made
-harmless, in a folder of its own, so that two of one name do not meet. The person's own files are
-only read by their browser. Units: seconds, bytes. Signs: none.
+One `UploadStore` a server: a private folder (mode 700) in which each file lies under its own name, made
+harmless, in a folder of its own, so that two of one name do not meet. The person's own files are only read
+by their browser. Seconds, bytes.
 """
 
 from __future__ import annotations
@@ -51,8 +51,8 @@ class UploadStore:
         own.mkdir(mode=0o700)
         return own / safe_name(name)
 
-    def take(self, path: Path) -> UploadedFile:
-        """Look at a file that was written and put it on the tray.
+    def add(self, path: Path) -> UploadedFile:
+        """Check a file that was written, and add it.
 
         Raises
         ------
@@ -68,16 +68,16 @@ class UploadStore:
             with self._lock:
                 self._put(dropped)
         except RecordingError as error:
-            self.forget(path)
+            self.delete(path)
             raise RecordingError(without_folders(str(error), [path])) from None
         return dropped
 
     def remove(self, *gone: UploadedFile) -> None:
-        """Take files off the tray; the person's own stay where they are."""
+        """Remove files from the store; the person's own stay where they are."""
         with self._lock:
             self.files = tuple(f for f in self.files if f not in gone)
         for one in gone:
-            self.forget(one.path)
+            self.delete(one.path)
 
     def move_up(self, one: UploadedFile) -> None:
         """Put a file before the one that it comes after."""
@@ -92,7 +92,7 @@ class UploadStore:
                 raise RecordingError(words.HERE_ALREADY.format(name=new.name))
         self.files = _inserted(self.files, new)
 
-    def forget(self, path: Path) -> None:
+    def delete(self, path: Path) -> None:
         """Remove a file that was written, with its folder."""
         shutil.rmtree(path.parent, ignore_errors=True)
 

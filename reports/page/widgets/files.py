@@ -1,17 +1,7 @@
-"""The place on the page where recordings are dropped or chosen.
+"""What a page shows of files: the upload area, the table of uploads, and recordings that a crash left.
 
-Task: one upload element with a button that the keyboard reaches and names that a screen reader says. Each
-file is sent as soon as it is chosen; ``arrived`` is told of it, ``refused`` and ``failed`` get names, a line
-each.
-Units: bytes. Signs: none.
-
-The files on the tray as a table, each to be put earlier or removed.
-
-Task: draw the table, anew only where the files changed. Units: seconds. Signs: none.
-
-What a crash left is offered on the page, as it is in the terminal.
-
-Task: one line for each recording that was not finished, to be taken in or set aside; nothing is deleted.
+Each file is sent as soon as it is chosen: ``arrived`` gets it, ``refused`` and ``failed`` get names, a line
+each. A recording that was not finished is taken in or set aside; nothing is deleted.
 """
 
 from __future__ import annotations
@@ -59,16 +49,16 @@ def upload_area(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.up
 class UploadTable:
     """The table; `look` draws it where it is out of date."""
 
-    def __init__(self, view: View, tray: UploadStore) -> None:
-        self._view, self._tray = view, tray
+    def __init__(self, view: View, store: UploadStore) -> None:
+        self._view, self._store = view, store
         self._drawn: tuple[UploadedFile, ...] | None = None
         self._place = ui.element("div")
 
-    def look(self) -> None:
+    def refresh(self) -> None:
         """Draw it where the files are others than those drawn."""
-        if self._drawn is self._tray.files:
+        if self._drawn is self._store.files:
             return
-        self._drawn = self._tray.files
+        self._drawn = self._store.files
         self._place.clear()
         with self._place:
             if not self._drawn:
@@ -95,12 +85,12 @@ class UploadTable:
                 _button(words.REMOVE, words.REMOVE_THAT, one, act(lambda: self._remove(one)))
 
     def _earlier(self, one: UploadedFile) -> None:
-        self._tray.move_up(one)
-        self.look()
+        self._store.move_up(one)
+        self.refresh()
 
     def _remove(self, one: UploadedFile) -> None:
-        self._tray.remove(one)
-        self.look()
+        self._store.remove(one)
+        self.refresh()
 
 
 def heading(text: str, *, tag: str = "h2") -> None:
@@ -113,7 +103,7 @@ def _button(text: str, told: str, one: UploadedFile, handler: Any) -> None:
     button.props["aria-label"] = told.format(name=plain(one.name))
 
 
-LOOK_EVERY_S = 2.0
+REFRESH_S = 2.0
 
 
 class UnfinishedBar:
@@ -123,10 +113,10 @@ class UnfinishedBar:
         self._view = view
         self._shown: tuple[str, ...] = ()
         self._bar = ui.element("div").classes("unfinished")
-        self._look()
-        ui.timer(LOOK_EVERY_S, self._look)
+        self._refresh()
+        ui.timer(REFRESH_S, self._refresh)
 
-    def _look(self) -> None:
+    def _refresh(self) -> None:
         controller = self._view.controller
         if controller.path is None or controller.runner.running:
             left: tuple[UnfinishedTake, ...] = ()
@@ -154,9 +144,9 @@ class UnfinishedBar:
     async def _in(self, one: UnfinishedTake) -> None:
         take = recover_take(one)
         self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
-        self._look()
+        self._refresh()
         await self._view.in_thread(self._view.controller.judge, since=take.entry.id)
 
     def _aside(self, one: UnfinishedTake) -> None:
         self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
-        self._look()
+        self._refresh()

@@ -1,18 +1,9 @@
-"""The few pieces that the page's drawings are made of: text that is escaped, lines, and the frame.
+"""The view of the guitar: strings, bridge and pickups to scale, and what the verdict says of each pickup.
 
-Task: text in, SVG text out. Units: those of the drawing. Colours are two, ink and paper, with an accent that
-never carries meaning by itself; a page may set ``--ink``, ``--paper`` and ``--accent``.
-
-What is known of each pickup, in words and as one of a few kinds, for the view of the guitar.
-
-Task: from a verdict to one `PickupState` a pickup and one `SettingState` a setting. Units: probabilities.
-Signs: relative to the reference pickup, as everywhere.
-
-One view of the guitar: strings, bridge and pickups to scale, and what is known of each.
-
-Task: `guitar_svg` draws it, with a mark for each pickup that needs no colour: two arrows, the left one the
-reference, the right one this pickup. Shapes: SVG text. Units: millimetres from the saddle on the axis. Signs:
-arrows the same way are in phase, opposed ones are out of phase.
+`pickup_states` and `setting_states` turn a verdict into kinds and words, relative to the reference pickup;
+`guitar_svg` draws them as SVG text, in millimetres from the saddle on its axis. A mark needs no colour: of
+its two arrows the left one is the reference, the right one this pickup; the same way is in phase, opposed is
+out of phase. All typed text is escaped; a page may set the colours ``--ink``, ``--paper`` and ``--accent``.
 """
 
 from __future__ import annotations
@@ -53,7 +44,7 @@ def safe(text: str) -> str:
 
 
 def text(
-    said: str,
+    content: str,
     x: float,
     y: float,
     *,
@@ -66,7 +57,7 @@ def text(
     weight = ' font-weight="bold"' if bold else ""
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" fill="{fill}"{weight}>'
-        f"{safe(said)}</text>"
+        f"{safe(content)}</text>"
     )
 
 
@@ -81,11 +72,11 @@ def line(
     )
 
 
-def wrapped(said: str, *, room: float, size: float) -> list[str]:
+def wrapped(content: str, *, room: float, size: float) -> list[str]:
     """Lines no wider than ``room``; a word that is wider is cut."""
     lines: list[str] = []
     size *= PLAIN_LETTERS
-    for word in plain(said).split(" "):
+    for word in plain(content).split(" "):
         piece = word
         while wide(piece, size=size) > room and len(piece) > 1:
             piece = piece[:-1]
@@ -97,12 +88,14 @@ def wrapped(said: str, *, room: float, size: float) -> list[str]:
     return lines
 
 
-def framed(body: Sequence[str], *, width: float, height: float, name: str, title: str, told: str) -> str:
-    """The whole drawing; ``title`` and ``told`` are what a screen reader says."""
+def framed(
+    body: Sequence[str], *, width: float, height: float, name: str, title: str, description: str
+) -> str:
+    """The whole drawing; ``title`` and ``description`` are what a screen reader says."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" '
-        f'aria-labelledby="{name}-title {name}-told" font-family="inherit">'
-        f'<title id="{name}-title">{safe(title)}</title><desc id="{name}-told">{safe(told)}</desc>'
+        f'aria-labelledby="{name}-title {name}-desc" font-family="inherit">'
+        f'<title id="{name}-title">{safe(title)}</title><desc id="{name}-desc">{safe(description)}</desc>'
         f"{''.join(body)}</svg>"
     )
 
@@ -149,7 +142,7 @@ def pickup_states(job: Job, verdict: Verdict | None) -> tuple[PickupState, ...]:
     """What is known of every pickup of the job, in its order."""
     reference = job.reference.name
     pairs = () if verdict is None else verdict.pairs
-    return tuple(_known(p.name, reference, pairs) for p in job.pickups)
+    return tuple(_pickup_state(p.name, reference, pairs) for p in job.pickups)
 
 
 def setting_states(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
@@ -166,7 +159,7 @@ def setting_states(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...
     )
 
 
-def _known(name: str, reference: str, pairs: Sequence[PairVerdict]) -> PickupState:
+def _pickup_state(name: str, reference: str, pairs: Sequence[PairVerdict]) -> PickupState:
     hum = _hum(name, pairs)
     if name == reference:
         return PickupState(name, "reference", False, REFERENCE, hum)
@@ -230,7 +223,7 @@ def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str
     unit = (RIGHT - LEFT) / far
     bottom = TOP + STRING_GAP * (len(strings) - 1)
     playing = _playing(now)
-    known = pickup_states(job, verdict)
+    states = pickup_states(job, verdict)
     body = [*_strings(strings, bottom), *_axis(far, unit, bottom)]
     for number, (pickup, (mm, measured)) in enumerate(zip(job.pickups, places, strict=True), start=1):
         x = LEFT + mm * unit
@@ -238,13 +231,15 @@ def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str
         body += [*_badge(number, x, TOP - 34.0, heavy=pickup.name in playing)]
     y = bottom + 62.0
     for number, (pickup, (_, measured), one) in enumerate(
-        zip(job.pickups, places, known, strict=True), start=1
+        zip(job.pickups, places, states, strict=True), start=1
     ):
         rows, y = _row(number, pickup, one, y, measured=measured, playing=pickup.name in playing)
         body += rows
     body.append(text(LEGEND, LEFT - 30.0, y + 8.0, size=13.5, fill=FAINT))
-    told = ". ".join(f"{k}: {one.pickup}, {one.relation}, {one.hum}" for k, one in enumerate(known, start=1))
-    return framed(body, width=WIDTH, height=y + 18.0, name=name, title=TITLE, told=told)
+    description = ". ".join(
+        f"{k}: {one.pickup}, {one.relation}, {one.hum}" for k, one in enumerate(states, start=1)
+    )
+    return framed(body, width=WIDTH, height=y + 18.0, name=name, title=TITLE, description=description)
 
 
 def relation_mark(kind: Kind, x: float, y: float, *, likely: bool = False) -> list[str]:

@@ -1,12 +1,7 @@
-"""Bars that show how loud each input is, for every screen that listens.
+"""Level bars for every screen that listens, and the choice of the input on the page.
 
-Task: one bar an input; twenty times a second only widths and figures change (page.js), nothing is built anew.
-Units: dB re full scale. Signs: none.
-
-Which input is recorded from, as a choice on the page.
-
-Task: from the inputs that the audio system lists to what a person chooses from, and back to the word that
-`choose_input` understands. Units: Hz. Signs: none.
+Some twenty times a second only widths and figures of the bars change (page.js); nothing is built anew.
+`InputChoices` maps the word of each option to its label; the word is what `choose_input` understands.
 """
 
 from __future__ import annotations
@@ -63,7 +58,7 @@ class InputChoices:
     """What can be chosen, by the word that means it, and one sentence about it."""
 
     options: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    says: str = ""
+    sentence: str = ""
     any: bool = False
     devices: tuple[InputDevice, ...] = ()
 

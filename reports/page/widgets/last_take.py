@@ -1,8 +1,7 @@
-"""The last take as a waveform, and the belief in a pair as it grows.
+"""The last take as a waveform, and the posterior of a pair as it grows: SVG text.
 
-Task: `wave_svg` and `belief_svg`, SVG text from arrays and steps. Shapes: samples (frames, channels), full
-scale 1.0. Units: seconds, probabilities of "in phase". Signs: the waveform as recorded; belief in phase is
-up.
+`wave_svg` takes samples (frames, channels), full scale 1.0, as recorded, and seconds; `posterior_svg` takes
+steps with the probability of "in phase", which is drawn upwards on a logit scale.
 """
 
 from __future__ import annotations
@@ -79,14 +78,14 @@ def wave_svg(
             text(form.format(at), x + (-6 if late else 6), 14, size=14, anchor="end" if late else "start")
         )
     body += _seconds(seconds, bottom + 8)
-    told = ", ".join(form.format(at) for form, at, _ in marks if at is not None)
+    description = ", ".join(form.format(at) for form, at, _ in marks if at is not None)
     return framed(
         body,
         width=WAVE_WIDTH,
         height=bottom + AXIS_ROOM,
         name=name,
         title=WAVE_TITLE,
-        told=told or WAVE_TITLE,
+        description=description or WAVE_TITLE,
     )
 
 
@@ -126,7 +125,7 @@ def _seconds(seconds: float, y: float) -> list[str]:
     return drawn
 
 
-def belief_svg(steps: Sequence[PosteriorStep], *, name: str = "belief") -> str:
+def posterior_svg(steps: Sequence[PosteriorStep], *, name: str = "belief") -> str:
     """Belief after each take, lines at likely and settled both ways, and the take that moved it most."""
     left, right, top, bottom = PLOT
     body: list[str] = []
@@ -153,7 +152,7 @@ def belief_svg(steps: Sequence[PosteriorStep], *, name: str = "belief") -> str:
         last = len(steps) - 1
         if k == last or (k % every == 0 and last - k >= every):
             body.append(text(step.take, x, bottom + 24, size=13.5, anchor="middle", fill=FAINT))
-    told = _told(steps)
+    description = _lean_sentence(steps)
     moved = _moved_most(steps, heights)
     if moved is not None:
         body.append(
@@ -162,8 +161,10 @@ def belief_svg(steps: Sequence[PosteriorStep], *, name: str = "belief") -> str:
         )
         said = MOVED.format(take=steps[moved].take)
         body.append(text(said, left, bottom + 42, size=14))
-        told = f"{told}. {said}"
-    return framed(body, width=BELIEF_WIDTH, height=BELIEF_HEIGHT, name=name, title=BELIEF_TITLE, told=told)
+        description = f"{description}. {said}"
+    return framed(
+        body, width=BELIEF_WIDTH, height=BELIEF_HEIGHT, name=name, title=BELIEF_TITLE, description=description
+    )
 
 
 def _height(p: float) -> float:
@@ -180,7 +181,7 @@ def _moved_most(steps: Sequence[PosteriorStep], heights: Sequence[float]) -> int
     return 1 + max(range(len(moves)), key=lambda k: moves[k])
 
 
-def _told(steps: Sequence[PosteriorStep]) -> str:
+def _lean_sentence(steps: Sequence[PosteriorStep]) -> str:
     if not steps or steps[-1].p_in_phase is None:
         return "nothing known yet"
     p = steps[-1].p_in_phase

@@ -1,16 +1,7 @@
-"""What every screen of one open page shares: who may act, and where a refusal is said.
+"""What every screen of one open page shares: guarded handlers, messages, form fields, plain tables.
 
-Task: wrap what a person does on the page, so that only the browser that acts may do it, slow work is done off
-the page's thread, and whatever is refused is one sentence beside it, never a traceback. Units, signs: none.
-
-Fields of the page's forms, and what was typed into them.
-
-Task: text, choice and number fields that look and read alike. A number may have a decimal comma. Units: those
-of the field. Signs: none.
-
-Plain tables of the page.
-
-Task: strings of markup in which everything typed is escaped. Units, signs: none.
+`View` wraps what a person does, so that only the page that holds the control lock may do it, slow work runs
+in another thread, and a refusal is one sentence at the top, never a traceback. All typed text is escaped.
 """
 
 from __future__ import annotations
@@ -95,9 +86,9 @@ class View:
 
         return with_event if _wants_event(work) else without_event
 
-    async def in_thread(self, work: Callable[..., Result], *args: Any, **said: Any) -> Result:
+    async def in_thread(self, work: Callable[..., Result], *args: Any, **options: Any) -> Result:
         """Do ``work`` in another thread, so that the page goes on meanwhile."""
-        return cast(Result, await run.io_bound(work, *args, **said))
+        return cast(Result, await run.io_bound(work, *args, **options))
 
 
 def _wants_event(work: Handler) -> bool:
@@ -126,8 +117,8 @@ def choice_field(
     on_change: Callable[..., Any] | None = None,
 ) -> ui.select:
     """One of several; nothing is chosen where ``value`` is none of them."""
-    known = value if value in options else None
-    field = ui.select(dict(options), value=known, label=label, on_change=on_change)
+    chosen = value if value in options else None
+    field = ui.select(dict(options), value=chosen, label=label, on_change=on_change)
     field.props("outlined options-dense hide-bottom-space")
     if hint:
         field.props["hint"] = hint

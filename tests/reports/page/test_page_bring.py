@@ -72,7 +72,7 @@ def drop(tray: UploadStore, name: str, sound: np.ndarray | bytes):
         path.write_bytes(sound)
     else:
         sf.write(path, sound, RATE, subtype="PCM_24", format="WAV")
-    return tray.take(path)
+    return tray.add(path)
 
 
 @given(st.text(max_size=300))

@@ -60,14 +60,14 @@ def test_where_several_would_do_none_is_taken_by_itself():
 
 def test_without_a_sound_card_it_is_one_sentence(monkeypatch):
     none = input_choices(())
-    assert not none.any and none.says == words.NO_INPUTS and list(none.options) == [AUTOMATIC]
+    assert not none.any and none.sentence == words.NO_INPUTS and list(none.options) == [AUTOMATIC]
 
     def missing():
         raise SoundMissingError("PortAudio is missing; install it")
 
     monkeypatch.setattr(input_choice, "list_inputs", missing)
     there = list_choices()
-    assert not there.any and there.says == words.NO_SOUND.format(why="PortAudio is missing; install it")
+    assert not there.any and there.sentence == words.NO_SOUND.format(why="PortAudio is missing; install it")
 
 
 def test_what_was_heard_is_told_apart_from_the_levels():
@@ -88,12 +88,12 @@ def test_what_was_heard_is_told_apart_from_the_levels():
 def test_a_check_that_broke_off_says_why_and_only_its_own_end_counts():
     check = SetupCheck()
     failed = PageState(phase="failed", outcome=Failure("check", f"the input is gone {HOSTILE}"))
-    check.look(failed, running=False)
+    check.update(failed, running=False)
     assert check.failure is None
     check.begin()
-    check.look(failed, running=True)
+    check.update(failed, running=True)
     assert check.running
-    check.look(failed, running=False)
+    check.update(failed, running=False)
     assert not check.running and words.failure_text(failed.outcome) in unescape(check_html(check))
     assert HOSTILE not in check_html(check)
 
@@ -106,5 +106,5 @@ def test_a_bar_for_each_input():
 def test_a_check_that_never_began_because_a_session_did_first_is_over_with_it():
     check = SetupCheck()
     check.begin()
-    check.look(PageState(phase="ended"), running=False)
+    check.update(PageState(phase="ended"), running=False)
     assert (check.running, check.hearing, check.failure) == (False, None, None)

@@ -21,7 +21,7 @@ from reports.page.widgets.guitar import (
     setting_mark_svg,
     setting_states,
 )
-from reports.page.widgets.last_take import belief_svg, wave_svg
+from reports.page.widgets.last_take import posterior_svg, wave_svg
 
 NASTY = "<script>alert(1)</script>"
 
@@ -131,7 +131,7 @@ def test_a_script_stays_text():
     for svg in (
         guitar_svg(job("bridge", NASTY), None, now=None),
         wave_svg(np.ones((10, 1)), rate=10, onset_s=0.1, end_s=1.0, labels=[NASTY]),
-        belief_svg([PosteriorStep(NASTY, 0.4)]),
+        posterior_svg([PosteriorStep(NASTY, 0.4)]),
     ):
         assert "<script" not in svg
         assert svg.startswith("<svg")
@@ -154,7 +154,7 @@ def test_one_loud_sample_in_an_hour_is_seen():
 def test_belief_goes_up_for_in_phase_and_names_the_take_that_moved_it():
     steps = [PosteriorStep("start", None), PosteriorStep("t001", 0.6), PosteriorStep("t002", 0.97)]
     up, down = (
-        belief_svg(
+        posterior_svg(
             [PosteriorStep(s.take, None if s.p_in_phase is None else abs(turn - s.p_in_phase)) for s in steps]
         )
         for turn in (0.0, 1.0)

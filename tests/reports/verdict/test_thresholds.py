@@ -9,7 +9,7 @@ from reports.messages.wording import chance_wrong, threshold_label
 from reports.model import verdict as model
 from reports.model.verdict import PairVerdict, standing_of
 from reports.page.server.recording import PosteriorStep
-from reports.page.widgets.last_take import belief_svg
+from reports.page.widgets.last_take import posterior_svg
 from reports.render.figures import belief_figure
 
 PAIR = PairVerdict(a="bridge", b="neck", p_in_phase=0.93, phase="in phase", standing="likely")
@@ -28,7 +28,7 @@ def test_charts_and_sentences_follow_the_thresholds(monkeypatch, settled, likely
     ticks = labels(belief_figure(PAIR, key="k"))
     assert [t for t in ticks if t in (sure, fair)] == [sure, fair, fair, sure]
     lines = [
-        t for t in labels(belief_svg([PosteriorStep("t001", 0.93)])) if t.startswith(("settled", "likely"))
+        t for t in labels(posterior_svg([PosteriorStep("t001", 0.93)])) if t.startswith(("settled", "likely"))
     ]
     assert lines == [f"settled {sure}", f"likely {fair}", f"likely {fair}", f"settled {sure}"]
     assert [standing_of(p) for p in (settled, likely, likely - 1e-9)] == ["settled", "likely", "unsettled"]
