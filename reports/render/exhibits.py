@@ -1,12 +1,9 @@
-"""What the report draws: for each pair and method, its takes over each other and their correlation.
+"""What the report draws of takes: from results and evidence groups to the curves of dsp.methods.curves.
 
-Task: from heard takes to dsp.methods.curves. Signs: traces are drawn as recorded, touches and exchanged leads
-included; a trace's ``sign`` is relative to the first. Only takes that count are drawn.
-
-What the report draws of the jack: phase tracks, harmonic profiles, hum levels.
-
-Task: from heard takes and groups to dsp.methods.curves; only takes of the stage the report is about. Signs:
-those of the exhibits: a step of +1 is "no turn", of -1 "half a turn", places taken into account.
+For each pair and method, its takes over each other and their signed correlation; of the jack, phase tracks,
+harmonic profiles and hum levels. Only takes that count, of the stage the report is about. Traces are drawn
+as recorded, touches and exchanged leads included; a trace's ``sign`` is relative to the first. A step of +1
+is no turn, of -1 half a turn, places taken into account.
 """
 
 from __future__ import annotations
@@ -146,8 +143,8 @@ def _peak(lags: Array, curve: Array, *, sign: int) -> tuple[float, float] | None
     return (float(lags[at] * 1000), float(curve[at])) if sign * curve[at] > 0 else None
 
 
-TOLD = 1.0
-"""From here on, in nats, a step is drawn as told."""
+CLEAR_STEP_NATS = 1.0
+"""From here on a step is drawn with its sign."""
 MOST_PARTIALS = 4
 FOLLOWED = 0.4
 """Part of the take on which a partial was heard, for it to be drawn."""
@@ -224,7 +221,7 @@ def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:
 
 
 def _step_sign(ratio: float) -> int:
-    return 0 if abs(ratio) < TOLD else 1 if ratio > 0 else -1
+    return 0 if abs(ratio) < CLEAR_STEP_NATS else 1 if ratio > 0 else -1
 
 
 def _profile_exhibits(group: ProfileGroup) -> list[ProfileExhibit]:

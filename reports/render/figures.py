@@ -1,16 +1,10 @@
-"""How every drawing of a report is made: one look, one SVG text, the same bytes for the same input.
+"""The look of all drawings, and the drawings of a pair: each the text of one SVG.
 
-Task: style, names made short, curves made thin, and the way from a figure to the text of one SVG. Units:
-figures in inches, 7 wide. Text stays text, so that any script renders and can be read aloud; it is never
-taken for mathematics. ``key`` prefixes every id of a drawing, so that several can stand in one page.
-Importing this module imports matplotlib.
-
-What a pair looks like: three drawings, each returned as the text of one SVG.
-
-Task: aligned takes over each other, signed correlation against lag, belief by method. Units: ms, and
-log-odds (base 10) for belief. Signs: as in dsp/methods/curves.py. Nothing is told by colour alone: line
-styles, marker shapes and labels carry it. How a drawing is made, and what ``key`` is:
-reports/render/figures.py. Importing this module imports matplotlib.
+Of a pair: takes over each other (ms), signed correlation against lag (ms), log-odds (base 10) by method.
+Figures are 7 inches wide. Text stays text, so that any script renders and can be read aloud; it is never
+taken for mathematics. Nothing is told by colour alone: line styles, marker shapes and labels carry it.
+``key`` prefixes every id, so that several drawings can stand in one page; the same input gives the same
+bytes. Importing this loads matplotlib.
 """
 
 from __future__ import annotations

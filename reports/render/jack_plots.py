@@ -1,20 +1,11 @@
-"""What a string tells while the selector goes from setting to setting: one drawing, the text of one SVG.
+"""The drawings of what the jack shows: each the text of one SVG.
 
-Task: the phase of each partial against time, with the steps of the selector. Units: s, turns. Signs: as in
-dsp/methods/curves.py: no turn is the same sign, half a turn is opposed, places taken into account. A phase is
-known up to whole turns only: on each stretch it is drawn close to its mean there, and half a turn either
-way stands at the top. Nothing is told by colour alone. Importing this module imports matplotlib.
-
-How the harmonics of a setting lie against what its pickups give alone: one drawing, the text of one SVG.
-
-Task: the measured level of each harmonic, and the two courses that adding and opposing would take. Units:
-dB, with the level left free. Nothing is told by colour alone. Importing this module imports matplotlib.
-
-How loud each setting hums, against what its pickups alone predict: one drawing, the text of one SVG.
-
-Task: one row a setting: the measured level, and where it would lie were the pickups wound alike or against
-each other. Units: dB re full scale. Signs: wound alike hums, wound against each other cancels
-(dsp/model/signs.py). Nothing is told by colour alone. Importing this module imports matplotlib.
+`switch_figure`: phase of each partial (turns) against time (s), with the steps of the selector. A phase is
+known up to whole turns: on each stretch it is drawn close to its mean there, and half a turn either way
+stands at the top. `profile_figure`: levels of harmonics (dB, the level left free) between the courses of
+adding and of opposing. `hum_figure`: level of each setting (dB re full scale), and where it would lie were
+the pickups wound alike or against each other. Signs as in dsp.methods.curves. Importing this loads
+matplotlib.
 """
 
 from __future__ import annotations
@@ -28,7 +19,6 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from dsp.methods.curves import HumExhibit, PhaseLine, ProfileExhibit, SwitchExhibit
-from reports.messages import wording as jack_words
 from reports.messages import wording as words
 from reports.render.figures import (
     DARK,
@@ -67,7 +57,7 @@ def switch_figure(exhibit: SwitchExhibit, *, key: str = "switch") -> str:
     """Phase of each partial against time, the selector's steps marked with what they tell."""
     shown = exhibit.lines[:MOST_LINES]
     told = [
-        f"{where}: {jack_words.STEPS[step]}"
+        f"{where}: {words.STEPS[step]}"
         for where, step in zip(_step_labels(exhibit), _step_signs(exhibit), strict=True)
     ]
     notes = _notes(exhibit)
@@ -76,7 +66,7 @@ def switch_figure(exhibit: SwitchExhibit, *, key: str = "switch") -> str:
     names = [(shortened(name), (start + stop) / 2) for name, start, stop in exhibit.stretches]
     name_rows = _label_rows(names, span, across, size=_NAME_SIZE)
     labels = [
-        (jack_words.STEPS[step], sum(gap) / 2)
+        (words.STEPS[step], sum(gap) / 2)
         for step, gap in zip(_step_signs(exhibit), _gaps(exhibit), strict=True)
     ]
     label_rows = _label_rows(labels, span, across, size=_STEP_SIZE)
@@ -141,9 +131,7 @@ def _notes(exhibit: SwitchExhibit) -> list[str]:
     for k, (before, after) in enumerate(pairwise(exhibit.stretches)):
         turned = [line.n for line in exhibit.lines if k < len(line.place_signs) and line.place_signs[k] < 0]
         if turned:
-            said.append(
-                f"{shortened(before[0])} to {shortened(after[0])}: {jack_words.turned_by_place(turned)}"
-            )
+            said.append(f"{shortened(before[0])} to {shortened(after[0])}: {words.turned_by_place(turned)}")
     return said
 
 
@@ -282,20 +270,20 @@ _LEAST_SCATTER_DB = 0.5
 
 def profile_figure(exhibit: ProfileExhibit, *, key: str = "profile") -> str:
     """Measured harmonics with their scatter, between the courses of adding and of opposing."""
-    nearer = jack_words.nearer_curve(*_distances(exhibit), by=NEARER_BY_DB)
+    nearer = words.nearer_curve(*_distances(exhibit), by=NEARER_BY_DB)
 
     def draw(figure: Figure) -> None:
         axes = figure.add_axes(_BOX)
         _set_range(axes, exhibit)
         curves = (
             (
-                jack_words.IF_ADDING,
+                words.IF_ADDING,
                 exhibit.adding_db,
                 {"color": DARK, "linestyle": "-", "marker": "^"},
                 "adding",
             ),
             (
-                jack_words.IF_OPPOSED,
+                words.IF_OPPOSED,
                 exhibit.opposed_db,
                 {"color": SECOND, "linestyle": (0, (4, 1.6)), "marker": "v"},
                 "opposed",
@@ -310,7 +298,7 @@ def profile_figure(exhibit: ProfileExhibit, *, key: str = "profile") -> str:
         measured = {"color": DARK, "marker": "o", "linestyle": "none", "markersize": 5}
         end = _draw_measured(axes, exhibit, measured)
         if end is not None:
-            ends.append((*end, jack_words.MEASURED, measured))
+            ends.append((*end, words.MEASURED, measured))
         _draw_ends(axes, ends)
         axes.set_xlabel("harmonic")
         axes.set_ylabel("level (dB, level left free)")
@@ -442,7 +430,7 @@ def hum_figure(exhibit: HumExhibit, *, key: str = "hum") -> str:
         for k in shown:
             _draw_row(axes, exhibit, k, middle=sum(tall[:k]) + tall[k] / 2, tall=tall[k], full=k == first)
         shaded = bool(np.isfinite(exhibit.noise_db).any())
-        axes.set_xlabel(jack_words.hum_axis(exhibit.mains_hz, shaded=shaded))
+        axes.set_xlabel(words.hum_axis(exhibit.mains_hz, shaded=shaded))
         if left_out:
             figure.text(0.01, 0.08 / height, f"{left_out} more, not drawn", fontsize=8)
 
@@ -454,12 +442,10 @@ def hum_figure(exhibit: HumExhibit, *, key: str = "hum") -> str:
 
 def _told_hum_plot(exhibit: HumExhibit, k: int) -> str:
     predicted = (
-        (jack_words.WOULD_HUM, float(exhibit.same_db[k])),
-        (jack_words.WOULD_CANCEL, float(exhibit.opposed_db[k])),
+        (words.WOULD_HUM, float(exhibit.same_db[k])),
+        (words.WOULD_CANCEL, float(exhibit.opposed_db[k])),
     )
-    said = "; ".join(
-        f"{name}, {jack_words.decibels(value)}" for name, value in predicted if np.isfinite(value)
-    )
+    said = "; ".join(f"{name}, {words.decibels(value)}" for name, value in predicted if np.isfinite(value))
     start = f"{words.plain(exhibit.settings[k])}: {_level(exhibit, k)}"
     return f"{start}; {said}." if said else f"{start}."
 
@@ -467,7 +453,7 @@ def _told_hum_plot(exhibit: HumExhibit, k: int) -> str:
 def _level(exhibit: HumExhibit, k: int) -> str:
     level, noise = float(exhibit.level_db[k]), float(exhibit.noise_db[k])
     drowned = np.isfinite(level) and np.isfinite(noise) and level <= noise
-    return jack_words.decibels(level) + (f", {jack_words.IN_NOISE}" if drowned else "")
+    return words.decibels(level) + (f", {words.IN_NOISE}" if drowned else "")
 
 
 def _range(exhibit: HumExhibit) -> tuple[float, float]:
@@ -496,9 +482,9 @@ def _draw_row(axes: Axes, exhibit: HumExhibit, k: int, *, middle: float, tall: f
         -0.02, middle, shortened(exhibit.settings[k]), transform=side, ha="right", va="center", fontsize=8.5
     )
     axes.text(1.02, middle, _level(exhibit, k), transform=side, va="center", fontsize=8.5)
-    labels = jack_words.WOULD_HUM, jack_words.WOULD_CANCEL
+    labels = words.WOULD_HUM, words.WOULD_CANCEL
     if not full:
-        labels = jack_words.WOULD_HUM_SHORT, jack_words.WOULD_CANCEL_SHORT
+        labels = words.WOULD_HUM_SHORT, words.WOULD_CANCEL_SHORT
     _draw_tick(axes, float(exhibit.opposed_db[k]), middle, labels[1], above=True, gid=f"opposed-{k + 1}")
     _draw_tick(axes, float(exhibit.same_db[k]), middle, labels[0], above=False, gid=f"same-{k + 1}")
     if np.isfinite(level):

@@ -1,8 +1,7 @@
-"""Parts of the report that other pages show too: the answer, and what the wiring is to be.
+"""The templates of the report, and the parts of it that the bench page shows too.
 
-Task: from a verdict to markup, each part by one template (templates/_*.html.j2) that the report takes in as
-well, so that a page and the report never differ. Everything somebody typed is escaped. Importing this needs
-no plotting library.
+In: a verdict; out: markup, each section by one template (`templates/_*.html.j2`) that the report takes in
+as well. Typed text is escaped. Importing this loads no plotting library.
 """
 
 from __future__ import annotations
@@ -17,7 +16,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.messages import summary
-from reports.messages import wording as table_words
 from reports.messages import wording as words
 from reports.messages.sentences import say, text_of
 from reports.model.notes import Note
@@ -52,7 +50,6 @@ def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str
         "verdict": verdict,
         "words": words,
         "summary": summary,
-        "cells": table_words,
         "sections": sections,
         "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
         "places": [(row, _lead_places(row)) for row in verdict.wiring],

@@ -1,22 +1,8 @@
-"""Parts of the report that other pages show too: the answer, and what the wiring is to be.
+"""The report of a verdict as one HTML page, and the report folder: page, text, JSON.
 
-Task: from a verdict to markup, each part by one template (reports/templates/_*.html.j2) that the report takes
-in as well, so that a page and the report never differ. Everything somebody typed is escaped. Signs, units:
-those of the verdict. No drawing here needs matplotlib, so importing this is quick.
-
-The verdict as one HTML file to print, to hand over, and to keep with the guitar.
-
-Task: one self-contained page: no script, no request to anywhere. The first printed page holds the answer,
-the leads and the tables; what it rests on follows. Everything somebody typed is escaped, in the text and
-inside the drawings alike. Importing this module imports matplotlib: import it only where it is used.
-
-What the files of a report are called. Signs, units: none.
-
-Writing the report folder: page, text and JSON.
-
-Only takes of the stage the verdict is about are drawn: older ones show leads that have changed since.
-Task: the three faces of one judgement into files. A report is made anew each time; recordings and log are
-only read. Each file is replaced whole, so that a reader never sees half of one.
+The page is self-contained: no script, no request to anywhere; typed text is escaped, in drawings too. The
+first printed sheet holds the answer, the work and the tables, the rest follows. A report is made anew each
+time; each file is replaced whole, so that a reader never sees half of one. Importing this loads matplotlib.
 """
 
 from __future__ import annotations
@@ -30,7 +16,6 @@ from pathlib import Path
 from markupsafe import Markup
 
 from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
-from reports.messages import wording as jack_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.model.verdict import PairVerdict, Verdict
@@ -125,15 +110,15 @@ def _jack_drawing(exhibit: JackExhibit, *, key: str) -> _Drawing:
     if isinstance(exhibit, SwitchExhibit):
         of = ", ".join(p for p in (f"{exhibit.take}, switched string", exhibit.string) if p)
         return _Drawing(
-            f"{of}: {jack_words.CAPTIONS_JACK_WORDS['switch']}", inline(switch_figure(exhibit, key=key))
+            f"{of}: {words.CAPTIONS_JACK_WORDS['switch']}", inline(switch_figure(exhibit, key=key))
         )
     if isinstance(exhibit, ProfileExhibit):
         of = ", ".join((f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes))
         return _Drawing(
-            f"{of}: {jack_words.CAPTIONS_JACK_WORDS['profile']}", inline(profile_figure(exhibit, key=key))
+            f"{of}: {words.CAPTIONS_JACK_WORDS['profile']}", inline(profile_figure(exhibit, key=key))
         )
     of = ", ".join(("Hum of the settings", *exhibit.takes))
-    return _Drawing(f"{of}: {jack_words.CAPTIONS_JACK_WORDS['hum']}", inline(hum_figure(exhibit, key=key)))
+    return _Drawing(f"{of}: {words.CAPTIONS_JACK_WORDS['hum']}", inline(hum_figure(exhibit, key=key)))
 
 
 def write_report(judged: Judgement, folder: Path) -> Path:
