@@ -1,21 +1,14 @@
-"""The ledger of evidence: pieces, and the hidden mistakes they share.
+"""The evidence graph: which unknown signs and latent errors each piece of evidence is about.
 
-Task: name the unknown signs and hidden mistakes, and turn what an entry shows of a pickup into the
-variables whose product it is evidence about. Signs: variables are +1 / -1 (reports.inference.factor_graph); a
-mistake that happened turns over every piece that shares it.
+Variables, all binary (index 0: +1, or "did not happen"): the sign ``s`` or ``w`` of each pickup or coil in
+each era of its wiring, and latent errors, each with its prior (reports.inference.error_priors). A piece of
+evidence has factors over the product of some of them: an error that happened turns over all evidence that
+shares it, which is what makes two takes through one clip-up less than independent. A coil is tied to its
+pickup by a factor with an error of its own ("inner joint", "inner winding").
 
-Clip-ups: which recordings, and which meter readings, were made without taking the clips off.
-
-Task: number the clip-ups of each pickup as the log says them. A new clip-up is what a person said (an entry
-with ``anew``, from ``--clips-anew`` or from a session that asked for it); the order of entries says nothing,
-since at a bench the clips stay on and the plug is moved. Recordings and meter readings have clips of their
-own.
-
-What one channel of one take shows of a pickup.
-
-Task: from a station of a take to the variables whose product it shows: the pickup's sign, and every hidden
-mistake that may have turned it over on the way to this channel. Signs: ``sign`` is +1 where the station
-shows the pickup as it is wired now.
+`ClipUps` and `MeterClipUps` number the clip-ups as the log says them: a new one is what a person said
+(``anew``); the order of entries says nothing, since at a bench the clips stay on and the plug is moved.
+Recordings and meter readings have clips of their own.
 """
 
 from __future__ import annotations
@@ -70,76 +63,78 @@ class UnknownSign:
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """One piece of evidence: a method's word about the pickups in ``links``, with its sources.
+    """One piece of evidence by a method, about ``pickups``, with the takes or entries it is from.
 
-    ``about`` is "s" or "w": whether its links connect pickups in phase or in winding.
+    ``letter`` is the sign it is about, "s" or "w"; "channels" for the inputs alone.
     """
 
     method: str
     factors: tuple[Factor, ...]
-    links: frozenset[str]
+    pickups: frozenset[str]
     takes: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
-    about: str = "s"
+    letter: str = "s"
 
 
 @dataclass(eq=False)
 class EvidenceGraph:
-    """Pieces of evidence as they come in, with the mistakes seen so far."""
+    """All evidence with the latent errors it names, and the factors that tie coils to pickups."""
 
     history: LeadHistory
     evidence: list[Evidence] = field(default_factory=list)
-    hidden: dict[LatentError, None] = field(default_factory=dict)
+    errors: dict[LatentError, None] = field(default_factory=dict)
     ties: dict[Variable, Factor] = field(default_factory=dict)
 
     def latent_error(self, kind: ErrorKind, *key: str, on: ErrorSubject) -> LatentError:
-        """The hidden mistake of that kind and key, noted once."""
-        known = LatentError(kind, key, on)
-        self.hidden.setdefault(known, None)
-        return known
+        """The latent error of that kind and key."""
+        error = LatentError(kind, key, on)
+        self.errors.setdefault(error, None)
+        return error
 
-    def sign_of(self, seen: LeadView, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
+    def sign_of(self, view: LeadView, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
         """The variables whose product an entry shows, and the sign it comes with.
 
         Coils whose joint is not made yet are not tied to the pickup, nor to each other.
         """
-        era, on = -1 if seen.now else seen.era, OnPickups((seen.pickup,))
-        joined = seen.pickup not in self.history.unjoined
+        era, on = -1 if view.now else view.era, OnPickups((view.pickup,))
+        joined = view.pickup not in self.history.unjoined
         variables: list[Variable] = []
-        if seen.coil is None:
-            variables.append(UnknownSign(letter, seen.pickup, None, era))
+        if view.coil is None:
+            variables.append(UnknownSign(letter, view.pickup, None, era))
         else:
-            coil = UnknownSign(letter, seen.pickup, seen.coil, era)
+            coil = UnknownSign(letter, view.pickup, view.coil, era)
             if joined and letter == "s" and coil not in self.ties:
-                whole = UnknownSign("s", seen.pickup, None, era)
-                joint = self.latent_error("inner joint", seen.pickup, str(seen.coil), on=on)
+                whole = UnknownSign("s", view.pickup, None, era)
+                joint = self.latent_error("inner joint", view.pickup, str(view.coil), on=on)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
             if joined and letter == "w" and coil not in self.ties:
-                both = tuple(UnknownSign("w", seen.pickup, k, era) for k in (1, 2))
-                alike = self.latent_error("inner winding", seen.pickup, on=on)
+                both = tuple(UnknownSign("w", view.pickup, k, era) for k in (1, 2))
+                alike = self.latent_error("inner winding", view.pickup, on=on)
                 self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))
             variables.append(coil)
-        if seen.now and seen.before_work:
-            touched = seen.pickup in self.history.changed or not self._fitted(seen.pickup)
-            kind: ErrorKind = "work" if touched else "no work"
-            variables.append(self.latent_error(kind, seen.pickup, on=on))
-        return tuple(variables), -1 if seen.turned else 1
+        if view.now and view.before_work:
+            reworked = view.pickup in self.history.changed or not self._fitted(view.pickup)
+            kind: ErrorKind = "work" if reworked else "no work"
+            variables.append(self.latent_error(kind, view.pickup, on=on))
+        return tuple(variables), -1 if view.turned else 1
 
     def factors(self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = ()) -> list[Factor]:
         """Factors of some pieces, with the priors of the mistakes they share and the ties of coils.
 
         ``also`` are signs that are asked for, though no piece names them.
         """
-        found = [f for piece in evidence for f in piece.factors]
-        named = {v for f in found for v in f.variables} | set(also)
-        tied: dict[int, Factor] = {}
+        factors = [f for piece in evidence for f in piece.factors]
+        variables = {v for f in factors for v in f.variables} | set(also)
+        coil_factors: dict[int, Factor] = {}
         for coil, tie in self.ties.items():
-            if coil in named:
-                tied[id(tie)] = tie
-                named.update(tie.variables)
-        found.extend(tied.values())
-        found.extend(prior_factor(h, ERROR_PRIORS[h.kind].probability) for h in self.hidden if h in named)
-        return found
+            if coil in variables:
+                coil_factors[id(tie)] = tie
+                variables.update(tie.variables)
+        factors.extend(coil_factors.values())
+        factors.extend(
+            prior_factor(h, ERROR_PRIORS[h.kind].probability) for h in self.errors if h in variables
+        )
+        return factors
 
     def _fitted(self, name: str) -> bool:
         pickup = self.history.job.pickup(name)
@@ -203,38 +198,39 @@ class Observation:
 def observation_of(
     graph: EvidenceGraph,
     entry: Take,
-    station: ChannelSource,
+    source: ChannelSource,
     *,
-    run: Mapping[str, int],
+    clip_up_of: Mapping[str, int],
     letter: SignLetter = "s",
 ) -> Observation | None:
     """What a station of a take shows; None where its leads are not known.
 
-    ``run`` numbers the clip-up that each pickup is in at this take.
+    ``clip_up_of`` numbers the clip-up that each pickup is in at this take.
     """
     history = graph.history
-    item = entry.inputs[station.column]
+    item = entry.inputs[source.column]
     if isinstance(item, LeadsInput):
-        seen = history.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
-        if seen is None:
+        view = history.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
+        if view is None:
             return None
-    elif station.coil is not None and station.pickup in history.unjoined:
+    elif source.coil is not None and source.pickup in history.unjoined:
         return None
     else:
-        seen = history.seen(entry, station.pickup, coil=station.coil, turned=station.reversed)
-    variables, sign = graph.sign_of(seen, letter=letter)
-    extra: list[Variable] = []
-    if station.clips:
-        way = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
-        extra.append(
+        view = history.seen(entry, source.pickup, coil=source.coil, turned=source.reversed)
+    variables, sign = graph.sign_of(view, letter=letter)
+    errors: list[Variable] = []
+    if source.clips:
+        on = OnPickups((source.pickup,))
+        lead_order = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
+        errors.append(
             graph.latent_error(
-                "clips", station.pickup, str(run.get(station.pickup, 0)), way, on=OnPickups((station.pickup,))
+                "clips", source.pickup, str(clip_up_of.get(source.pickup, 0)), lead_order, on=on
             )
         )
-        extra.append(graph.latent_error("colours", station.pickup, on=OnPickups((station.pickup,))))
-    if station.column > 0:
-        extra.append(channel_error(graph, entry, station.column))
-    return Observation(station.pickup, (*variables, *extra), sign, station.column)
+        errors.append(graph.latent_error("colours", source.pickup, on=on))
+    if source.column > 0:
+        errors.append(channel_error(graph, entry, source.column))
+    return Observation(source.pickup, (*variables, *errors), sign, source.column)
 
 
 def channel_error(graph: EvidenceGraph, entry: Take, column: int) -> LatentError:

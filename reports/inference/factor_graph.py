@@ -1,14 +1,14 @@
-"""Exact sums over unknown signs.
+"""A factor graph of binary variables, summed exactly.
 
-Task: given what each piece of evidence says about a few signs at a time, the probability of any one or
-two of them, every other sign and every hidden mistake summed over. Shapes: a factor over k variables
-is an array of k axes of length 2; index 0 stands for +1 (or "did not happen"), index 1 for -1 (or
-"happened"). Units: natural logarithms; a factor is known up to a constant. Signs: index 0 is +1.
+A factor over k variables is an array of log weights (natural logarithm, up to a constant) with k axes of
+length 2; index 0 stands for +1 or "did not happen", index 1 for -1 or "happened". Evidence with a
+log-likelihood ratio is a `product_factor`, a prior a `prior_factor`; `log_marginal` is the posterior of some
+variables, all others summed out.
 
-Method: variable elimination (sum-product), exact on any graph of discrete variables; the cost grows with the
-largest intermediate table, which here holds few more than the pickups of one job. What only one piece of
-evidence names (a swing that was misread, a tool's pull) is summed out of it first, and pieces about the same
-variables are added up, so that the rest does not grow with the number of readings.
+Method: variable elimination (sum-product), exact on any graph; the cost grows with the largest intermediate
+table, which here holds few more than the pickups of one job. A variable of one factor alone (a misread swing,
+a tool's pull) is summed out first, and factors over the same variables are added up, so that the rest does
+not grow with the number of readings.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Factor:
 
 
 def product_factor(variables: Iterable[Variable], ratio: float) -> Factor:
-    """Evidence about the product of some signs: ``ratio`` = log P(seen | +1) - log P(seen | -1).
+    """Evidence about a product of signs; ``ratio`` is log P(data | +1) - log P(data | -1).
 
     A variable that stands twice cancels itself. Infinity states a fact.
     """
@@ -65,7 +65,7 @@ def on_axes_of(factor: Factor, variables: Sequence[Variable]) -> Array:
 
 
 def prior_factor(variable: Variable, probability: float) -> Factor:
-    """A hidden mistake that happened with ``probability``."""
+    """The prior of a latent error that happens with ``probability``."""
     return Factor((variable,), np.log(np.array([1 - probability, probability])))
 
 
@@ -101,9 +101,9 @@ def probability_equal(factors: Sequence[Factor], a: Variable, b: Variable) -> fl
     return float(np.exp(np.logaddexp(log[0, 0], log[1, 1])))
 
 
-def probability_of_error(factors: Sequence[Factor], mistake: Variable) -> float:
-    """Probability that a hidden mistake happened."""
-    return float(np.exp(log_marginal(factors, (mistake,))[1]))
+def probability_of_error(factors: Sequence[Factor], error: Variable) -> float:
+    """Posterior probability that a latent error happened."""
+    return float(np.exp(log_marginal(factors, (error,))[1]))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,22 +1,11 @@
-"""One table of the jack as a piece of evidence.
+"""Evidence from several selector settings on one output jack: switch takes, harmonic profiles, and hum.
 
-Task: tie the signs with which several stations were heard together to the pickups' own signs. Shapes: a
-table has one axis of length 2 a station. Signs: index 0 of an axis is +1; a string's table is about ``s``, a
-hum's about ``w``.
-
-Besides flips there are doubts: a selector position that is not what the job says, harmonics that follow no
-model, and hum that comes in by capacitance. Where one of these happened, the table says nothing, or says
-"wound alike" whatever the windings are.
-
-Takes that are compared by level: plucks, and hum, on several settings of one rig.
-
-Task: from heard takes to groups that share rig, stage, gesture and leads, with the mixes of their settings.
-Signs: within a group all mixes share one numbering of signs (reports.evidence.settings).
-
-Evidence from one output jack: switch takes, harmonic profiles, and hum.
-
-Task: from the tables of single takes, and from the levels of many, to pieces of evidence in the ledger.
-Signs: a table speaks of the signs with which its stations were heard (reports.inference.jack).
+A table has log weights over the signs of several stations at once, an axis of length 2 for each, index 0 for
++1: of ``s`` from a string, of ``w`` from hum. Switch takes have one each; plucks, and hum, on several
+settings of one rig, stage and gesture are grouped, for their levels compare. Each station's sign is the
+product of its pickup's sign and the errors on its way. Doubts are one more axis of the table: a setting that
+is not what the job says, harmonics that follow no model (the table says nothing), hum that comes in by
+capacitance (it says "wound alike").
 """
 
 from __future__ import annotations
@@ -61,12 +50,12 @@ class SettingSign:
     """The sign with which a station was heard by one method, on one string."""
 
     method: str
-    shown: Observation
+    observation: Observation
     string: str
 
     def __str__(self) -> str:
         """Sort by method, pickup and string."""
-        return f"heard {self.method} {self.shown.pickup} {self.string} {self.shown.variables}"
+        return f"heard {self.method} {self.observation.pickup} {self.string} {self.observation.variables}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +69,7 @@ class TableEvidence:
 
     method: str
     letter: SignLetter
-    shown: tuple[Observation, ...]
+    observations: tuple[Observation, ...]
     log: Array
     takes: tuple[str, ...]
     settings: tuple[str, ...]
@@ -89,20 +78,28 @@ class TableEvidence:
     reversed_axes: tuple[bool, ...] = ()
 
 
-def add_table_evidence(graph: EvidenceGraph, said: TableEvidence) -> None:
-    """Add a table to the ledger; signs it says nothing of are left away."""
-    log, kept = _told(said.log)
-    if len(kept) < len(("one", "other")):
+def add_table_evidence(graph: EvidenceGraph, table: TableEvidence) -> None:
+    """Add a table; the axes of signs that it says nothing of are left away."""
+    log, kept = _informative_axes(table.log)
+    if len(kept) < 2:
         return
-    shown = [said.shown[axis] for axis in kept]
-    heard: tuple[Variable, ...] = tuple(SettingSign(said.method, one, said.string or "") for one in shown)
-    alike = tuple(int(said.reversed_axes[axis]) for axis in kept) if said.reversed_axes else (0,) * len(kept)
-    factors = [_doubted(graph, said, heard, log, alike=alike)]
-    for variable, one in zip(heard, shown, strict=True):
-        aside = [] if said.string is None else [sideways_error(graph, one.pickup, said.string, ringing=True)]
-        factors.append(product_factor((variable, *one.variables, *aside), one.sign * np.inf))
-    links = frozenset(one.pickup for one in shown)
-    graph.evidence.append(Evidence(said.method, tuple(factors), links, takes=said.takes, about=said.letter))
+    observations = [table.observations[axis] for axis in kept]
+    signs: tuple[Variable, ...] = tuple(
+        SettingSign(table.method, one, table.string or "") for one in observations
+    )
+    same_winding = (
+        tuple(int(table.reversed_axes[axis]) for axis in kept) if table.reversed_axes else (0,) * len(kept)
+    )
+    factors = [_with_doubts(graph, table, signs, log, same_winding=same_winding)]
+    for variable, one in zip(signs, observations, strict=True):
+        sideways = (
+            [] if table.string is None else [sideways_error(graph, one.pickup, table.string, ringing=True)]
+        )
+        factors.append(product_factor((variable, *one.variables, *sideways), one.sign * np.inf))
+    pickups = frozenset(one.pickup for one in observations)
+    graph.evidence.append(
+        Evidence(table.method, tuple(factors), pickups, takes=table.takes, letter=table.letter)
+    )
 
 
 def capacitive_error(graph: EvidenceGraph, rig: str) -> LatentError:
@@ -110,7 +107,7 @@ def capacitive_error(graph: EvidenceGraph, rig: str) -> LatentError:
     return graph.latent_error("capacitive hum", rig, on=OnRig(rig))
 
 
-def _told(log: Array) -> tuple[Array, list[int]]:
+def _informative_axes(log: Array) -> tuple[Array, list[int]]:
     """The table without the axes along which it is flat, and the numbers of those that are left."""
     kept = list(range(log.ndim))
     for axis in reversed(range(log.ndim)):
@@ -121,28 +118,28 @@ def _told(log: Array) -> tuple[Array, list[int]]:
     return log, kept
 
 
-def _doubted(
+def _with_doubts(
     graph: EvidenceGraph,
-    said: TableEvidence,
-    heard: tuple[Variable, ...],
+    table: TableEvidence,
+    signs: tuple[Variable, ...],
     log: Array,
     *,
-    alike: Sequence[int],
+    same_winding: Sequence[int],
 ) -> Factor:
     """The table with one more axis in front for each doubt."""
     nothing = float(np.logaddexp.reduce(log, axis=None) - np.log(log.size))
     doubts: list[tuple[LatentError, float]] = []
-    if said.letter == "w":
-        doubts.append((capacitive_error(graph, said.rig), float(log[tuple(alike)])))
-    if said.method == PROFILE:
-        names = tuple(dict.fromkeys(one.pickup for one in said.shown))
-        doubts.append((graph.latent_error("profile", said.rig, *names, on=OnPickups(names)), nothing))
-    listed = tuple(sorted(set(said.settings)))
+    if table.letter == "w":
+        doubts.append((capacitive_error(graph, table.rig), float(log[tuple(same_winding)])))
+    if table.method == PROFILE:
+        names = tuple(dict.fromkeys(one.pickup for one in table.observations))
+        doubts.append((graph.latent_error("profile", table.rig, *names, on=OnPickups(names)), nothing))
+    listed = tuple(sorted(set(table.settings)))
     doubts.append((graph.latent_error("settings", *listed, on=OnSettings(listed)), nothing))
-    variables = heard
-    for hidden, otherwise in doubts:
+    variables = signs
+    for error, otherwise in doubts:
         log = np.stack([log, np.full(log.shape, otherwise)])
-        variables = (hidden, *variables)
+        variables = (error, *variables)
     return Factor(variables, log)
 
 
@@ -177,20 +174,20 @@ class HumGroup:
 
 
 def profile_groups(
-    history: LeadHistory, heard: Sequence[TakeResult], *, kohm: Mapping[str, float], unsound: frozenset[str]
+    history: LeadHistory, results: Sequence[TakeResult], *, kohm: Mapping[str, float], unsound: frozenset[str]
 ) -> list[ProfileGroup]:
     """Plucks in groups; a group without a setting of several pickups has no profile to compare."""
     groups: dict[Hashable, list[tuple[Take, SettingPluck]]] = defaultdict(list)
-    for take in (t for t in heard if not t.faults):
+    for take in (t for t in results if not t.faults):
         groups[_key(history, take)] += [(take.entry, p) for p in take.plucks if p.setting not in unsound]
     made = (_profile(history.job, plucked, kohm=kohm) for plucked in groups.values() if plucked)
     return [group for group in made if group is not None]
 
 
-def hum_groups(history: LeadHistory, heard: Sequence[TakeResult]) -> list[HumGroup]:
+def hum_groups(history: LeadHistory, results: Sequence[TakeResult]) -> list[HumGroup]:
     """Hum takes in groups, each channel by itself: their gains differ."""
     groups: dict[Hashable, list[tuple[Take, SettingHum]]] = defaultdict(list)
-    for take in (t for t in heard if not t.faults):
+    for take in (t for t in results if not t.faults):
         for hum in take.hums:
             groups[_key(history, take), hum.column].append((take.entry, hum))
     return [_hum(history.job, hummed) for hummed in groups.values()]
@@ -257,42 +254,42 @@ class JackEvidence:
 
 def add_jack_evidence(
     graph: EvidenceGraph,
-    heard: Sequence[TakeResult],
+    results: Sequence[TakeResult],
     *,
     kohm: Mapping[str, float],
     unsound: frozenset[str] = frozenset(),
 ) -> JackEvidence:
     """Add what the jack said; settings in ``unsound`` are left out of the profiles."""
-    runs = ClipUps(graph.history.job)
-    run_of = {take.entry.id: runs.of(take.entry) for take in heard}
-    for take in (t for t in heard if not t.faults):
+    clip_ups = ClipUps(graph.history.job)
+    clip_ups_at = {take.entry.id: clip_ups.of(take.entry) for take in results}
+    for take in (t for t in results if not t.faults):
         for table in take.tables:
             _add(
                 graph,
                 take.entry,
                 table.sources,
-                run=run_of[take.entry.id],
+                clip_up_of=clip_ups_at[take.entry.id],
                 method=table.method,
                 letter=table.letter,
                 log=table.log,
                 takes=(take.entry.id,),
                 settings=tuple(name for name, _ in named_settings(take.entry.inputs)),
             )
-    profiles = profile_groups(graph.history, heard, kohm=kohm, unsound=unsound)
+    profiles = profile_groups(graph.history, results, kohm=kohm, unsound=unsound)
     for group in profiles:
-        _add_group(graph, group, run_of, method=PROFILE, letter="s", log=group.result.table)
-    hums = hum_groups(graph.history, heard)
+        _add_group(graph, group, clip_ups_at, method=PROFILE, letter="s", log=group.result.table)
+    hums = hum_groups(graph.history, results)
     for hum in hums:
         levels = hum_level_table(hum.with_mixes, count=hum.jack.count)
-        _add_group(graph, hum, run_of, method=HUM_LEVEL, letter="w", log=levels)
-        _note_moving(graph, hum)
+        _add_group(graph, hum, clip_ups_at, method=HUM_LEVEL, letter="w", log=levels)
+        _add_moving_hum(graph, hum)
     return JackEvidence(tuple(profiles), tuple(hums))
 
 
 def _add_group(
     graph: EvidenceGraph,
     group: ProfileGroup | HumGroup,
-    run_of: Mapping[str, Mapping[str, int]],
+    clip_ups_at: Mapping[str, Mapping[str, int]],
     *,
     method: str,
     letter: SignLetter,
@@ -302,7 +299,7 @@ def _add_group(
         graph,
         group.first,
         group.jack.sources,
-        run=run_of[group.first.id],
+        clip_up_of=clip_ups_at[group.first.id],
         method=method,
         letter=letter,
         log=log,
@@ -316,16 +313,16 @@ def _add(
     entry: Take,
     stations: Sequence[ChannelSource],
     *,
-    run: Mapping[str, int],
+    clip_up_of: Mapping[str, int],
     method: str,
     letter: SignLetter,
     log: Array,
     takes: tuple[str, ...],
     settings: tuple[str, ...],
 ) -> None:
-    shown = [observation_of(graph, entry, s, run=run, letter=letter) for s in stations]
-    each = tuple(s for s in shown if s is not None)
-    if len(each) < len(shown):
+    observation = [observation_of(graph, entry, s, clip_up_of=clip_up_of, letter=letter) for s in stations]
+    each = tuple(s for s in observation if s is not None)
+    if len(each) < len(observation):
         return
     one_string = entry.string is not None and letter == "s" and method != PROFILE
     add_table_evidence(
@@ -344,14 +341,14 @@ def _add(
     )
 
 
-def _note_moving(graph: EvidenceGraph, group: HumGroup) -> None:
+def _add_moving_hum(graph: EvidenceGraph, group: HumGroup) -> None:
     """Hum of one setting that differs between takes comes in through the coils."""
     for name in dict.fromkeys(group.settings):
         mine = [k for k, other in enumerate(group.settings) if other == name]
         if len(mine) > 1 and hum_level_changes([group.lines[k] for k in mine]):
             factor = Factor((capacitive_error(graph, _rig(group.first)),), np.array([0.0, -MOVED_HUM]))
             takes = tuple(dict.fromkeys(group.takes[k] for k in mine))
-            graph.evidence.append(Evidence(HUM_LEVEL, (factor,), frozenset(), takes=takes, about="w"))
+            graph.evidence.append(Evidence(HUM_LEVEL, (factor,), frozenset(), takes=takes, letter="w"))
             return
 
 

@@ -1,9 +1,9 @@
-"""Evidence from recordings channel by channel: paired plucks, split checks, and separate gestures.
+"""Evidence from two channels at once: paired plucks and split checks; single channels go to sequential.
 
-Task: from heard takes to pieces of evidence in the ledger. Signs: a paired pluck is about the product
-of two pickups' ``s`` and of everything that may have turned one of the two channels over; separate
-takes on one rig are about the products of their stations. What several settings on one jack say is read in
-reports.inference.jack.
+A paired pluck is one pluck heard on two channels. Its log-likelihood ratio (dsp.model.calibration) is about
+the product of both pickups' ``s``, of the errors on the way to each channel, of a string that moves sideways
+at one of them, and of a rig whose inputs invert. If one pickup was on both inputs ("one pickup twice"), it is
+about the inputs alone. A split check, one pickup on both inputs, is about the inputs alone as well.
 """
 
 from __future__ import annotations
@@ -31,41 +31,46 @@ from reports.model.advice_notes import OnPickups
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.take_notes import TakeNote
 
+PluckComparison = tuple[TakeResult, Observation, Observation, float]
+"""A take, what two of its channels show, and the log-likelihood ratio of the signs being the same."""
+
 
 def add_recorded_evidence(
-    graph: EvidenceGraph, heard: Sequence[TakeResult], *, alike: Mapping[frozenset[str], float] | None = None
+    graph: EvidenceGraph,
+    results: Sequence[TakeResult],
+    *,
+    alike: Mapping[frozenset[str], float] | None = None,
 ) -> dict[str, TakeNote]:
     """Add every usable take's evidence; returns remarks by take id for those that could not be placed.
 
     ``alike``: how alike the plucks of two settings are (reports.evidence.health).
     """
-    runs = ClipUps(graph.history.job)
+    clip_ups = ClipUps(graph.history.job)
     remarks: dict[str, TakeNote] = {}
+    by_pair: dict[tuple[str, ...], list[PluckComparison]] = defaultdict(list)
     groups: dict[tuple[Gesture, str], list[tuple[TakeResult, Observation]]] = defaultdict(list)
-    strings: dict[tuple[str, ...], list[tuple[TakeResult, Observation, Observation, float]]] = defaultdict(
-        list
-    )
-    for take in heard:
-        run = runs.of(take.entry)
+    for take in results:
+        clip_up_of = clip_ups.of(take.entry)
         row = gesture_row(take.entry.gesture)
         if take.faults or not take.sources or row.in_turn is None:
             continue
-        shown = [
-            observation_of(graph, take.entry, source, run=run, letter=row.letter) for source in take.sources
+        observations = [
+            observation_of(graph, take.entry, source, clip_up_of=clip_up_of, letter=row.letter)
+            for source in take.sources
         ]
-        each = [s for s in shown if s is not None]
-        if len(each) < len(shown):
+        each = [s for s in observations if s is not None]
+        if len(each) < len(observations):
             remarks[take.entry.id] = TakeNote("leads not known")
         elif take.drives and _whole_of_two(graph, take):
             remarks[take.entry.id] = TakeNote("coil not named")
         elif take.paired:
-            for key, told in _told_by_pairs(graph, take, each):
-                strings[key].append(told)
+            for key, comparison in _comparisons(graph, take, each):
+                by_pair[key].append(comparison)
         else:
             rig = take.entry.rig or NO_RIG
             groups[row.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
-    for key, members in strings.items():
-        _paired(graph, key, members)
+    for key, comparisons in by_pair.items():
+        graph.evidence.extend(paired_evidence(graph, comparison, key=key) for comparison in comparisons)
     for (kind, _), takes in groups.items():
         add_sequential_evidence(graph, takes, gesture=kind, alike=alike or {})
     return remarks
@@ -77,10 +82,10 @@ def _whole_of_two(graph: EvidenceGraph, take: TakeResult) -> bool:
     return pickup is not None and pickup.coils > 1 and take.sources[0].coil is None
 
 
-def _told_by_pairs(
+def _comparisons(
     graph: EvidenceGraph, take: TakeResult, each: Sequence[Observation]
-) -> Iterator[tuple[tuple[str, ...], tuple[TakeResult, Observation, Observation, float]]]:
-    """What each pluck of a take says of each two of its channels; split checks go to the ledger at once."""
+) -> Iterator[tuple[tuple[str, ...], PluckComparison]]:
+    """Each pluck of a take on each two of its channels; split checks are added to the graph at once."""
     for pluck in take.paired:
         a, b = (each[k] for k in pluck.between)
         if take.entry.inputs[a.column] == take.entry.inputs[b.column]:
@@ -95,40 +100,29 @@ def add_split_evidence(
 ) -> None:
     """Add a split check: it tells whether the inputs agree, and nothing of the pickup."""
     factors = (product_factor((*a.variables, *b.variables), ratio),)
-    graph.evidence.append(Evidence(SPLIT, factors, frozenset(), takes=(take.entry.id,), about="channels"))
+    graph.evidence.append(Evidence(SPLIT, factors, frozenset(), takes=(take.entry.id,), letter="channels"))
 
 
-def _paired(
-    graph: EvidenceGraph,
-    key: tuple[str, ...],
-    members: Sequence[tuple[TakeResult, Observation, Observation, float]],
-) -> None:
-    """All paired plucks of two pickups on one string share the chance that it moved sideways at one."""
-    graph.evidence.extend(paired_evidence(graph, told, key=key) for told in members)
-
-
-def paired_evidence(
-    graph: EvidenceGraph, told: tuple[TakeResult, Observation, Observation, float], *, key: tuple[str, ...]
-) -> Evidence:
-    """One paired pluck as evidence; ``key`` is both pickups in order of their names, and the string."""
-    take, a, b, ratio = told
-    aside = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
-    twice = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
-    turned = product_factor((*a.variables, *b.variables, *aside), a.sign * b.sign * ratio)
+def paired_evidence(graph: EvidenceGraph, comparison: PluckComparison, *, key: tuple[str, ...]) -> Evidence:
+    """One paired pluck as evidence; ``key``: both pickups in order of their names, and the string."""
+    take, a, b, ratio = comparison
+    sideways = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
+    same_pickup = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
+    turned = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
     return Evidence(
         PAIRED,
-        (_or_one_pickup_twice(turned, twice, ratio),),
+        (_or_one_pickup_twice(turned, same_pickup, ratio),),
         frozenset((a.pickup, b.pickup)),
         takes=(take.entry.id,),
     )
 
 
-def _or_one_pickup_twice(factor: Factor, twice: LatentError, ratio: float) -> Factor:
+def _or_one_pickup_twice(factor: Factor, same_pickup: LatentError, ratio: float) -> Factor:
     """The same evidence, unless one pickup was on both inputs.
 
     Then the channels look alike whatever the pickups are, but for the inputs themselves.
     """
     channel = [v for v in factor.variables if isinstance(v, LatentError) and v.kind == "channels"]
     alike = product_factor(channel, ratio) if channel else Factor((), np.array(ratio / 2))
-    variables = (twice, *factor.variables)
+    variables = (same_pickup, *factor.variables)
     return Factor(variables, np.stack([factor.log, on_axes_of(alike, factor.variables)]))

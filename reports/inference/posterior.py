@@ -1,13 +1,8 @@
-"""Belief: what the ledger's evidence says of pairs and settings, and which mistake is behind a conflict.
+"""The posterior: probabilities of relations and of latent errors, given all evidence or that of one method.
 
-Task: exact probabilities from all evidence, from one method alone, and of every hidden mistake. Signs:
-``in_phase`` is P(s_a = s_b), ``hum_cancels`` is P(w_a = -w_b). None where no evidence connects the two.
-
-All evidence of a job, or of a part of its log, gathered and summed.
-
-Task: from heard takes and log entries to one `JobEvidence`: the belief, what was read from the jack besides,
-and what could not be placed. Signs: as in dsp/model/signs.py, relative to how the pickups are wired at the
-latest entry of the given wires.
+The graph of all evidence is summed exactly (reports.inference.factor_graph). ``in_phase`` is P(s_a = s_b),
+``hum_cancels`` P(w_a = -w_b), both for the pickups as wired at the latest entry; None where no evidence
+connects the two. `gather_evidence` makes the graph from takes and log entries.
 """
 
 from __future__ import annotations
@@ -57,7 +52,7 @@ class MethodPosterior:
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """All that is believed; made once from a finished ledger."""
+    """What follows from a finished evidence graph."""
 
     graph: EvidenceGraph
 
@@ -67,21 +62,21 @@ class Posterior:
         return self.graph.factors(self.graph.evidence)
 
     @cached_property
-    def _roles(self) -> dict[LatentError, Hashable]:
-        """Every hidden mistake with what it does; those that do the same are as probable as each other.
+    def _effects(self) -> dict[LatentError, Hashable]:
+        """Each latent error with its factors; those with the same are equally probable, and summed once.
 
-        A swing that is read ten times the same way has ten chances of being misread, and one sum tells all: a
-        mistake of one piece alone is known by its kind.
+        A swing read ten times the same way has ten equal errors: one of a single piece of evidence goes by
+        its kind alone.
         """
         shared = Counter(v for f in self.factors if len(f.variables) > 1 for v in f.variables)
         does: dict[LatentError, list[Hashable]] = defaultdict(list)
         for factor in self.factors:
             weights = factor.log.tobytes()
             names = [v.kind if isinstance(v, LatentError) and shared[v] == 1 else v for v in factor.variables]
-            for place, hidden in enumerate(factor.variables):
-                if isinstance(hidden, LatentError):
-                    does[hidden].append((tuple(names[:place]), tuple(names[place + 1 :]), weights))
-        return {hidden: tuple(what) for hidden, what in does.items()}
+            for place, error in enumerate(factor.variables):
+                if isinstance(error, LatentError):
+                    does[error].append((tuple(names[:place]), tuple(names[place + 1 :]), weights))
+        return {error: tuple(what) for error, what in does.items()}
 
     def in_phase(self, a: str, b: str) -> float | None:
         """P(s_a = s_b) from everything."""
@@ -106,8 +101,8 @@ class Posterior:
         return self._each_alone(a, b, letter="w")
 
     def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
-        found = []
-        for method in dict.fromkeys(p.method for p in self.graph.evidence if p.about == letter):
+        results = []
+        for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
             mine = [p for p in self.graph.evidence if p.method == method]
             splits = [p for p in self.graph.evidence if p.method == SPLIT]
             equal = _equal(
@@ -116,9 +111,9 @@ class Posterior:
                 current_sign(b, letter=letter),
             )
             if equal is not None:
-                about = [p for p in mine if _bears_on(p, {a, b})]
-                found.append(MethodPosterior(method, equal, _takes(about), _entries(about)))
-        return tuple(found)
+                relevant = [p for p in mine if _bears_on(p, {a, b})]
+                results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
+        return tuple(results)
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
@@ -167,49 +162,49 @@ class Posterior:
         alike = [index for index in np.ndindex(log.shape) if sum(index) % 2 == 0]
         return float(np.exp(np.logaddexp.reduce([log[index] for index in alike])))
 
-    def happened(self, hidden: LatentError) -> float:
-        """Probability that a mistake happened, given everything."""
-        return probability_of_error(self.factors, hidden)
+    def error_probability(self, error: LatentError) -> float:
+        """P(the error happened), given everything."""
+        return probability_of_error(self.factors, error)
 
-    def suspects(self) -> list[tuple[LatentError, float]]:
-        """Hidden mistakes in the evidence with their probabilities now, likeliest first."""
-        seen: dict[Hashable, float] = {}
-        each = []
-        for hidden in (h for h in self.graph.hidden if h in self._roles):
-            role = self._roles[hidden]
-            if role not in seen:
-                seen[role] = self.happened(hidden)
-            each.append((hidden, seen[role]))
-        return sorted(each, key=lambda item: -item[1])
+    def likely_errors(self) -> list[tuple[LatentError, float]]:
+        """The latent errors of the evidence with their posterior probabilities, likeliest first."""
+        by_effect: dict[Hashable, float] = {}
+        ranked = []
+        for error in (h for h in self.graph.errors if h in self._effects):
+            effect = self._effects[error]
+            if effect not in by_effect:
+                by_effect[effect] = self.error_probability(error)
+            ranked.append((error, by_effect[effect]))
+        return sorted(ranked, key=lambda item: -item[1])
 
-    def cap(self, a: str, b: str) -> LatentError | None:
-        """The shared mistake that most keeps a pair from being surer, or None where none does."""
+    def limiting_error(self, a: str, b: str) -> LatentError | None:
+        """The latent error that most keeps a pair from being surer, or None where none does."""
         base = self.in_phase(a, b)
         if base is None:
             return None
         best, gain = None, 0.0
         tried: set[Hashable] = set()
-        for hidden in sorted(self._roles, key=str):  # of equal ones always the same
-            if self._roles[hidden] in tried:
+        for error in sorted(self._effects, key=str):  # of equal ones always the same
+            if self._effects[error] in tried:
                 continue
-            tried.add(self._roles[hidden])
-            sure = [f for f in self.factors if f.variables != (hidden,)]
-            sure.append(prior_factor(hidden, ERROR_PRIORS[hidden.kind].probability / 100))
+            tried.add(self._effects[error])
+            sure = [f for f in self.factors if f.variables != (error,)]
+            sure.append(prior_factor(error, ERROR_PRIORS[error.kind].probability / 100))
             p = probability_equal(sure, current_sign(a), current_sign(b))
             more = max(p, 1 - p) - max(base, 1 - base)
             if more > gain + 1e-9:
-                best, gain = hidden, more
+                best, gain = error, more
         return best
 
 
 def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list[Evidence]]:
-    """Pieces of one factor each that say "+1" if no mistake happened, and those that say "-1"."""
-    same = [p for p in evidence if log_ratio(p) > 0]
-    return same, [p for p in evidence if log_ratio(p) < 0]
+    """Evidence of one factor each for +1 if no error happened, and that for -1."""
+    same = [p for p in evidence if log_likelihood_ratio(p) > 0]
+    return same, [p for p in evidence if log_likelihood_ratio(p) < 0]
 
 
-def log_ratio(piece: Evidence) -> float:
-    """Log ratio of a piece's first factor between every sign +1 and one of them turned over."""
+def log_likelihood_ratio(piece: Evidence) -> float:
+    """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over."""
     log = piece.factors[0].log
     return float(log.flat[0] - log.flat[1])
 
@@ -219,7 +214,7 @@ def _equal(factors: list[Factor], a: Variable, b: Variable) -> float | None:
 
 
 def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
-    """Whether a chain of evidence joins two signs; hidden mistakes join nothing."""
+    """Whether a chain of evidence joins two signs; latent errors join nothing."""
     reached, grown = {a}, True
     while grown and b not in reached:
         grown = False
@@ -258,38 +253,38 @@ class JobEvidence:
     history: LeadHistory
     posterior: Posterior
     jack: JackEvidence
-    found: HealthFindings
+    health: HealthFindings
     unplaced: dict[str, AnyTakeNote]
     left_out: dict[str, MeterLeadsNote]
 
 
 def gather_evidence(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
 ) -> JobEvidence:
-    """Sum up the evidence of ``heard`` and ``entries`` on the leads of ``history``."""
+    """Sum up the evidence of ``takes`` and ``entries`` on the leads of ``history``."""
     graph = EvidenceGraph(history)
-    found = health_findings(job, heard)
-    trusted = [found.without_unsound(take) for take in heard]
+    health = health_findings(job, takes)
+    trusted = [health.without_unsound(take) for take in takes]
     unplaced: dict[str, AnyTakeNote] = {
-        **found.remarks,
-        **add_recorded_evidence(graph, trusted, alike=found.alike),
+        **health.remarks,
+        **add_recorded_evidence(graph, trusted, alike=health.alike),
     }
-    jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=found.unsound)
+    jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=health.unsound)
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)
-    return JobEvidence(history, Posterior(graph), jack, found, unplaced, left_out)
+    return JobEvidence(history, Posterior(graph), jack, health, unplaced, left_out)
 
 
-def evidence_before_work(job: Job, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]) -> JobEvidence:
+def evidence_before_work(job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]) -> JobEvidence:
     """What was known before the work, by itself."""
     before = [e for e in entries if e.stage == "found" and e.kind != "change"]
     ids = {e.id for e in before}
-    return gather_evidence(job, lead_history(job, before), before, [h for h in heard if h.entry.id in ids])
+    return gather_evidence(job, lead_history(job, before), before, [h for h in takes if h.entry.id in ids])
 
 
 def evidence_after_work(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
 ) -> JobEvidence:
     """What the takes and readings made after the work say without those from before."""
     later = [e for e in entries if e.stage == "after"]
-    return gather_evidence(job, history, later, [h for h in heard if h.entry.stage == "after"])
+    return gather_evidence(job, history, later, [h for h in takes if h.entry.stage == "after"])

@@ -1,13 +1,12 @@
 """Evidence from separate takes on one rig: plucks, presses, lifts, touches, driven coils, each with each.
 
-Task: from heard takes and what they show of their pickups to one piece of evidence for each group.
-Signs: a station is one pickup as it was on one channel; its heard sign is the product of the pickup's
-``s`` and of everything that may have turned it over (reports.inference.evidence_graph).
-
-A stroke the other way and a gesture with the wrong name turn single takes; a hand that always plucks
-one pickup the other way turns a station; a magnetised tool shows the winding and so says nothing of
-``s``. A lift and a touch are not compared with each other. A driven coil tells ``w``, turned over where the
-coil's other face was down.
+A station is one pickup on one channel with one tool; its sign, a variable, is the product of the pickup's
+``s`` (driven coil: ``w``) and of the errors it is exposed to. Each two events of one gesture give a
+log-likelihood ratio of their stations' signs being the same; single events are turned over with a small
+probability (a stroke the other way, a gesture with the wrong name), which the table over all stations sums
+out. Errors of a whole station: a hand that always plucks one pickup the other way, the driven coil's other
+face, a magnetised tool (it shows the winding, so the station says nothing of ``s``), a selector that was not
+moved. Lifts are not compared with touches.
 """
 
 from __future__ import annotations
@@ -50,15 +49,15 @@ MOST_STATIONS = 6
 
 @dataclass(frozen=True)
 class SequentialSource:
-    """One pickup as it was on one channel, with the tool that was used; its heard sign is a variable."""
+    """One pickup as it was on one channel, with the tool that was used; its sign is a variable."""
 
     gesture: Gesture
-    shown: Observation
+    observation: Observation
     tool: str
 
     def __str__(self) -> str:
         """Sort by gesture, pickup and tool."""
-        return f"station {self.gesture} {self.shown.pickup} {self.tool} {self.shown.variables}"
+        return f"station {self.gesture} {self.observation.pickup} {self.tool} {self.observation.variables}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +65,7 @@ class GestureEvent:
     """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
 
     take: TakeResult
-    heard: SinglePluck | Pulse | DriveAnalysis
+    result: SinglePluck | Pulse | DriveAnalysis
     station: SequentialSource
     turned: float
 
@@ -87,7 +86,7 @@ def add_sequential_evidence(
     for event in events:
         by_station[event.station].append(event)
     for stations in _groups(by_station):
-        if len({(s.shown.pickup, s.shown.coil) for s in stations}) > 1:
+        if len({(s.observation.pickup, s.observation.coil) for s in stations}) > 1:
             chosen = [e for s in stations for e in by_station[s]]
             _add_piece(graph, stations, chosen, gesture=gesture, alike=alike)
 
@@ -112,22 +111,22 @@ def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Facto
 
 def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: Gesture) -> list[GestureEvent]:
     clip_ups: dict[str, set[Variable]] = defaultdict(set)
-    for _, shown in takes:
-        clip_ups[shown.pickup] |= {
-            v for v in shown.variables if isinstance(v, LatentError) and v.kind == "clips"
+    for _, observation in takes:
+        clip_ups[observation.pickup] |= {
+            v for v in observation.variables if isinstance(v, LatentError) and v.kind == "clips"
         }
     events = []
-    for take, shown in takes:
-        many = clip_ups[shown.pickup] if len(clip_ups[shown.pickup]) > MOST_CLIP_UPS else set()
-        chance = ERROR_PRIORS["clips"].probability if many & set(shown.variables) else 0.0
+    for take, observation in takes:
+        many = clip_ups[observation.pickup] if len(clip_ups[observation.pickup]) > MOST_CLIP_UPS else set()
+        chance = ERROR_PRIORS["clips"].probability if many & set(observation.variables) else 0.0
         station = SequentialSource(
             gesture,
-            replace(shown, variables=tuple(v for v in shown.variables if v not in many)),
+            replace(observation, variables=tuple(v for v in observation.variables if v not in many)),
             (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
         )
-        for heard in take.pulses or take.single or take.drives:
-            rate = _rate(take, heard)
-            events.append(GestureEvent(take, heard, station, rate + chance - 2 * rate * chance))
+        for result in take.pulses or take.single or take.drives:
+            rate = _rate(take, result)
+            events.append(GestureEvent(take, result, station, rate + chance - 2 * rate * chance))
     return events
 
 
@@ -156,15 +155,15 @@ def _add_piece(
     factors = [Factor(tuple(stations), table)]
     for k, station in enumerate(stations):
         tie = _tie(graph, station, gesture=gesture)
-        earlier = [s for s in stations[:k] if s.shown.pickup != station.shown.pickup]
+        earlier = [s for s in stations[:k] if s.observation.pickup != station.observation.pickup]
         factors += _or_not_moved(graph, tie, station, earlier, names=names, alike=alike)
     graph.evidence.append(
         Evidence(
             str(gesture_row(gesture).in_turn),
             tuple(factors),
-            frozenset(s.shown.pickup for s in stations),
+            frozenset(s.observation.pickup for s in stations),
             takes=tuple(dict.fromkeys(e.take.entry.id for e in events)),
-            about=gesture_row(gesture).letter,
+            letter=gesture_row(gesture).letter,
         )
     )
 
@@ -202,42 +201,44 @@ def _or_not_moved(
 
     Then the two always look in phase. How alike their plucks are is a word on that mistake.
     """
-    told = {
+    likenesses = {
         s: alike.get(frozenset((names[s], names[station])))
         for s in earlier
         if station in names and s in names
     }
-    known = {s: nats for s, nats in told.items() if nats is not None}
-    if not known:
+    compared = {s: nats for s, nats in likenesses.items() if nats is not None}
+    if not compared:
         return [tie]
-    other = max(known, key=lambda s: known[s])
-    pickups = tuple(sorted((other.shown.pickup, station.shown.pickup)))
-    twice = graph.latent_error("same setting twice", names[other], names[station], on=OnPickups(pickups))
-    variables = (twice, other, *tie.variables)
+    other = max(compared, key=lambda s: compared[s])
+    pickups = tuple(sorted((other.observation.pickup, station.observation.pickup)))
+    same_setting = graph.latent_error(
+        "same setting twice", names[other], names[station], on=OnPickups(pickups)
+    )
+    variables = (same_setting, other, *tie.variables)
     same = product_factor((other, station), np.inf)
     copied = on_axes_of(same, variables[1:])
     straight = np.broadcast_to(tie.log, copied.shape)
     return [
         Factor(variables, np.stack([straight, copied])),
-        Factor((twice,), np.array([0.0, known[other]])),
+        Factor((same_setting,), np.array([0.0, compared[other]])),
     ]
 
 
 def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture) -> Factor:
-    """Ties a station's heard sign to its pickup: by the hand for strings, by the tool for pulses."""
-    shown = station.shown
+    """Ties a station's sign to its pickup: by the hand for strings, by the tool for pulses."""
+    observation = station.observation
     if gesture in PULSED:
-        straight = product_factor((station, *shown.variables), shown.sign * np.inf)
+        straight = product_factor((station, *observation.variables), observation.sign * np.inf)
         return or_magnetised(graph, straight, tool=station.tool)
     if gesture_row(gesture).analysis == "driven coil":
-        face = graph.latent_error("coil's face", shown.pickup, on=OnPickups((shown.pickup,)))
-        return product_factor((station, *shown.variables, face), shown.sign * np.inf)
-    hand = graph.latent_error("hand", shown.pickup, gesture, on=OnPickups((shown.pickup,)))
-    return product_factor((station, *shown.variables, hand), shown.sign * np.inf)
+        face = graph.latent_error("coil's face", observation.pickup, on=OnPickups((observation.pickup,)))
+        return product_factor((station, *observation.variables, face), observation.sign * np.inf)
+    hand = graph.latent_error("hand", observation.pickup, gesture, on=OnPickups((observation.pickup,)))
+    return product_factor((station, *observation.variables, hand), observation.sign * np.inf)
 
 
 def _ratio(a: GestureEvent, b: GestureEvent) -> float:
-    left, right = a.heard, b.heard
+    left, right = a.result, b.result
     if isinstance(left, Pulse) and isinstance(right, Pulse):
         touches = [a.take.entry.gesture, b.take.entry.gesture].count("touch")
         share = CLIPPED_SHARE ** (a.take.clipped + b.take.clipped)

@@ -72,16 +72,16 @@ def with_outcome(
 ) -> EvidenceGraph:
     """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
     old = now.graph
-    graph = EvidenceGraph(history, list(old.evidence), dict(old.hidden), dict(old.ties))
-    runs = ClipUps(history.job)
+    graph = EvidenceGraph(history, list(old.evidence), dict(old.errors), dict(old.ties))
+    clip_ups = ClipUps(history.job)
     for before in now.entries:
-        runs.of(before)
-    run = runs.of(entry)
+        clip_ups.of(before)
+    clip_up_of = clip_ups.of(entry)
     letter = letter_of(one)
     stations = _stations(graph, one, entry)
-    shown = [observation_of(graph, entry, s, run=run, letter=letter) for s in stations]
-    each = [s for s in shown if s is not None]
-    if len(each) < len(shown):
+    observations = [observation_of(graph, entry, s, clip_up_of=clip_up_of, letter=letter) for s in stations]
+    each = [s for s in observations if s is not None]
+    if len(each) < len(observations):
         return graph
     _PIECES[one.first.kind](graph, one, entry, each, outcome)
     return graph
@@ -177,9 +177,9 @@ def _lift(
 
 
 def _append(graph: EvidenceGraph, factor: Factor, entry: Take, each: list[Observation]) -> None:
-    links = frozenset(s.pickup for s in each)
+    pickups = frozenset(s.pickup for s in each)
     graph.evidence.append(
-        Evidence(str(gesture_row(entry.gesture).in_turn), (factor,), links, takes=(entry.id,))
+        Evidence(str(gesture_row(entry.gesture).in_turn), (factor,), pickups, takes=(entry.id,))
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
-from reports.inference.posterior import MethodPosterior, Posterior, log_ratio, opposed_evidence
+from reports.inference.posterior import MethodPosterior, Posterior, log_likelihood_ratio, opposed_evidence
 from reports.model.advice_notes import CheckError, LikelyCause, NotSettled, OneErrorLeft, RecordPair
 from reports.model.gestures import PAIRED
 from reports.model.verdict import Conflict, standing_of
@@ -31,10 +31,10 @@ def next_for(
     if p is None:
         switch = _on_one_jack(posterior, a, b)
         return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
-    cap = posterior.cap(a, b)
-    if cap is None or standing_of(p) == "unsettled":
+    limiting_error = posterior.limiting_error(a, b)
+    if limiting_error is None or standing_of(p) == "unsettled":
         return NotSettled("too little evidence"), RecordPair("two more", a, b)
-    return OneErrorLeft(cap.error), CheckError(cap.error)
+    return OneErrorLeft(limiting_error.error), CheckError(limiting_error.error)
 
 
 def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
@@ -62,8 +62,8 @@ def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodP
         )
         for odd in fewer
     ]
-    plucks = [p for p in posterior.graph.evidence if p.method == PAIRED and {a, b} == set(p.links)]
-    agree, against = opposed_evidence([p for p in plucks if abs(log_ratio(p)) > CONFLICT_NATS])
+    plucks = [p for p in posterior.graph.evidence if p.method == PAIRED and {a, b} == set(p.pickups)]
+    agree, against = opposed_evidence([p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS])
     if agree and against:
         takes = [t for p in (*agree, *against) for t in p.takes]
         conflicts.append(_conflict(posterior, a, b, between=(PAIRED, PAIRED), sources=takes))
@@ -76,7 +76,7 @@ def meter_conflicts(posterior: Posterior, reference: str) -> list[Conflict]:
     swings: dict[tuple[str, int | None], list[Evidence]] = {}
     for piece in posterior.graph.evidence:
         if piece.method == METER:
-            swings.setdefault((next(iter(piece.links)), _coil_of(piece)), []).append(piece)
+            swings.setdefault((next(iter(piece.pickups)), _coil_of(piece)), []).append(piece)
     for (pickup, _), evidence in swings.items():
         agree, against = opposed_evidence(evidence)
         if agree and against:
@@ -95,11 +95,11 @@ def _conflict(
     posterior: Posterior, a: str, b: str, *, between: tuple[str, str], sources: Sequence[str]
 ) -> Conflict:
     """A conflict with its likeliest errors; ``sources`` are the entries that contradict each other."""
-    suspects = [(h, p) for h, p in posterior.suspects() if _concerns(posterior, h, sources)]
-    if not suspects or suspects[0][1] < 2 * ERROR_PRIORS[suspects[0][0].kind].probability:
+    likely_errors = [(h, p) for h, p in posterior.likely_errors() if _concerns(posterior, h, sources)]
+    if not likely_errors or likely_errors[0][1] < 2 * ERROR_PRIORS[likely_errors[0][0].kind].probability:
         likely: list[LatentError] = []
     else:
-        likely = [h for h, p in suspects if p >= CLOSE_ERRORS * suspects[0][1]][:MOST_NAMED]
+        likely = [h for h, p in likely_errors if p >= CLOSE_ERRORS * likely_errors[0][1]][:MOST_NAMED]
     return Conflict(
         between=between,
         pair=(a, b),

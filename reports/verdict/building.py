@@ -95,19 +95,21 @@ def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
 
 def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     """The verdict on a job folder whose takes were heard already, in the order of the log."""
-    job, entries, heard = folder.job, folder.log.standing, tuple(takes)
+    job, entries, results = folder.job, folder.log.standing, tuple(takes)
     history = lead_history(job, entries)
-    case = gather_evidence(job, history, entries, heard)
-    posterior = case.posterior
+    evidence = gather_evidence(job, history, entries, results)
+    posterior = evidence.posterior
     pairs, conflicts = _pairs(job, posterior)
     conflicts += meter_conflicts(posterior, job.reference.name)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_asked(job, pairs))
     leads = lead_rows(job, entries, posterior)
     rows = rows_with_leads(plan.rows, leads)
-    latest = [h for h in heard if h.entry.stage == history.stage]
-    losses = measured_losses(job, latest, [g for g in case.jack.profiles if g.first.stage == history.stage])
-    settings = setting_verdicts(job, posterior, losses, notes=profile_notes(case.jack.profiles))
-    stages = _stages(job, history, entries, heard) if history.stage == LATEST else ()
+    latest = [h for h in results if h.entry.stage == history.stage]
+    losses = measured_losses(
+        job, latest, [g for g in evidence.jack.profiles if g.first.stage == history.stage]
+    )
+    settings = setting_verdicts(job, posterior, losses, notes=profile_notes(evidence.jack.profiles))
+    stages = _stages(job, history, entries, results) if history.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
         stage=history.stage,
@@ -115,31 +117,31 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         pairs=pairs_with_leads(pairs, leads),
         settings=settings,
         signs=_sign_rows(job, posterior),
-        findings=case.found.findings,
+        findings=evidence.health.findings,
         stages=stages,
         came_out=work_result(stages),
         conflicts=tuple(conflicts),
         wiring=rows,
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
-        takes=tuple(_take_word(h, case.unplaced) for h in heard),
+        takes=tuple(_take_word(h, evidence.unplaced) for h in results),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.equal_plans,
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
-        next=(*lead_requests(leads), *_next(history, settings, heard)),
-        warnings=(*folder.log.warnings, *case.left_out.values()),
-        ask=questions_for({h.entry.gesture for h in heard}),
+        next=(*lead_requests(leads), *_next(history, settings, results)),
+        warnings=(*folder.log.warnings, *evidence.left_out.values()),
+        ask=questions_for({h.entry.gesture for h in results}),
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
     )
-    lost = tuple(h.entry.id for h in heard if h.lost)
+    lost = tuple(h.entry.id for h in results if h.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
     elif _promised(history):
         verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
-    return Judgement(verdict, heard, posterior, case.jack)
+    return Judgement(verdict, results, posterior, evidence.jack)
 
 
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
@@ -171,14 +173,14 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
 
 
 def _stages(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], heard: Sequence[TakeResult]
+    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], results: Sequence[TakeResult]
 ) -> tuple[StageRow, ...]:
     """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
-    before = evidence_before_work(job, entries, heard)
+    before = evidence_before_work(job, entries, results)
     if not before.posterior.graph.evidence:
         return ()
     plan = wiring_plan(job, before.history, current_signs(job, before.posterior), requests={})
-    after = evidence_after_work(job, history, entries, heard)
+    after = evidence_after_work(job, history, entries, results)
     work = work_of(history, plan)
     joined = pickups_to_join(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
     return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
@@ -202,10 +204,10 @@ def _sign_rows(job: Job, posterior: Posterior) -> tuple[SignRow, ...]:
 
 
 def _next(
-    history: LeadHistory, settings: Sequence[SettingVerdict], heard: Sequence[TakeResult]
+    history: LeadHistory, settings: Sequence[SettingVerdict], results: Sequence[TakeResult]
 ) -> tuple[RecordAfterWork | RecordHum, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
-    hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in heard if not h.faults)
+    hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in results if not h.faults)
     after_work = (RecordAfterWork(tuple(sorted(history.changed))),) if _promised(history) else ()
     return (
         *after_work,
@@ -284,13 +286,13 @@ def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequest]:
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 
 
-def _take_word(heard: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeWord:
-    entry = heard.entry
-    remarks = heard.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
+def _take_word(result: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeWord:
+    entry = result.entry
+    remarks = result.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
     return TakeWord(
         id=entry.id,
-        used=heard.has_measurements and not heard.faults and entry.id not in unplaced,
-        faults=heard.faults,
+        used=result.has_measurements and not result.faults and entry.id not in unplaced,
+        faults=result.faults,
         remarks=remarks,
         gesture=entry.gesture,
         inputs=tuple(on_words(i) for i in entry.inputs),

@@ -77,7 +77,7 @@ def test_coils_that_are_not_joined_are_tied_to_nothing(letter):
     graph = EvidenceGraph(history)
     graph.sign_of(seen, letter=letter)
     assert not graph.ties
-    assert not graph.hidden
+    assert not graph.errors
 
 
 def test_the_whole_of_it_has_no_phase_yet(tmp_path):

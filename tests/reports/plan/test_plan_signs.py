@@ -25,12 +25,12 @@ def believed(*, string, winding):
     """Belief that the pickups are alike on the strings, and coil 1 alike in winding, as the signs say."""
     graph = EvidenceGraph(lead_history(JOB, ()))
     (coil,), _ = graph.sign_of(LeadView("humbucker", 1, False, 0, True, False), letter="w")
-    about = frozenset(("single", "humbucker"))
+    letter = frozenset(("single", "humbucker"))
     s = product_factor((current_sign("single"), current_sign("humbucker")), string * STRONG)
-    graph.evidence.append(Evidence("paired pluck", (s,), about, takes=("t001",)))
+    graph.evidence.append(Evidence("paired pluck", (s,), letter, takes=("t001",)))
     if winding:
         w = product_factor((current_sign("single", letter="w"), coil), winding * STRONG)
-        graph.evidence.append(Evidence("hum", (w,), about, takes=("t002",), about="w"))
+        graph.evidence.append(Evidence("hum", (w,), letter, takes=("t002",), letter="w"))
     return Posterior(graph)
 
 
@@ -62,7 +62,7 @@ def test_windings_of_single_coils_are_known_beside_a_reference_with_two(winding)
             Evidence("paired pluck", (s,), frozenset(("humbucker", other)), takes=("t001",))
         )
     w = product_factor((current_sign("a", letter="w"), current_sign("b", letter="w")), winding * STRONG)
-    graph.evidence.append(Evidence("hum", (w,), frozenset(("a", "b")), takes=("t002",), about="w"))
+    graph.evidence.append(Evidence("hum", (w,), frozenset(("a", "b")), takes=("t002",), letter="w"))
     plan = wiring_plan(job, lead_history(job, ()), current_signs(job, Posterior(graph)), requests={})
     proof = {p.setting: p for p in plan.proof}
     assert all(p.aim_met for p in plan.proof)
