@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import assert_never
 
+from reports.messages.cautions import QUESTIONS
 from reports.model.advice_notes import (
     AdviceNote,
     BenchError,
@@ -29,6 +30,7 @@ from reports.model.advice_notes import (
     PhaseHeadline,
     PromisedHeadline,
     PutRecordingsBack,
+    Question,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -229,6 +231,8 @@ def advice_sentence(note: AdviceNote) -> str:  # noqa: PLR0911, PLR0912
             return PROMISED.format(_phase_headline(note.headline))
         case LostHeadline():
             return LOST.format(", ".join(note.takes))
+        case Question():
+            return QUESTIONS[note.code]
         case _:
             assert_never(note)
 

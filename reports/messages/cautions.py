@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from dsp.live.gestures import Gesture
+from reports.model.advice_notes import QuestionCode
 from reports.model.gestures import gesture_row
 
 AMPLIFIER = (
@@ -82,15 +83,24 @@ def cautions_for(
     return tuple(caution for caution, applies in chosen if applies)
 
 
-ORDER = "Was the selector moved through the settings in the order that is listed, and through no other?"
-KNOBS = "Were volume and tone full up in every take?"
-PHASE_SWITCH = (
-    "Was every phase, series or split switch at rest, or is its position among the settings of job.toml?"
-)
-PLUG = "Is the plug of the right kind and pushed home? A stereo plug in a mono jack can leave a pickup out."
-BATTERY = "If there is a battery inside: is it fresh, and was the plug in?"
-PHANTOM_QUESTIONS = "Was phantom power off on every input?"
-SAME_STRING = "Was the string that is named the one that was played, and played by the same hand each time?"
+QUESTIONS: dict[QuestionCode, str] = {
+    "selector order": (
+        "Was the selector moved through the settings in the order that is listed, and through no other?"
+    ),
+    "knobs": "Were volume and tone full up in every take?",
+    "phase switch": (
+        "Was every phase, series or split switch at rest, or is its position among the settings of job.toml?"
+    ),
+    "plug": (
+        "Is the plug of the right kind and pushed home? A stereo plug in a mono jack can leave a pickup out."
+    ),
+    "battery": "If there is a battery inside: is it fresh, and was the plug in?",
+    "phantom power": "Was phantom power off on every input?",
+    "same string": (
+        "Was the string that is named the one that was played, and played by the same hand each time?"
+    ),
+}
+"""What no recording can tell, and a person is asked before the verdict is believed."""
 
 BEFORE = (
     "Is phantom power off on every input?",
@@ -100,20 +110,3 @@ BEFORE = (
     "Is the plug a mono one, not a stereo one, and pushed home?",
 )
 """The same before anything is recorded, while it can still be put right."""
-
-
-def questions_for(gestures: Collection[Gesture]) -> tuple[str, ...]:
-    """The questions that go with these gestures; none where nothing was recorded."""
-    if not gestures:
-        return ()
-    played = any(gesture_row(g).sounds_string for g in gestures)
-    asked = (
-        (ORDER, any(gesture_row(g).needs_list for g in gestures)),
-        (KNOBS, True),
-        (PHASE_SWITCH, True),
-        (PLUG, True),
-        (BATTERY, True),
-        (PHANTOM_QUESTIONS, True),
-        (SAME_STRING, played),
-    )
-    return tuple(question for question, applies in asked if applies)

@@ -241,6 +241,18 @@ class LostHeadline(Note):
     takes: tuple[str, ...]
 
 
+QuestionCode = Literal[
+    "selector order", "knobs", "phase switch", "plug", "battery", "phantom power", "same string"
+]
+
+
+@dataclass(frozen=True)
+class Question(Note):
+    """Something that no recording can tell."""
+
+    code: QuestionCode
+
+
 AdviceNote = (
     NotSettled
     | OneErrorLeft
@@ -257,4 +269,5 @@ AdviceNote = (
     | PhaseHeadline
     | PromisedHeadline
     | LostHeadline
+    | Question
 )

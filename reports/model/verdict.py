@@ -23,6 +23,7 @@ from reports.model.advice_notes import (
     PhaseHeadline,
     PromisedHeadline,
     PutRecordingsBack,
+    Question,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -303,7 +304,7 @@ class Verdict(_Frozen):
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
     warnings: tuple[str | MeterLeadsNote, ...] = ()
-    ask: tuple[str, ...] = ()
+    ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None
 

@@ -188,7 +188,7 @@ _BLOCKS: dict[str, Callable[[Verdict], Iterable[str]]] = {
     "refused": lambda v: map(_take, words.refused(v)),
     "remarks": lambda v: map(_take, words.remarked(v)),
     "warnings": lambda v: [_bulleted(w if isinstance(w, str) else say(w) for w in v.warnings)],
-    "ask": lambda v: [_bulleted(v.ask)],
+    "ask": lambda v: [_bulleted(map(say, v.ask))],
     "cautions": lambda v: [_bulleted(v.cautions or (JUDGEMENT,))],
 }
 """Blocks of each section that text has; empty where there is nothing to show."""

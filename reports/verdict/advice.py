@@ -5,14 +5,23 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
+from dsp.live.gestures import Gesture
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
 from reports.inference.posterior import MethodPosterior, Posterior, log_likelihood_ratio, opposed_evidence
-from reports.model.advice_notes import CheckError, LikelyCause, NotSettled, OneErrorLeft, RecordPair
-from reports.model.gestures import PAIRED
+from reports.model.advice_notes import (
+    CheckError,
+    LikelyCause,
+    NotSettled,
+    OneErrorLeft,
+    Question,
+    QuestionCode,
+    RecordPair,
+)
+from reports.model.gestures import PAIRED, gesture_row
 from reports.model.verdict import Conflict, standing_of
 
 CONFLICT_FROM = 0.8
@@ -83,6 +92,21 @@ def meter_conflicts(posterior: Posterior, reference: str) -> list[Conflict]:
             entries = [e for p in evidence for e in p.entries]
             conflicts.append(_conflict(posterior, reference, pickup, between=(METER, METER), sources=entries))
     return conflicts
+
+
+def questions_for(gestures: Collection[Gesture]) -> tuple[Question, ...]:
+    """What to ask a person about takes of these gestures; nothing where nothing was recorded."""
+    rows = [gesture_row(g) for g in gestures]
+    applies: dict[QuestionCode, bool] = {
+        "selector order": any(row.needs_list for row in rows),
+        "knobs": True,
+        "phase switch": True,
+        "plug": True,
+        "battery": True,
+        "phantom power": True,
+        "same string": any(row.sounds_string for row in rows),
+    }
+    return tuple(Question(code) for code, asked in applies.items() if rows and asked)
 
 
 def _coil_of(piece: Evidence) -> int | None:

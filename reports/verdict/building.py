@@ -21,7 +21,7 @@ from reports.evidence.leads import LATEST, LeadHistory, lead_history
 from reports.evidence.results import TakeResult
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
-from reports.messages.cautions import cautions_for, questions_for
+from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
 from reports.model.advice_notes import (
     LostHeadline,
@@ -57,6 +57,7 @@ from reports.verdict.advice import (
     conflicts_of,
     meter_conflicts,
     next_for,
+    questions_for,
 )
 from reports.verdict.leads import (
     jack_ohms,
