@@ -1,18 +1,8 @@
-"""Wording that more than one face of the verdict uses; pure functions, no layout.
+"""Labels and cells that the faces of the verdict share, and captions of drawings; pure functions, no layout.
 
-Units: probabilities in 0..1, None where nothing is known. No probability is ever worded as certain:
-beyond 99.9 % the words stay at "more than 99.9 %", and chances are rounded to the careful side.
-Text that somebody typed goes through ``plain`` before it is shown anywhere.
-
-Wording in the cells of the tables on settings and signs; pure functions, no layout.
-
-Units: dB, probabilities in 0..1; None where nothing is known. Signs: as in reports/model/verdict.py. What
-several faces use is in reports/messages/wording.py.
-
-Wording inside and under the drawings of what the jack told; pure functions, no layout.
-
-Units: dB. Signs: a step of the selector as in dsp/methods/curves.py. What several faces use is in
-reports/messages/wording.py.
+Probabilities in 0..1, levels in dB, None where nothing is known. No probability is worded as certain: beyond
+99.9 % it stays at "more than 99.9 %", and chances are rounded to the careful side. Text that somebody typed
+goes through ``plain`` before it is shown anywhere.
 """
 
 from __future__ import annotations
@@ -27,16 +17,16 @@ from collections.abc import Sequence
 from math import floor
 
 from capture.log import Input, LeadsInput
-from reports.model.notes import Standing
+from reports.model.notes import Hum, Sounds, Standing
 from reports.model.verdict import (
-    HumWord,
+    HumAnswer,
     LeadsRow,
-    MethodWord,
+    MethodAnswer,
     PairVerdict,
     SettingVerdict,
     SignRow,
     StageRow,
-    TakeWord,
+    TakeRow,
     Verdict,
     WiringRow,
     standing_of,
@@ -54,7 +44,6 @@ OUT_OF_PHASE = "out of phase"
 IN_PHASE = "in phase"
 CANCELS = "cancels"
 CANCELS_NOT = "does not cancel"
-SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
 CLOSE_TO_EVEN = 0.55
 """Below it a probability leans nowhere."""
 
@@ -109,7 +98,7 @@ OPPOSED_PEAK = "best opposed peak"
 
 _CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|Hz|kHz|mm|ms|s|kohm)(?!\w))|(?<=±) (?=\d)")
-SOUNDS = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
+SOUNDS: dict[Sounds, str] = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
 _STAGES = {"found": "as found", "after": "after the work"}
 _PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
 _DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -131,8 +120,8 @@ def plain(text: str) -> str:
 
 def as_sentence(text: str) -> str:
     """``text`` with a capital letter in front and a full stop behind, to stand before another sentence."""
-    said = text.strip()
-    return f"{said[:1].upper()}{said[1:]}" + ("" if said.endswith((".", "!", "?")) else ".")
+    label = text.strip()
+    return f"{label[:1].upper()}{label[1:]}" + ("" if label.endswith((".", "!", "?")) else ".")
 
 
 def unbroken(text: str) -> str:
@@ -209,7 +198,7 @@ def phase_label(pair: PairVerdict) -> str:
     return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
 
 
-def how_sure(pair: PairVerdict) -> str:
+def standing_label(pair: PairVerdict) -> str:
     """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
     return f"{pair.standing}: {sureness(pair)}" if pair.phase else sureness(pair)
 
@@ -220,8 +209,8 @@ def sureness(pair: PairVerdict) -> str:
         return f"{NO_EVIDENCE} connects them"
     if pair.phase is not None:
         return chance_wrong(pair.p_in_phase)
-    said = leaning(pair.p_in_phase)
-    return said if said == EITHER else f"leans to {said}"
+    label = leaning(pair.p_in_phase)
+    return label if label == EITHER else f"leans to {label}"
 
 
 def hum_of_pair(p: float | None) -> str:
@@ -234,13 +223,13 @@ def hum_of_pair(p: float | None) -> str:
     return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(right)}"
 
 
-def method_says(word: MethodWord) -> str:
+def method_label(word: MethodAnswer) -> str:
     """Answer of one method, with where it comes from: "out of phase, 98 % (t002)"."""
     sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
     return leaning(word.p_in_phase) + (f" ({sources})" if sources else "")
 
 
-def hum_says(word: HumWord) -> str:
+def hum_method_label(word: HumAnswer) -> str:
     """Answer of one method on the hum of a pair, with where it comes from: "cancels, 98 % (t002)"."""
     sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))
     return leaning_hum(word.p_hum_cancels) + (f" ({sources})" if sources else "")
@@ -254,18 +243,18 @@ def sounds_label(setting: SettingVerdict) -> str:
 def hum_label(setting: SettingVerdict) -> str:
     """Hum from outside in a setting, and whether that is as wanted: "HUMS, 99 %, wanted quiet"."""
     if setting.hum == "unknown":
-        said = NOT_KNOWN
+        label = NOT_KNOWN
     elif setting.hum == "hums" and setting.wanted_quiet:
-        said = "HUMS"
+        label = "HUMS"
     else:
-        said = setting.hum
+        label = setting.hum
     if setting.p_hum_cancels is not None and setting.hum != "unknown":
-        said += (
+        label += (
             f", {percent(setting.p_hum_cancels if setting.hum == 'cancels' else 1 - setting.p_hum_cancels)}"
         )
     if not setting.wanted_quiet:
-        return said
-    return f"{said}, as wanted" if setting.hum == "cancels" else f"{said}, wanted quiet"
+        return label
+    return f"{label}, as wanted" if setting.hum == "cancels" else f"{label}, wanted quiet"
 
 
 def members(setting: SettingVerdict) -> str:
@@ -326,17 +315,17 @@ def stage_label(stage: str) -> str:
     return _STAGES.get(stage, plain(stage))
 
 
-def refused(verdict: Verdict) -> tuple[TakeWord, ...]:
+def refused(verdict: Verdict) -> tuple[TakeRow, ...]:
     """List the takes that do not count."""
     return tuple(t for t in verdict.takes if not t.used or t.faults)
 
 
-def remarked(verdict: Verdict) -> tuple[TakeWord, ...]:
+def remarked(verdict: Verdict) -> tuple[TakeRow, ...]:
     """List the takes that count, with a remark."""
     return tuple(t for t in verdict.takes if t.used and not t.faults and t.remarks)
 
 
-def take_label(take: TakeWord) -> str:
+def take_label(take: TakeRow) -> str:
     """Id of a take with what it was: "t001, pluck A2, bridge / neck"."""
     played = " ".join(plain(x) for x in (take.gesture, take.string or "") if x)
     where = " / ".join(plain(i) for i in take.inputs)
@@ -415,14 +404,14 @@ def sign_label(row: SignRow, p_same: float | None, *, reference: str) -> str:
     return f"{'' if standing_of(p_same) != 'unsettled' else 'unsettled, leans to '}{answer}, {percent(right)}"
 
 
-def stage_cell(sounds: str, hum: str, *, p_full: float | None = None) -> str:
+def stage_cell(sounds: Sounds, hum: Hum, *, p_full: float | None = None) -> str:
     """How a setting sounds and hums at one stage: "full, 99 %, hum cancels"."""
-    said = [SOUNDS[sounds]]
+    label = [SOUNDS[sounds]]
     if p_full is not None and sounds != "unknown":
-        said.append(percent(p_full if sounds == "full" else 1 - p_full))
+        label.append(percent(p_full if sounds == "full" else 1 - p_full))
     if hum != "unknown":
-        said.append({"cancels": "hum cancels", "hums": "hums"}[hum])
-    return ", ".join(said)
+        label.append({"cancels": "hum cancels", "hums": "hums"}[hum])
+    return ", ".join(label)
 
 
 def as_planned(row: StageRow) -> str:

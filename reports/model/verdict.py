@@ -65,7 +65,7 @@ class _Frozen(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class MethodWord(_Frozen):
+class MethodAnswer(_Frozen):
     """What one method alone says of a pair, under an even prior."""
 
     method: str
@@ -74,7 +74,7 @@ class MethodWord(_Frozen):
     entries: tuple[str, ...] = ()
 
 
-class HumWord(_Frozen):
+class HumAnswer(_Frozen):
     """What one method alone says of the hum of a pair, under an even prior."""
 
     method: str
@@ -96,8 +96,8 @@ class PairVerdict(_Frozen):
     phase: Phase | None
     standing: Standing
     p_hum_cancels: float | None = Probability
-    by: tuple[MethodWord, ...] = ()
-    hum_by: tuple[HumWord, ...] = ()
+    by: tuple[MethodAnswer, ...] = ()
+    hum_by: tuple[HumAnswer, ...] = ()
     because: NotSettled | OneErrorLeft | CoilsNotJoined | None = None
     next: PairRequest | None = None
 
@@ -238,7 +238,7 @@ class AimProof(_Frozen):
     says: SettingProof | SettingNotSettled | None = None
 
 
-class TakeWord(_Frozen):
+class TakeRow(_Frozen):
     """One recording: whether it counts, and if not, why and what to do.
 
     ``faults`` keep a take out of the evidence; ``remarks`` mark it down or only inform.
@@ -292,7 +292,7 @@ class Verdict(_Frozen):
     came_out: WorkResult | None = None
     conflicts: tuple[Conflict, ...] = ()
     wiring: tuple[WiringRow, ...] = ()
-    takes: tuple[TakeWord, ...] = ()
+    takes: tuple[TakeRow, ...] = ()
     plan_reason: DemandsConflict | PlanWithheld | None = None
     headline: PromisedHeadline | LostHeadline | None = None
     coil_leads: tuple[LeadsRow, ...] = ()

@@ -13,7 +13,7 @@ from reports.messages import summary
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.verdict import Conflict, Finding, PairVerdict, TakeWord, Verdict, WiringRow
+from reports.model.verdict import Conflict, Finding, PairVerdict, TakeRow, Verdict, WiringRow
 from reports.render.sections import Grid, jack_ohms_grid, settings_grid, signs_grid, stages_grid
 from reports.render.text_table import NO_BREAK, TEXT_WIDTH, text_table
 
@@ -80,7 +80,7 @@ def _pairs(verdict: Verdict) -> list[str]:
         (
             words.pair_name(p),
             words.phase_label(p).replace(" ", NO_BREAK),
-            words.how_sure(p),
+            words.standing_label(p),
             words.hum_of_pair(p.p_hum_cancels),
         )
         for p in verdict.pairs
@@ -94,13 +94,13 @@ def _reasons(pair: PairVerdict) -> str:
         lines.append(
             _wrapped(f"{words.pair_name(pair)}, each method alone:", first=_INDENT, rest=_INDENT * 2)
         )
-        said = [(words.plain(b.method), words.method_says(b)) for b in pair.by]
+        said = [(words.plain(b.method), words.method_label(b)) for b in pair.by]
         lines.append(text_table((), said, indent=4))
     if pair.hum_by:
         lines.append(
             _wrapped(f"{words.pair_name(pair)}, hum by each method:", first=_INDENT, rest=_INDENT * 2)
         )
-        said = [(words.plain(b.method), words.hum_says(b)) for b in pair.hum_by]
+        said = [(words.plain(b.method), words.hum_method_label(b)) for b in pair.hum_by]
         lines.append(text_table((), said, indent=4))
     if pair.because:
         lines.append(
@@ -125,7 +125,7 @@ def _grid(grid: Grid) -> str:
     return text_table([head.lower() for head in grid.heads], grid.texts(), indent=2)
 
 
-def _take(take: TakeWord) -> str:
+def _take(take: TakeRow) -> str:
     """One recording with all that is wrong with it or to be said of it."""
     return _labelled(words.take_label(take), list(map(say, take.faults + take.remarks)) or [words.SET_ASIDE])
 

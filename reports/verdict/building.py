@@ -1,7 +1,7 @@
-"""From a job folder to the verdict.
+"""From a job folder to the verdict, for the guitar as it is wired at the latest stage.
 
-Task: hear the takes, gather the evidence, sum it, plan the wiring, and put it all into the one verdict
-model. Signs: as in dsp/model/signs.py; the verdict is about the guitar as it is wired at the latest stage.
+Takes become results, these and the log entries evidence, the evidence a posterior, and the posterior pairs,
+settings and a wiring plan, all in one `Verdict`.
 """
 
 from __future__ import annotations
@@ -36,15 +36,15 @@ from reports.model.notes import Phase
 from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import (
     Conflict,
-    HumWord,
-    MethodWord,
+    HumAnswer,
+    MethodAnswer,
     PairRequest,
     PairVerdict,
     Provenance,
     SettingVerdict,
     SignRow,
     StageRow,
-    TakeWord,
+    TakeRow,
     Verdict,
     WiringRow,
     phase_headline,
@@ -102,7 +102,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     posterior = evidence.posterior
     pairs, conflicts = _pairs(job, posterior)
     conflicts += meter_conflicts(posterior, job.reference.name)
-    plan = wiring_plan(job, history, current_signs(job, posterior), requests=_asked(job, pairs))
+    plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
     rows = rows_with_leads(plan.rows, leads)
     latest = [h for h in results if h.entry.stage == history.stage]
@@ -125,7 +125,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         wiring=rows,
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
-        takes=tuple(_take_word(h, evidence.unplaced) for h in results),
+        takes=tuple(_take_row(h, evidence.unplaced) for h in results),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.equal_plans,
@@ -140,7 +140,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     lost = tuple(h.entry.id for h in results if h.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
-    elif _promised(history):
+    elif _work_not_recorded(history):
         verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
     return Judgement(verdict, results, posterior, evidence.jack)
 
@@ -209,7 +209,7 @@ def _next(
 ) -> tuple[RecordAfterWork | RecordHum, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
     hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in results if not h.faults)
-    after_work = (RecordAfterWork(tuple(sorted(history.changed))),) if _promised(history) else ()
+    after_work = (RecordAfterWork(tuple(sorted(history.changed))),) if _work_not_recorded(history) else ()
     return (
         *after_work,
         *(
@@ -220,7 +220,7 @@ def _next(
     )
 
 
-def _promised(history: LeadHistory) -> bool:
+def _work_not_recorded(history: LeadHistory) -> bool:
     """Whether leads were changed and nothing was heard or measured after the work yet."""
     return bool(history.changed) and history.stage != LATEST
 
@@ -265,11 +265,11 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 standing=standing,
                 p_hum_cancels=posterior.hum_cancels(a, b),
                 by=tuple(
-                    MethodWord(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
+                    MethodAnswer(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
                     for m in methods
                 ),
                 hum_by=tuple(
-                    HumWord(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)
+                    HumAnswer(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)
                     for m in hum_methods
                 ),
                 because=because,
@@ -281,16 +281,16 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
     return pairs, conflicts
 
 
-def _asked(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequest]:
+def _pair_requests(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequest]:
     """What to record next for each pickup that is not settled against the reference."""
     reference = job.reference.name
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
 
 
-def _take_word(result: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeWord:
+def _take_row(result: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeRow:
     entry = result.entry
     remarks = result.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
-    return TakeWord(
+    return TakeRow(
         id=entry.id,
         used=result.has_measurements and not result.faults and entry.id not in unplaced,
         faults=result.faults,

@@ -1,21 +1,10 @@
-"""How much of the fundamental a setting loses, measured.
+"""What each selector setting does: full or thin, hum, the measured loss; found, planned and after the work.
 
-Task: for every setting of several pickups, its fundamental against what the pickups alone predict if they
-add, from switch takes and from plucks on all of them. Units: dB, one standard deviation beside each.
-Signs: 0 is full, negative is lost. A loss is a measurement to look at; it is no evidence by itself.
-
-What each setting of the selector does as the guitar is wired.
-
-Task: from belief to full or thin, hum cancels or hums, and the loss that was measured. Signs: ``p_full`` is
-the probability that all members add, reversed ones turned over; hum cancels where as many single coils are
-wound one way as the other. A whole pickup of two coils adds no hum of its own where its coils are joined as
-meant, so it does not count among them; a setting of such pickups alone is left to say "unknown".
-
-Found, planned, after the work: whether the harness came out as planned.
-
-Task: set three things side by side for every setting: what was found, what the work was to make of it, and
-what the takes made after the work say by themselves. Signs: as in reports.verdict.settings. What was heard
-before never speaks for "after" here, or a plan would confirm itself.
+``p_full`` is the probability that all members add, reversed ones turned over. Hum cancels where as many
+single coils are wound one way as the other; a whole pickup of two coils adds no hum of its own, so a setting
+of such pickups alone is "unknown". A loss is the fundamental in dB against what the pickups alone predict if
+they add (negative: lost), with one standard deviation; it is a measurement to look at, no evidence. What
+stands as "after" is from takes and readings after the work alone, or a plan would confirm itself.
 """
 
 from __future__ import annotations
@@ -59,17 +48,17 @@ def measured_losses(
     """The loss of each setting of several pickups that could be had, all takes weighed together."""
     each: dict[str, list[MeasuredLoss]] = defaultdict(list)
     for take in heard:
-        for name, loss in _of_switch(job, take):
+        for name, loss in _switch_losses(job, take):
             each[name].append(loss)
     for group in groups:
         for name, mix in zip(group.jack.settings, group.jack.mixes, strict=True):
-            found = None if mix.alone else fundamental_loss(group.plucks, mix)
-            if found is not None:
-                each[name].append(MeasuredLoss(found.loss_db, found.error_db))
-    return {name: _together(losses) for name, losses in each.items()}
+            measured = None if mix.alone else fundamental_loss(group.plucks, mix)
+            if measured is not None:
+                each[name].append(MeasuredLoss(measured.loss_db, measured.error_db))
+    return {name: _weighted_mean(losses) for name, losses in each.items()}
 
 
-def _of_switch(job: Job, take: TakeResult) -> list[tuple[str, MeasuredLoss]]:
+def _switch_losses(job: Job, take: TakeResult) -> list[tuple[str, MeasuredLoss]]:
     """Losses from one switch take: settings of several pickups whose pickups were in the list alone too."""
     if take.switch is None or take.faults or not take.switch.levels_db:
         return []
@@ -79,12 +68,12 @@ def _of_switch(job: Job, take: TakeResult) -> list[tuple[str, MeasuredLoss]]:
         for mix, level in zip(jack.mixes, take.switch.levels_db, strict=True)
         if mix.alone and not math.isnan(level)
     }
-    found = []
+    losses = []
     for name, mix, level in zip(jack.settings, jack.mixes, take.switch.levels_db, strict=True):
         if mix.alone or math.isnan(level) or any(s.sign not in alone for s in mix.sources):
             continue
-        found.append((name, MeasuredLoss(level - _adding_db(mix, alone), SWITCH_ERROR_DB)))
-    return found
+        losses.append((name, MeasuredLoss(level - _adding_db(mix, alone), SWITCH_ERROR_DB)))
+    return losses
 
 
 def _adding_db(mix: Mix, alone: dict[int, float]) -> float:
@@ -93,7 +82,7 @@ def _adding_db(mix: Mix, alone: dict[int, float]) -> float:
     return 20 * math.log10(sum(parts))
 
 
-def _together(losses: Sequence[MeasuredLoss]) -> MeasuredLoss:
+def _weighted_mean(losses: Sequence[MeasuredLoss]) -> MeasuredLoss:
     """Mean weighed by error; the error is not taken below half of the smallest, for errors are shared."""
     weight = np.array([1 / one.error_db**2 for one in losses])
     mean = float(np.sum(weight * np.array([one.db for one in losses])) / weight.sum())
@@ -142,7 +131,9 @@ def setting_verdicts(
     notes: Mapping[str, tuple[SettingRemark, ...]],
 ) -> tuple[SettingVerdict, ...]:
     """One row a setting of the job; ``notes``: what else is to be said of it."""
-    return tuple(_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings)
+    return tuple(
+        _setting_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings
+    )
 
 
 def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[SettingRemark, ...]]:
@@ -188,7 +179,7 @@ def hum_of(p: float | None) -> Hum:
     return _HUM[likely_sign(p)]
 
 
-def _row(
+def _setting_row(
     setting: Setting,
     job: Job,
     posterior: Posterior,
@@ -257,7 +248,7 @@ def stage_rows(
     ``joined``: pickups whose coils were to be joined, in phase with the reference.
     """
     return tuple(
-        _row_stages(
+        _stage_row(
             s,
             job,
             found=found,
@@ -305,7 +296,7 @@ def _planned(
     return sounds_of(p_full(setting.model_copy(update={"on": others}), job, found, work=work))
 
 
-def _row_stages(
+def _stage_row(
     setting: Setting, job: Job, *, found: Posterior, after: Posterior, planned: Sounds, work: Work | None
 ) -> StageRow:
     p_after = p_full(setting, job, after)

@@ -9,7 +9,7 @@ from reports.messages import summary
 from reports.messages import wording as jack_words
 from reports.messages import wording as table_words
 from reports.messages import wording as words
-from reports.model.verdict import HumWord, PairVerdict, SettingVerdict, SignRow, WiringRow
+from reports.model.verdict import HumAnswer, PairVerdict, SettingVerdict, SignRow, WiringRow
 
 
 @pytest.mark.parametrize(
@@ -182,8 +182,8 @@ def test_a_stage_is_worded_with_its_own_probability(
 
 
 def test_hum_of_a_method_is_worded_as_hum() -> None:
-    word = HumWord(method="hum levels", p_hum_cancels=0.02, takes=("t1",), entries=("m1",))
-    assert words.hum_says(word) == "does not cancel, 98 % (t1, m1)"
+    word = HumAnswer(method="hum levels", p_hum_cancels=0.02, takes=("t1",), entries=("m1",))
+    assert words.hum_method_label(word) == "does not cancel, 98 % (t1, m1)"
     assert words.leaning_hum(None) == "says nothing"
 
 

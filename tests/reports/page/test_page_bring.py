@@ -21,7 +21,7 @@ from reports.messages import page as words
 from reports.messages.imported import COUNTS_DIFFER
 from reports.messages.sentences import say
 from reports.model.take_notes import TakeNote
-from reports.model.verdict import TakeWord, Verdict
+from reports.model.verdict import TakeRow, Verdict
 from reports.page.screens.bring import cuts_html, imported_html, names_html
 from reports.page.server.uploads import LONGEST_NAME, UploadStore, safe_name
 
@@ -225,8 +225,8 @@ def test_every_onset_has_a_box_and_the_ones_left_out_are_ticked(folder, tray):
 def test_what_was_heard_is_told_in_the_words_of_the_verdict():
     no_list = TakeNote("no list of settings")
     took = (
-        TakeWord(id="t001", used=False, faults=(no_list,)),
-        TakeWord(id="t002", used=True),
+        TakeRow(id="t001", used=False, faults=(no_list,)),
+        TakeRow(id="t002", used=True),
     )
     verdict = Verdict(title="", stage="found", reference="bridge", pairs=(), takes=took)
     said = [

@@ -14,7 +14,7 @@ from reports.messages import cautions
 from reports.messages import page as words
 from reports.messages.sentences import say
 from reports.model.take_notes import FileNote
-from reports.model.verdict import TakeWord, Verdict
+from reports.model.verdict import TakeRow, Verdict
 from reports.page.screens.readings import log_rows, reading_cautions
 from reports.page.server.controller import stamp_of
 
@@ -59,7 +59,7 @@ def test_a_take_that_does_not_count_says_why(job):
         stage="after",
         reference="bridge",
         pairs=(),
-        takes=(TakeWord(id="p001", used=False, faults=(missing,)),),
+        takes=(TakeRow(id="p001", used=False, faults=(missing,)),),
     )
     (row,) = rows(job, verdict)
     assert (row.remark, row.stage) == (say(missing), words.STAGES["after"])

@@ -11,7 +11,7 @@ import pytest
 import verdict_samples as samples
 from svg_parts import SVG, parts, place, shape, texts
 
-from reports.model.verdict import MethodWord, PairVerdict
+from reports.model.verdict import MethodAnswer, PairVerdict
 from reports.render import figures as drawing
 from reports.render import figures as plots
 
@@ -76,7 +76,7 @@ def test_belief_stands_left_for_out_of_phase_and_right_for_in_phase() -> None:
 
 
 def test_a_method_keeps_its_marker_in_every_pair() -> None:
-    word = MethodWord(method="lift", p_in_phase=0.05)
+    word = MethodAnswer(method="lift", p_in_phase=0.05)
     alone = PairVerdict(a="a", b="b", p_in_phase=0.05, phase="out of phase", standing="likely", by=(word,))
     methods = ["paired pluck", "lift"]
     whole = samples.out_of_phase().pairs[0]

@@ -24,14 +24,14 @@ from reports.model.take_notes import SoundNote
 from reports.model.verdict import (
     Conflict,
     Finding,
-    HumWord,
-    MethodWord,
+    HumAnswer,
+    MethodAnswer,
     PairVerdict,
     Provenance,
     SettingVerdict,
     SignRow,
     StageRow,
-    TakeWord,
+    TakeRow,
     Verdict,
     WiringRow,
 )
@@ -68,9 +68,9 @@ def out_of_phase() -> Verdict:
                 standing="settled",
                 p_hum_cancels=0.03,
                 by=(
-                    MethodWord(method="paired pluck", p_in_phase=0.02, takes=("t002", "t003")),
-                    MethodWord(method="lift", p_in_phase=0.04, takes=("t004", "t005")),
-                    MethodWord(method="meter swing", p_in_phase=0.94, entries=("m001", "m002")),
+                    MethodAnswer(method="paired pluck", p_in_phase=0.02, takes=("t002", "t003")),
+                    MethodAnswer(method="lift", p_in_phase=0.04, takes=("t004", "t005")),
+                    MethodAnswer(method="meter swing", p_in_phase=0.94, entries=("m001", "m002")),
                 ),
             ),
         ),
@@ -98,7 +98,7 @@ def out_of_phase() -> Verdict:
             ),
         ),
         takes=(
-            TakeWord(
+            TakeRow(
                 id="t001",
                 used=False,
                 faults=(CLIPPED,),
@@ -109,7 +109,7 @@ def out_of_phase() -> Verdict:
                 sha256=SHA,
                 at="2026-11-25T10:12:00Z",
             ),
-            TakeWord(
+            TakeRow(
                 id="t002",
                 used=True,
                 gesture="pluck",
@@ -119,7 +119,7 @@ def out_of_phase() -> Verdict:
                 sha256=SHA,
                 at="2026-11-25T10:13:00Z",
             ),
-            TakeWord(
+            TakeRow(
                 id="t003",
                 used=True,
                 gesture="pluck",
@@ -129,10 +129,10 @@ def out_of_phase() -> Verdict:
                 sha256=SHA,
                 remarks=(SoundNote(Fault("overlapping"), "pluck", remark=True),),
             ),
-            TakeWord(
+            TakeRow(
                 id="t004", used=True, gesture="lift", inputs=("bridge",), file="takes/t004.wav", sha256=SHA
             ),
-            TakeWord(
+            TakeRow(
                 id="t005", used=True, gesture="lift", inputs=("neck",), file="takes/t005.wav", sha256=SHA
             ),
         ),
@@ -153,12 +153,12 @@ def out_of_phase() -> Verdict:
 def three_pickups() -> Verdict:
     """Three pickups, five settings, every pickup with its leads and warnings: the fullest first page."""
 
-    def by(p: float | None, *, meter: float) -> tuple[MethodWord, ...]:
+    def by(p: float | None, *, meter: float) -> tuple[MethodAnswer, ...]:
         return (
-            MethodWord(method="paired pluck", p_in_phase=p, takes=("t002", "t003")),
-            MethodWord(method="switched string", p_in_phase=p, takes=("t006",)),
-            MethodWord(method="lift", p_in_phase=meter, takes=("t004", "t005", "t007")),
-            MethodWord(method="meter swing", p_in_phase=meter, entries=("m001", "m002")),
+            MethodAnswer(method="paired pluck", p_in_phase=p, takes=("t002", "t003")),
+            MethodAnswer(method="switched string", p_in_phase=p, takes=("t006",)),
+            MethodAnswer(method="lift", p_in_phase=meter, takes=("t004", "t005", "t007")),
+            MethodAnswer(method="meter swing", p_in_phase=meter, entries=("m001", "m002")),
         )
 
     base = out_of_phase()
@@ -248,7 +248,7 @@ def unsettled() -> Verdict:
                 p_in_phase=0.7,
                 phase=None,
                 standing="unsettled",
-                by=(MethodWord(method="harmonic profile", p_in_phase=0.7, takes=("t001", "t002", "t003")),),
+                by=(MethodAnswer(method="harmonic profile", p_in_phase=0.7, takes=("t001", "t002", "t003")),),
                 because=NotSettled("too little evidence"),
                 next=RecordPair("two more", "bridge", "neck"),
             ),
@@ -292,7 +292,7 @@ def all_in_phase() -> Verdict:
                 phase="in phase",
                 standing="settled",
                 p_hum_cancels=1.0,
-                by=(MethodWord(method="paired pluck", p_in_phase=1.0, takes=("t001",)),),
+                by=(MethodAnswer(method="paired pluck", p_in_phase=1.0, takes=("t001",)),),
             ),
         ),
         settings=(
@@ -334,7 +334,7 @@ def whole_guitar() -> Verdict:
         {"hum": "hums", "p_hum_cancels": 0.02, "wanted_quiet": True},
         {"wanted_quiet": True, "hum": "unknown"},
     )
-    hum_by = (HumWord(method="hum levels", p_hum_cancels=0.98, takes=("t020", "t021")),)
+    hum_by = (HumAnswer(method="hum levels", p_hum_cancels=0.98, takes=("t020", "t021")),)
     first = base.pairs[0].model_copy(update={"hum_by": hum_by})
     return base.model_copy(
         update={
