@@ -61,6 +61,7 @@ LAST_TAKE = "Last take: {id}"
 BELIEF = "What is believed, since this page was started"
 GUITAR = "The guitar"
 SETTINGS = "The selector's settings"
+SETTING_HEADS = ("Setting", "Pickups", "Sounds", "Hum")
 WHAT_NOW = "What to do now"
 ADDRESS = "The page is {address}"
 ADDRESS_MORE = (

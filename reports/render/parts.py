@@ -66,6 +66,14 @@ def answer(verdict: Verdict) -> str:
     return environment().get_template("_verdict.html.j2").render(parts_of(verdict))
 
 
+def html_table(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], *, kind: str = "", caption: str = ""
+) -> str:
+    """Return a table whose first column names its rows; text is escaped, `Markup` stands as it is."""
+    macros: Any = environment().get_template("_table.html.j2").module
+    return str(macros.plain_table(heads, rows, kind, caption))
+
+
 def inline(svg: str) -> Markup:
     """Drawing as part of a page, whose parser knows the name spaces by itself.
 

@@ -13,6 +13,7 @@ from html import escape
 from pathlib import Path
 from typing import Literal, cast
 
+from markupsafe import Markup
 from nicegui import ui
 from nicegui.events import GenericEventArguments, UploadEventArguments
 
@@ -35,7 +36,7 @@ from reports.page.widgets.files import UploadTable, heading, upload_area
 from reports.page.widgets.view import Handler, View, choice_field, text_field, text_of
 from reports.page.widgets.view import button as plain_button
 from reports.render.cuts import cuts_picture
-from reports.render.parts import inline
+from reports.render.parts import html_table, inline
 from reports.render.tables import CUT_HEADS, cut_cells
 from reports.session.session import RecordingOptions
 
@@ -132,18 +133,16 @@ TICK_JS = (
 def cuts_html(cuts: Cuts) -> str:
     """Return the onsets with their cuts, one a row, and a box for each to leave it out."""
     rows = [
-        [_header(cells[0], scope="row"), *map(_cell, cells[1:]), _tick(onset.number, ticked=onset.left_out)]
+        (*cells, _tick(onset.number, ticked=onset.left_out))
         for onset, cells in zip(cuts.onsets, cut_cells(cuts.onsets, cuts.cuts), strict=True)
     ]
-    return _table((*CUT_HEADS, words.LEAVE_OUT), rows)
+    return html_table((*CUT_HEADS, words.LEAVE_OUT), rows)
 
 
 def imported_html(came: Sequence[ImportedEntry], verdict: Verdict | None) -> str:
     """Return the takes that came in, with what was heard in each."""
-    rows = [
-        [_header(c.id, scope="row", kind="id"), _cell(c.what), _cell(entry_result(c, verdict))] for c in came
-    ]
-    return _table(words.CAME_HEADS, rows)
+    rows = [(c.id, c.what, entry_result(c, verdict)) for c in came]
+    return html_table(words.CAME_HEADS, rows, kind="imported")
 
 
 def names_html(key: str, names: Iterable[str]) -> str:
@@ -152,26 +151,9 @@ def names_html(key: str, names: Iterable[str]) -> str:
     return f'<datalist id="{key}">{options}</datalist>'
 
 
-def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(_header(h, scope="col") for h in heads)
-    body = "".join(f"<tr>{''.join(row)}</tr>" for row in rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _tick(number: int, *, ticked: bool) -> str:
-    return (
-        f'<td><label class="tick" data-onset="{number}"><input type="checkbox"{" checked" * ticked}> '
-        f"{words.LEAVE_OUT} {number}</label></td>"
-    )
-
-
-def _header(text: str, *, scope: str, kind: str = "") -> str:
-    named = f' class="{kind}"' if kind else ""
-    return f'<th scope="{scope}"{named}>{escape(plain(text))}</th>'
-
-
-def _cell(text: str) -> str:
-    return f"<td>{escape(plain(text))}</td>"
+def _tick(number: int, *, ticked: bool) -> Markup:
+    box = f'<input type="checkbox"{" checked" * ticked}>'
+    return Markup(f'<label class="tick" data-onset="{number}">{box} {words.LEAVE_OUT} {number}</label>')
 
 
 FOCUS_JS = "setTimeout(() => document.querySelector('.tick[data-onset=\"{number}\"] input')?.focus(), 50)"

@@ -36,8 +36,9 @@ from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.files import heading
-from reports.page.widgets.view import View, choice_field, table_html, text_field, text_of
+from reports.page.widgets.view import View, choice_field, text_field, text_of
 from reports.page.widgets.view import button as plain_button
+from reports.render.parts import html_table
 from reports.render.tables import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells
 
 
@@ -434,7 +435,7 @@ def open_html(job: Job | None, path: Path | None) -> str:
         return f"<h2>{words.NO_TITLE}</h2><p>{words.JOB_NONE}</p>"
     home = path.resolve()
     settings = (
-        table_html(words.SETTINGS_HEAD, SETTING_HEADS, setting_cells(job))
+        html_table(SETTING_HEADS, setting_cells(job), caption=words.SETTINGS_HEAD)
         if job.settings
         else f"<p>{words.NO_SETTINGS}</p>"
     )
@@ -442,7 +443,7 @@ def open_html(job: Job | None, path: Path | None) -> str:
         (
             f"<h2>{escape(words.JOB_OPEN_HEAD.format(title=plain(job.title)))}</h2>",
             f"<p>{escape(words.JOB_LIES.format(path=plain(str(home))))}</p>",
-            table_html(words.PICKUPS_HEAD, PICKUP_HEADS, pickup_cells(job)),
+            html_table(PICKUP_HEADS, pickup_cells(job), caption=words.PICKUPS_HEAD),
             settings,
             f"<p>{escape(words.JOB_EDIT.format(path=plain(str(home / JOB_FILE))))}</p>",
         )

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 
+from markupsafe import Markup
 from nicegui import ui
 
 from reports.messages import page as words
@@ -25,6 +26,7 @@ from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_s
 from reports.page.widgets.inputs import LevelBars
 from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.page.widgets.view import Handler, View
+from reports.render.parts import html_table
 
 LEVEL_EVERY_S = 0.05
 LINES_SHOWN = 2
@@ -237,15 +239,8 @@ def _belief_html(state: PageState) -> str:
 def _settings_html(rows: Sequence[SettingState]) -> str:
     if not rows:
         return ""
-    body = "".join(
-        f'<tr><th scope="row">{escape(plain(r.name))}</th><td>{escape(plain(r.on))}</td>'
-        f"<td>{setting_mark_svg(r.kind)} {escape(r.sounds)}</td><td>{escape(r.hum)}</td></tr>"
-        for r in rows
-    )
-    return (
-        f'<h2>{words.SETTINGS}</h2><table><thead><tr><th scope="col">Setting</th><th scope="col">Pickups</th>'
-        f'<th scope="col">Sounds</th><th scope="col">Hum</th></tr></thead><tbody>{body}</tbody></table>'
-    )
+    cells = [(r.name, r.on, Markup(f"{setting_mark_svg(r.kind)} {escape(r.sounds)}"), r.hum) for r in rows]
+    return f"<h2>{words.SETTINGS}</h2>{html_table(words.SETTING_HEADS, cells)}"
 
 
 def _input_names(state: PageState, count: int) -> list[str]:

@@ -7,8 +7,7 @@ in another thread, and a refusal is one sentence at the top, never a traceback. 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping, Sequence
-from html import escape
+from collections.abc import Callable, Mapping
 from typing import Any, TypeVar, cast
 
 from nicegui import run, ui
@@ -133,19 +132,3 @@ def button(text: str, handler: Any = None) -> ui.button:
 def text_of(field: ui.input) -> str:
     """What stands in a field, without blanks around it."""
     return str(field.value or "").strip()
-
-
-def table_html(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table whose first column names its rows."""
-    head = "".join(f'<th scope="col">{escape(h)}</th>' for h in heads)
-    body = "".join(_row(row) for row in rows)
-    return (
-        f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{body}</tbody></table>"
-    )
-
-
-def _row(row: Sequence[str]) -> str:
-    first, *others = (escape(plain(cell)) for cell in row)
-    cells = "".join(f"<td>{cell}</td>" for cell in others)
-    return f'<tr><th scope="row">{first}</th>{cells}</tr>'
