@@ -120,7 +120,7 @@ def with_doubts(
 
 
 class OnsetStream:
-    """Feed it blocks, then `finish`; ``channels`` are the columns that carry a pickup, counted from 0."""
+    """Takes blocks by `feed`, then `finish`; ``channels``: columns that carry a pickup, from 0."""
 
     def __init__(
         self, *, gesture: Gesture, rate: int, channels: Sequence[int], mains_hz: int | None = None
@@ -166,7 +166,7 @@ class OnsetStream:
         block = np.asarray(samples, dtype=np.float32).reshape(len(samples), -1)
         if not np.isfinite(block).all():
             raise SignalError("the recording holds values that are no numbers (NaN or infinity)")
-        self._draw(block)
+        self._extend_envelope(block)
         window = int(WINDOW_S * self.rate)
         kept = np.ascontiguousarray(block[:, self.channels])
         while len(kept):
@@ -175,12 +175,12 @@ class OnsetStream:
             self._waiting.append(piece.copy())
             self._waiting_frames += len(piece)
             if self._waiting_frames >= window:
-                self._hear(last=False)
+                self._analyse_window(last=False)
 
     def finish(self) -> tuple[StreamedOnset, ...]:
         """All onsets of the stream in order, those that do not count included."""
         if self._waiting_frames:
-            self._hear(last=True)
+            self._analyse_window(last=True)
         apart = (PULSES_APART_S if self._pulses_alone else APART_S) * self.rate
         merged = with_doubts(
             _one_of_each_group(self._found, apart=apart), gesture=self.gesture, rate=self.rate
@@ -195,7 +195,7 @@ class OnsetStream:
         parts = [*self._peaks, *rest]
         return Envelope(self._bin / self.rate, np.concatenate(parts) if parts else self._rest)
 
-    def _draw(self, block: Single) -> None:
+    def _extend_envelope(self, block: Single) -> None:
         whole = np.concatenate([self._rest, block]) if len(self._rest) else block
         bins = len(whole) // self._bin
         if bins:
@@ -203,7 +203,7 @@ class OnsetStream:
             self._peaks.append(np.maximum(used.max(axis=2), -used.min(axis=2)).T)
         self._rest = whole[bins * self._bin :].copy()
 
-    def _hear(self, *, last: bool) -> None:
+    def _analyse_window(self, *, last: bool) -> None:
         window = np.concatenate(self._waiting)
         self._waiting = []
         first = self._begins == 0

@@ -100,7 +100,7 @@ def drive_waveform(*, rate: int, seconds: float = DRIVE_S, level: float = LEVEL)
 
 
 def analyse_drive(x: Array, *, rate: int, mains_hz: int | None = None) -> DriveAnalysis:
-    """Hear one channel of one drive take, shape (frames,); ``mains_hz`` None: 50 and 60 are taken out.
+    """Analyse one channel of one drive take, shape (frames,); ``mains_hz`` None: 50 and 60 are taken out.
 
     Raises
     ------

@@ -253,7 +253,7 @@ BESIDE_S = 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class SwitchedHum:
+class SwitchedHumAnalysis:
     """What a switch take of hum alone gave: ``table`` (2,) * count, None with a fault.
 
     ``stretches``: samples at the analysis rate, one (start, stop) a setting; ``lines`` belong to them.
@@ -266,10 +266,10 @@ class SwitchedHum:
     remarks: tuple[Fault, ...]
 
 
-def switched_hum(
+def analyse_switched_hum(
     x: Array, *, rate: int, mixes: Sequence[Mix], count: int, mains_hz: int | None = None
-) -> SwitchedHum:
-    """Hear one channel, shape (frames,), in which the selector goes through ``mixes``.
+) -> SwitchedHumAnalysis:
+    """Analyse one channel, shape (frames,), in which the selector goes through ``mixes``.
 
     Raises
     ------
@@ -282,7 +282,7 @@ def switched_hum(
         recording_faults(samples, rate=rate, inputs_differ=False, channels=(0,)), clipping_refuses=False
     )
     if faults:
-        return SwitchedHum(None, (), (), faults, remarks)
+        return SwitchedHumAnalysis(None, (), (), faults, remarks)
     signal = at_analysis_rate(samples[:, 0], rate=rate)
     size = int(PIECE_S * ANALYSIS_RATE)
     pieces = [(at, at + size) for at in range(0, len(signal) - size + 1, size)] or [(0, len(signal))]
@@ -306,11 +306,13 @@ def switched_hum(
         signal, stretches=stretches, mains_hz=round(loudest.fundamental_hz / 10) * 10, partials_hz=None
     )
     usable = [(one, mix) for one, mix in zip(lines, mixes, strict=True) if one is not None]
-    return SwitchedHum(hum_phase_table(usable, count=count), stretches, lines, (), remarks)
+    return SwitchedHumAnalysis(hum_phase_table(usable, count=count), stretches, lines, (), remarks)
 
 
-def _rejected(code: FaultCode, remarks: tuple[Fault, ...], *, detail: float | None = None) -> SwitchedHum:
-    return SwitchedHum(None, (), (), (Fault(code, 1, detail=detail),), remarks)
+def _rejected(
+    code: FaultCode, remarks: tuple[Fault, ...], *, detail: float | None = None
+) -> SwitchedHumAnalysis:
+    return SwitchedHumAnalysis(None, (), (), (Fault(code, 1, detail=detail),), remarks)
 
 
 def _line_steps(x: Array, *, hz: float, most: int) -> list[tuple[int, int]]:

@@ -109,7 +109,7 @@ def analyse_switch(
     named_hz: float | None = None,
     mains_hz: int | None = None,
 ) -> SwitchAnalysis:
-    """Hear one channel, (frames,), recorded while the selector went through ``mixes`` in order.
+    """Analyse one channel, (frames,), recorded while the selector went through ``mixes`` in order.
 
     ``count`` is the number of signs, the axes of the table.
 
@@ -145,7 +145,7 @@ def _lead_in(x: Array, *, rate: int) -> int:
 
 
 def _shifted(analysis: SwitchAnalysis, frames: int) -> SwitchAnalysis:
-    """The same hearing with its times counted from ``frames`` earlier."""
+    """The same analysis with its times counted from ``frames`` earlier."""
     track = analysis.track
     if track is not None:
         track = PhaseTrack(track.time_s + frames / ANALYSIS_RATE, track.lines)

@@ -25,7 +25,7 @@ from capture.log.checks import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
-from dsp.methods.hum_windings import hum_in_stretches, hum_phase_table, switched_hum
+from dsp.methods.hum_windings import analyse_switched_hum, hum_in_stretches, hum_phase_table
 from dsp.methods.paired import paired_statistic
 from dsp.methods.plucks import Pluck, PluckAnalysis, analyse_plucks, analyse_pulses
 from dsp.methods.profile import pluck_levels
@@ -113,7 +113,9 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
     x = audio.samples[:, column]
     if entry.string is None:
-        hum = switched_hum(x, rate=audio.rate, mixes=jack.mixes, count=jack.count, mains_hz=job.mains_hz)
+        hum = analyse_switched_hum(
+            x, rate=audio.rate, mixes=jack.mixes, count=jack.count, mains_hz=job.mains_hz
+        )
         faults, remarks = _notes(entry, hum.faults, hum.remarks)
         tables = [] if faults else _tables(SWITCH_HUM, "w", jack, hum.table)
         return TakeResult(entry, jack.sources, tables=tuple(tables), faults=faults, remarks=remarks)

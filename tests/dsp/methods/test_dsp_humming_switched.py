@@ -6,7 +6,7 @@ from simulator.pickups import CoilSpec, PickupSpec
 from simulator.rig import PREROLL_S, Member, SettingSpec, Surroundings, jacks, recorded
 from simulator.selector import SwitchSpec, selected
 
-from dsp.methods.hum_windings import switched_hum
+from dsp.methods.hum_windings import analyse_switched_hum
 from dsp.model.settings import Mix, Source
 from dsp.model.signs import CoilSigns
 
@@ -59,20 +59,20 @@ def preference(heard):
 def test_one_step_tells_the_windings(w, hz):
     """P1: hum cancels, so comes out turned over, where the windings differ."""
     x = two(w, hz=hz)
-    heard = switched_hum(x, rate=RATE, mixes=(A, B), count=2)
+    heard = analyse_switched_hum(x, rate=RATE, mixes=(A, B), count=2)
     assert heard.faults == ()
     assert preference(heard) * w > 3
     assert heard.stretches[0][1] < 0.91 * RATE < 0.9 * RATE + 400 < heard.stretches[1][0] + 400
-    over = switched_hum(-x, rate=RATE, mixes=(A, B), count=2)
+    over = analyse_switched_hum(-x, rate=RATE, mixes=(A, B), count=2)
     assert over.table == pytest.approx(heard.table, abs=0.1)
-    turned = switched_hum(x, rate=RATE, mixes=(A, Mix((Source(1, reversed=True),))), count=2)
+    turned = analyse_switched_hum(x, rate=RATE, mixes=(A, Mix((Source(1, reversed=True),))), count=2)
     assert turned.table == pytest.approx(np.flip(heard.table, axis=1))
 
 
 @pytest.mark.parametrize("w", [1, -1])
 def test_two_steps_through_both(w):
     x = take([[pickup(1)], [pickup(1), pickup(w, 0.9)], [pickup(w, 0.9)]], at_s=(0.7, 1.2))
-    heard = switched_hum(x, rate=RATE, mixes=(A, BOTH, B), count=2)
+    heard = analyse_switched_hum(x, rate=RATE, mixes=(A, BOTH, B), count=2)
     assert heard.faults == ()
     assert len(heard.stretches) == 3
     assert preference(heard) * w > 3
@@ -80,15 +80,15 @@ def test_two_steps_through_both(w):
 
 def test_gain_rate_and_silence_at_the_ends_change_nothing():
     x = two(-1)
-    plain = switched_hum(x, rate=RATE, mixes=(A, B), count=2)
-    louder = switched_hum(0.3 * x, rate=RATE, mixes=(A, B), count=2)
-    faster = switched_hum(np.repeat(x, 3), rate=3 * RATE, mixes=(A, B), count=2)
+    plain = analyse_switched_hum(x, rate=RATE, mixes=(A, B), count=2)
+    louder = analyse_switched_hum(0.3 * x, rate=RATE, mixes=(A, B), count=2)
+    faster = analyse_switched_hum(np.repeat(x, 3), rate=3 * RATE, mixes=(A, B), count=2)
     for other in (louder, faster):
         assert other.table == pytest.approx(plain.table, abs=0.3)
 
 
 def test_without_a_pop_a_turn_of_the_hum_is_step_enough():
-    heard = switched_hum(two(-1, pop_v=0.0), rate=RATE, mixes=(A, B), count=2)
+    heard = analyse_switched_hum(two(-1, pop_v=0.0), rate=RATE, mixes=(A, B), count=2)
     assert preference(heard) < -3
 
 
@@ -99,29 +99,29 @@ def fault(heard):
 
 def test_a_number_of_steps_that_does_not_fit_is_a_fault():
     x = two(-1)
-    assert fault(switched_hum(x, rate=RATE, mixes=(A, BOTH, B), count=2)) == ["too few steps"]
+    assert fault(analyse_switched_hum(x, rate=RATE, mixes=(A, BOTH, B), count=2)) == ["too few steps"]
     twice = take([[pickup(1)], [pickup(-1)], [pickup(1)]], at_s=(0.7, 1.4))
-    assert fault(switched_hum(twice, rate=RATE, mixes=(A, B), count=2)) == ["too many steps"]
+    assert fault(analyse_switched_hum(twice, rate=RATE, mixes=(A, B), count=2)) == ["too many steps"]
     still = take([[pickup(1)], [pickup(1)]], at_s=(0.9,), pop_v=0.0)
     steady = still[: int(0.8 * RATE)]
-    assert fault(switched_hum(steady, rate=RATE, mixes=(A, B), count=2)) == ["not switched"]
+    assert fault(analyse_switched_hum(steady, rate=RATE, mixes=(A, B), count=2)) == ["not switched"]
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_noise_is_too_little_hum(seed):
     noise = 1e-3 * np.random.default_rng(seed).standard_normal(2 * RATE)
-    assert fault(switched_hum(noise, rate=RATE, mixes=(A, B), count=2)) == ["too little hum"]
-    assert fault(switched_hum(np.zeros(RATE), rate=RATE, mixes=(A, B), count=2)) == ["exact zeros"]
+    assert fault(analyse_switched_hum(noise, rate=RATE, mixes=(A, B), count=2)) == ["too little hum"]
+    assert fault(analyse_switched_hum(np.zeros(RATE), rate=RATE, mixes=(A, B), count=2)) == ["exact zeros"]
 
 
 def test_a_string_in_it_is_no_hum_take():
     x = two(-1)
     t = np.arange(len(x)) / RATE
     ringing = x + 0.05 * np.cos(2 * np.pi * 110.0 * t) * np.exp(-t)
-    assert fault(switched_hum(ringing, rate=RATE, mixes=(A, B), count=2)) == ["strings not damped"]
+    assert fault(analyse_switched_hum(ringing, rate=RATE, mixes=(A, B), count=2)) == ["strings not damped"]
 
 
 def test_stray_hum_is_never_surely_alike():
     """R2: hum by capacitance ignores the winding; three quarters of the power here."""
-    heard = switched_hum(two(-1, field_v=5e-3, stray_v=8.7e-3), rate=RATE, mixes=(A, B), count=2)
+    heard = analyse_switched_hum(two(-1, field_v=5e-3, stray_v=8.7e-3), rate=RATE, mixes=(A, B), count=2)
     assert heard.table is None or preference(heard) < 1
