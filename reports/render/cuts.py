@@ -21,7 +21,9 @@ from dsp.live.onset_stream import Envelope
 from reports.messages import wording as words
 from reports.render.figures import (
     DARK,
+    FILL,
     SECOND,
+    SHADE,
     SOFT,
     WIDTH_IN,
     Array,
@@ -156,7 +158,7 @@ def _draw_row(axes: Axes, row: _Row, *, place: int) -> None:
     axes.set_ylim(FLOOR_DB, 0.0)
     for mark in row.marks:
         _draw_mark(axes, mark, place=place)
-    axes.fill_between(seconds, FLOOR_DB, levels, color="#9a9a9a", linewidth=0, zorder=2)
+    axes.fill_between(seconds, FLOOR_DB, levels, color=FILL, linewidth=0, zorder=2)
     axes.plot(seconds, levels, color=DARK, linewidth=0.7, zorder=3, gid=f"envelope-{place + 1}")
     side = axes.get_xaxis_transform()
     for mark, left, line in zip(row.marks, row.label_at_s, row.label_rows, strict=True):
@@ -198,7 +200,7 @@ def _draw_mark(axes: Axes, mark: Mark, *, place: int) -> None:
         )
         return
     start, stop = mark.take_s
-    axes.axvspan(start, stop, facecolor="#e4e4e4", edgecolor="none", zorder=0, gid=f"take-{mark.number}")
+    axes.axvspan(start, stop, facecolor=SHADE, edgecolor="none", zorder=0, gid=f"take-{mark.number}")
     for edge in (start, stop):
         axes.axvline(edge, color=SOFT, linewidth=0.8, linestyle="--", zorder=4)
     axes.axvline(mark.at_s, color=DARK, linewidth=0.9, zorder=4)

@@ -34,6 +34,11 @@ Array = NDArray[np.float64]
 MOST_POINTS = 800
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "p", "h", "*")
 DARK, SECOND, SOFT = "#111111", "#8a3b12", "#5a5a5a"
+"""Ink of what is first, of what is second, and of guides."""
+SHADE, FILL = "#dcdcdc", "#9a9a9a"
+"""Grey behind curves (a stretch, a take, noise), and inside an envelope."""
+DASHES: tuple[Any, ...] = ("-", (0, (4, 1.6)), (0, (1.2, 1.2)), (0, (6, 1.4, 1.2, 1.4)))
+"""Line styles in the order in which curves take them."""
 WIDTH_IN = 7.0
 LONGEST_NAME = 20
 _LETTER = 0.58
@@ -181,7 +186,7 @@ def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, o
     every = max(1, time.size // 9)
     look: dict[str, Any] = {
         "color": DARK if first else SECOND,
-        "linestyle": "-" if first else (0, (4, 1.6)),
+        "linestyle": DASHES[0 if first else 1],
         "linewidth": 1.2,
         "marker": MARKERS[place % len(MARKERS)],
         "markersize": 4.5,

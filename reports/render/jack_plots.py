@@ -22,8 +22,10 @@ from dsp.methods.curves import HumExhibit, PhaseLine, ProfileExhibit, SwitchExhi
 from reports.messages import wording as words
 from reports.render.figures import (
     DARK,
+    DASHES,
     MARKERS,
     SECOND,
+    SHADE,
     SOFT,
     WIDTH_IN,
     Array,
@@ -45,7 +47,6 @@ _NOTE_IN = 0.17
 _LOWEST, _HIGHEST = -0.66, 0.72
 _TURNED_FROM = -0.4
 """Mean phases below it are drawn a whole turn higher: what scatters about half a turn stays together."""
-_DASHES: tuple[Any, ...] = ("-", (0, (5, 1.6)), (0, (1.2, 1.2)), (0, (6, 1.4, 1.2, 1.4)))
 _STEP_SIZE, _NAME_SIZE = 10.0, 8.5
 _FEW = 12
 _HALF_TURN = 0.5
@@ -159,7 +160,7 @@ def _draw_guides(axes: Axes) -> None:
 
 def _draw_band(axes: Axes, gap: Span, *, low: float) -> None:
     """The time in which the selector moved, from the names down to what the step tells."""
-    axes.fill_between(gap, low, _HIGHEST, color="#dcdcdc", linewidth=0, zorder=0)
+    axes.fill_between(gap, low, _HIGHEST, color=SHADE, linewidth=0, zorder=0)
     for edge in gap:
         axes.plot([edge, edge], [low, _HIGHEST], color=SOFT, linewidth=0.7, zorder=1)
 
@@ -203,7 +204,7 @@ def _line_style(k: int) -> dict[str, Any]:
     colour = DARK if k % 2 == 0 else SECOND
     return {
         "color": colour,
-        "linestyle": _DASHES[k % len(_DASHES)],
+        "linestyle": DASHES[k % len(DASHES)],
         "linewidth": 1.1,
         "marker": MARKERS[k % len(MARKERS)],
         "markersize": 4.5,
@@ -285,7 +286,7 @@ def profile_figure(exhibit: ProfileExhibit, *, key: str = "profile") -> str:
             (
                 words.IF_OPPOSED,
                 exhibit.opposed_db,
-                {"color": SECOND, "linestyle": (0, (4, 1.6)), "marker": "v"},
+                {"color": SECOND, "linestyle": DASHES[1], "marker": "v"},
                 "opposed",
             ),
         )
@@ -473,7 +474,7 @@ def _draw_row(axes: Axes, exhibit: HumExhibit, k: int, *, middle: float, tall: f
     side = axes.get_yaxis_transform()
     if np.isfinite(noise):
         edges = [middle - tall / 2, middle + tall / 2]
-        axes.fill_betweenx(edges, low, noise, color="#dedede", linewidth=0, zorder=0, gid=f"noise-{k + 1}")
+        axes.fill_betweenx(edges, low, noise, color=SHADE, linewidth=0, zorder=0, gid=f"noise-{k + 1}")
         axes.plot([noise] * 2, edges, color=SOFT, linewidth=0.6, linestyle=":", zorder=1)
     if k:
         axes.plot([low, high], [middle - tall / 2] * 2, color=SOFT, linewidth=0.4, zorder=1)
