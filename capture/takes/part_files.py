@@ -11,13 +11,15 @@ samples of a converter of up to 24 bits come back exactly, and what is beyond fu
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import struct
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from io import FileIO
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 from uuid import uuid4
 
 import numpy as np
@@ -55,7 +57,7 @@ class PartFile:
         self._note = dict(note)
         try:
             takes.mkdir(exist_ok=True)
-            self._stream: IO[bytes] = self.path.open("x+b", buffering=0)
+            self._stream: FileIO = self.path.open("x+b", buffering=0)
             lock(self._stream)
             self._write_head()
             self._write_note()
@@ -103,8 +105,10 @@ class PartFile:
         self._stream.truncate(_HEAD.size + self._bytes)
         self._write_head()
 
-    def complete(self) -> None:
-        """Flush all to the disk.
+    def complete(self) -> str:
+        """Flush all to the disk and return the SHA-256 of the file.
+
+        It is read through the handle that holds the lock: on Windows no other may read a locked file.
 
         Raises
         ------
@@ -116,6 +120,8 @@ class PartFile:
             self._stream.seek(_HEAD.size + self._bytes)
             self._stream.write(_PAD[: self._bytes % 2])
             os.fsync(self._stream.fileno())
+            self._stream.seek(0)
+            return hashlib.file_digest(self._stream, "sha256").hexdigest()
         except OSError as error:
             raise RecordingError(_unwritable(self.path, error, self.frames / self.rate)) from None
 

@@ -53,8 +53,8 @@ def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
     return entry
 
 
-def log_recording(folder: Path, part: Path, entry: Take) -> TakeFile:
-    """Name and log the recording that lies hidden at `part`.
+def log_recording(folder: Path, part: Path, entry: Take, *, digest: str) -> Take:
+    """Name and log the recording that lies hidden at `part`, whose SHA-256 is `digest`.
 
     Raises
     ------
@@ -62,11 +62,9 @@ def log_recording(folder: Path, part: Path, entry: Take) -> TakeFile:
         See capture.takes.folder.
 
     """
-    digest = sha256_of(part)
     with open_log(folder) as log:
         log.check(entry)
-        entry = enter_take(log, part, entry, suffix=".wav", digest=digest)
-    return last_take_file(folder, log.job, entry)
+        return enter_take(log, part, entry, suffix=".wav", digest=digest)
 
 
 def planned_fields(line: object) -> TakeFields | None:
@@ -169,9 +167,9 @@ def recover_take(left: UnfinishedTake, fields: TakeFields | None = None) -> Take
     AbandonedPart(left.path).mend()
     _remove_unlogged_name(left)
     entry = fields.entry(at=left.at, dropped=left.dropped or None)
-    take = log_recording(left.folder, left.path, entry)
+    entry = log_recording(left.folder, left.path, entry, digest=sha256_of(left.path))
     remove_part(left.path)
-    return take
+    return last_take_file(left.folder, read_job(left.folder), entry)
 
 
 def set_aside(left: UnfinishedTake) -> Path:
@@ -278,12 +276,12 @@ class TakeWriter:
             raise RecordingError(f"{self.path}: nothing was recorded; check the input, then record again")
         if keep_to is not None:
             self._part.cut(keep_to)
-        self._part.complete()
+        digest = self._part.complete()
         entry = fields.entry(at=self._at, dropped=(self._dropped or True) if self._marked else None)
-        take = log_recording(self._folder, self.path, entry)
+        entry = log_recording(self._folder, self.path, entry, digest=digest)
         self._closed = True
         self._part.remove()
-        return take
+        return last_take_file(self._folder, read_job(self._folder), entry)
 
     def close(self) -> None:
         """Let go; what is not finished is offered later."""
