@@ -26,7 +26,7 @@ import soundfile as sf
 from numpy.typing import NDArray
 from scipy import signal
 from simulator.hands import Habit, draw_contact, draw_lift, draw_press, draw_stroke, draw_switch, draw_touch
-from simulator.hum import hand_buzz, mains_clock
+from simulator.hum import mains_clock
 from simulator.rig import PREROLL_S, SettingSpec, Surroundings, jacks, recorded
 from simulator.selector import selected
 from simulator.strings import PluckSpec
@@ -304,11 +304,8 @@ class Person:
 
     # ---- hum ----------------------------------------------------------------------------------------------
 
-    def hum(
-        self, done: Done, *, said: Sequence[Input] | None = None, hand_v: float = 0.0, lasts_s: float = 2.6
-    ) -> None:
-        """Damp the strings and record; ``hand_v``: buzz that a hand on the strings brings in or takes"
-        " away."""
+    def hum(self, done: Done, *, said: Sequence[Input] | None = None, lasts_s: float = 2.6) -> None:
+        """Damp the strings and record."""
         rng = self._begin()
         around = replace(self._around(rng), lead_in_s=0.2, ringing_s=lasts_s)
         settings = self._settings(done, None)
@@ -318,7 +315,6 @@ class Person:
         signs = [coil.signs.string for coil in coils]
         still = [np.zeros(frames)] * len(coils)
         volts = jacks(settings, still, signs, around, clock=clock, frames=frames)
-        volts += hand_buzz(clock.angle(frames, rate=around.rate), volts=hand_v)[:, None]
         samples = self._record(rng, "hum", done, volts, around)
         self._enter(samples, "hum", self._said(done, said))
 

@@ -108,19 +108,19 @@ def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth
 
 @tell(
     "hand-on-the-strings-in-some-takes",
-    "Most of the hum comes in by capacitance; a hand lay on the strings while one pickup was on and was"
-    " away while both were.",
+    "The strings of this guitar are not grounded: a hand that lies on them brings hum in by capacitance,"
+    " and it lay there each time both pickups were on.",
     cause="one hand, behind every difference in level",
     tells=True,
     check="both takes of one setting, with and without the hand; two inputs at once",
     asks=("hum",),
 )
 def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth:
-    p = _hums(folder, rng, world, w=-1, field_db=30.0, stray_db=28.0)
+    p = _hums(folder, rng, world, w=-1)
     normal = p.seen
     for _ in range(3):
         for each in ALL_THREE:
-            p.seen = normal if twin or each == TWO else louder(normal, stray_db=-9.0)
+            p.seen = louder(normal, stray_db=27.0) if not twin and each == TWO else normal
             p.hum((each,))
     return truth_of(p.true)
 
@@ -185,8 +185,8 @@ def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth
 
 @tell(
     "heater-switches-on-between-takes",
-    "A heater under the bench switched itself on whenever both pickups were being recorded and off for"
-    " each alone: the field is 9 dB stronger there.",
+    "The heater under the bench was on whenever one pickup alone was being recorded and off for both: the"
+    " field is 11 dB weaker there, and a pair that hums seems to cancel.",
     cause="one heater, behind every difference in level",
     tells=True,
     check="takes of one setting before and after; two inputs at once",
@@ -194,11 +194,11 @@ def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth
     odd=True,
 )
 def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth:
-    p = _hums(folder, rng, world, w=-1, field_db=30.0, stray_db=44.0)
+    p = _hums(folder, rng, world, w=1, field_db=36.0, stray_db=58.0)
     normal = p.seen
     for _ in range(3):
         for each in ALL_THREE:
-            p.seen = louder(normal, field_db=14.0) if not twin and each == TWO else normal
+            p.seen = normal if twin or each == TWO else louder(normal, field_db=11.0)
             p.hum((each,))
     return truth_of(p.true)
 
