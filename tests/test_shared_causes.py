@@ -114,7 +114,14 @@ def test_none_of_thirty_still_allows_ten_percent():
 
 def test_the_table_has_a_line_for_each_side_and_shows_wrong_answers_to_what_was_not_asked():
     story = chosen("colours-misread")[0]
-    row = {"story": story.name, "said": "a | b", "phase": "settled wrong", "hum": "likely wrong"}
+    row = {
+        "story": story.name,
+        "series": 0,
+        "world": USUAL.name,
+        "said": "a | b",
+        "phase": "settled wrong",
+        "hum": "likely wrong",
+    }
     rows = [{**row, "side": "story"}, {**row, "side": "twin", "phase": "likely right", "hum": "unsettled"}]
     lines = [line for line in run.table(rows, title="T").splitlines() if line.startswith("| colours")]
     assert [line.split(" | ")[1:3] for line in lines] == [

@@ -185,9 +185,10 @@ def table(rows: Iterable[Mapping[str, Any]], *, title: str) -> str:
     lines = [
         f"# {title}",
         "",
-        "What the columns mean stands in README.md. A bench counts by the worst of its pairs.",
+        f"{_drawn(kept)} What the columns mean stands in README.md.",
         "",
         _totals(kept),
+        _settled_and_wrong(kept),
         "| story | side | asked | settled right | likely right | unsettled | likely wrong | settled wrong"
         " | at most | most said |",
         "|---|---|---|---|---|---|---|---|---|---|",
@@ -214,6 +215,25 @@ def _line(
     bound = f"{100.0 * upper_bound(counted.get('settled wrong', 0), count):.0f} %"
     name = story.name + (" *" if story.odd else "") + ("" if story.tells else " (untold)")
     return f"| {' | '.join([name, side, question, *cells, bound, shown])} |"
+
+
+def _drawn(rows: list[Mapping[str, Any]]) -> str:
+    """Which benches these are."""
+    of = sorted({f"series {row['series']} of the {row['world']} bench" for row in rows})
+    stories = len({row["story"] for row in rows})
+    return f"{', '.join(of)}: {stories} stories with their twins, {len(rows)} jobs.".capitalize()
+
+
+def _settled_and_wrong(rows: list[Mapping[str, Any]]) -> str:
+    """The stories and twins with an answer that was settled and wrong."""
+    lines = ["Settled and wrong:", ""]
+    for side in SIDES:
+        for question in ("phase", "hum"):
+            mine = [row for row in rows if row["side"] == side]
+            wrong = Counter(row["story"] for row in mine if row[question] == "settled wrong")
+            listed = ", ".join(f"{name} ({times})" for name, times in wrong.items())
+            lines.append(f"- {side}, {question}: {listed or 'none'}")
+    return "\n".join(lines) + "\n"
 
 
 def _totals(rows: list[Mapping[str, Any]]) -> str:
