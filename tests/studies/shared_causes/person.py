@@ -36,7 +36,8 @@ from simulator.workbench import Bench, On, Wanted
 from studies.shared_causes.unlike import USUAL, World
 
 from capture.job import Pickup, Setting
-from capture.log import Change, Input, LeadsInput, Meter, Pole, append_entry, new_entry
+from capture.job.writing import new_job
+from capture.log import Change, Input, LeadsInput, Meter, Pole, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
 
 Floats = NDArray[np.float64]
@@ -114,7 +115,7 @@ class Person:
         places = {
             one.name: float(np.round(one.centre_mm + ruler.standard_normal(), 0)) for one in bench.pickups
         }
-        self.job = JobFolder.create(
+        new_job(
             folder,
             title=TITLE,
             scale_mm=float(round(bench.scale_mm)),
@@ -132,6 +133,7 @@ class Person:
             ],
             settings=settings,
         )
+        self.job = JobFolder.open(folder)
 
     # ---- what is said -------------------------------------------------------------------------------------
 
@@ -410,15 +412,17 @@ class Person:
             sf.write(file, steps, how.rate, subtype=f"PCM_{how.bits}")
             self.job.add_take(
                 file,
-                gesture=gesture,
-                inputs=said,
-                string=string,
-                fret=fret,
-                rig=how.rig,
-                tool=tool,
-                coil=coil,
-                anew=anew,
-                stage=stage,
+                TakeFields(
+                    gesture=gesture,
+                    inputs=tuple(said),
+                    string=string,
+                    fret=fret,
+                    rig=how.rig,
+                    tool=tool,
+                    coil=coil,
+                    anew=anew,
+                    stage=stage,
+                ),
                 at=self._time(),
             )
 

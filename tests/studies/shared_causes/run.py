@@ -30,11 +30,11 @@ os.environ["COILWISE_CACHE"] = "off"
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
 
-import numpy as np  # noqa: E402
-from scipy.stats import beta  # noqa: E402
-from studies.shared_causes.record import Answer, Pair, Story, Truth, seed_of  # noqa: E402
-from studies.shared_causes.stories import STORIES, chosen  # noqa: E402
-from studies.shared_causes.unlike import WORLDS, World  # noqa: E402
+import numpy as np
+from scipy.stats import beta
+from studies.shared_causes.record import Answer, Pair, Story, Truth, seed_of
+from studies.shared_causes.stories import STORIES, chosen
+from studies.shared_causes.unlike import WORLDS, World
 
 BENCHES = 30
 SETTLED, LIKELY = 0.99, 0.90
