@@ -24,8 +24,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp import SignalError
-from dsp.model.settings import Mix
-from dsp.model.string_levels import NODE_FLOOR, STRENGTH_DB, source_factors, with_floor
+from dsp.model.settings import NODE_FLOOR, STRENGTH_DB, Mix, source_factors, with_floor
 from dsp.signal.codes import HealthCode
 
 Array = NDArray[np.float64]

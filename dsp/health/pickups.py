@@ -42,8 +42,7 @@ from dsp.health.levels import (
     string_of,
 )
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
-from dsp.model.settings import sign_patterns, weights_of
-from dsp.model.string_levels import STRENGTH_DB, source_factors
+from dsp.model.settings import STRENGTH_DB, sign_patterns, source_factors, weights_of
 from dsp.signal.codes import HealthCode
 
 CORNERS_HZ = (200.0, 400.0, 800.0, 1600.0)

@@ -34,8 +34,7 @@ from dsp.methods.hum import (
     hum_level_changes,
     lines_together,
 )
-from dsp.model.settings import Mix, sign_patterns, signs_in, table_of, weights_of
-from dsp.model.string_levels import WEIGHT_DB, spread_weights
+from dsp.model.settings import WEIGHT_DB, Mix, sign_patterns, signs_in, spread_weights, table_of, weights_of
 from dsp.signal.codes import Fault, FaultCode
 from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, checked

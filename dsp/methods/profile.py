@@ -36,11 +36,9 @@ from dsp.methods.profile_likelihood import (
     predicted_db,
     shares_of,
 )
-from dsp.model.settings import Mix, Source, sign_patterns, signs_in, table_of, weights_of
-from dsp.model.string_levels import WEIGHT_DB
+from dsp.model.settings import WEIGHT_DB, Mix, Source, sign_patterns, signs_in, table_of, weights_of
 from dsp.signal.mains import NOMINAL_HZ
-from dsp.signal.partials import decays, fitted_partials
-from dsp.signal.pitch import Pitch
+from dsp.signal.pitch import Pitch, decays, fitted_partials
 from dsp.signal.samples import ANALYSIS_RATE
 
 Array = NDArray[np.float64]

@@ -20,8 +20,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
-from dsp.model.settings import Mix, weights_of
-from dsp.model.string_levels import NODE_FLOOR, WEIGHT_DB, source_factors, spread_weights
+from dsp.model.settings import NODE_FLOOR, WEIGHT_DB, Mix, source_factors, spread_weights, weights_of
 
 Array = NDArray[np.float64]
 
@@ -32,7 +31,7 @@ NODE_DB = 4.0
 """Scatter of a level that is all floor."""
 STRENGTH_RANGE_DB = 8.0
 """The strength of one source against the first is looked for so far either side of what the levels alone say:
-a range about a measurement, so wider than `dsp.model.string_levels.STRENGTH_DB`, which is about none."""
+a range about a measurement, so wider than `dsp.model.settings.STRENGTH_DB`, which is about none."""
 USUAL_HENRY = 2.5
 """Inductance of one coil (sources C1: 1 to 10 H a pickup)."""
 USUAL_KOHM = 7.0

@@ -28,21 +28,19 @@ from numpy.typing import NDArray
 
 from dsp.methods.switch_instants import Envelopes, Piece, extrapolated, hum_covariance
 from dsp.model.settings import (
+    NODE_FLOOR,
+    STRENGTH_DB,
     UNKNOWN_HARMONICS,
+    WEIGHT_DB,
     Mix,
     Source,
     harmonic_sign,
     sign_patterns,
     signs_in,
-    table_of,
-    weights_of,
-)
-from dsp.model.string_levels import (
-    NODE_FLOOR,
-    STRENGTH_DB,
-    WEIGHT_DB,
     source_factors,
     spread_weights,
+    table_of,
+    weights_of,
     with_floor,
 )
 from dsp.signal.codes import Fault

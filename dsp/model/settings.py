@@ -1,11 +1,12 @@
-"""Settings of a selector as sums of sources, and the sign of a place on the string.
+"""Settings of a selector as sums of sources, and how strong a string is at each source, harmonic by harmonic.
 
-Task: place, source and mix records; factor sin(n pi x / L) of harmonic n at a place; sign and certainty of
-a harmonic between two places; weights of the sources in a sum; tables over sign patterns.
-Shapes: signs (sources,), weights (sources,), factors (places, harmonics); a table has one axis of length 2
-for each sign, index 0 for +1. Units: mm from the bridge, kilo-ohm, factors relative to an antinode.
-Sign: only relations count; turning all signs over changes no table.
-Sources: S3, S4 (sign of a place), C3 (Millman: parallel sources count by their conductance).
+Task: place, source and mix records; the factor sin(n pi x / L) of harmonic n at a place, its sign, how
+certain that sign is, and its floor at a node; weights of the sources in a sum, usual and spread; tables over
+sign patterns. Shapes: signs and weights (sources,) or (samples, sources), factors (places, harmonics) or
+(samples, harmonics); a table has one axis of length 2 for each sign, index 0 for +1. Units: mm from the
+bridge, kilo-ohm, dB, factors re an antinode. Sign: only relations count; turning all signs over changes no
+table. Sources: S3, S4 (sign of a place), C3 (Millman: parallel sources count by their conductance). A
+constant that differs from these on purpose stands where it is used, with the reason.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 TOLERANCE_MM = 5.0
@@ -156,3 +158,49 @@ def table_of(scores: Array, count: int) -> Array:
 def signs_in(mix: Mix, signs: Sequence[float] | Array) -> Array:
     """The sign with which each source of a mix comes out, (sources,), for the pattern ``signs``."""
     return np.array([signs[s.sign] * (-1 if s.reversed else 1) for s in mix.sources])
+
+
+USUAL_SCALE_MM = 640.0
+UNKNOWN_PLACES = (0.045, NECK_FRACTION)
+"""A pickup whose place is not known lies anywhere between these parts of the open string (assumed)."""
+NODE_FLOOR = 0.06
+"""At a node a pickup still senses so much of its antinode: it is no point, the string moves sideways too."""
+STRENGTH_DB = 4.5
+"""Standard deviation of one pickup's strength against another's, make and height (assumed; 3 dB is
+usual on one guitar)."""
+WEIGHT_DB = 2.5
+"""Standard deviation of a weight in a sum: fixing them made three times as many wrong (sources T4)."""
+
+
+def source_factors(source: Source, numbers: Array, quantiles: Array, *, fret: int = 0) -> Array:
+    """Signed factors of harmonics ``numbers`` at sampled places, (samples, harmonics).
+
+    A known place is normal about the measured one, an unknown one even over ``UNKNOWN_PLACES``; ``fret``
+    shortens the string over an unknown one.
+    """
+    centre, length = source.place.centre_mm, source.place.length_mm
+    shortened = 2 ** (fret / 12)
+    if centre is None or length is None:
+        low, high = UNKNOWN_PLACES
+        fractions = (low + (high - low) * quantiles) * shortened
+    else:
+        fractions = np.maximum(centre + TOLERANCE_MM * scipy.special.ndtri(quantiles), 0.5 * centre) / length
+    return harmonic_factors(
+        numbers, fractions=fractions, coils=source.coils, length_mm=length or USUAL_SCALE_MM / shortened
+    )
+
+
+def with_floor(factors: Array, floor: float | Array = NODE_FLOOR) -> Array:
+    """The factors, each no smaller than ``floor`` (added as power); the sign stays."""
+    return np.asarray(np.copysign(np.hypot(factors, floor), factors))
+
+
+def spread_weights(mix: Mix, usual: Array, off_db: Array) -> Array:
+    """Weights ``usual`` of a mix's sources, each ``off_db`` off, with the sources on axis 1.
+
+    In parallel they share one sum; a source alone has all of it. The arrays broadcast against each other.
+    """
+    weights = usual * 10 ** (off_db / 20)
+    if mix.alone:
+        return np.ones(weights.shape)
+    return np.asarray(weights if mix.join == "series" else weights / weights.sum(axis=1, keepdims=True))

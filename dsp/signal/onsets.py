@@ -19,8 +19,7 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from dsp.signal.partials import Partials, decays, fitted_partials
-from dsp.signal.pitch import Pitch
+from dsp.signal.pitch import Partials, Pitch, decays, fitted_partials
 from dsp.signal.samples import ANALYSIS_RATE, band
 
 Array = NDArray[np.float64]

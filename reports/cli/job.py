@@ -144,7 +144,8 @@ def list_job(folder: FolderArgument) -> None:
     from capture.takes.folder import JobFolder
     from reports.messages.sentences import say
     from reports.messages.wording import plain
-    from reports.model.take_notes import FileNote
+    from reports.model.notes import FileNote
+    from reports.render.layout import print_table
     from reports.render.tables import (
         LOG_HEADS,
         PICKUP_HEADS,
@@ -153,7 +154,6 @@ def list_job(folder: FolderArgument) -> None:
         pickup_cells,
         setting_cells,
     )
-    from reports.render.text_table import print_table
 
     job = JobFolder.open(folder)
     remarks = {t.entry.id: say(FileNote(t.problem)) for t in job.takes() if t.problem}

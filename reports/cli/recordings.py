@@ -65,7 +65,7 @@ def take(
     from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
     from reports.messages.sentences import say
     from reports.model.gestures import PULSED
-    from reports.model.take_notes import FileNote
+    from reports.model.notes import FileNote
 
     job = JobFolder.open(folder)
     inputs = [input_from(text, job.job) for text in on]
@@ -167,8 +167,8 @@ def bring(
 
 
 def _print_cuts(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: str) -> None:
+    from reports.render.layout import print_table
     from reports.render.tables import CUT_HEADS, cut_cells
-    from reports.render.text_table import print_table
 
     if onsets:
         print_table(CUT_HEADS, cut_cells(onsets, cuts), title=title)

@@ -40,7 +40,7 @@ def inputs() -> None:
     from rich.console import Console
 
     from capture.audio.streams import choose_input, choose_output, list_inputs, list_outputs
-    from reports.render.text_table import print_table
+    from reports.render.layout import print_table
 
     is_terminal = Console().is_terminal
     for title, devices, choose in (

@@ -51,7 +51,7 @@ def report(
     Example: coilwise report sunday
     """
     judged = _judged(folder)
-    from reports.render.parts import write_judgement
+    from reports.render.report import write_judgement
 
     page = write_judgement(folder, judged, to)
     typer.echo(f"The report is {page}")
@@ -69,7 +69,7 @@ def demo(
     Example: coilwise demo
     """
     judged = _judged(DEMO)
-    from reports.render.parts import write_judgement
+    from reports.render.report import write_judgement
 
     page = write_judgement(DEMO, judged, to)
     typer.echo(_as_text(judged), nl=False)
@@ -167,7 +167,7 @@ def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
 
 def _print_summary(rows: Sequence[JobRow], place: Path) -> None:
     from reports.render.archive import summary_cells
-    from reports.render.text_table import print_table
+    from reports.render.layout import print_table
 
     print_table(SUMMARY_HEADS, [summary_cells(row, place) for row in rows])
     failed = [row for row in rows if row.outcome == "failed"]

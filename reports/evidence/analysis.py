@@ -54,7 +54,7 @@ from reports.evidence.settings import (
     place_of,
 )
 from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
-from reports.model.take_notes import FileNote, SoundNote, TakeCode, TakeNote
+from reports.model.notes import FileNote, SoundNote, TakeCode, TakeNote
 
 Array = NDArray[np.float64]
 

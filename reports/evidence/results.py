@@ -20,7 +20,7 @@ from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.tool_pulse import Pulse
 from reports.model.gestures import SignLetter
-from reports.model.take_notes import AnyTakeNote, FileNote
+from reports.model.notes import AnyTakeNote, FileNote
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reports.model.advice_notes import ErrorKind
+from reports.model.notes import ErrorKind
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,8 @@ from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.results import NO_RIG, ChannelSource
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
-from reports.model.advice_notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnString
 from reports.model.gestures import SignLetter
+from reports.model.notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnString
 
 
 @dataclass(frozen=True)

@@ -36,8 +36,8 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
-from reports.model.advice_notes import OnPickups, OnRig, OnSettings
 from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
+from reports.model.notes import OnPickups, OnRig, OnSettings
 
 Array = NDArray[np.float64]
 

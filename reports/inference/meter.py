@@ -18,8 +18,7 @@ from reports.evidence.leads import LeadView
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, MeterClipUps, UnknownSign
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
-from reports.model.advice_notes import OnPickups, OnReading
-from reports.model.take_notes import MeterLeadsNote
+from reports.model.notes import MeterLeadsNote, OnPickups, OnReading
 
 METER = "meter swing"
 COMPASS = "compass"

@@ -27,9 +27,8 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.sequential import add_sequential_evidence
-from reports.model.advice_notes import OnPickups
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
-from reports.model.take_notes import TakeNote
+from reports.model.notes import OnPickups, TakeNote
 
 PluckComparison = tuple[TakeResult, Observation, Observation, float]
 """A take, what two of its channels show, and the log-likelihood ratio of the signs being the same."""

@@ -35,7 +35,7 @@ from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import add_recorded_evidence
 from reports.model.gestures import SPLIT, SignLetter
-from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
+from reports.model.notes import AnyTakeNote, MeterLeadsNote
 
 Array = NDArray[np.float64]
 

@@ -36,8 +36,8 @@ from reports.evidence.results import SinglePluck, TakeResult
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, Observation, UnknownSign
 from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
-from reports.model.advice_notes import OnPickups, OnTool
 from reports.model.gestures import PULSED, gesture_row
+from reports.model.notes import OnPickups, OnTool
 
 Array = NDArray[np.float64]
 

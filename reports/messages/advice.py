@@ -1,4 +1,4 @@
-"""The sentences for notes on pairs, settings and the job as a whole (reports.model.advice_notes).
+"""The sentences for notes on pairs, settings and the job as a whole (reports.model.notes).
 
 `advice_sentence` is the way from a note to its text; the tables have a template for every code of their kind.
 """
@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import assert_never
 
 from reports.messages.cautions import QUESTIONS
-from reports.model.advice_notes import (
+from reports.model.notes import (
     AdviceNote,
     BenchError,
     CheckError,

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from dsp.live.gestures import Gesture
-from reports.model.advice_notes import QuestionCode
 from reports.model.gestures import gesture_row
+from reports.model.notes import QuestionCode
 
 AMPLIFIER = (
     "Unplug the guitar from any amplifier before clips, a meter or a tool go on it. "

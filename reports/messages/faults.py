@@ -8,8 +8,16 @@ from __future__ import annotations
 from capture.audio.problems import ProblemCode, channels_differ
 from dsp.signal.codes import FaultCode, HealthCode
 from reports.messages.wording import SECTIONS
-from reports.model.notes import HealthProblem, HealthRemedy
-from reports.model.take_notes import FileNote, MeterLeadsNote, NotComparedNote, SoundNote, TakeCode, TakeNote
+from reports.model.notes import (
+    FileNote,
+    HealthProblem,
+    HealthRemedy,
+    MeterLeadsNote,
+    NotComparedNote,
+    SoundNote,
+    TakeCode,
+    TakeNote,
+)
 
 SENTENCES: dict[FaultCode, str] = {
     "no numbers": (

@@ -7,8 +7,8 @@ from typing import assert_never
 
 from capture.takes.imported import CountsDiffer, CutProblem, ImportedTake, NoOnset, TakesOverlap
 from reports.messages.sentences import say
+from reports.model.notes import FileNote
 from reports.model.session import Surface
-from reports.model.take_notes import FileNote
 
 NO_ONSET = "{file}: no onset found in it; was the right gesture named, and was it loud enough?"
 COUNTS_DIFFER: dict[Surface, str] = {

@@ -18,14 +18,16 @@ from reports.messages.faults import (
     sound_fault,
 )
 from reports.messages.leads import lead_sentence
-from reports.model.advice_notes import AdviceNote
 from reports.model.lead_notes import AnyLeadNote, PlanReason
-from reports.model.notes import HealthProblem, HealthRemedy, Note
-from reports.model.take_notes import (
+from reports.model.notes import (
+    AdviceNote,
     AnyTakeNote,
     FileNote,
+    HealthProblem,
+    HealthRemedy,
     MeterLeadsNote,
     NotComparedNote,
+    Note,
     SoundNote,
     TakeNote,
 )

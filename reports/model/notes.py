@@ -3,6 +3,10 @@
 A `Note` is made where something is decided, compared and counted as it is, and becomes a sentence only where
 a person reads it: reports.messages.sentences.say is the one way from a note to text. Each kind of note is a
 frozen dataclass, so two notes are equal when code and parameters are; no parameter is a sentence.
+
+Here: notes on settings that are not sound, on takes and readings (what keeps one out of the evidence, marks
+it down, or informs; cached with the measurements of a take), on pairs, settings and the job as a whole. Notes on
+leads and the wiring plan are in reports.model.lead_notes.
 """
 
 from __future__ import annotations
@@ -10,7 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from dsp.signal.codes import HealthCode
+from capture.audio.problems import FileProblem, ProblemCode
+from dsp.signal.codes import Fault, FaultCode, HealthCode
 
 Phase = Literal["in phase", "out of phase"]
 Standing = Literal["settled", "likely", "unsettled"]
@@ -40,3 +45,333 @@ class HealthRemedy(Note):
     """What to do about such a setting."""
 
     code: HealthCode
+
+
+@dataclass(frozen=True)
+class SoundNote(Note):
+    """What is wrong with the sound of a take.
+
+    ``gesture``, ``string`` and ``fret`` are what the take was entered as. ``remark``: the take still counts.
+    """
+
+    fault: Fault
+    gesture: str
+    string: str | None = None
+    fret: int = 0
+    remark: bool = False
+
+    @property
+    def code(self) -> FaultCode:
+        """What is wrong."""
+        return self.fault.code
+
+
+@dataclass(frozen=True)
+class FileNote(Note):
+    """What is wrong with the file of a take."""
+
+    problem: FileProblem
+
+    @property
+    def code(self) -> ProblemCode:
+        """What is wrong."""
+        return self.problem.code
+
+
+TakeCode = Literal[
+    "several pickups together",
+    "leads or a list of settings",
+    "nothing plugged in",
+    "no list of settings",
+    "list of one setting",
+    "pulse on several inputs",
+    "leads not known",
+    "coil not named",
+]
+
+
+@dataclass(frozen=True)
+class TakeNote(Note):
+    """An entry of a take that does not say enough, or says what does not go together."""
+
+    code: TakeCode
+
+
+@dataclass(frozen=True)
+class NotComparedNote(Note):
+    """A pluck that is not compared, because something other than phase is wrong with ``setting``."""
+
+    setting: str
+
+
+@dataclass(frozen=True)
+class MeterLeadsNote(Note):
+    """A meter reading, the log entry ``entry``, on leads of ``pickup`` that job.toml does not name."""
+
+    entry: str
+    pickup: str
+
+
+AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote
+
+ErrorKind = Literal[
+    "clips",
+    "colours",
+    "meter leads",
+    "misread swing",
+    "hand",
+    "magnetised tool",
+    "channels",
+    "compass",
+    "sideways string",
+    "sideways ringing",
+    "one pickup twice",
+    "work",
+    "no work",
+    "inner joint",
+    "coil's face",
+    "inner winding",
+    "settings",
+    "same setting twice",
+    "profile",
+    "capacitive hum",
+]
+"""Kinds of latent errors: what can turn evidence over, or make it say nothing."""
+
+
+@dataclass(frozen=True)
+class OnPickups:
+    """An error on these pickups."""
+
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OnString:
+    """An error on one string at one pickup."""
+
+    string: str
+    pickup: str
+
+
+@dataclass(frozen=True)
+class OnReading:
+    """An error on one reading of a pickup, the log entry ``entry``."""
+
+    pickup: str
+    entry: str
+
+
+@dataclass(frozen=True)
+class OnInput:
+    """An error on one input of a rig, counted from 1."""
+
+    number: int
+    rig: str
+
+
+@dataclass(frozen=True)
+class OnRig:
+    """An error on everything recorded through one rig."""
+
+    rig: str
+
+
+@dataclass(frozen=True)
+class OnTool:
+    """An error on one tool."""
+
+    tool: str
+
+
+@dataclass(frozen=True)
+class OnSettings:
+    """An error on one of these selector settings."""
+
+    names: tuple[str, ...]
+
+
+ErrorSubject = OnPickups | OnString | OnReading | OnInput | OnRig | OnTool | OnSettings
+
+
+@dataclass(frozen=True)
+class BenchError:
+    """A latent error as a person knows it: its kind, and what it is on."""
+
+    kind: ErrorKind
+    subject: ErrorSubject
+
+
+@dataclass(frozen=True)
+class NotSettled(Note):
+    """Why a pair is not settled; "recordings lost": this rests on what is left of them."""
+
+    code: Literal["no evidence", "too little evidence", "recordings lost"]
+
+
+@dataclass(frozen=True)
+class OneErrorLeft(Note):
+    """A pair is likely, and this one error bounds how sure it can be."""
+
+    error: BenchError
+
+
+@dataclass(frozen=True)
+class CoilsNotJoined(Note):
+    """The coils of a pickup of the pair are not joined; ``planned``: the plan says how."""
+
+    pickup: str
+    planned: bool
+
+
+@dataclass(frozen=True)
+class RecordPair(Note):
+    """A take to record of two pickups."""
+
+    code: Literal["paired or in turn", "switch", "two more"]
+    a: str
+    b: str
+
+
+@dataclass(frozen=True)
+class CheckError(Note):
+    """What tells whether an error happened."""
+
+    error: BenchError
+
+
+@dataclass(frozen=True)
+class WireThenRecord(Note):
+    """Join the coils of a pickup as planned, then record it."""
+
+    pickup: str
+
+
+@dataclass(frozen=True)
+class RecordAfterWork(Note):
+    """The leads of these pickups were changed, and nothing has been recorded since."""
+
+    pickups: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RecordHum(Note):
+    """The hum of a setting that is meant to be quiet is not known; ``again``: recorded, and not settled."""
+
+    setting: str
+    again: bool
+
+
+@dataclass(frozen=True)
+class PutRecordingsBack(Note):
+    """Recordings of these takes are missing or changed."""
+
+    takes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LikelyCause(Note):
+    """The errors that most probably explain a conflict; none: one of the takes was entered wrongly."""
+
+    errors: tuple[BenchError, ...]
+
+
+SettingCode = Literal[
+    "measured thin",
+    "measured full",
+    "imbalanced",
+    "twin settings",
+    "fewer harmonics",
+    "one source not heard alone",
+]
+
+
+@dataclass(frozen=True)
+class SettingRemark(Note):
+    """Something about the measurements of a setting; ``below_db``: of "measured thin", how far below."""
+
+    code: SettingCode
+    below_db: float = 0.0
+
+
+@dataclass(frozen=True)
+class SettingResult:
+    """What a setting was to be after the work, and what it is."""
+
+    setting: str
+    planned: Sounds
+    after: Sounds
+
+
+@dataclass(frozen=True)
+class WorkResult(Note):
+    """Whether the harness came out as planned.
+
+    ``settings``: those that did not, or (of "as planned so far") those that are not known yet.
+    """
+
+    code: Literal["as planned", "as planned so far", "not as planned", "not recorded", "no plan"]
+    settings: tuple[SettingResult, ...] = ()
+
+
+@dataclass(frozen=True)
+class PairPhase:
+    """The answer for one pair; ``phase`` None: not settled."""
+
+    a: str
+    b: str
+    phase: Phase | None
+    standing: Standing
+
+
+@dataclass(frozen=True)
+class PhaseHeadline(Note):
+    """Which pairs are out of phase, and which are not settled."""
+
+    pairs: tuple[PairPhase, ...]
+
+
+@dataclass(frozen=True)
+class PromisedHeadline(Note):
+    """The same with the leads as changed in the log, which nothing was recorded through yet."""
+
+    headline: PhaseHeadline
+
+
+@dataclass(frozen=True)
+class LostHeadline(Note):
+    """Recordings of these takes are missing or changed, so that there is no answer."""
+
+    takes: tuple[str, ...]
+
+
+QuestionCode = Literal[
+    "selector order", "knobs", "phase switch", "plug", "battery", "phantom power", "same string"
+]
+
+
+@dataclass(frozen=True)
+class Question(Note):
+    """Something that no recording can tell."""
+
+    code: QuestionCode
+
+
+AdviceNote = (
+    NotSettled
+    | OneErrorLeft
+    | CoilsNotJoined
+    | RecordPair
+    | CheckError
+    | WireThenRecord
+    | RecordAfterWork
+    | RecordHum
+    | PutRecordingsBack
+    | LikelyCause
+    | SettingRemark
+    | WorkResult
+    | PhaseHeadline
+    | PromisedHeadline
+    | LostHeadline
+    | Question
+)

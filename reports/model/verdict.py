@@ -12,25 +12,6 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from reports.model.advice_notes import (
-    CheckError,
-    CoilsNotJoined,
-    LikelyCause,
-    LostHeadline,
-    NotSettled,
-    OneErrorLeft,
-    PairPhase,
-    PhaseHeadline,
-    PromisedHeadline,
-    PutRecordingsBack,
-    Question,
-    RecordAfterWork,
-    RecordHum,
-    RecordPair,
-    SettingRemark,
-    WireThenRecord,
-    WorkResult,
-)
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -47,8 +28,33 @@ from reports.model.lead_notes import (
     SettingNotSettled,
     SettingProof,
 )
-from reports.model.notes import HealthProblem, HealthRemedy, Hum, Phase, Sounds, Standing
-from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
+from reports.model.notes import (
+    AnyTakeNote,
+    CheckError,
+    CoilsNotJoined,
+    HealthProblem,
+    HealthRemedy,
+    Hum,
+    LikelyCause,
+    LostHeadline,
+    MeterLeadsNote,
+    NotSettled,
+    OneErrorLeft,
+    PairPhase,
+    Phase,
+    PhaseHeadline,
+    PromisedHeadline,
+    PutRecordingsBack,
+    Question,
+    RecordAfterWork,
+    RecordHum,
+    RecordPair,
+    SettingRemark,
+    Sounds,
+    Standing,
+    WireThenRecord,
+    WorkResult,
+)
 
 FORMAT: Final = 1
 SETTLED_FROM: Final = 0.99

@@ -20,11 +20,11 @@ from reports.messages import wording as words
 from reports.messages.sentences import say, text_of
 from reports.model.notes import Note
 from reports.model.verdict import Verdict, WiringRow
-from reports.render import sections
+from reports.render import layout as sections
 from reports.render.lead_drawing import LeadPicture, lead_figure
 
 if TYPE_CHECKING:
-    from reports.verdict.building import Judgement
+    pass
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -106,10 +106,3 @@ TEXT = "report-{}.txt"
 
 DATA = "verdict-{}.json"
 """By stage, so that the report on the guitar as found stays when the one after the work is written."""
-
-
-def write_judgement(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
-    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
-    from reports.render.report import write_report
-
-    return write_report(judged, to if to is not None else folder / "report")

@@ -148,3 +148,8 @@ def _replace(path: Path, text: str) -> None:
     part = path.with_name(f".{path.name}.part")
     part.write_text(text, encoding="utf-8")
     os.replace(part, path)
+
+
+def write_judgement(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
+    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
+    return write_report(judged, to if to is not None else folder / "report")

@@ -14,8 +14,16 @@ from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.verdict import Conflict, Finding, PairVerdict, TakeRow, Verdict, WiringRow
-from reports.render.sections import Grid, jack_ohms_grid, settings_grid, signs_grid, stages_grid
-from reports.render.text_table import NO_BREAK, TEXT_WIDTH, text_table
+from reports.render.layout import (
+    NO_BREAK,
+    TEXT_WIDTH,
+    Grid,
+    jack_ohms_grid,
+    settings_grid,
+    signs_grid,
+    stages_grid,
+    text_table,
+)
 
 _INDENT = "  "
 

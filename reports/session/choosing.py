@@ -38,8 +38,8 @@ from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
 from reports.inference.sequential import or_magnetised
-from reports.model.advice_notes import OnPickups
 from reports.model.gestures import HUM_LEVEL, SWITCH, SignLetter, gesture_row
+from reports.model.notes import OnPickups
 from reports.model.session import Round
 from reports.model.verdict import standing_of
 from reports.verdict.building import sharing_pairs

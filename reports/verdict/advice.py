@@ -12,7 +12,8 @@ from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
 from reports.inference.posterior import MethodPosterior, Posterior, log_likelihood_ratio, opposed_evidence
-from reports.model.advice_notes import (
+from reports.model.gestures import PAIRED, gesture_row
+from reports.model.notes import (
     CheckError,
     LikelyCause,
     NotSettled,
@@ -21,7 +22,6 @@ from reports.model.advice_notes import (
     QuestionCode,
     RecordPair,
 )
-from reports.model.gestures import PAIRED, gesture_row
 from reports.model.verdict import Conflict, standing_of
 
 CONFLICT_FROM = 0.8

@@ -23,17 +23,17 @@ from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
-from reports.model.advice_notes import (
+from reports.model.lead_notes import PlanWithheld
+from reports.model.notes import (
+    AnyTakeNote,
     LostHeadline,
     NotSettled,
+    Phase,
     PromisedHeadline,
     PutRecordingsBack,
     RecordAfterWork,
     RecordHum,
 )
-from reports.model.lead_notes import PlanWithheld
-from reports.model.notes import Phase
-from reports.model.take_notes import AnyTakeNote
 from reports.model.verdict import (
     Conflict,
     HumAnswer,

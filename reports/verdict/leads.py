@@ -11,8 +11,8 @@ from collections.abc import Iterable, Sequence
 from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.settings import measured_kohm
-from reports.model.advice_notes import CoilsNotJoined, WireThenRecord
 from reports.model.lead_notes import LeadRequest, OhmsConflict
+from reports.model.notes import CoilsNotJoined, WireThenRecord
 from reports.model.verdict import AimProof, JackOhms, LeadsRow, PairVerdict, WiringRow
 from reports.ohms.at_jack import expected_kohm
 from reports.plan.search import demand_of, planned_settings

@@ -25,8 +25,7 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
 from reports.inference.posterior import Posterior
-from reports.model.advice_notes import SettingCode, SettingRemark, SettingResult, WorkResult
-from reports.model.notes import Hum, Sounds
+from reports.model.notes import Hum, SettingCode, SettingRemark, SettingResult, Sounds, WorkResult
 from reports.model.verdict import SettingVerdict, StageRow, WiringRow, likely_sign, standing_of
 from reports.plan.wiring import WiringPlan
 

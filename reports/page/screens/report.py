@@ -24,7 +24,8 @@ from reports.model.verdict import Verdict
 from reports.page.widgets.files import heading
 from reports.page.widgets.view import View
 from reports.render.lead_drawing import lead_pictures
-from reports.render.parts import PAGE, answer, fragments, write_judgement
+from reports.render.parts import PAGE, answer, fragments
+from reports.verdict.building import Judgement
 
 REFRESH_S = 1.0
 
@@ -99,7 +100,7 @@ def report_screen(view: View) -> None:
         doing.set_text(words.WRITING)
         try:
             judged = await view.in_thread(controller.judge, since=controller.live.now.latest)
-            page = await view.in_thread(write_judgement, home, judged)
+            page = await view.in_thread(_written, home, judged)
         finally:
             button.enable()
             doing.set_text("")
@@ -164,3 +165,10 @@ def _time_ns(path: Path) -> int:
         return path.stat().st_mtime_ns
     except OSError:
         return 0
+
+
+def _written(home: Path, judged: Judgement) -> Path:
+    """The page of a report, written; run off the server's own thread, since the drawing library loads here."""
+    from reports.render.report import write_judgement
+
+    return write_judgement(home, judged)

@@ -36,7 +36,7 @@ from reports.evidence.cache import (
     decode,
     encode,
 )
-from reports.model.take_notes import FileNote
+from reports.model.notes import FileNote
 from reports.render.json import as_json
 from reports.verdict.building import judge
 
@@ -161,7 +161,7 @@ def tree(tmp_path: Path) -> Path:
         ("dsp/signal/pitch.py", True),
         ("capture/audio/files.py", True),
         ("reports/evidence/analysis.py", True),
-        ("reports/model/take_notes.py", True),
+        ("reports/model/notes.py", True),
         ("reports/messages/faults.py", False),
         ("reports/page/screens/play.py", False),
         ("reports/render/text.py", False),

@@ -10,7 +10,7 @@ import pytest
 import reports.messages
 from reports.inference import error_priors
 from reports.messages.sentences import say
-from reports.model import advice_notes as notes
+from reports.model import notes
 
 NAMES = [f"reports.messages.{m.name}" for m in pkgutil.iter_modules(reports.messages.__path__)]
 PARTIAL = ("_REMARKS",)

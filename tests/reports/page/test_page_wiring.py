@@ -10,7 +10,6 @@ import sys
 import pytest
 
 from reports.messages.sentences import say
-from reports.model.advice_notes import LikelyCause, RecordHum, RecordPair, WorkResult
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -19,6 +18,7 @@ from reports.model.lead_notes import (
     PlanReason,
     SettingProof,
 )
+from reports.model.notes import LikelyCause, RecordHum, RecordPair, WorkResult
 from reports.model.verdict import (
     AimProof,
     Conflict,

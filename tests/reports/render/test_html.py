@@ -17,7 +17,7 @@ from reports.messages import wording as jack_words
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.advice_notes import LostHeadline, SettingResult, WorkResult
+from reports.model.notes import LostHeadline, SettingResult, WorkResult
 from reports.model.verdict import Verdict
 from reports.render.report import JackExhibit, as_html
 

@@ -12,11 +12,11 @@ import verdict_samples as samples
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.advice_notes import LostHeadline
+from reports.model.notes import LostHeadline
 from reports.model.verdict import PairVerdict
+from reports.render.layout import TEXT_WIDTH as WIDTH
+from reports.render.layout import print_table
 from reports.render.text import as_text
-from reports.render.text_table import TEXT_WIDTH as WIDTH
-from reports.render.text_table import print_table
 
 HEAVY = ("matplotlib", "librosa", "scipy", "numpy")
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dsp.signal.codes import Fault
 from reports.messages.cautions import cautions_for
 from reports.messages.sentences import say
-from reports.model.advice_notes import (
+from reports.model.lead_notes import LeadWarning, PlanReason
+from reports.model.notes import (
     BenchError,
     CheckError,
+    HealthProblem,
+    HealthRemedy,
     LikelyCause,
     NotSettled,
     OneErrorLeft,
@@ -16,11 +19,9 @@ from reports.model.advice_notes import (
     RecordPair,
     SettingRemark,
     SettingResult,
+    SoundNote,
     WorkResult,
 )
-from reports.model.lead_notes import LeadWarning, PlanReason
-from reports.model.notes import HealthProblem, HealthRemedy
-from reports.model.take_notes import SoundNote
 from reports.model.verdict import (
     Conflict,
     Finding,

@@ -15,7 +15,7 @@ from simulator.scenes import random_bench
 from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
-from reports.model.take_notes import TakeNote
+from reports.model.notes import TakeNote
 from reports.render.json import as_json
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")

@@ -10,7 +10,7 @@ from judging_jobs import JobOnDisk
 from capture.takes.folder import JobFolder
 from reports.messages.sentences import say
 from reports.messages.summary import proof_lines
-from reports.model.advice_notes import WireThenRecord
+from reports.model.notes import WireThenRecord
 from reports.render.json import as_json
 from reports.render.report import write_report
 from reports.render.text import as_text

@@ -14,7 +14,7 @@ import itertools
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, sureness
 
-from reports.model.take_notes import MeterLeadsNote
+from reports.model.notes import MeterLeadsNote
 
 SIGNS = list(itertools.product((1, -1), repeat=2))
 SIXTEEN = list(itertools.product(SIGNS, SIGNS))

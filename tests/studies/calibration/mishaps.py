@@ -13,7 +13,7 @@ from simulator.conditions import Conditions
 
 from dsp.model.calibration import STROKE_TURNED
 from reports.inference.error_priors import ERROR_PRIORS
-from reports.model.advice_notes import ErrorKind
+from reports.model.notes import ErrorKind
 
 MOST = 0.5
 WRONG_STRING = 0.02
