@@ -5,8 +5,8 @@ a person reads it: reports.messages.sentences.say is the one way from a note to 
 frozen dataclass, so two notes are equal when code and parameters are; no parameter is a sentence.
 
 Here: notes on settings that are not sound, on takes and readings (what keeps one out of the evidence, marks
-it down, or informs; cached with the measurements of a take), on pairs, settings and the job as a whole. Notes on
-leads and the wiring plan are in reports.model.lead_notes.
+it down, or informs; cached with the measurements of a take), on pairs, settings and the job as a whole. Notes
+on leads and the wiring plan are in reports.model.lead_notes.
 """
 
 from __future__ import annotations

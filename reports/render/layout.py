@@ -3,8 +3,8 @@
 `table` takes heads (or none) and rows of cells, each a string of one line, and wraps a cell that is too wide
 inside its column: for the terminal at its width, for the report at `TEXT_WIDTH` columns. No-break spaces hold
 a number and its unit together and come out as plain blanks. The functions that take a verdict return a
-`Grid`, empty where there is nothing to show; the first cell of a row names it, ``widths`` are shares of the printed
-page in per cent.
+`Grid`, empty where there is nothing to show; the first cell of a row names it, ``widths`` are shares of the
+printed page in per cent.
 """
 
 from __future__ import annotations

@@ -168,7 +168,7 @@ def _time_ns(path: Path) -> int:
 
 
 def _written(home: Path, judged: Judgement) -> Path:
-    """The page of a report, written; run off the server's own thread, since the drawing library loads here."""
+    """Write a report and return its page; not on the server's own thread, since drawing loads here."""
     from reports.render.report import write_judgement
 
     return write_judgement(home, judged)
