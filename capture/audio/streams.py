@@ -27,11 +27,9 @@ import numpy.typing as npt
 
 from capture.audio.devices import (
     BOX_INPUTS,
-    DeviceError,
     InputDevice,
     OpenStream,
     OutputDevice,
-    SoundMissingError,
     device_entries,
     device_label,
     library,
@@ -213,23 +211,6 @@ class BlockQueue:
             " then start again: what was recorded before is kept"
         )
 
-
-__all__ = [
-    "Block",
-    "DeviceError",
-    "InputDevice",
-    "InputLostError",
-    "InputStream",
-    "LostSamples",
-    "OutputDevice",
-    "SoundMissingError",
-    "choose_input",
-    "choose_output",
-    "device_label",
-    "list_inputs",
-    "list_outputs",
-    "open_input",
-]
 
 BLOCKS_A_SECOND = 100
 LATENCY_S = 0.5

@@ -198,8 +198,8 @@ def _pattern_likelihoods(stretches: Sequence[tuple[HumLines, Mix]], *, count: in
             continue
         noise = 2 * errors[use, k] ** 2
         for step, off_hz in enumerate(steps):
-            turned = amplitudes[use, k] * np.exp(-2j * np.pi * n * off_hz * apart_s[use])
-            total[step] += _line_likelihoods(turned, noise=noise, gains=gains[:, :, use])
+            rotated = amplitudes[use, k] * np.exp(-2j * np.pi * n * off_hz * apart_s[use])
+            total[step] += _line_likelihoods(rotated, noise=noise, gains=gains[:, :, use])
     total += (prior - np.logaddexp.reduce(prior))[:, np.newaxis, np.newaxis]
     return np.asarray(np.logaddexp.reduce(np.logaddexp.reduce(total, axis=0), axis=1))
 
@@ -370,8 +370,8 @@ def _line_track(x: Array, *, hz: float) -> ComplexArray:
     apart = round(WINDOW_S / HOP_S)
     lines = []
     for n in NUMBERS:
-        turned = x * np.exp(-2j * np.pi * n * hz * t)
-        line = np.lib.stride_tricks.sliding_window_view(turned, size)[::hop] @ window
+        rotated = x * np.exp(-2j * np.pi * n * hz * t)
+        line = np.lib.stride_tricks.sliding_window_view(rotated, size)[::hop] @ window
         noise = float(np.median(np.abs(line[apart:] - line[:-apart]) ** 2)) / 2 / np.log(2)
         wavers = LINE_DRIFT**2 * n * float(np.median(np.abs(line) ** 2))
         lines.append(line / np.sqrt(noise + wavers + 1e-30))

@@ -91,9 +91,9 @@ def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int) -> 
     if len(piece) < width:
         return np.zeros(0, dtype=np.complex128)
     t = np.arange(len(piece)) / ANALYSIS_RATE
-    turned = piece * np.exp(-2j * np.pi * hz * t)
+    rotated = piece * np.exp(-2j * np.pi * hz * t)
     window = np.hanning(width)
-    frames = np.lib.stride_tricks.sliding_window_view(turned, width)[:: max(1, width // 4)]
+    frames = np.lib.stride_tricks.sliding_window_view(rotated, width)[:: max(1, width // 4)]
     return np.asarray(frames @ (window / window.sum()))
 
 

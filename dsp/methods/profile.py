@@ -69,7 +69,7 @@ class PluckLevels:
     """Levels of harmonics 1 to ``HARMONICS`` of one pluck, each (harmonics,).
 
     ``floor_db``: what noise and hum leave at the harmonic's place. ``usable``: stands clear of it; where it
-    does not, or where the signal has no such harmonic, ``levels_db`` is no more than the floor's word.
+    does not, or where the signal has no such harmonic, ``levels_db`` is only what noise gives.
     """
 
     levels_db: Array
@@ -305,14 +305,6 @@ def _level_deviations(loud: Array, shape: Array, usable: Flags) -> Array:
     return np.asarray(np.where(usable, (loud - loud.mean())[:, np.newaxis] + own, 0.0))
 
 
-__all__ = [
-    "ProfilePluck",
-    "ProfileResult",
-    "ProfileShape",
-    "profile_of",
-]
-
-
 KNOWN_HARMONICS = 8
 UNKNOWN_HARMONICS = 6
 """Where a place is not known, higher harmonics have too many nodes to average over."""
@@ -325,8 +317,9 @@ PLUCK_NODE_DB = 7.0
 PLUCK_NODE_FROM = 2
 """From the third harmonic on a pick may lie on a node in every pluck of a setting: no scatter shows that."""
 UNMOVED_PRIOR = 0.2
-"""How often a setting is one of its sources alone, or two sources are one: set by how rarely plucks of a
-selector that was not moved may be called in phase or not, and higher than it happens."""
+"""Prior probability that the selector was not moved, so that a setting is really one of its sources alone, or
+two of its sources are the same. Deliberately higher than at a real bench, so that such plucks are rarely
+called in phase or out of phase."""
 TRUST_DB = (0.0, 8.0, 14.0, 20.0)
 TRUST_BY_IMBALANCE = (1.0, 1.0, 1 / 3, 0.1)
 """Trust in a setting by the difference in level of its sources (sources T4)."""
@@ -365,15 +358,15 @@ class ProfileResult:
 
 def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
     """Weigh all settings of several sources; ``count``: how many signs there are."""
-    job = group_plucks(plucks)
+    pluck_groups = group_plucks(plucks)
     patterns = sign_patterns(count)
     scores = np.zeros(len(patterns))
     remarks: dict[str, None] = {}
     shapes: list[ProfileShape] = []
-    for key in job.settings():
+    for key in pluck_groups.settings():
         if len(key.sources) == 1:
             continue
-        notes, groups = _comparable_notes(job, key)
+        notes, groups = _comparable_notes(pluck_groups, key)
         if not notes:
             remarks["one source not heard alone"] = None
             continue
@@ -420,12 +413,14 @@ def _place_known(source: Source) -> bool:
     return source.place.centre_mm is not None and source.place.length_mm is not None
 
 
-def _comparable_notes(job: PluckGroups, key: SettingKey) -> tuple[list[NoteLevels], list[PluckGroup]]:
+def _comparable_notes(
+    pluck_groups: PluckGroups, key: SettingKey
+) -> tuple[list[NoteLevels], list[PluckGroup]]:
     """The notes on which a setting and all its sources alone were heard, and the setting's groups."""
     notes, groups = [], []
-    for number in job.notes(key):
-        together = job.groups[key, number]
-        alone = [job.groups.get((alone_key(s), number)) for s in together.mix.sources]
+    for number in pluck_groups.notes(key):
+        together = pluck_groups.groups[key, number]
+        alone = [pluck_groups.groups.get((alone_key(s), number)) for s in together.mix.sources]
         rows = [group for group in [*alone, together] if group is not None]
         if len(rows) <= len(together.mix.sources):
             continue
@@ -439,7 +434,8 @@ def _comparable_notes(job: PluckGroups, key: SettingKey) -> tuple[list[NoteLevel
                 np.stack([g.mean_db[used] for g in rows]),
                 np.array(
                     [
-                        (job.scatter[pick] + PLUCK_NODE_DB**2 * np.diag(used >= PLUCK_NODE_FROM)) / g.count
+                        (pluck_groups.scatter[pick] + PLUCK_NODE_DB**2 * np.diag(used >= PLUCK_NODE_FROM))
+                        / g.count
                         for g in rows
                     ]
                 ),
@@ -489,13 +485,13 @@ class FundamentalLoss:
 
 def fundamental_loss(plucks: Sequence[ProfilePluck], mix: Mix) -> FundamentalLoss | None:
     """Loss in ``mix``; None where no note was heard in it and on each of its sources alone."""
-    job = group_plucks(plucks)
+    pluck_groups = group_plucks(plucks)
     key = setting_key(mix)
-    scatter = float(job.scatter[0, 0])
+    scatter = float(pluck_groups.scatter[0, 0])
     losses, errors, count = [], [], 0
-    for note in job.notes(key):
-        together = job.groups[key, note]
-        alone = [job.groups.get((alone_key(s), note)) for s in together.mix.sources]
+    for note in pluck_groups.notes(key):
+        together = pluck_groups.groups[key, note]
+        alone = [pluck_groups.groups.get((alone_key(s), note)) for s in together.mix.sources]
         rows = [group for group in alone if group is not None]
         if len(rows) < len(alone) or not all(g.usable[0] for g in [*rows, together]):
             continue

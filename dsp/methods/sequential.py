@@ -11,8 +11,8 @@ all stations over changes no table.
 both partials' levels and with the certainty of the place's sign, times that sign. The ratio integrates exp(A)
 and exp(-A) over u. It holds the phase against the onset and the onset-free phi_2 - 2 phi_1. (2) An event's
 own sign is its station's sign times ``gesture`` (a touch is opposite to a lift), turned over with probability
-``turned``. All patterns of own signs are summed exactly; pairs share events, so their ratios are thinned to
-grow with the number of events and not with its square.
+``flip_probability``. All patterns of own signs are summed exactly; pairs share events, so their ratios are
+thinned to grow with the number of events and not with its square.
 """
 
 from __future__ import annotations
@@ -35,7 +35,12 @@ MOST_EVENTS = 13
 
 
 def station_table(
-    ratios: Array, *, station: IntArray, gesture: IntArray, turned: Array, stations: int | None = None
+    ratios: Array,
+    *,
+    station: IntArray,
+    gesture: IntArray,
+    flip_probability: Array,
+    stations: int | None = None,
 ) -> Array:
     """Log likelihood of each sign pattern of the stations, largest value 0.
 
@@ -44,19 +49,23 @@ def station_table(
     Raises
     ------
     SignalError
-        If the shapes do not fit, or ``turned`` is not within 0 to 1.
+        If the shapes do not fit, or ``flip_probability`` is not within 0 to 1.
 
     """
     count = len(station)
-    if ratios.shape != (count, count) or len(gesture) != count or len(turned) != count:
+    if ratios.shape != (count, count) or len(gesture) != count or len(flip_probability) != count:
         raise SignalError("ratios, stations, gestures and rates of turning must be of the same events")
-    if np.any((turned < 0) | (turned > 1)):
+    if np.any((flip_probability < 0) | (flip_probability > 1)):
         raise SignalError("a rate of turning lies within 0 to 1")
     stations = int(station.max()) + 1 if stations is None else stations
     table = np.zeros((2,) * stations)
     for chosen in event_batches(station, most=MOST_EVENTS):
         table = table + _batch_table(
-            ratios[np.ix_(chosen, chosen)], station[chosen], gesture[chosen], turned[chosen], stations
+            ratios[np.ix_(chosen, chosen)],
+            station[chosen],
+            gesture[chosen],
+            flip_probability[chosen],
+            stations,
         )
     return np.asarray(table - table.max())
 
@@ -71,12 +80,14 @@ def event_batches(station: IntArray, *, most: int = MOST_EVENTS) -> list[IntArra
     return [np.flatnonzero(place == r) for r in range(rounds) if np.any(place == r)]
 
 
-def _batch_table(ratios: Array, station: IntArray, gesture: IntArray, turned: Array, stations: int) -> Array:
+def _batch_table(
+    ratios: Array, station: IntArray, gesture: IntArray, flip_probability: Array, stations: int
+) -> Array:
     count = len(station)
     own = 1 - 2 * ((np.arange(2**count)[:, np.newaxis] >> np.arange(count)) & 1)
     coupling = np.triu(ratios, 1) * (2.0 / count)
     fit = np.einsum("ki,ij,kj->k", own, coupling, own, optimize=True) / 2
-    rate = np.clip(turned, 1e-9, 1 - 1e-9)
+    rate = np.clip(flip_probability, 1e-9, 1 - 1e-9)
     straight, over = np.log1p(-rate), np.log(rate)
     table = np.zeros((2,) * stations)
     for pattern in np.ndindex(table.shape):

@@ -183,7 +183,7 @@ def _analysed(
     fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
         return _rejected((fault,), (*remarks, *clipped), f0_hz=started.pitch.f0_hz)
-    if clipped and _clips(samples[:, 0], _stretches(envelopes, pieces), rate=rate):
+    if clipped and _ringing_is_overloaded(samples[:, 0], _stretches(envelopes, pieces), rate=rate):
         return _rejected(clipped, remarks, f0_hz=started.pitch.f0_hz)
     remarks = (*remarks, *clipped)
     nulls, fault = partials_in_null(envelopes, pieces)
@@ -352,7 +352,7 @@ def _stretches(envelopes: Envelopes, pieces: Sequence[Piece]) -> tuple[SettingSt
     )
 
 
-def _clips(x: Array, stretches: Sequence[SettingStretch], *, rate: int) -> bool:
+def _ringing_is_overloaded(x: Array, stretches: Sequence[SettingStretch], *, rate: int) -> bool:
     """Whether the ringing itself is cut off, and not only a pop or the pick."""
     x = x - np.mean(x)
     at = [(int(s.start * rate / ANALYSIS_RATE), int(s.stop * rate / ANALYSIS_RATE)) for s in stretches]
@@ -370,8 +370,8 @@ def _phase_track(envelopes: Envelopes, pieces: Sequence[Piece], mixes: Sequence[
         z = envelopes.values[row]
         if np.mean(np.square(np.abs(z[first]))) < TRACK_SNR * envelopes.noise_with_hum[row]:
             continue
-        turned = np.sum(z[first][1:] * np.conj(z[first][:-1]))
-        course = np.angle(turned) * (np.arange(len(z)) - pieces[0][1])
+        rotation = np.sum(z[first][1:] * np.conj(z[first][:-1]))
+        course = np.angle(rotation) * (np.arange(len(z)) - pieces[0][1])
         level = z * np.exp(-1j * course)
         level = level * np.exp(-1j * np.angle(np.sum(level[first])))
         above_noise = inside & (np.square(np.abs(z)) > envelopes.noise_with_hum[row])

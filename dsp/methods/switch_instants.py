@@ -120,9 +120,9 @@ def _cells(x: Array, centres: Integers, *, reach: int, hz: Array) -> ComplexArra
     window *= 2 / window.sum()
     offsets = np.arange(-reach, reach + 1)
     pieces = x[centres[:, np.newaxis].astype(int) + offsets] * window
-    turned = pieces @ np.exp(-2j * np.pi * np.outer(offsets / ANALYSIS_RATE, hz))
+    rotated = pieces @ np.exp(-2j * np.pi * np.outer(offsets / ANALYSIS_RATE, hz))
     absolute = np.exp(-2j * np.pi * np.outer(hz, centres / ANALYSIS_RATE))
-    return np.asarray(turned.T * absolute)
+    return np.asarray(rotated.T * absolute)
 
 
 def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[HumLine, ...]:
@@ -146,14 +146,14 @@ def recentred(envelopes: Envelopes, pieces: Sequence[tuple[int, int]]) -> Envelo
     Each piece counts alike, however strong the partial is there.
     """
     for lag in SLOPE_CELLS:
-        turned = np.zeros(len(envelopes.hz), dtype=complex)
+        rotation = np.zeros(len(envelopes.hz), dtype=complex)
         for a, b in pieces:
             z = envelopes.values[:, a:b]
             if b - a >= lag + FEWEST_CELLS:
                 power = np.sum(np.square(np.abs(z)), axis=1) + 1e-30
-                turned += np.sum(z[:, lag:] * np.conj(z[:, :-lag]), axis=1) / power
-        step = np.angle(turned) / (2 * np.pi) * ANALYSIS_RATE / (lag * envelopes.reach)
-        envelopes = envelopes.retuned(envelopes.hz + np.where(np.abs(turned) > 0, step, 0.0))
+                rotation += np.sum(z[:, lag:] * np.conj(z[:, :-lag]), axis=1) / power
+        step = np.angle(rotation) / (2 * np.pi) * ANALYSIS_RATE / (lag * envelopes.reach)
+        envelopes = envelopes.retuned(envelopes.hz + np.where(np.abs(rotation) > 0, step, 0.0))
     return envelopes
 
 

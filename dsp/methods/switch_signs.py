@@ -60,7 +60,8 @@ LEAKAGE_DB = -26.0
 """Power against the strongest partial of the same setting that comes by ways of its own: pickups bend the
 wave, and cells leak. A partial that is this weak says little."""
 NEAR_S = 0.30
-"""Cells further from a step than this are left out: the string is no clock for ever."""
+"""Cells further than this from a step are left out: over longer spans a partial's phase can no longer be
+predicted."""
 CANCELLED_AMPLITUDE = 0.6
 """A sum whose partial is weaker than this part of the strongest single pickup's has begun to cancel."""
 NEIGHBOURS_ALIKE = 1.33
@@ -71,17 +72,17 @@ NEIGHBOURS_ALIKE = 1.33
 class PartialEvidence:
     """What partial ``n`` says under each assumption of ``WIDTHS_HZ`` and ``COHERENCE``, M in all.
 
-    The log likelihood of signs e (K,) is weights + e' agreement e; weights (M,), agreement (M, K, K).
+    The log likelihood of signs e (K,) is log_weights + e' agreement e; log_weights (M,), agreement (M, K, K).
     """
 
     n: int
-    weights: Array
+    log_weights: Array
     agreement: Array
 
     def patterns(self, signs: Array) -> Array:
         """Log likelihood of each pattern, signs (patterns, K) of -1, +1; (M, patterns)."""
         quadratic = np.einsum("pi,mij,pj->mp", signs, self.agreement, signs)
-        log_likelihood = self.weights[:, np.newaxis] + quadratic
+        log_likelihood = self.log_weights[:, np.newaxis] + quadratic
         best = log_likelihood.max(axis=1, keepdims=True)
         return np.asarray(
             best + np.logaddexp(np.log1p(-OUTLIER_SHARE) + log_likelihood - best, np.log(OUTLIER_SHARE))
@@ -113,7 +114,8 @@ def partial_evidence(
 
     ``decay`` (1/s) is taken out before the stretches are compared. ``sums`` (K,) marks settings of several
     pickups: where these cancel, what is left is turned by some other angle than none or half, for the coils
-    differ (sources C3 with inductances), so a sum that has dipped has no voice here; its level has one.
+    differ (sources C3 with inductances), so the phase of a sum that has dipped is not used here; its
+    level still is.
     """
     near = cells_near(envelopes, stretches)
     dipped = sums & (levels < CANCELLED_AMPLITUDE * float(np.max(levels[~sums], initial=0.0)))
@@ -131,23 +133,26 @@ def partial_evidence(
     fixed = fixed + np.diag(noise * np.square(rise))
     lag = np.square(2 * np.pi * np.subtract.outer(t, t))
     scale = float(np.log(np.mean(np.square(np.abs(z))) + 1e-30))
-    weights, agreement = [], []
+    log_weights, agreement = [], []
     for width in envelopes.numbers[row] * np.array(WIDTHS_HZ):
         narrow = np.exp(-0.5 * width**2 * lag)
         line = np.outer(gain, gain) * narrow
         own = np.where(same, byway[:, np.newaxis] * narrow, 0.0)
         for coherence in COHERENCE:
             shared = line * np.where(same, 1.0, coherence**2)
-            log_likelihood = _explained(z, shared + own + fixed, owner, count=len(near))
-            weights.append(log_likelihood[0] - len(z) * scale)
+            log_likelihood = _gaussian_terms(z, shared + own + fixed, owner, count=len(near))
+            log_weights.append(log_likelihood[0] - len(z) * scale)
             agreement.append(log_likelihood[1])
-    return PartialEvidence(envelopes.numbers[row], np.array(weights), np.array(agreement))
+    return PartialEvidence(envelopes.numbers[row], np.array(log_weights), np.array(agreement))
 
 
-def _explained(
+def _gaussian_terms(
     z: NDArray[np.complex128], covariance: NDArray[np.complex128], owner: NDArray[np.int64], *, count: int
 ) -> tuple[float, Array]:
-    """(log weight without the data's fit, agreement (count, count)) of one covariance for all-plus signs."""
+    """The two terms of a complex Gaussian log likelihood.
+
+    Minus the log determinant of ``covariance``, and -z* C^-1 z split by pairs of settings, (count, count).
+    """
     lower = np.linalg.cholesky(covariance)
     parts = np.zeros((len(z), count), dtype=complex)
     parts[np.arange(len(z)), owner] = z
@@ -283,10 +288,10 @@ SIDEWAYS_PRIOR = 0.043
 them, and how often it does (assumed, after the simulated bench)."""
 LEVELS_WEIGHT = 0.5
 """Levels of the partials of one take share their errors."""
-MOST_NATS = 4.0
-"""No single take may say more."""
-LEAST_NATS = 2.0
-"""Nor is it ever allowed less."""
+LARGEST_LIMIT_NATS = 4.0
+"""Largest limit, in nats, on what one take may say against a sign pattern."""
+SMALLEST_LIMIT_NATS = 2.0
+"""However doubtful the take, its limit is never set below this."""
 LATE_S = 1.2
 LATE_NATS = 1.7
 """Nats lost for each second after ``LATE_S`` (fitted: of 72 pairs at 1.4 to 1.9 s three were wrong)."""
@@ -331,7 +336,7 @@ def sign_table(
         scores.append(float(np.logaddexp.reduce(nats) - np.log(SAMPLES)))
     every_sign = sign_patterns(count)
     best = every_sign[int(np.argmax(scores))]
-    most = [_most_nats(best * signs, levels, mixes, numbers, since_s=since_s) for signs in every_sign]
+    most = [_limit_nats(best * signs, levels, mixes, numbers, since_s=since_s) for signs in every_sign]
     return table_of(np.maximum(PARTIALS_WEIGHT * (np.array(scores) - max(scores)), -np.array(most)), count)
 
 
@@ -367,15 +372,17 @@ def step_sign(n: int, before: Mix, after: Mix) -> tuple[int, float]:
     return 1, min(MOST_CERTAIN, *(one.certainty for one in each)) if alike else 0.0
 
 
-def _most_nats(
-    turned: Array,
+def _limit_nats(
+    sign_product: Array,
     levels: Levels,
     mixes: Sequence[Mix],
     numbers: NDArray[np.int64],
     *,
     since_s: Sequence[float],
 ) -> float:
-    """The most that the take may say against a pattern; ``turned`` is its product with the best one.
+    """The most that the take may say against a pattern, in nats.
+
+    ``sign_product`` (count,): this pattern times the best one, -1 where they differ.
 
     Less where the two pickups whose relation it turns are not as strong as their places would have it: a
     string that moves sideways past one, off the centre of its poles, is heard too weakly there and with
@@ -383,17 +390,19 @@ def _most_nats(
     """
     alone = [(k, mix.sources[0]) for k, mix in enumerate(mixes) if mix.alone]
     pairs = [
-        ((j, a), (k, b)) for (j, a), (k, b) in combinations(alone, 2) if turned[a.sign] != turned[b.sign]
+        ((j, a), (k, b))
+        for (j, a), (k, b) in combinations(alone, 2)
+        if sign_product[a.sign] != sign_product[b.sign]
     ]
     nats = [
         max(
-            LEAST_NATS,
+            SMALLEST_LIMIT_NATS,
             _strength_limit_nats(one, two, levels, numbers)
             - _late_nats(max(since_s[one[0]], since_s[two[0]])),
         )
         for one, two in pairs
     ]
-    return max(nats, default=MOST_NATS)
+    return max(nats, default=LARGEST_LIMIT_NATS)
 
 
 def _late_nats(since_s: float) -> float:
@@ -407,7 +416,7 @@ def _strength_limit_nats(
     """How far the relation of two pickups heard alone may be trusted, from how strong they are, in nats."""
     (j, a), (k, b) = one, two
     if not (a.place.centre_mm and a.place.length_mm and b.place.centre_mm and b.place.length_mm):
-        return MOST_NATS
+        return LARGEST_LIMIT_NATS
     first = [i for i, n in enumerate(numbers) if n <= UNKNOWN_HARMONICS]
     middle, n = np.array([0.5]), numbers[first].astype(np.float64)
     at_a, at_b = (np.abs(with_floor(source_factors(one, n, middle)[0])) for one in (a, b))
@@ -419,7 +428,7 @@ def _strength_limit_nats(
         - math.log(SIDEWAYS_DIFFERENCE_DB)
         + math.log(SIDEWAYS_PRIOR)
     )
-    return min(MOST_NATS, max(LEAST_NATS, usual - sideways))
+    return min(LARGEST_LIMIT_NATS, max(SMALLEST_LIMIT_NATS, usual - sideways))
 
 
 def _every_pattern(settings: int) -> Array:
@@ -433,10 +442,10 @@ def _source_samples(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Source
     factors: dict[Source, Array] = {}
     for source in dict.fromkeys(_unwired(s) for mix in mixes for s in mix.sources):
         strength = 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20)
-        place, turned = rng.uniform(size=SAMPLES), rng.choice([-1.0, 1.0], (SAMPLES, len(numbers)))
+        place, random_signs = rng.uniform(size=SAMPLES), rng.choice([-1.0, 1.0], (SAMPLES, len(numbers)))
         shape = source_factors(source, numbers.astype(np.float64), place)
         if source.place.centre_mm is None or source.place.length_mm is None:
-            shape = np.where(numbers <= UNKNOWN_HARMONICS, np.abs(shape), np.abs(shape) * turned)
+            shape = np.where(numbers <= UNKNOWN_HARMONICS, np.abs(shape), np.abs(shape) * random_signs)
         factors[source] = strength[:, np.newaxis] * with_floor(shape)
     weights = []
     for mix in mixes:

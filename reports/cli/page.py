@@ -54,5 +54,5 @@ def page(
     options = RecordingOptions(source=source, inputs=inputs, rate=rate)
     from reports.entry.new_job import jobs_folder
 
-    controller = PageController(folder, options=options, place=jobs_folder())
+    controller = PageController(folder, options=options, jobs_folder=jobs_folder())
     serve(controller, port=port, show=show, announce=typer.echo)

@@ -84,7 +84,7 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
         case "hum":
             return _hum_result(job, take.entry, audio)
         case "plucks" | "pulses" | "driven coil":
-            return _result_of_sources(job, take.entry, audio, analysis)
+            return _result_by_channel(job, take.entry, audio, analysis)
         case _:
             assert_never(analysis)
 
@@ -201,10 +201,13 @@ def _may_cancel_hum(mix: Mix) -> bool:
     return not mix.alone or mix.sources[0].coils > 1
 
 
-def _result_of_sources(
+def _result_by_channel(
     job: Job, entry: Take, audio: Audio, analysis: Literal["plucks", "pulses", "driven coil"]
 ) -> TakeResult:
-    """A take of one pickup on each channel."""
+    """Plucks, pulses or a driven coil.
+
+    Dispatch by gesture, and by whether a channel carries several pickups.
+    """
     sources = _sources(job, entry)
     if sources is None:
         return _result_of_sum(job, entry, audio, analysis)
@@ -234,7 +237,9 @@ def _sources(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
         source = channel_source(
             job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage
         )
-        sources.append(ChannelSource(source.pickup, source.coil, member.reversed, column, source.clips))
+        sources.append(
+            ChannelSource(source.pickup, source.coil, member.reversed, column, source.through_clips)
+        )
     return tuple(sources)
 
 
@@ -279,7 +284,10 @@ def _analysed_plucks(job: Job, entry: Take, audio: Audio, columns: tuple[int, ..
 
 
 def _result_of_sum(job: Job, entry: Take, audio: Audio, analysis: Analysis) -> TakeResult:
-    """A take with several pickups on a channel: plucks at one jack tell by their harmonics, and no more."""
+    """A take with several pickups on one channel.
+
+    Only plucks recorded on a single channel are used, and only their harmonic levels.
+    """
     named = named_settings(entry.inputs)
     if analysis != "plucks" or len(named) != 1 or len(entry.inputs) != 1:
         return TakeResult(entry, remarks=(TakeNote("several pickups together"),))

@@ -35,14 +35,14 @@ class ChannelSource:
     """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
 
     ``reversed``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
-    ``clips``: the signal came through clips on the pickup's leads.
+    ``through_clips``: the signal came through crocodile clips on the pickup's leads.
     """
 
     pickup: str
     coil: int | None
     reversed: bool
     column: int
-    clips: bool
+    through_clips: bool
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,13 +43,17 @@ class LatentError:
         return BenchError(self.kind, self.subject)
 
     def __str__(self) -> str:
-        """Sort by kind and key."""
+        """Text used as a sort key: kind, then key."""
         return f"hidden {self.kind} {self.key}"
 
 
 @dataclass(frozen=True)
 class UnknownSign:
-    """An unknown sign: ``s`` or ``w`` of a pickup (or coil) in an era; era -1 is now."""
+    """A variable for one unknown sign.
+
+    ``letter``: "s" or "w" of a pickup or coil, "meter" (the sense in which the meter swings) or
+    "pull of <tool>" (what a magnetised tool shows). ``era`` -1 is the wiring now.
+    """
 
     letter: str
     pickup: str
@@ -57,7 +61,7 @@ class UnknownSign:
     era: int = -1
 
     def __str__(self) -> str:
-        """Sort by letter, pickup and coil."""
+        """Text used as a sort key: kind, then key."""
         return f"sign {self.letter} {self.pickup} {self.coil} {self.era}"
 
 
@@ -91,10 +95,11 @@ class EvidenceGraph:
         self.errors.setdefault(error, None)
         return error
 
-    def sign_of(self, view: LeadView, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
-        """The variables whose product an entry shows, and the sign it comes with.
+    def add_sign_variables(self, view: LeadView, *, letter: str = "s") -> tuple[tuple[Variable, ...], int]:
+        """Return the variables whose product this entry measures, and the sign (+1 or -1) of that product.
 
-        Coils whose joint is not made yet are not tied to the pickup, nor to each other.
+        Adds to the graph the latent errors and coil ties they need. Coils that are not joined yet are tied to
+        nothing.
         """
         era, on = -1 if view.now else view.era, OnPickups((view.pickup,))
         joined = view.pickup not in self.history.unjoined
@@ -108,9 +113,9 @@ class EvidenceGraph:
                 joint = self.latent_error("inner joint", view.pickup, str(view.coil), on=on)
                 self.ties[coil] = product_factor((coil, whole, joint), np.inf)
             if joined and letter == "w" and coil not in self.ties:
-                both = tuple(UnknownSign("w", view.pickup, k, era) for k in (1, 2))
-                alike = self.latent_error("inner winding", view.pickup, on=on)
-                self.ties |= dict.fromkeys(both, product_factor((*both, alike), -np.inf))
+                coils = tuple(UnknownSign("w", view.pickup, k, era) for k in (1, 2))
+                winding_error = self.latent_error("inner winding", view.pickup, on=on)
+                self.ties |= dict.fromkeys(coils, product_factor((*coils, winding_error), -np.inf))
             variables.append(coil)
         if view.now and view.before_work:
             reworked = view.pickup in self.history.changed or not self._fitted(view.pickup)
@@ -217,9 +222,9 @@ def observation_of(
         return None
     else:
         view = history.seen(entry, source.pickup, coil=source.coil, turned=source.reversed)
-    variables, sign = graph.sign_of(view, letter=letter)
+    variables, sign = graph.add_sign_variables(view, letter=letter)
     errors: list[Variable] = []
-    if source.clips:
+    if source.through_clips:
         on = OnPickups((source.pickup,))
         lead_order = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
         errors.append(

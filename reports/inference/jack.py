@@ -54,7 +54,7 @@ class SettingSign:
     string: str
 
     def __str__(self) -> str:
-        """Sort by method, pickup and string."""
+        """Text used as a sort key: kind, then key."""
         return f"heard {self.method} {self.observation.pickup} {self.string} {self.observation.variables}"
 
 

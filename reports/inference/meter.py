@@ -39,7 +39,7 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
         if view is None:
             left_out[entry.id] = MeterLeadsNote(entry.id, entry.pickup)
             continue
-        variables, sign = graph.sign_of(view)
+        variables, sign = graph.add_sign_variables(view)
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         errors: list[Variable] = [
             METER_SENSE,
@@ -68,8 +68,8 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
             continue
         view = graph.history.seen(entry, entry.pickup, coil=entry.coil)
         unturned = LeadView(view.pickup, view.coil, False, view.era, view.now, False)
-        (s,), _ = graph.sign_of(unturned)
-        (w,), _ = graph.sign_of(unturned, letter="w")
+        (s,), _ = graph.add_sign_variables(unturned)
+        (w,), _ = graph.add_sign_variables(unturned, letter="w")
         compass_error = graph.latent_error("compass", entry.pickup, on=OnPickups((entry.pickup,)))
         north = 1 if entry.facing == "north" else -1
         graph.evidence.append(

@@ -141,7 +141,9 @@ class Posterior:
         """Log weights over the members' signs, (2,) * members; None where evidence does not join them all."""
         variables = []
         for pickup, coil, _ in members:
-            (variable,), _ = self.graph.sign_of(LeadView(pickup, coil, False, 0, True, False), letter=letter)
+            (variable,), _ = self.graph.add_sign_variables(
+                LeadView(pickup, coil, False, 0, True, False), letter=letter
+            )
             variables.append(variable)
         if len(set(variables)) < len(variables):
             return None

@@ -56,18 +56,21 @@ class SequentialSource:
     tool: str
 
     def __str__(self) -> str:
-        """Sort by gesture, pickup and tool."""
+        """Text used as a sort key: kind, then key."""
         return f"station {self.gesture} {self.observation.pickup} {self.tool} {self.observation.variables}"
 
 
 @dataclass(frozen=True, eq=False)
 class GestureEvent:
-    """One pluck or pulse of a take at a station; ``turned`` is the chance that it is the other way."""
+    """One pluck or pulse of a take at a station.
+
+    ``flip_probability``: the chance that its sign is reversed.
+    """
 
     take: TakeResult
     result: SinglePluck | Pulse | DriveAnalysis
     station: SequentialSource
-    turned: float
+    flip_probability: float
 
 
 def add_sequential_evidence(
@@ -169,7 +172,10 @@ def _add_piece(
 
 
 def _table(stations: list[SequentialSource], events: list[GestureEvent]) -> Array:
-    """What the events say of the stations' signs; compared within rounds, so that many cost no more each."""
+    """What the events say of the stations' signs.
+
+    Compared within batches of limited size, so that the cost grows only linearly.
+    """
     place = {s: k for k, s in enumerate(stations)}
     station = np.array([place[e.station] for e in events])
     table = np.zeros((2,) * len(stations))
@@ -182,7 +188,7 @@ def _table(stations: list[SequentialSource], events: list[GestureEvent]) -> Arra
             ratios,
             station=station[chosen],
             gesture=np.ones(len(mine), dtype=np.int64),
-            turned=np.array([e.turned for e in mine]),
+            flip_probability=np.array([e.flip_probability for e in mine]),
             stations=len(stations),
         )
     return np.asarray(table - table.max())
@@ -199,7 +205,7 @@ def _or_not_moved(
 ) -> list[Factor]:
     """``tie``, or, if the selector was not moved, the sign of the station that it sounds most like.
 
-    Then the two always look in phase. How alike their plucks are is a word on that mistake.
+    Then the two always look in phase. How alike their plucks are is evidence for or against that error.
     """
     likenesses = {
         s: alike.get(frozenset((names[s], names[station])))

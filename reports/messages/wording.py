@@ -1,8 +1,9 @@
-"""Labels and cells that the faces of the verdict share, and captions of drawings; pure functions, no layout.
+"""Labels and table cells shared by terminal, report and page, and captions of drawings; no layout.
 
-Probabilities in 0..1, levels in dB, None where nothing is known. No probability is worded as certain: beyond
-99.9 % it stays at "more than 99.9 %", and chances are rounded to the careful side. Text that somebody typed
-goes through ``plain`` before it is shown anywhere.
+All functions are pure except `our_fault`. In go probabilities in 0..1, levels in dB, resistances in kilohms,
+None where nothing is known; out comes text. No probability is worded as certain: beyond 99.9 % it stays at
+"more than 99.9 %", and chances are rounded to the careful side. Text that somebody typed goes through
+``plain`` before it is shown anywhere.
 """
 
 from __future__ import annotations
@@ -344,7 +345,10 @@ OUR_FAULT = (
 
 
 def our_fault(error: Exception) -> str:
-    """What to say of a fault of the tool itself; where it is, on standard error, for who asked for it."""
+    """Return the message for an internal error.
+
+    If COILWISE_TRACE is set, also print the traceback to standard error.
+    """
     if os.environ.get(TRACE):
         traceback.print_exception(error, file=sys.stderr)
     return OUR_FAULT.format(type(error).__name__, error)

@@ -133,7 +133,7 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     pickups = [p.name for p in judged.posterior.graph.history.job.pickups]
     made_at = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     stage = judged.verdict.stage
-    latest = [h for h in judged.heard if h.entry.stage == stage]
+    latest = [r for r in judged.results if r.entry.stage == stage]
     jack = jack_exhibits(latest, judged.jack, stage=stage)
     leads = lead_pictures(judged.posterior.graph.history.job, judged.verdict)
     page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads)

@@ -15,9 +15,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
 
-from capture.audio.devices import InputDevice, OutputDevice
+from capture.audio.devices import InputDevice, OutputDevice, device_label
 from capture.audio.setup_check import BlockSource, run_setup_check
-from capture.audio.streams import InputStream, choose_input, device_label, open_input
+from capture.audio.streams import InputStream, choose_input, open_input
 from capture.job import Job
 from capture.log import Stage, TakeFields, Void, append_entry, new_entry, utc_now
 from capture.takes.folder import JobFolder
@@ -49,7 +49,7 @@ from reports.model.session import (
 from reports.model.verdict import Verdict
 from reports.session.candidates import rounds
 from reports.session.choosing import choose
-from reports.verdict.building import judge_heard
+from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
 LOOK_S = 1.5
@@ -58,10 +58,10 @@ SELECTOR_RESTS_S = 1.0
 """After a plug or a selector was moved, so long without another bump before it listens."""
 TOOL_RESTS_S = 2.5
 """Likewise after a tool was brought to its place."""
-REFUSALS = 3
-"""In a row of one step; then it is left alone."""
-DULL_ROUNDS = 6
-"""Rounds in a row that came to nothing end the session."""
+MOST_REFUSALS = 3
+"""A step refused this many times in a row is not offered again."""
+MOST_ROUNDS_WITHOUT_TAKE = 6
+"""The session ends after this many rounds in a row without an accepted take."""
 
 
 class SessionDisplay(Protocol):
@@ -204,17 +204,17 @@ class Session:
         self.display.show_verdict(verdict)
         if self.options.fixed:
             return self._result(self._play_named(self.options.fixed))
-        dull = 0
+        rounds_without_take = 0
         while True:
-            chosen, nothing, further = self._choose()
+            chosen, ending_if_none, further = self._choose()
             if chosen is None:
-                return self._result(nothing)
+                return self._result(ending_if_none)
             before = self.accepted
-            why = self._play(chosen.steps, more=further)
-            if why is not None:
-                return self._result(why)
-            dull = 0 if self.accepted > before else dull + 1
-            if dull >= DULL_ROUNDS:
+            ending = self._play(chosen.steps, more=further)
+            if ending is not None:
+                return self._result(ending)
+            rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
+            if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return self._result("stuck")
             if self.accepted + self.refused >= self.options.most:
                 return self._result("most")
@@ -222,13 +222,13 @@ class Session:
     def _play_named(self, steps: Sequence[Step]) -> Ending:
         """Steps that the person named: one that is refused too often is left, and the rest goes on."""
         for number, step in enumerate(steps, start=1):
-            why = self._play((step,), tries=REFUSALS, more=len(steps) - number)
-            if why is not None:
-                return why
+            ending = self._play((step,), tries=MOST_REFUSALS, more=len(steps) - number)
+            if ending is not None:
+                return ending
         return "done"
 
     def _choose(self) -> tuple[Round | None, Ending, int]:
-        """The next round, why there is none, and how many takes at least are wanted after it."""
+        """The next round, the ending if there is none, and how many takes at least are wanted after it."""
         folder = self._folder()
         offered = [
             replace(one, seconds=one.seconds * (1 + self.refusals[_key(one.first)]))
@@ -240,7 +240,7 @@ class Session:
                 tool=self.options.tool,
                 plugged=self.plugged,
             )
-            if self.refusals[_key(one.first)] < REFUSALS
+            if self.refusals[_key(one.first)] < MOST_REFUSALS
         ]
         chosen = choose(
             folder, self._all_results(folder), offered, stage=self.options.stage, rig=self.options.rig
@@ -257,12 +257,14 @@ class Session:
         ``more``: so many takes are wanted after it.
         """
         for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
-            why = self._until_accepted(step, tries=tries if len(steps) == 1 else REFUSALS, to_go=left + more)
-            if why == "skipped":
-                self.refusals[_key(steps[0])] = REFUSALS
+            ending = self._until_accepted(
+                step, tries=tries if len(steps) == 1 else MOST_REFUSALS, to_go=left + more
+            )
+            if ending == "skipped":
+                self.refusals[_key(steps[0])] = MOST_REFUSALS
                 return None
-            if why is not None:
-                return None if why == "refused" else why
+            if ending is not None:
+                return None if ending == "refused" else ending
         return None
 
     def _until_accepted(
@@ -275,13 +277,13 @@ class Session:
                 good = self._judge(capture)
                 self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
                 if capture.request == "void":
-                    self._void_last()
+                    self._void_latest_take()
                 elif capture.request is not None:
                     return "stopped" if capture.request == "stop" else "skipped"
                 elif good:
                     return None
             elif capture.request == "void":
-                self._void_last()
+                self._void_latest_take()
             elif capture.request == "skip":
                 return "skipped"
             else:
@@ -299,7 +301,7 @@ class Session:
         )
         if capture.floor_db is not None:
             self.floor_db[step.columns] = capture.floor_db
-        self._void_lost()
+        self._void_takes_with_lost_samples()
         return capture
 
     def _record_gesture(self, fields: TakeFields, columns: Sequence[int], moved: bool) -> CaptureResult:
@@ -346,7 +348,8 @@ class Session:
             self.display.show_verdict(self._verdict())
         return good
 
-    def _void_last(self) -> None:
+    def _void_latest_take(self) -> None:
+        """Void the latest take of this stream, as the person asked."""
         standing = {e.id for e in self._folder().log.standing}
         last = next((i for i, _ in reversed(self.recorded) if i in standing), None)
         if last is not None:
@@ -355,8 +358,8 @@ class Session:
         if last is not None:
             self.display.show_verdict(self._verdict())
 
-    def _void_lost(self) -> None:
-        """Samples that are found to be lost only later: the take that they belong to is void."""
+    def _void_takes_with_lost_samples(self) -> None:
+        """Void recent takes in which missing samples were only noticed after recording."""
         standing = {e.id for e in self._folder().log.standing}
         for take, span in self.recorded[-2:]:
             dropped = self.results[take].entry.dropped
@@ -372,11 +375,11 @@ class Session:
             if take.entry.id not in self.results:
                 self.results[take.entry.id] = take_result(folder.job, take)
         standing = {e.id for e in folder.log.standing}
-        return [h for i, h in self.results.items() if i in standing]
+        return [result for i, result in self.results.items() if i in standing]
 
     def _verdict(self) -> Verdict:
         folder = self._folder()
-        return judge_heard(folder, self._all_results(folder)).verdict
+        return judge_results(folder, self._all_results(folder)).verdict
 
     def _result(self, ending: Ending) -> SessionResult:
         return SessionResult(ending, self._verdict(), self.accepted, self.refused)

@@ -84,18 +84,18 @@ class Judgement:
     """The verdict with what it was made from, for the drawings of a report."""
 
     verdict: Verdict
-    heard: tuple[TakeResult, ...]
+    results: tuple[TakeResult, ...]
     posterior: Posterior
     jack: JackEvidence
 
 
 def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
-    """The verdict on a job folder as it stands; takes not heard before are heard by up to so many workers."""
-    return judge_heard(folder, take_results(folder, workers=workers))
+    """The verdict on a job folder as it stands; up to ``workers`` processes analyse what is not cached."""
+    return judge_results(folder, take_results(folder, workers=workers))
 
 
-def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
-    """The verdict on a job folder whose takes were heard already, in the order of the log."""
+def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
+    """The verdict on a job folder from the results of its takes, in the order of the log."""
     job, entries, results = folder.job, folder.log.standing, tuple(takes)
     history = lead_history(job, entries)
     evidence = gather_evidence(job, history, entries, results)
@@ -105,7 +105,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
     rows = rows_with_leads(plan.rows, leads)
-    latest = [h for h in results if h.entry.stage == history.stage]
+    latest = [r for r in results if r.entry.stage == history.stage]
     losses = measured_losses(
         job, latest, [g for g in evidence.jack.profiles if g.first.stage == history.stage]
     )
@@ -125,7 +125,7 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         wiring=rows,
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
-        takes=tuple(_take_row(h, evidence.unplaced) for h in results),
+        takes=tuple(_take_row(r, evidence.unplaced) for r in results),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.equal_plans,
@@ -133,11 +133,11 @@ def judge_heard(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
         warnings=(*folder.log.warnings, *evidence.left_out.values()),
-        ask=questions_for({h.entry.gesture for h in results}),
+        ask=questions_for({r.entry.gesture for r in results}),
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
     )
-    lost = tuple(h.entry.id for h in results if h.lost)
+    lost = tuple(r.entry.id for r in results if r.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
     elif _work_not_recorded(history):
@@ -208,7 +208,7 @@ def _next(
     history: LeadHistory, settings: Sequence[SettingVerdict], results: Sequence[TakeResult]
 ) -> tuple[RecordAfterWork | RecordHum, ...]:
     """What the job as a whole asks for, besides what its pairs do."""
-    hum = any(h.hums or any(t.letter == "w" for t in h.tables) for h in results if not h.faults)
+    hum = any(r.hums or any(t.letter == "w" for t in r.tables) for r in results if not r.faults)
     after_work = (RecordAfterWork(tuple(sorted(history.changed))),) if _work_not_recorded(history) else ()
     return (
         *after_work,
@@ -255,7 +255,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
         phase: Phase | None = None
         if p is not None and standing != "unsettled":
             phase = "in phase" if p > 1 - p else "out of phase"
-        because, ask = (None, None) if standing == "settled" else next_for(posterior, a, b, p=p)
+        because, next_step = (None, None) if standing == "settled" else next_for(posterior, a, b, p=p)
         pairs.append(
             PairVerdict(
                 a=a,
@@ -273,7 +273,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                     for m in hum_methods
                 ),
                 because=because,
-                next=ask,
+                next=next_step,
             )
         )
         conflicts += conflicts_of(posterior, a, b, methods)

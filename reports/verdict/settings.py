@@ -42,11 +42,11 @@ class MeasuredLoss:
 
 
 def measured_losses(
-    job: Job, heard: Sequence[TakeResult], groups: Sequence[ProfileGroup]
+    job: Job, results: Sequence[TakeResult], groups: Sequence[ProfileGroup]
 ) -> dict[str, MeasuredLoss]:
     """The loss of each setting of several pickups that could be had, all takes weighed together."""
     each: dict[str, list[MeasuredLoss]] = defaultdict(list)
-    for take in heard:
+    for take in results:
         for name, loss in _switch_losses(job, take):
             each[name].append(loss)
     for group in groups:

@@ -172,7 +172,7 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
 
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import compile_all, take_results
-    from reports.verdict.building import judge_heard
+    from reports.verdict.building import judge_results
 
     compile_all()
     folder = JobFolder.open(work / "twenty")
@@ -189,7 +189,7 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
     take_results(folder, workers=os.cpu_count() or 1)
     found["20 takes: heard by all processors"] = (time.perf_counter() - start, base)
     start = time.perf_counter()
-    judge_heard(folder, heard)
+    judge_results(folder, heard)
     found["20 takes: judged, once heard"] = (time.perf_counter() - start, base)
     return found
 
@@ -217,7 +217,7 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
     """Many takes and many readings, judged; heard takes are entered again under other names."""
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import compile_all, take_results
-    from reports.verdict.building import judge_heard
+    from reports.verdict.building import judge_results
 
     compile_all()
     found: dict[str, tuple[float, float | None]] = {}
@@ -235,7 +235,7 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
             entries = {e.id: e for e in opened.log.standing}
             takes = [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
             start = time.perf_counter()
-            judge_heard(opened, takes)
+            judge_results(opened, takes)
             spent = time.perf_counter() - start
             base = base or spent
             found[f"{count} takes, {kind}, judged"] = (spent, base)
@@ -249,7 +249,7 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
                 log.write(json.dumps({"kind": "meter", "id": f"m{k:03d}", **said}) + "\n")
         opened = JobFolder.open(place)
         start = time.perf_counter()
-        judge_heard(opened, ())
+        judge_results(opened, ())
         spent = time.perf_counter() - start
         base = base or spent
         found[f"{count} meter readings, judged"] = (spent, base)

@@ -420,7 +420,7 @@ class BringScreen:
         return self._store.files
 
     def _cuts_key(self) -> CutsKey:
-        return self._controller.home, self._form.fields(), self._form.order(), self._store.files
+        return self._controller.open_path, self._form.fields(), self._form.order(), self._store.files
 
     @contextmanager
     def _working(self) -> Iterator[None]:

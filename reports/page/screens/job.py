@@ -56,10 +56,10 @@ class ListedJob:
         return datetime.fromtimestamp(self.at_ns / 1e9).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-def stamps_in(place: Path) -> tuple[JobStamp, ...]:
+def stamps_in(jobs_folder: Path) -> tuple[JobStamp, ...]:
     """Return which jobs there are, the one changed last first; cheap, nothing is opened."""
     found: dict[Path, JobStamp] = {}
-    for folder in (place, place / DEFAULT_PLACE):
+    for folder in (jobs_folder, jobs_folder / DEFAULT_PLACE):
         with suppress(OSError):
             for inside in folder.iterdir():
                 stamp = stamp_of(inside)
@@ -224,10 +224,10 @@ FIRST_PICKUPS = 2
 class JobForm:
     """The fields; ``begin`` is what its button does."""
 
-    def __init__(self, *, place: Path, begin: Any) -> None:
+    def __init__(self, *, jobs_folder: Path, begin: Any) -> None:
         self._pickups: list[PickupRow] = []
         self._settings: list[SettingRow] = []
-        under = words.FOLDER_HELP.format(place=place.resolve())
+        under = words.FOLDER_HELP.format(place=jobs_folder.resolve())
         with ui.element("div").classes("form"):
             self._folder = text_field(words.FOLDER_FIELD, under)
             self._title = text_field(words.TITLE_FIELD, words.TITLE_HELP)
@@ -325,11 +325,11 @@ class JobScreen:
     def _new_form(self) -> None:
         self._form_place.clear()
         with self._form_place:
-            self._form = JobForm(place=self._controller.place, begin=self._view.act(self._begin))
+            self._form = JobForm(jobs_folder=self._controller.jobs_folder, begin=self._view.act(self._begin))
 
     async def _begin(self) -> None:
         path = await self._view.in_thread(
-            create_job_folder, self._form.fields(), under=self._controller.place
+            create_job_folder, self._form.fields(), under=self._controller.jobs_folder
         )
         await self._view.in_thread(self._controller.open, path)
         made = self._controller.job()
@@ -347,7 +347,7 @@ class JobScreen:
         said = text_of(self._elsewhere)
         if not said:
             raise JobError(words.NO_FOLDER_NAMED)
-        await self._open(typed_job_folder(said, under=self._controller.place))
+        await self._open(typed_job_folder(said, under=self._controller.jobs_folder))
         self._elsewhere.set_value("")
 
     async def _opened(self) -> None:
@@ -382,7 +382,7 @@ class JobScreen:
         return True
 
     async def _refresh_list(self) -> None:
-        stamps = await self._view.in_thread(stamps_in, self._controller.place)
+        stamps = await self._view.in_thread(stamps_in, self._controller.jobs_folder)
         wanted = (stamps, self._controller.path, self._all)
         if wanted == self._listed:
             return
@@ -392,7 +392,7 @@ class JobScreen:
         self._list.clear()
         with self._list:
             if not found:
-                ui.label(words.NO_JOBS.format(place=self._controller.place.resolve()))
+                ui.label(words.NO_JOBS.format(place=self._controller.jobs_folder.resolve()))
                 return
             self._table(found)
             if len(shown) < len(stamps):

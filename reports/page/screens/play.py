@@ -75,7 +75,7 @@ class PlayScreen:
 
     def begin(self) -> None:
         """Begin, or go on."""
-        self._controller.runner.begin(self._controller.home, self._controller.options)
+        self._controller.runner.begin(self._controller.open_path, self._controller.options)
 
     def pause(self) -> None:
         """End the session; Go on takes it up again."""

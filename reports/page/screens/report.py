@@ -95,7 +95,7 @@ def report_screen(view: View) -> None:
     drawn: list[object] = [None, None]
 
     async def write() -> None:
-        home = controller.home
+        home = controller.open_path
         button.disable()
         doing.set_text(words.WRITING)
         try:

@@ -183,7 +183,7 @@ class SetupCheckPanel:
         ui.timer(REFRESH_S, self._refresh)
 
     async def _begin(self) -> None:
-        home = self._controller.home
+        home = self._controller.open_path
         if self._controller.runner.running:
             raise RecordingError(words.CHECK_GOES_ON if self._check.running else words.CHECK_RUNS)
         await self._view.in_thread(

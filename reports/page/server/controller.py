@@ -75,16 +75,20 @@ Entry = TypeVar("Entry", bound=AnyEntry)
 
 
 class PageController:
-    """The state of one server. ``path`` is the job's folder, None until one is begun or opened."""
+    """The state of one server.
 
-    def __init__(self, path: Path | None, *, options: RecordingOptions, place: Path) -> None:
-        self.path, self.options, self.place = path, options, place
+    ``path``: the folder of the open job, None until one is begun or opened; ``jobs_folder``: where new jobs
+    are made.
+    """
+
+    def __init__(self, path: Path | None, *, options: RecordingOptions, jobs_folder: Path) -> None:
+        self.path, self.options, self.jobs_folder = path, options, jobs_folder
         self.live, self.control = LiveState(), ControlLock()
         self.runner = SessionRunner(self.live)
         self._job: tuple[tuple[Path, int], Job] | None = None
 
     @property
-    def home(self) -> Path:
+    def open_path(self) -> Path:
         """The folder of the open job.
 
         Raises
@@ -99,14 +103,14 @@ class PageController:
 
     def folder(self) -> JobFolder:
         """The open job, as it is on the disk now."""
-        return JobFolder.open(self.home)
+        return JobFolder.open(self.open_path)
 
     def job(self) -> Job:
         """The open job alone, read anew only when job.toml was changed: asked for often."""
-        path = self.home / JOB_FILE
+        path = self.open_path / JOB_FILE
         key = (path, path.stat().st_mtime_ns)
         if self._job is None or self._job[0] != key:
-            self._job = (key, read_job(self.home))
+            self._job = (key, read_job(self.open_path))
         return self._job[1]
 
     def open(self, path: Path) -> None:
@@ -137,4 +141,4 @@ class PageController:
 
     def enter(self, entry: Entry) -> Entry:
         """Append an entry to the log; judging is up to the caller."""
-        return append_entry(self.home, entry)
+        return append_entry(self.open_path, entry)

@@ -13,8 +13,8 @@ from types import MappingProxyType
 
 from nicegui import ui
 
-from capture.audio.devices import pick_device
-from capture.audio.streams import DeviceError, InputDevice, SoundMissingError, device_label, list_inputs
+from capture.audio.devices import DeviceError, InputDevice, SoundMissingError, device_label, pick_device
+from capture.audio.streams import list_inputs
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.widgets.view import View

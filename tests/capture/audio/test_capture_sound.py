@@ -15,9 +15,8 @@ from sound_parts import RATE, PortAudioError
 
 from capture.audio import devices as audio_system
 from capture.audio import streams as playing
-from capture.audio.devices import DeviceError
+from capture.audio.devices import DeviceError, SoundMissingError
 from capture.audio.streams import (
-    SoundMissingError,
     choose_input,
     choose_output,
     list_inputs,

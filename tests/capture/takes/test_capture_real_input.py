@@ -14,10 +14,10 @@ import virtual_input as virtual
 from virtual_input import MORTAL_NAME, NAME, OUTPUT_NAME, RATE, WIDE_NAME, VirtualInput
 
 from capture.audio import streams as watchdog
+from capture.audio.devices import DeviceError
 from capture.audio.files import read_audio
 from capture.audio.problems import FileProblem
 from capture.audio.streams import (
-    DeviceError,
     InputLostError,
     InputStream,
     choose_input,

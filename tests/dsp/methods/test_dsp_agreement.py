@@ -10,7 +10,7 @@ from dsp import SignalError
 from dsp.methods.sequential import event_batches, station_table
 
 
-def by_hand(ratios, station, gesture, turned):
+def by_hand(ratios, station, gesture, flip_probability):
     """All signs of all events summed in plain Python; coupling 2/count a pair, half of it either way."""
     count, stations = len(station), max(station) + 1
     sums = {}
@@ -20,7 +20,7 @@ def by_hand(ratios, station, gesture, turned):
             weight = 1.0
             for e in range(count):
                 straight = own[e] == pattern[station[e]] * gesture[e]
-                weight *= (1 - turned[e]) if straight else turned[e]
+                weight *= (1 - flip_probability[e]) if straight else flip_probability[e]
             pairs = sum(
                 own[i] * own[j] * ratios[i][j] * 2.0 / count / 2.0
                 for i in range(count)
@@ -32,14 +32,14 @@ def by_hand(ratios, station, gesture, turned):
     return {pattern: value - top for pattern, value in sums.items()}
 
 
-def table(ratios, station, gesture=None, turned=0.05):
+def table(ratios, station, gesture=None, flip_probability=0.05):
     count = len(station)
     gesture = np.ones(count, dtype=np.int64) if gesture is None else np.array(gesture)
     return station_table(
         np.array(ratios, dtype=float),
         station=np.array(station),
         gesture=gesture,
-        turned=np.broadcast_to(np.asarray(turned, dtype=float), count),
+        flip_probability=np.broadcast_to(np.asarray(flip_probability, dtype=float), count),
     )
 
 
@@ -65,9 +65,9 @@ STATIONS = [
 @pytest.mark.parametrize("station", STATIONS)
 @pytest.mark.parametrize("seed", range(3))
 def test_against_all_patterns_by_hand(station, seed):
-    ratios, gesture, turned = drawn(seed, station)
-    result = table(ratios, station, gesture, turned)
-    expected = by_hand(ratios.tolist(), station, gesture.tolist(), turned.tolist())
+    ratios, gesture, flip_probability = drawn(seed, station)
+    result = table(ratios, station, gesture, flip_probability)
+    expected = by_hand(ratios.tolist(), station, gesture.tolist(), flip_probability.tolist())
     assert result.shape == (2,) * (max(station) + 1)
     for pattern, value in expected.items():
         assert at(result, pattern) == pytest.approx(value, abs=1e-9)
@@ -77,8 +77,8 @@ def test_against_all_patterns_by_hand(station, seed):
 @given(st.integers(0, 1000), st.lists(st.integers(0, 2), min_size=3, max_size=8))
 def test_only_relations_count(seed, station):
     station = [*station, 0, 1, 2]
-    ratios, gesture, turned = drawn(seed, station)
-    result = table(ratios, station, gesture, turned)
+    ratios, gesture, flip_probability = drawn(seed, station)
+    result = table(ratios, station, gesture, flip_probability)
     assert result == pytest.approx(np.flip(result), abs=1e-9)
     assert result.max() == 0
 
@@ -86,10 +86,12 @@ def test_only_relations_count(seed, station):
 @pytest.mark.parametrize("seed", range(4))
 def test_negated_cross_ratios_turn_the_second_station(seed):
     station = np.array([0, 0, 0, 1, 1])
-    ratios, gesture, turned = drawn(seed, station)
+    ratios, gesture, flip_probability = drawn(seed, station)
     across = station[:, np.newaxis] != station[np.newaxis, :]
-    turned_over = table(np.where(across, -ratios, ratios), station, gesture, turned)
-    assert turned_over == pytest.approx(np.flip(table(ratios, station, gesture, turned), axis=1), abs=1e-9)
+    turned_over = table(np.where(across, -ratios, ratios), station, gesture, flip_probability)
+    assert turned_over == pytest.approx(
+        np.flip(table(ratios, station, gesture, flip_probability), axis=1), abs=1e-9
+    )
 
 
 def test_a_gesture_of_the_other_kind_turns_its_station():
@@ -107,15 +109,15 @@ def test_ratios_of_zero_say_nothing():
 
 def test_a_rate_of_one_half_says_nothing():
     """By construction: a stroke that may as well have gone the other way carries no sign."""
-    assert table(np.full((4, 4), 3.0), [0, 0, 1, 1], turned=0.5) == pytest.approx(np.zeros((2, 2)), abs=1e-9)
+    assert table(np.full((4, 4), 3.0), [0, 0, 1, 1], None, 0.5) == pytest.approx(np.zeros((2, 2)), abs=1e-9)
 
 
-def margin(takes, ratio, turned=0.05):
+def margin(takes, ratio, flip_probability=0.05):
     station = [0] * takes + [1] * takes
     across = np.subtract.outer(station, station) != 0
     ratios = np.where(across, ratio, abs(ratio))
     np.fill_diagonal(ratios, 0)
-    result = table(ratios, station, turned=turned)
+    result = table(ratios, station, flip_probability=flip_probability)
     return result[0, 0] - result[0, 1]
 
 
@@ -139,8 +141,8 @@ def test_dealt_out_loses_and_repeats_nothing(count):
 
 REFUSED = [
     pytest.param({"ratios": np.zeros((3, 3))}, "same events", id="another number of ratios"),
-    pytest.param({"turned": np.array([0.1, 1.2])}, "within 0 to 1", id="a rate above 1"),
-    pytest.param({"turned": np.array([-0.1, 0.2])}, "within 0 to 1", id="a rate below 0"),
+    pytest.param({"flip_probability": np.array([0.1, 1.2])}, "within 0 to 1", id="a rate above 1"),
+    pytest.param({"flip_probability": np.array([-0.1, 0.2])}, "within 0 to 1", id="a rate below 0"),
     pytest.param({"gesture": np.ones(3, dtype=np.int64)}, "same events", id="another number of gestures"),
 ]
 
@@ -151,7 +153,7 @@ def test_refused(changed, match):
         "ratios": np.zeros((2, 2)),
         "station": np.array([0, 1]),
         "gesture": np.ones(2, dtype=np.int64),
-        "turned": np.array([0.1, 0.1]),
+        "flip_probability": np.array([0.1, 0.1]),
     }
     values = {**plain, **changed}
     with pytest.raises(SignalError, match=match):

@@ -8,9 +8,8 @@ from html import unescape
 
 import pytest
 
-from capture.audio.devices import pick_device
+from capture.audio.devices import DeviceError, InputDevice, SoundMissingError, pick_device
 from capture.audio.setup_check import SetupResult
-from capture.audio.streams import DeviceError, InputDevice, SoundMissingError
 from dsp.health.inputs import QuietLevels, SetupFinding
 from reports.messages import page as words
 from reports.messages.gestures import GOOD_FOR

@@ -75,7 +75,7 @@ def test_leads_that_the_job_names_stay_as_they_were():
 def test_coils_that_are_not_joined_are_tied_to_nothing(letter):
     history, seen = walked(FOUR, "violet", "orange")
     graph = EvidenceGraph(history)
-    graph.sign_of(seen, letter=letter)
+    graph.add_sign_variables(seen, letter=letter)
     assert not graph.ties
     assert not graph.errors
 

@@ -24,7 +24,7 @@ JOB = Job(
 def believed(*, string, winding):
     """Belief that the pickups are alike on the strings, and coil 1 alike in winding, as the signs say."""
     graph = EvidenceGraph(lead_history(JOB, ()))
-    (coil,), _ = graph.sign_of(LeadView("humbucker", 1, False, 0, True, False), letter="w")
+    (coil,), _ = graph.add_sign_variables(LeadView("humbucker", 1, False, 0, True, False), letter="w")
     letter = frozenset(("single", "humbucker"))
     s = product_factor((current_sign("single"), current_sign("humbucker")), string * STRONG)
     graph.evidence.append(Evidence("paired pluck", (s,), letter, takes=("t001",)))

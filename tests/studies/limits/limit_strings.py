@@ -158,7 +158,7 @@ def _in_turn(trial: Trial, turns: Sequence[SequentialPluck | None]) -> Said:
         np.array(ratios),
         station=np.array([side for side, _ in there]),
         gesture=np.ones(len(there), dtype=np.int64),
-        turned=np.full(len(there), STROKE_TURNED),
+        flip_probability=np.full(len(there), STROKE_TURNED),
     )
     said[many[0]] = float(table[0, 0] - table[0, 1])
     return said

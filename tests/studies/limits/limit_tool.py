@@ -80,8 +80,8 @@ def pulses(pairs: Sequence[tuple[Taken, Taken]], *, rate: int) -> Said:
     said = [0.0 if a is None or b is None else _pulse_ratio(a, b) for a, b in heard]
     there = [(side, one) for pair in heard for side, one in enumerate(pair) if one is not None]
     ratios = [[0.0 if a is b else _pulse_ratio(a, b) for _, b in there] for _, a in there]
-    turned = [mislabelled_probability(one[0].abrupt_start, touch=False) for _, one in there]
-    return said, _weighed(ratios, [side for side, _ in there], turned)
+    flip_probability = [mislabelled_probability(one[0].abrupt_start, touch=False) for _, one in there]
+    return said, _weighed(ratios, [side for side, _ in there], flip_probability)
 
 
 def _turn(taken: Taken, *, rate: int) -> SequentialPluck | None:
@@ -103,13 +103,13 @@ def _pulse_ratio(a: tuple[Pulse, bool], b: tuple[Pulse, bool]) -> float:
     return float(CLIPPED_SHARE ** (a[1] + b[1]) * pulse_ratio(pulse_correlation(a[0], b[0]), touches=0))
 
 
-def _weighed(ratios: list[list[float]], sides: list[int], turned: list[float]) -> float:
+def _weighed(ratios: list[list[float]], sides: list[int], flip_probability: list[float]) -> float:
     if set(sides) != {0, 1}:
         return 0.0
     table = station_table(
         np.array(ratios),
         station=np.array(sides),
         gesture=np.ones(len(sides), dtype=np.int64),
-        turned=np.array(turned),
+        flip_probability=np.array(flip_probability),
     )
     return float(table[0, 0] - table[0, 1])
