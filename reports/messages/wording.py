@@ -35,6 +35,8 @@ from reports.model.verdict import (
 )
 
 NEARLY_CERTAIN = 0.999
+WHOLE_PER_CENT = 0.99
+"""Up to here a probability is said in whole per cent; beyond, with one decimal, so that none reads 100 %."""
 NOT_KNOWN = "not known"
 NOT_MEASURED = "not measured"
 NO_EVIDENCE = "no evidence"
@@ -138,9 +140,7 @@ def percent(p: float | None) -> str:
         return f"more than {100 * NEARLY_CERTAIN:.1f} %"
     if p < 1 - NEARLY_CERTAIN:
         return f"less than {100 * (1 - NEARLY_CERTAIN):.1f} %"
-    settled = threshold("settled")
-    close_to_certain = not 1 - settled <= p <= settled
-    return f"{100 * p:.{1 if close_to_certain else 0}f} %"
+    return f"{100 * p:.{0 if 1 - WHOLE_PER_CENT <= p <= WHOLE_PER_CENT else 1}f} %"
 
 
 def threshold_label(standing: Standing) -> str:
