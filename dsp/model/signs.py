@@ -32,14 +32,14 @@ class CoilSigns:
 
     def leads_exchanged(self) -> CoilSigns:
         """Hot and ground exchanged: turns ``w`` and with it ``s``."""
-        return CoilSigns(turned(self.winding), self.magnet)
+        return CoilSigns(opposite(self.winding), self.magnet)
 
     def magnet_turned(self) -> CoilSigns:
         """The magnet the other way up: turns ``m`` and with it ``s``, not ``w``."""
-        return CoilSigns(self.winding, turned(self.magnet))
+        return CoilSigns(self.winding, opposite(self.magnet))
 
 
-def turned(sign: Sign) -> Sign:
+def opposite(sign: Sign) -> Sign:
     """Return the other sign."""
     return -1 if sign == 1 else 1
 

@@ -356,14 +356,14 @@ def _reversed_axes(
     graph: EvidenceGraph, names: Iterable[str], stations: Sequence[ChannelSource]
 ) -> tuple[bool, ...]:
     """For each station, whether a setting has it reversed."""
-    turned = {
+    reversed_sources = {
         (member.pickup, member.coil)
         for name in names
         if (setting := graph.history.job.setting(name)) is not None
         for member in setting.on
         if member.reversed
     }
-    return tuple((s.pickup, s.coil) in turned for s in stations)
+    return tuple((s.pickup, s.coil) in reversed_sources for s in stations)
 
 
 def _rig(entry: Take) -> str:

@@ -107,10 +107,10 @@ def paired_evidence(graph: EvidenceGraph, comparison: PluckComparison, *, key: t
     take, a, b, ratio = comparison
     sideways = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
     same_pickup = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
-    turned = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
+    factor = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
     return Evidence(
         PAIRED,
-        (_or_one_pickup_twice(turned, same_pickup, ratio),),
+        (_or_one_pickup_twice(factor, same_pickup, ratio),),
         frozenset((a.pickup, b.pickup)),
         takes=(take.entry.id,),
     )

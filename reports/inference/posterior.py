@@ -120,7 +120,7 @@ class Posterior:
         log = self._together(members, letter="s")
         if log is None:
             return None
-        straight = tuple(1 if turned else 0 for *_, turned in members)
+        straight = tuple(1 if is_reversed else 0 for *_, is_reversed in members)
         over = tuple(1 - k for k in straight)
         return float(np.exp(np.logaddexp(log[straight], log[over])))
 
@@ -129,9 +129,9 @@ class Posterior:
         log = self._together(members, letter="w")
         if log is None:
             return None
-        turned = np.array([1 if over else 0 for *_, over in members])
+        is_reversed = np.array([1 if over else 0 for *_, over in members])
         balanced = [
-            index for index in np.ndindex(log.shape) if 2 * int(np.sum(turned != index)) == len(members)
+            index for index in np.ndindex(log.shape) if 2 * int(np.sum(is_reversed != index)) == len(members)
         ]
         return float(np.exp(np.logaddexp.reduce([log[index] for index in balanced]))) if balanced else 0.0
 

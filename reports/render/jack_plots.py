@@ -130,9 +130,13 @@ def _notes(exhibit: SwitchExhibit) -> list[str]:
     """One line for each step at which the places turn partials by themselves."""
     said = []
     for k, (before, after) in enumerate(pairwise(exhibit.stretches)):
-        turned = [line.n for line in exhibit.lines if k < len(line.place_signs) and line.place_signs[k] < 0]
-        if turned:
-            said.append(f"{shortened(before[0])} to {shortened(after[0])}: {words.turned_by_place(turned)}")
+        reversed_partials = [
+            line.n for line in exhibit.lines if k < len(line.place_signs) and line.place_signs[k] < 0
+        ]
+        if reversed_partials:
+            said.append(
+                f"{shortened(before[0])} to {shortened(after[0])}: {words.turned_by_place(reversed_partials)}"
+            )
     return said
 
 

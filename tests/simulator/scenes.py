@@ -26,7 +26,7 @@ from simulator.takes import string_volts, tool_volts
 from simulator.tools import HandSpec, LiftSpec, ToolSpec, lift_distance
 from simulator.workbench import Bench, On, Wanted
 
-from dsp.model.signs import CoilSigns, Sign, turned
+from dsp.model.signs import CoilSigns, Sign, opposite
 
 __all__ = ["Bench", "On", "Wanted", "random_bench"]
 
@@ -100,7 +100,7 @@ def _string(rng: np.random.Generator, string: StringSpec, c: Conditions) -> Stri
 def _pickup(rng: np.random.Generator, name: str, centre_mm: float, c: Conditions) -> PickupSpec:
     first = CoilSigns(_sign(rng), _sign(rng))
     if rng.random() < c.humbucker_rate:
-        other = CoilSigns(turned(first.winding), turned(first.magnet))
+        other = CoilSigns(opposite(first.winding), opposite(first.magnet))
         coils = tuple(
             CoilSpec(
                 signs,

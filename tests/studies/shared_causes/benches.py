@@ -19,7 +19,7 @@ from simulator.workbench import Bench, Wanted
 from studies.shared_causes.person import Person
 
 from capture.job import Member, Setting
-from dsp.model.signs import CoilSigns, turned
+from dsp.model.signs import CoilSigns, opposite
 
 SOUND = replace(ORDINARY, humbucker_rate=0.0, inverted_rate=0.0, decay_per_s=(0.7, 1.7))
 """As on any day: inputs agree, and pickups have one coil where a story does not ask for two."""
@@ -59,7 +59,7 @@ def draw(
 
 def _signed(pickup: PickupSpec, signs: CoilSigns) -> PickupSpec:
     """Give coil 1 these signs; the coils of a pair keep their relation."""
-    other = CoilSigns(turned(signs.winding), turned(signs.magnet))
+    other = CoilSigns(opposite(signs.winding), opposite(signs.magnet))
     coils = tuple(replace(coil, signs=each) for coil, each in zip(pickup.coils, (signs, other), strict=False))
     return replace(pickup, coils=coils)
 
@@ -74,7 +74,7 @@ def connected_over(bench: Bench, *names: str) -> Bench:
     for name in names:
         one = bench.pickup(name)
         coils = tuple(
-            replace(coil, signs=CoilSigns(turned(coil.signs.winding), coil.signs.magnet))
+            replace(coil, signs=CoilSigns(opposite(coil.signs.winding), coil.signs.magnet))
             for coil in one.coils
         )
         bench = changed(bench, name, replace(one, coils=coils))
@@ -86,7 +86,7 @@ def magnet_over(bench: Bench, *names: str) -> Bench:
     for name in names:
         one = bench.pickup(name)
         coils = tuple(
-            replace(coil, signs=CoilSigns(coil.signs.winding, turned(coil.signs.magnet)))
+            replace(coil, signs=CoilSigns(coil.signs.winding, opposite(coil.signs.magnet)))
             for coil in one.coils
         )
         bench = changed(bench, name, replace(one, coils=coils))
