@@ -1,6 +1,5 @@
 """The bench log as the rest of the house sees it: entries, reader and writer, under one name."""
 
-from capture.log.checks import doubtful_points, path_inside, pickups_of
 from capture.log.entries import (
     TAKES,
     AnyEntry,
@@ -15,7 +14,10 @@ from capture.log.entries import (
     Take,
     TakeFields,
     Void,
+    doubtful_points,
     new_entry,
+    path_inside,
+    pickups_of,
 )
 from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, read_log
 from capture.log.writing import append_entry, utc_now

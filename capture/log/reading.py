@@ -20,8 +20,17 @@ from pydantic import ValidationError
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import did_you_mean, quoted_value, unknown_key, validation_message
-from capture.log.checks import doubtful_points, path_inside, require_names
-from capture.log.entries import KINDS, OWN_EXTRA_KEYS, AnyEntry, Take, Void, input_message
+from capture.log.entries import (
+    KINDS,
+    OWN_EXTRA_KEYS,
+    AnyEntry,
+    Take,
+    Void,
+    doubtful_points,
+    input_message,
+    path_inside,
+    require_names,
+)
 
 LOG_FILE = "bench.jsonl"
 

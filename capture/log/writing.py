@@ -23,8 +23,7 @@ import portalocker
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.checks import check_new_entry, path_inside
-from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void
+from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void, check_new_entry, path_inside
 from capture.log.reading import LOG_FILE, parse_line
 
 

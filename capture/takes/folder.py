@@ -29,8 +29,7 @@ from capture.audio.files import Audio, probe, read_audio, sha256_of
 from capture.audio.problems import FileProblem, UnreadableError, channels_differ
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.checks import path_inside
-from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields
+from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields, path_inside
 from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
 

@@ -23,8 +23,7 @@ import numpy.typing as npt
 from capture import LogError, RecordingError
 from capture.audio.files import sha256_of
 from capture.job.reading import read_job
-from capture.log.checks import check_new_entry, path_inside
-from capture.log.entries import TAKES, Take, TakeFields, new_entry
+from capture.log.entries import TAKES, Take, TakeFields, check_new_entry, new_entry, path_inside
 from capture.log.reading import read_log
 from capture.log.writing import open_log, utc_now
 from capture.takes.folder import TakeFile, enter_take, last_take_file, link_to_name

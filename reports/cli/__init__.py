@@ -13,9 +13,8 @@ from collections.abc import Callable
 import typer
 
 from reports.cli.job import list_job, new
-from reports.cli.page import page
 from reports.cli.readings import change, jack, meter, ohms, pole, void
-from reports.cli.record import record
+from reports.cli.record import page, record
 from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
 from reports.cli.shared import run_plainly

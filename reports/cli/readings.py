@@ -168,7 +168,7 @@ def jack(
     from reports.messages.cautions import ACTIVE
     from reports.messages.sentences import say
     from reports.messages.wording import plain
-    from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
+    from reports.ohms.readings import expected_kohm, jack_reading, kohm_without_each
 
     home = JobFolder.open(folder)
     at_jack = home.job.setting(setting)

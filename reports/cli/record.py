@@ -1,4 +1,4 @@
-"""``coilwise record``: the guided session, with both hands on the guitar."""
+"""``coilwise record`` and ``coilwise page``: the guided session, on the terminal and in the browser."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast, get_args
 
 import typer
 
-from capture import LogError
+from capture import JobError, LogError
 from reports.cli.shared import (
     ClipsAnewOption,
     CoilOption,
@@ -23,6 +24,7 @@ from reports.cli.shared import (
     ToolOption,
     caution,
     leave_with,
+    optional_job_folder,
 )
 from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
 
@@ -254,3 +256,50 @@ def _say_end(folder: Path, result: SessionResult) -> None:
         result.ending, result.verdict, accepted=result.accepted, surface="terminal", folder=str(folder)
     ):
         typer.echo(line)
+
+
+NOT_INSTALLED = (
+    "the bench page needs one more package: pip install 'coilwise[page]' (or, in a checkout, pip install -e "
+    "'.[page]'), then try again; everything else works without it"
+)
+
+
+def page(
+    *,
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="The job; left out, one is begun or opened on the page.", callback=optional_job_folder
+        ),
+    ] = None,
+    source: InputOption = None,
+    inputs: InputsOption = None,
+    rate: RateOption = None,
+    port: Annotated[
+        int | None,
+        typer.Option(help="The port on this machine; a free one if left out.", min=1024, max=65535),
+    ] = None,
+    show: Annotated[bool, typer.Option("--show/--no-show", help="Open it in the browser.")] = True,
+) -> None:
+    """Open the bench page: the same job, in type that reads from a metre, with no click between takes.
+
+    It answers this machine alone, at the address that is printed. Ctrl-C ends it; nothing recorded is lost.
+
+    Example: coilwise page sunday
+    """
+    if find_spec("nicegui") is None:
+        raise JobError(NOT_INSTALLED)
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import load_librosa_alone
+    from reports.page.server.controller import PageController
+    from reports.page.serving import serve
+    from reports.session.session import RecordingOptions
+
+    if folder is not None:
+        JobFolder.open(folder)
+    load_librosa_alone()
+    options = RecordingOptions(source=source, inputs=inputs, rate=rate)
+    from reports.entry.new_job import jobs_folder
+
+    controller = PageController(folder, options=options, jobs_folder=jobs_folder())
+    serve(controller, port=port, show=show, announce=typer.echo)

@@ -14,7 +14,7 @@ from capture import JobError
 from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar
 
 if TYPE_CHECKING:
-    from reports.render.archive import JobRow
+    from reports.render.exports import JobRow
     from reports.verdict.building import Judgement
 
 
@@ -91,7 +91,7 @@ def _as_text(judged: Judgement) -> str:
 
 
 def _as_json(judged: Judgement) -> str:
-    from reports.render.json import as_json
+    from reports.render.exports import as_json
 
     return as_json(judged.verdict)
 
@@ -120,7 +120,7 @@ def summary(
     The exit status is 0 where every job is clear (settled or likely, no conflict), 3 where one is open, 2
     where one could not be judged.
     """
-    from reports.render.archive import as_csv, find_jobs, totals
+    from reports.render.exports import as_csv, find_jobs, totals
 
     if not folder.is_dir():
         raise JobError(f"{folder}: there is no such folder; name the one that the jobs lie in")
@@ -145,7 +145,7 @@ def summary(
 def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
     """Every job, several at once where there are many; rows come in the order of the jobs."""
     from reports.evidence.cache import ignore_interrupts, processors
-    from reports.render.archive import summary_row
+    from reports.render.exports import summary_row
 
     workers = min(processors(), len(jobs)) if len(jobs) >= LEAST_AT_ONCE else 1
     rows: list[JobRow] = []
@@ -166,7 +166,7 @@ def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
 
 
 def _print_summary(rows: Sequence[JobRow], place: Path) -> None:
-    from reports.render.archive import summary_cells
+    from reports.render.exports import summary_cells
     from reports.render.layout import print_table
 
     print_table(SUMMARY_HEADS, [summary_cells(row, place) for row in rows])

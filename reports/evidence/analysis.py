@@ -21,7 +21,7 @@ from capture.audio.files import Audio
 from capture.audio.problems import FileProblem, UnreadableError
 from capture.job import Job, note_hz
 from capture.log import LeadsInput, Take
-from capture.log.checks import FEWEST_SETTINGS
+from capture.log.entries import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum

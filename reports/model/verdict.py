@@ -2,7 +2,7 @@
 
 Signs: ``p_in_phase`` is the probability that ``s_a = s_b``, ``p_hum_cancels`` that ``w_a = -w_b``
 (dsp/model/signs.py). A number that could not be had is None, never a guess. Judgement is
-kept as notes (reports.model.notes); reports.render.json spells them for the JSON form, which is a contract
+kept as notes (reports.model.notes); reports.render.exports spells them for the JSON form, which is a contract
 that others read, extended but never broken. A file with another ``format`` is refused.
 """
 

@@ -32,8 +32,7 @@ from reports.page.screens import SCREENS
 from reports.page.screens.play import PlayScreen
 from reports.page.server.controller import PageController
 from reports.page.server.guard import KEY, LOOPBACK, AccessGuard
-from reports.page.widgets.files import UnfinishedBar
-from reports.page.widgets.view import View
+from reports.page.widgets.view import UnfinishedBar, View
 from reports.render.parts import PAGE
 
 HERE = Path(__file__).parent

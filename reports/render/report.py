@@ -21,8 +21,8 @@ from reports.messages.cautions import JUDGEMENT
 from reports.model.verdict import PairVerdict, Verdict
 from reports.render import figures as plots
 from reports.render.exhibits import exhibits_of, jack_exhibits
+from reports.render.exports import as_json
 from reports.render.jack_plots import hum_figure, profile_figure, switch_figure
-from reports.render.json import as_json
 from reports.render.lead_drawing import LeadPicture, lead_pictures
 from reports.render.parts import DATA, PAGE, TEXT, environment, inline, parts_of
 from reports.render.text import as_text

@@ -47,8 +47,7 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.candidates import rounds
-from reports.session.choosing import choose
+from reports.session.choosing import choose, rounds
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2

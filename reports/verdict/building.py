@@ -1,13 +1,15 @@
 """From a job folder to the verdict, for the guitar as it is wired at the latest stage.
 
 Takes become results, these and the log entries evidence, the evidence a posterior, and the posterior pairs,
-settings and a wiring plan, all in one `Verdict`.
+settings and a wiring plan, all in one `Verdict`. Pickups whose coils are not joined yet, of which the plan
+itself knows nothing, add what their leads say or ask for to the rows of the plan, its proof and the pairs,
+and what a meter should read at the jack. Units: kilo-ohm.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
@@ -19,13 +21,15 @@ from capture.takes.folder import JobFolder
 from reports.evidence.cache import take_results
 from reports.evidence.leads import LATEST, LeadHistory, lead_history
 from reports.evidence.results import TakeResult
+from reports.evidence.settings import measured_kohm
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
-from reports.model.lead_notes import PlanWithheld
+from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
 from reports.model.notes import (
     AnyTakeNote,
+    CoilsNotJoined,
     LostHeadline,
     NotSettled,
     Phase,
@@ -33,10 +37,14 @@ from reports.model.notes import (
     PutRecordingsBack,
     RecordAfterWork,
     RecordHum,
+    WireThenRecord,
 )
 from reports.model.verdict import (
+    AimProof,
     Conflict,
     HumAnswer,
+    JackOhms,
+    LeadsRow,
     MethodAnswer,
     PairRequest,
     PairVerdict,
@@ -50,22 +58,15 @@ from reports.model.verdict import (
     phase_headline,
     standing_of,
 )
+from reports.ohms.readings import expected_kohm
 from reports.plan.joints import lead_rows
-from reports.plan.search import current_signs
-from reports.plan.wiring import wiring_plan
+from reports.plan.search import current_signs, demand_of, planned_settings
+from reports.plan.wiring import open_proof, wiring_plan
 from reports.verdict.advice import (
     conflicts_of,
     meter_conflicts,
     next_for,
     questions_for,
-)
-from reports.verdict.leads import (
-    jack_ohms,
-    lead_requests,
-    pairs_with_leads,
-    pickups_to_join,
-    proof_with_leads,
-    rows_with_leads,
 )
 from reports.verdict.settings import (
     measured_losses,
@@ -75,6 +76,96 @@ from reports.verdict.settings import (
     work_of,
     work_result,
 )
+
+POTS_KOHM = (250.0, 500.0)
+"""Usual volume pots, full up across the pickups: common practice."""
+
+
+def pickups_to_join(leads: Sequence[LeadsRow]) -> frozenset[str]:
+    """Pickups whose coils the plan joins, so that they come out in phase with the reference."""
+    return frozenset(row.pickup for row in leads if row.to_join and row.roles)
+
+
+def rows_with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
+    """The plan, with a pickup whose coils are to be joined wired as its leads say."""
+    by_name = {row.pickup: row for row in leads if row.to_join}
+    return tuple(_wired(row, by_name.get(row.pickup)) for row in rows)
+
+
+def proof_with_leads(
+    proof: Sequence[AimProof], rows: Sequence[WiringRow], leads: Sequence[LeadsRow], *, job: Job
+) -> tuple[AimProof, ...]:
+    """The proof of every planned setting, left open where it holds a pickup that is not to be soldered yet.
+
+    That is one of which the plan knows nothing, or whose leads are not known.
+    """
+    held = {row.pickup for row in rows if row.exchange is None}
+    held |= {row.pickup for row in leads if row.to_join and not row.roles}
+    return tuple(
+        open_proof(demand_of(setting, job)) if held & {m.pickup for m in setting.on} else proved
+        for setting, proved in zip(planned_settings(job), proof, strict=True)
+    )
+
+
+def pairs_with_leads(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
+    """Pairs of which one pickup has no joint yet: what is asked for is what its leads ask for."""
+    by_name = {row.pickup: row for row in leads if row.to_join}
+    return tuple(_without_joint(pair, by_name.get(pair.a) or by_name.get(pair.b)) for pair in pairs)
+
+
+def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
+    if leads is None or pair.p_in_phase is not None:
+        return pair
+    known = bool(leads.roles)
+    return pair.model_copy(
+        update={
+            "because": CoilsNotJoined(leads.pickup, planned=known),
+            "next": WireThenRecord(leads.pickup) if known else leads.next,
+        }
+    )
+
+
+def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) -> tuple[JackOhms, ...]:
+    """What the meter should read at the jack on each setting whose pickups were all measured."""
+    whole = measured_kohm(job, entries)
+    coils = {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
+    rows = []
+    for name in job.setting_names:
+        setting = job.setting(name)
+        if setting is None:
+            continue
+        bare, *potted = (
+            expected_kohm(job, setting, whole, volume_kohm=pot, kohm_by_coil=coils)
+            for pot in (None, *POTS_KOHM)
+        )
+        if bare is not None:
+            rows.append(
+                JackOhms(setting=name, kohm=bare, with_pot=dict(zip(_POT_NAMES, potted, strict=True)))
+            )
+    return tuple(rows)
+
+
+_POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
+
+
+def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
+    if leads is None:
+        return row
+    known = bool(leads.roles)
+    return row.model_copy(
+        update={
+            "exchange": False if known else None,
+            "join_coils": known,
+            "leads": dict(leads.roles),
+            "why": leads.why if known else leads.next,
+        }
+    )
+
+
+def lead_requests(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict, ...]:
+    """What is to be measured or recorded yet to know the leads."""
+    return tuple(row.next for row in leads if row.next is not None)
+
 
 PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
 

@@ -29,7 +29,7 @@ from capture.takes.hands_free import Progress
 from reports.evidence.cache import compile_all
 from reports.model.session import SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
-from reports.session.candidates import rounds
+from reports.session.choosing import rounds
 from reports.verdict.building import sharing_pairs
 
 MAKERS = {"loose neck": loose_neck, "closed guitar": closed_guitar}

@@ -32,8 +32,16 @@ from reports.messages.gestures import CHOICES
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
 from reports.page.server.uploads import LIMIT, upload_store
-from reports.page.widgets.files import UploadTable, heading, upload_area
-from reports.page.widgets.view import Handler, View, choice_field, text_field, text_of
+from reports.page.widgets.view import (
+    Handler,
+    UploadTable,
+    View,
+    choice_field,
+    heading,
+    text_field,
+    text_of,
+    upload_area,
+)
 from reports.page.widgets.view import button as plain_button
 from reports.render.cuts import cuts_picture
 from reports.render.parts import html_table, inline

@@ -35,8 +35,7 @@ from reports.entry.new_job import (
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.server.controller import JobStamp, stamp_of
-from reports.page.widgets.files import heading
-from reports.page.widgets.view import View, choice_field, text_field, text_of
+from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
 from reports.page.widgets.view import button as plain_button
 from reports.render.parts import html_table
 from reports.render.tables import PICKUP_HEADS, SETTING_HEADS, pickup_cells, setting_cells

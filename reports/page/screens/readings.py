@@ -27,8 +27,7 @@ from reports.messages.wording import WRITTEN_DOWN, plain
 from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
 from reports.page.server.controller import stamp_of
-from reports.page.widgets.files import heading
-from reports.page.widgets.view import View, choice_field, text_field, text_of
+from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
 from reports.render.tables import entry_label
 from reports.session.session import RecordingOptions
 

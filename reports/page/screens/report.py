@@ -21,8 +21,7 @@ from reports.messages import page as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.wording import SECTIONS
 from reports.model.verdict import Verdict
-from reports.page.widgets.files import heading
-from reports.page.widgets.view import View
+from reports.page.widgets.view import View, heading
 from reports.render.lead_drawing import lead_pictures
 from reports.render.parts import PAGE, answer, fragments
 from reports.verdict.building import Judgement

@@ -27,9 +27,17 @@ from reports.messages.wording import plain
 from reports.model.session import Failure
 from reports.page.server.controller import PageController
 from reports.page.server.recording import PageState
-from reports.page.widgets.files import heading
-from reports.page.widgets.inputs import AUTOMATIC, InputChoices, LevelBars, list_choices
-from reports.page.widgets.view import View, choice_field, text_field, text_of
+from reports.page.widgets.view import (
+    AUTOMATIC,
+    InputChoices,
+    LevelBars,
+    View,
+    choice_field,
+    heading,
+    list_choices,
+    text_field,
+    text_of,
+)
 from reports.session.session import RecordingOptions
 
 

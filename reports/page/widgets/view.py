@@ -1,21 +1,36 @@
-"""What every screen of one open page shares: guarded handlers, messages, form fields, plain tables.
+"""What the screens of one open page are built from: guarded handlers, fields, tables, inputs and files.
 
 `View` wraps what a person does, so that only the page that holds the control lock may do it, slow work runs
 in another thread, and a refusal is one sentence at the top, never a traceback. All typed text is escaped.
+
+Level bars: some twenty times a second only widths and figures change (page.js); nothing is built anew.
+`InputChoices` maps the word of each option to its label; the word is what `choose_input` understands.
+Uploads: each file is sent as soon as it is chosen: ``arrived`` gets it, ``refused`` and ``failed`` get names,
+a line each. A recording that was not finished is taken in or set aside; nothing is deleted.
 """
 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
 from nicegui import run, ui
 
+from capture.audio.devices import DeviceError, InputDevice, SoundMissingError, device_label, pick_device
+from capture.audio.streams import list_inputs
+from capture.takes.recorder import UnfinishedTake, recover_take, set_aside, unfinished_takes
 from dsp import CoilwiseError
+from reports.entry.recordings import UploadedFile
 from reports.messages import page as page_words
+from reports.messages import page as words
+from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 from reports.messages.wording import as_sentence, our_fault, plain
 from reports.page.server.controller import PageController
+from reports.page.server.uploads import LIMIT_BYTES, UploadStore
 
 Result = TypeVar("Result")
 Handler = Callable[..., Any]
@@ -132,3 +147,216 @@ def button(text: str, handler: Any = None) -> ui.button:
 def text_of(field: ui.input) -> str:
     """What stands in a field, without blanks around it."""
     return str(field.value or "").strip()
+
+
+LOWEST_DB = -80.0
+
+
+class LevelBars:
+    """The bars, where it is built."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._names: list[str] = []
+        self._bars = ui.html(sanitize=False).classes("levels")
+
+    def show(self, names: Sequence[str], levels: Sequence[float]) -> None:
+        """Show the level of each input beside its name; no bars where there are no levels."""
+        if list(names) != self._names:
+            self._names = list(names)
+            self._bars.set_content(bars_html(names))
+        if levels:
+            figures = ",".join(f"{max(LOWEST_DB, db):.1f}" for db in levels)
+            self._view.client.run_javascript(f"coilwiseLevels([{figures}])")
+
+
+def bars_html(names: Sequence[str]) -> str:
+    """Return one empty bar a name."""
+    return "".join(
+        f'<div class="level" role="meter" aria-label="{escape(plain(n))}" aria-valuemin="{LOWEST_DB:.0f}" '
+        f'aria-valuemax="0" aria-valuenow="{LOWEST_DB:.0f}"><span class="name">{escape(plain(n))}</span>'
+        '<span class="track"><span class="fill"></span></span><span class="figure"></span></div>'
+        for n in names
+    )
+
+
+AUTOMATIC = ""
+
+
+@dataclass(frozen=True)
+class InputChoices:
+    """What can be chosen, by the word that means it, and one sentence about it."""
+
+    options: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    sentence: str = ""
+    any: bool = False
+    devices: tuple[InputDevice, ...] = ()
+
+    def option_for(self, source: str | None) -> str:
+        """Return which of the options ``source`` means; itself where it means none of them."""
+        if source is None:
+            return AUTOMATIC
+        try:
+            return str(pick_device(self.devices, source).number)
+        except DeviceError:
+            return source
+
+    def options_with(self, word: str) -> dict[str, str]:
+        """Return the options, and ``word`` among them though nothing is called so."""
+        return dict(self.options) | (
+            {} if word in self.options else {word: words.INPUT_NOT_THERE.format(word=plain(word))}
+        )
+
+
+def list_choices() -> InputChoices:
+    """Ask the audio system; slow the first time. Nothing is refused: what is wrong is said."""
+    try:
+        devices = list_inputs()
+    except SoundMissingError as error:
+        return InputChoices({AUTOMATIC: words.NO_INPUT}, words.NO_SOUND.format(why=plain(str(error))))
+    return input_choices(devices)
+
+
+def input_choices(devices: tuple[InputDevice, ...]) -> InputChoices:
+    """Return what can be chosen from these."""
+    if not devices:
+        return InputChoices({AUTOMATIC: words.NO_INPUT}, words.NO_INPUTS)
+    try:
+        taken = words.INPUT_TAKEN.format(input=plain(device_label(pick_device(devices, None))))
+    except DeviceError:
+        taken = words.INPUT_NONE_TAKEN
+    listed = {str(device.number): plain(device_label(device)) for device in devices}
+    says = words.INPUTS_THERE.format(count=len(devices))
+    return InputChoices(MappingProxyType({AUTOMATIC: taken, **listed}), says, True, devices)
+
+
+_REFUSED_JS = "(list) => emit(list.map((one) => one.file.name).join('\\n'))"
+_FAILED_JS = "(info) => emit(info.files.map((one) => one.name).join('\\n'))"
+_CHOOSE = f"""
+<div class="drop">
+  <span>{escape(words.DROP_HERE)}</span>
+  <q-btn no-caps label="{escape(words.CHOOSE_FILES)}" @click="props.pickFiles"></q-btn>
+  <label class="unseen">{escape(words.CHOSEN_FILES)}<q-uploader-add-trigger></q-uploader-add-trigger></label>
+  <span role="status">{{{{ props.isUploading ? props.uploadProgressLabel : "" }}}}</span>
+</div>
+"""
+_SENDING = """
+<p v-for="file in props.files" :key="file.__key">{{ file.name }} {{ file.__progressLabel }}</p>
+"""
+
+
+def upload_area(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.upload:
+    """Put it here."""
+    upload = ui.upload(multiple=True, auto_upload=True, max_file_size=LIMIT_BYTES, on_upload=arrived)
+    upload.props("flat bordered no-thumbnails")
+    upload.on("rejected", refused, js_handler=_REFUSED_JS)
+    upload.on("failed", failed, js_handler=_FAILED_JS)
+    upload.add_slot("header", _CHOOSE)
+    upload.add_slot("list", _SENDING)
+    return upload
+
+
+class UploadTable:
+    """The table; `look` draws it where it is out of date."""
+
+    def __init__(self, view: View, store: UploadStore) -> None:
+        self._view, self._store = view, store
+        self._drawn: tuple[UploadedFile, ...] | None = None
+        self._place = ui.element("div")
+
+    def refresh(self) -> None:
+        """Draw it where the files are others than those drawn."""
+        if self._drawn is self._store.files:
+            return
+        self._drawn = self._store.files
+        self._place.clear()
+        with self._place:
+            if not self._drawn:
+                ui.label(words.NO_FILES)
+                return
+            heading(words.FILES_HEAD, tag="h3")
+            with ui.element("table"):
+                heads = "".join(f'<th scope="col">{h}</th>' for h in words.FILE_HEADS)
+                ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
+                with ui.element("tbody"):
+                    for place, one in enumerate(self._drawn):
+                        self._row(one, first=place == 0)
+
+    def _row(self, one: UploadedFile, *, first: bool) -> None:
+        act = self._view.act
+        shown = plain(words.FILE_CUT_OFF.format(name=one.name) if one.cut_off else one.name)
+        with ui.element("tr"):
+            ui.html(escape(shown), sanitize=False, tag="th").props('scope="row"')
+            for cell in (f"{one.seconds:.1f}", str(one.channels)):
+                ui.html(cell, sanitize=False, tag="td")
+            with ui.element("td"), ui.element("div").classes("hands"):
+                if not first:
+                    _button(words.EARLIER, words.EARLIER_THAN, one, act(lambda: self._earlier(one)))
+                _button(words.REMOVE, words.REMOVE_THAT, one, act(lambda: self._remove(one)))
+
+    def _earlier(self, one: UploadedFile) -> None:
+        self._store.move_up(one)
+        self.refresh()
+
+    def _remove(self, one: UploadedFile) -> None:
+        self._store.remove(one)
+        self.refresh()
+
+
+def heading(text: str, *, tag: str = "h2") -> None:
+    """Put a heading here."""
+    ui.html(escape(text), sanitize=False, tag=tag)
+
+
+def _button(text: str, told: str, one: UploadedFile, handler: Any) -> None:
+    button = ui.button(text, on_click=handler, color=None).props("no-caps")
+    button.props["aria-label"] = told.format(name=plain(one.name))
+
+
+REFRESH_S = 2.0
+
+
+class UnfinishedBar:
+    """The lines; looked for anew while nothing is being recorded."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._shown: tuple[str, ...] = ()
+        self._bar = ui.element("div").classes("unfinished")
+        self._refresh()
+        ui.timer(REFRESH_S, self._refresh)
+
+    def _refresh(self) -> None:
+        controller = self._view.controller
+        if controller.path is None or controller.runner.running:
+            left: tuple[UnfinishedTake, ...] = ()
+        else:
+            try:
+                left = unfinished_takes(controller.path)
+            except CoilwiseError:  # job.toml is refused just now; the screen Job says so
+                left = ()
+        names = tuple(str(one.path) for one in left)
+        if names == self._shown:
+            return
+        self._shown = names
+        self._bar.clear()
+        with self._bar:
+            for one in left:
+                self._offer(one)
+
+    def _offer(self, one: UnfinishedTake) -> None:
+        act = self._view.act
+        with ui.element("p").classes("notice told").props('role="status"'):
+            ui.label(words.UNFINISHED.format(seconds=one.seconds, planned=plain(unfinished_plan(one))))
+            ui.button(words.TAKE_IN, on_click=act(lambda: self._in(one)), color=None).props("no-caps")
+            ui.button(words.SET_ASIDE, on_click=act(lambda: self._aside(one)), color=None).props("no-caps")
+
+    async def _in(self, one: UnfinishedTake) -> None:
+        take = recover_take(one)
+        self._view.say(TAKEN_IN.format(id=take.entry.id), good=True)
+        self._refresh()
+        await self._view.in_thread(self._view.controller.judge, since=take.entry.id)
+
+    def _aside(self, one: UnfinishedTake) -> None:
+        self._view.say(WAS_SET_ASIDE.format(path=set_aside(one).name), good=True)
+        self._refresh()

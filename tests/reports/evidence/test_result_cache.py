@@ -37,7 +37,7 @@ from reports.evidence.cache import (
     encode,
 )
 from reports.model.notes import FileNote
-from reports.render.json import as_json
+from reports.render.exports import as_json
 from reports.verdict.building import judge
 
 RATE = 16_000

@@ -4,7 +4,7 @@ import pytest
 
 from capture.job import Job, Member, Pickup, Setting
 from reports.messages.sentences import say
-from reports.ohms.at_jack import expected_kohm, jack_reading, kohm_without_each
+from reports.ohms.readings import expected_kohm, jack_reading, kohm_without_each
 
 JOB = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", coils=2)))
 

@@ -15,7 +15,7 @@ from reports.page import serving
 
 
 def test_without_the_extra_it_is_one_line_with_what_to_do(monkeypatch, capsys):
-    monkeypatch.setattr(sys.modules["reports.cli.page"], "find_spec", lambda name: None)
+    monkeypatch.setattr(sys.modules["reports.cli.record"], "find_spec", lambda name: None)
     assert run_plainly(app, ["page"]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert "pip install 'coilwise[page]'" in line

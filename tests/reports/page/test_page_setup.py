@@ -17,8 +17,8 @@ from reports.model.gestures import SESSION_GESTURES
 from reports.model.session import Failure
 from reports.page.screens.setup import SetupCheck, check_html
 from reports.page.server.recording import PageState
-from reports.page.widgets import inputs as input_choice
-from reports.page.widgets.inputs import AUTOMATIC, bars_html, input_choices, list_choices
+from reports.page.widgets import view as input_choice
+from reports.page.widgets.view import AUTOMATIC, bars_html, input_choices, list_choices
 
 BOX = InputDevice(1, "Two In Box", 2, 48_000, "ALSA")
 LAPTOP = InputDevice(0, "Microphone", 1, 44_100, "ALSA")

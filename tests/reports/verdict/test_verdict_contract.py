@@ -8,7 +8,7 @@ import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, paired_job, run
 
 from capture.takes.folder import JobFolder
-from reports.render.json import as_json
+from reports.render.exports import as_json
 from reports.verdict.building import judge
 
 TOP = {

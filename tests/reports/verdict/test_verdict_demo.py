@@ -15,7 +15,7 @@ from judging_jobs import DEMO, JobOnDisk, called
 from capture.takes.folder import JobFolder
 from reports.messages.summary import headline
 from reports.model.notes import BenchError, CheckError, LostHeadline, OnPickups
-from reports.render.json import as_json
+from reports.render.exports import as_json
 from reports.render.report import write_report
 from reports.verdict.building import judge
 

@@ -16,7 +16,7 @@ from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
 from reports.model.notes import TakeNote
-from reports.render.json import as_json
+from reports.render.exports import as_json
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")
 JOINS = {"rear": ("bridge", "middle"), "front": ("middle", "neck")}

@@ -11,7 +11,7 @@ from capture.takes.folder import JobFolder
 from reports.messages.sentences import say
 from reports.messages.summary import proof_lines
 from reports.model.notes import WireThenRecord
-from reports.render.json import as_json
+from reports.render.exports import as_json
 from reports.render.report import write_report
 from reports.render.text import as_text
 from reports.verdict.building import judge

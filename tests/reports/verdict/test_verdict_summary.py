@@ -8,7 +8,7 @@ import shutil
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called
 
-from reports.render.archive import spreadsheet_text
+from reports.render.exports import spreadsheet_text
 
 
 def rows_of(table):

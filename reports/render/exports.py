@@ -1,27 +1,69 @@
-"""Many jobs in one table: a shop's archive, a winder's batch.
+"""The verdict for other programs: as JSON, and many jobs as a table or as CSV.
 
-`find_jobs` below a folder, `summary_row` of each, and the rows as a table of the terminal or as CSV.
-Probabilities are between 0 and 1. A job that cannot be judged is a row with its reason. CSV has a row for
-each pair, with the columns of the job in front; typed text that a spreadsheet would take for a formula gets
-an apostrophe in front.
+JSON is the contract of ``coilwise verdict FOLDER --json``: every field of `Verdict` under its own name; a
+note is spelled as its sentence, and one that is not there as an empty text. Numbers that could not be had are
+null. Keys are added over time, and none is taken away.
+
+The archive: `find_jobs` below a folder, `summary_row` of each, and the rows as a table of the terminal or as
+CSV. Probabilities are between 0 and 1. A job that cannot be judged is a row with its reason. CSV has a row
+for each pair, with the columns of the job in front; typed text that a spreadsheet would take for a formula
+gets an apostrophe in front.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import json
+import typing
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
+
+from pydantic import BaseModel
 
 from capture.job.model import JOB_FILE
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
+from reports.messages.sentences import say
 from reports.messages.summary import headline, to_do
 from reports.messages.wording import our_fault, plain
+from reports.model.notes import Note
 from reports.model.verdict import PairVerdict, Verdict
 from reports.verdict.building import all_clear, judge
+
+
+def as_json(verdict: Verdict) -> str:
+    """The verdict as JSON text, indented."""
+    return json.dumps(spelled(verdict), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def spelled(value: Any) -> Any:
+    """A verdict, or a part of it, as what JSON is made of."""
+    if isinstance(value, BaseModel):
+        notes = _note_fields(type(value))
+        return {name: "" if name in notes and field is None else spelled(field) for name, field in value}
+    if isinstance(value, Note):
+        return say(typing.cast(Any, value))
+    if isinstance(value, tuple | list):
+        return [spelled(item) for item in value]
+    if isinstance(value, dict):
+        return {key: spelled(item) for key, item in value.items()}
+    return value
+
+
+@cache
+def _note_fields(model: type[BaseModel]) -> frozenset[str]:
+    """The fields of a model that hold one note, or none."""
+    return frozenset(name for name, field in model.model_fields.items() if _holds_note(field.annotation))
+
+
+def _holds_note(annotation: Any) -> bool:
+    kinds = typing.get_args(annotation) or (annotation,)
+    return any(isinstance(kind, type) and issubclass(kind, Note) for kind in kinds)
+
 
 Outcome = Literal["clear", "open", "failed"]
 OUTCOMES: dict[Outcome, str] = {"clear": "clear", "open": "OPEN", "failed": "FAILED"}
