@@ -198,7 +198,7 @@ LOST = "Recordings of this job are missing or changed ({}), so there is no answe
 PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
 
 
-def advice_sentence(note: AdviceNote) -> str:  # noqa: PLR0911, PLR0912
+def advice_sentence(note: AdviceNote) -> str:
     """The sentence for a note."""
     match note:
         case NotSettled():
@@ -241,7 +241,7 @@ def _error(error: BenchError, *, probably: str = "probably ") -> str:
     return ERRORS[error.kind].format(on=_subject(error.subject), probably=probably)
 
 
-def _subject(subject: ErrorSubject) -> str:  # noqa: PLR0911
+def _subject(subject: ErrorSubject) -> str:
     """What an error is on, as the templates of errors and checks have it."""
     match subject:
         case OnPickups():
