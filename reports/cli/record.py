@@ -94,12 +94,13 @@ def record(
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
     from capture.takes.recorder import check_fields
+    from reports.entry.spelling import gestures_from
     from reports.messages.wording import plain
     from reports.session.session import MOST_INPUTS, RecordingOptions, Session, fixed_steps, prepare
     from reports.session.session import record as record_session
 
     job = JobFolder.open(folder).job
-    allowed = _gestures(only)
+    allowed = gestures_from(only)
     device = choose_input(source)
     available = min(MOST_INPUTS, device.channels)
     if inputs is not None and inputs > available:
@@ -139,16 +140,6 @@ def record(
         result = record_session(prepared, Session(folder, prepared.options), display)
     _say_end(folder, result)
     leave_with(result.verdict, folder)
-
-
-def _gestures(only: str) -> tuple[str, ...]:
-    wanted = tuple(word.strip() for word in only.split(",") if word.strip())
-    for word in wanted:
-        if word not in SESSION_GESTURES:
-            raise LogError(f'--only: "{word}" is none of {", ".join(SESSION_GESTURES)}')
-    if not wanted:
-        raise LogError(f"--only: names no gesture; there are {', '.join(SESSION_GESTURES)}")
-    return wanted
 
 
 def _named(

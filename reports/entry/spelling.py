@@ -26,6 +26,7 @@ from capture import JobError, LogError
 from capture.job.model import note_hz, semitone
 from capture.log import Change, Meter, Ohms, Pole, Void, new_entry, utc_now
 from reports.messages.wording import NOTHING, plain
+from reports.model.gestures import SESSION_GESTURES
 
 if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup, Setting
@@ -425,3 +426,17 @@ def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:
 def void_entry(*, entry: str, why: str) -> Void:
     """Return what takes an entry out of account."""
     return new_entry(Void, at=utc_now(), entry=entry, why=why)
+
+
+def gestures_from(only: str) -> tuple[str, ...]:
+    """The gestures of ``--only``, from words such as ``pluck,lift``.
+
+    Raises LogError where a word is no gesture that a session asks for, or none is named.
+    """
+    wanted = tuple(word.strip() for word in only.split(",") if word.strip())
+    for word in wanted:
+        if word not in SESSION_GESTURES:
+            raise LogError(f'--only: "{word}" is none of {", ".join(SESSION_GESTURES)}')
+    if not wanted:
+        raise LogError(f"--only: names no gesture; there are {', '.join(SESSION_GESTURES)}")
+    return wanted
