@@ -108,6 +108,8 @@ class Take(Entry):
     coil: CoilNumber | None = None
     rig: str | None = None
     tool: str | None = None
+    tapped: NonEmpty | None = None
+    """An extension, of a tap: the pickup whose poles were tapped; ``coil`` is then one of its coils."""
     anew: bool = False
     """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
     dropped: Annotated[int, Field(ge=1)] | bool = False
@@ -239,7 +241,8 @@ class TakeFields:
     """What is said of a take, whoever says it: a person, the session, or a note beside a part file.
 
     `inputs` has one item for each channel. `fret` is where the open string `string` was stopped. `anew`: the
-    clips were taken off, the leads read anew, and the clips put on again before it.
+    clips were taken off, the leads read anew, and the clips put on again before it. `tapped`: of a tap, the
+    pickup whose poles were tapped.
     """
 
     gesture: Gesture
@@ -251,6 +254,7 @@ class TakeFields:
     tool: str | None = None
     coil: CoilNumber | None = None
     anew: bool = False
+    tapped: str | None = None
 
     @classmethod
     def of(cls, entry: Take) -> Self:
@@ -321,7 +325,8 @@ def require_names(entry: AnyEntry, job: Job) -> None:
                 _require_leads(_require_pickup(item.pickup, job), (item.hot, item.ground))
             elif item is not None:
                 _require_settings((item,) if isinstance(item, str) else item, job)
-        if entry.coil is not None and all(p.coils < entry.coil for p in pickups_of(entry, job)):
+        tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
+        if entry.coil is not None and all(p.coils < entry.coil for p in tapped or pickups_of(entry, job)):
             raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
         return
     pickup = _require_pickup(entry.pickup, job)
@@ -350,6 +355,10 @@ def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:
             found.append(
                 f'a list of settings in "inputs" goes with a switch take, and this is a {entry.gesture}'
             )
+        if entry.gesture == "tap" and entry.tapped is None:
+            found.append('a tap needs "tapped": the pickup whose poles were tapped')
+        if entry.gesture != "tap" and entry.tapped is not None:
+            found.append(f'"tapped" goes with a tap, and this is a {entry.gesture}')
         if any(len(item) < FEWEST_SETTINGS for item in lists):
             found.append('a list of settings in "inputs" needs two or more: from where to where')
         if all(item is None for item in entry.inputs):

@@ -12,7 +12,7 @@ from typing import Final, Literal, assert_never, get_args
 
 from dsp import SignalError
 
-Gesture = Literal["pluck", "press", "lift", "touch", "switch", "hum", "drive"]
+Gesture = Literal["pluck", "press", "lift", "touch", "switch", "hum", "drive", "tap"]
 ALL_GESTURES: Final[tuple[Gesture, ...]] = get_args(Gesture)
 
 
@@ -48,10 +48,13 @@ class WatchPlan:
     """Whether it is waited for a level that stays, not for an onset."""
     may_sway: bool = False
     """Whether that level may change again once it has stayed a while."""
+    timed: bool = False
+    """Whether it is kept for a fixed time, whatever is heard: nothing heard is an answer too."""
     pulse: bool = False
     """Whether its onset is the pulse of a tool, and no string's."""
     cut: CutMargins | None = None
-    """None where there is no onset to cut at: a hum has none, and a driven coil begins faded in."""
+    """None where there is no onset to cut at: a hum has none, a driven coil begins faded in, and of a pickup
+    that is not on no tap is heard."""
 
 
 def plan_of(gesture: Gesture) -> WatchPlan:
@@ -74,6 +77,9 @@ def plan_of(gesture: Gesture) -> WatchPlan:
             plan = WatchPlan(gesture, 0.0, 3.0, 3.0, waits_s=30.0, rise_db=-math.inf, steady=True)
         case "drive":
             plan = WatchPlan(gesture, 0.5, 3.0, 3.0, waits_s=15.0, rise_db=3.0, steady=True, may_sway=True)
+        # three to five taps in a hurry or at leisure
+        case "tap":
+            plan = WatchPlan(gesture, 0.3, 4.0, 4.0, low_pass_hz=1000.0, timed=True)
         case _:
             assert_never(gesture)
     return plan

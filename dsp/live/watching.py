@@ -8,7 +8,7 @@ Sign: turning a channel over changes nothing.
 Strings and tools: the level in steps of 10 ms, less what was there a tenth of a second before (five periods
 of 50 Hz, six of 60 Hz: steady hum is gone), has to rise over the median of the half second before. A false
 start is better than a missed gesture, since every take is judged afterwards. Hum and a driven coil: a level
-that stays.
+that stays. Taps: a fixed time, since a pickup that is not on gives nothing to wait for.
 """
 
 from __future__ import annotations
@@ -157,7 +157,7 @@ class Watcher:
         for k in range(hops):
             piece = np.ascontiguousarray(whole[k * self._hop : (k + 1) * self._hop].T)
             self._count += 1
-            events += self._steadily(piece) if self.plan.steady else self._suddenly(piece)
+            events += self._watched(piece)
             events += self._too_loud(piece)
         return tuple(events)
 
@@ -192,6 +192,20 @@ class Watcher:
         self._first, self._waiting_since = None, self._now
         self._steady = []
         return [self._event("ended", self._now)]
+
+    def _watched(self, piece: Array) -> list[WatchEvent]:
+        if self.plan.timed:
+            return self._for_its_time()
+        return self._steadily(piece) if self.plan.steady else self._suddenly(piece)
+
+    def _for_its_time(self) -> list[WatchEvent]:
+        """Whatever is heard: it begins once there is a little before it, and lasts as long as it is to."""
+        if self._first is None:
+            if self._now - self._waiting_since < self.plan.preroll_s * self.rate:
+                return []
+            self._begin(self._now)
+            return [self._event("onset", self._now)]
+        return self._ended() if self._now >= self._keep_to else []
 
     def _suddenly(self, piece: Array) -> list[WatchEvent]:
         """Strings and tools: an onset, and ringing."""

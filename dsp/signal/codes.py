@@ -38,6 +38,8 @@ FaultCode = Literal[
     "strings not damped",
     "no drive",
     "drive too weak",
+    "one tap alone",
+    "taps ring on",
 ]
 
 

@@ -21,6 +21,7 @@ from reports.cli.shared import (
     InputsOption,
     RateOption,
     StageOption,
+    TappedOption,
     ToolOption,
     caution,
     leave_with,
@@ -62,6 +63,7 @@ def record(
     fret: Annotated[int, typer.Option(help="With --gesture: where it is stopped; 0 is open.")] = 0,
     times: Annotated[int, typer.Option(help="With --gesture: how many takes.", min=1)] = 1,
     coil: CoilOption = None,
+    tapped: TappedOption = None,
     split: Annotated[
         bool, typer.Option("--split", help="Only the split check: one pickup into both inputs, one pluck.")
     ] = False,
@@ -105,7 +107,9 @@ def record(
     available = min(MOST_INPUTS, device.channels)
     if inputs is not None and inputs > available:
         raise LogError(f"--inputs: {inputs} inputs, and {plain(device_label(device))} has {available}")
-    fixed = _named(job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, split=split)
+    fixed = _named(
+        job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, tapped=tapped, split=split
+    )
     if clips_anew:
         if fixed is None:
             raise LogError("--clips-anew goes with --gesture or --split; name the take")
@@ -151,6 +155,7 @@ def _named(
     fret: int,
     coil: int | None,
     tool: str | None,
+    tapped: str | None,
     split: bool,
 ) -> Step | None:
     """The step that the person named; None where the session is to choose."""
@@ -169,14 +174,14 @@ def _named(
             pickups=(name,),
         )
     if gesture is None:
-        if on or string or fret or coil:
-            raise LogError("--on, --string, --fret and --coil go with --gesture; name the gesture")
+        if on or string or fret or coil or tapped:
+            raise LogError("--on, --string, --fret, --coil and --tapped go with --gesture; name the gesture")
         return None
     plan_for(gesture)
     if not on:
         raise LogError("--gesture: say what is on each input with --on, input 1 first")
     inputs = [input_from(text, job) for text in on]
-    fields = take_fields(gesture, inputs, string=string, fret=fret, tool=tool, coil=coil)
+    fields = take_fields(gesture, inputs, string=string, fret=fret, tool=tool, coil=coil, tapped=tapped)
     return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
 
 

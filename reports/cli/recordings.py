@@ -14,6 +14,7 @@ from reports.cli.shared import (
     CoilOption,
     FolderArgument,
     StageOption,
+    TappedOption,
     ToolOption,
     caution,
     progress_bar,
@@ -52,6 +53,7 @@ def take(
     ] = None,
     tool: ToolOption = None,
     coil: CoilOption = None,
+    tapped: TappedOption = None,
     clips_anew: ClipsAnewOption = False,
 ) -> None:
     """Bring a recording into the job.
@@ -64,19 +66,28 @@ def take(
     from reports.entry.spelling import input_from, take_fields
     from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
     from reports.messages.sentences import say
-    from reports.model.gestures import PULSED
+    from reports.model.gestures import WITH_TOOL
     from reports.model.notes import FileNote
 
     job = JobFolder.open(folder)
     inputs = [input_from(text, job.job) for text in on]
     fields = take_fields(
-        gesture, inputs, string=string, fret=fret, stage=stage, rig=rig, tool=tool, coil=coil, anew=clips_anew
+        gesture,
+        inputs,
+        string=string,
+        fret=fret,
+        stage=stage,
+        rig=rig,
+        tool=tool,
+        coil=coil,
+        anew=clips_anew,
+        tapped=tapped,
     )
     added = job.add_take(audio, fields)
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")
     if added.problem:
         typer.echo(f"Note: {say(FileNote(added.problem))}")
-    if gesture in PULSED:
+    if gesture in WITH_TOOL:
         caution(THUMP, BARE_COIL)
     if any(not isinstance(item, str) and item is not None for item in added.entry.inputs):
         caution(PHANTOM)

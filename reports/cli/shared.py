@@ -59,6 +59,9 @@ ClipsAnewOption = Annotated[
         "--clips-anew", help="The clips were taken off, the leads read anew, the clips put on again."
     ),
 ]
+TappedOption = Annotated[
+    str | None, typer.Option(help="Of a tap: the pickup whose poles were tapped; --coil is one of its coils.")
+]
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 

@@ -320,6 +320,7 @@ def take_fields(
     tool: str | None = None,
     coil: int | None = None,
     anew: bool = False,
+    tapped: str | None = None,
 ) -> TakeFields:
     """Return what a person says of a take, unchecked; an empty text is nothing said."""
     from capture.log import TakeFields
@@ -334,6 +335,7 @@ def take_fields(
         tool=tool or None,
         coil=cast("CoilNumber | None", coil),
         anew=anew,
+        tapped=tapped or None,
     )
 
 

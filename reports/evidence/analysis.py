@@ -31,6 +31,7 @@ from dsp.methods.plucks import Pluck, PluckAnalysis, analyse_plucks, analyse_pul
 from dsp.methods.profile import pluck_levels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis, analyse_switch
+from dsp.methods.taps import analyse_taps
 from dsp.model.settings import Mix
 from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
@@ -40,6 +41,7 @@ from reports.evidence.results import (
     PairedPluck,
     SettingHum,
     SettingPluck,
+    SettingTaps,
     SignTable,
     SinglePluck,
     TakeResult,
@@ -80,13 +82,16 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
     analysis = gesture_row(take.entry.gesture).analysis
     match analysis:
         case "selector":
-            return _switch_result(job, take.entry, audio)
+            result = _switch_result(job, take.entry, audio)
         case "hum":
-            return _hum_result(job, take.entry, audio)
+            result = _hum_result(job, take.entry, audio)
+        case "taps":
+            result = _taps_result(take.entry, audio)
         case "plucks" | "pulses" | "driven coil":
-            return _result_by_channel(job, take.entry, audio, analysis)
+            result = _result_by_channel(job, take.entry, audio, analysis)
         case _:
             assert_never(analysis)
+    return result
 
 
 def _refused(entry: Take, code: TakeCode, sources: tuple[ChannelSource, ...] = ()) -> TakeResult:
@@ -194,6 +199,25 @@ def _hum_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         measured = [(h.lines, mix) for h, mix in zip(hums, jack.mixes, strict=True)]
         tables = _tables(HUM_PHASE, "w", jack, hum_phase_table(measured, count=jack.count))
     return TakeResult(entry, jack.sources, hums=hums, tables=tuple(tables), remarks=remarks)
+
+
+def _taps_result(entry: Take, audio: Audio) -> TakeResult:
+    """Taps on the poles of one pickup: how loud they are through the setting of each channel."""
+    if entry.tapped is None:
+        return _refused(entry, "tapped pickup not named")
+    if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
+        return _refused(entry, "taps need one position")
+    taps: list[SettingTaps] = []
+    faults: list[Fault] = []
+    remarks: list[Fault] = []
+    for name, column in named_settings(entry.inputs):
+        found = analyse_taps(audio.samples, rate=audio.rate, channel=column)
+        faults += found.faults
+        remarks += found.remarks
+        if found.level is not None:
+            taps.append(SettingTaps(name, column, found.level))
+    against, informs = _notes(entry, faults, remarks)
+    return TakeResult(entry, taps=() if against else tuple(taps), faults=against, remarks=informs)
 
 
 def _may_cancel_hum(mix: Mix) -> bool:

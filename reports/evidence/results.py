@@ -18,6 +18,7 @@ from dsp.methods.hum import HumLines
 from dsp.methods.profile import PluckLevels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis
+from dsp.methods.taps import TapLevel
 from dsp.methods.tool_pulse import Pulse
 from reports.model.gestures import SignLetter
 from reports.model.notes import AnyTakeNote, FileNote
@@ -97,6 +98,15 @@ class SignTable:
     log: Array
 
 
+@dataclass(frozen=True)
+class SettingTaps:
+    """The taps on the pickup of a take as one setting lets them through to one channel."""
+
+    setting: str
+    column: int
+    level: TapLevel
+
+
 @dataclass(frozen=True, eq=False)
 class TakeResult:
     """One take after analysis; which measurements there are follows from its gesture and inputs.
@@ -115,6 +125,7 @@ class TakeResult:
     hums: tuple[SettingHum, ...] = ()
     tables: tuple[SignTable, ...] = ()
     drives: tuple[DriveAnalysis, ...] = ()
+    taps: tuple[SettingTaps, ...] = ()
     switch: SwitchAnalysis | None = None
     lone_sources: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
@@ -137,4 +148,5 @@ class TakeResult:
             or self.hums
             or self.tables
             or self.drives
+            or self.taps
         )

@@ -122,6 +122,14 @@ SENTENCES: dict[FaultCode, str] = {
         "Drive too weak: the coil's tone hardly stands out on {input}. Hold the coil closer, centred over "
         "the pickup, and record again."
     ),
+    "one tap alone": (
+        "One tap alone: {input} holds one knock that stands out, and that can be anything. Tap the same "
+        "poles three to five times, about twice a second, and record again."
+    ),
+    "taps ring on": (
+        "Rings on: what was heard on {input} dies too slowly for a tap of the tool. Damp the strings, tap "
+        "the poles alone, and record again."
+    ),
 }
 _REMARKS: dict[FaultCode, str] = {
     "offset": "Offset: {input} rests at {percent} of full scale; it was taken out.",
@@ -186,6 +194,14 @@ _ENTRY: dict[TakeCode, str] = {
     "coil not named": (
         "A driven coil over a pickup with two coils reads the one it is held over: void the take and enter "
         "it with that coil."
+    ),
+    "taps need one position": (
+        "Taps tell what one position of the selector puts on the jack, so name one setting or pickup for "
+        "each input, not leads or a list. Void the take and enter it so."
+    ),
+    "tapped pickup not named": (
+        "The entry does not say which pickup's poles were tapped: void the take and enter it with that "
+        "pickup."
     ),
 }
 _NOT_COMPARED = (

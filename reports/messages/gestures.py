@@ -77,6 +77,14 @@ def gesture_words(gesture: Gesture) -> GestureWords:
                 "Hold the driven coil over {on}, the marked face down, and keep still.",
                 "a driven coil held over the pickup",
             )
+        case "tap":
+            words = GestureWords(
+                "TAP {tapped}",
+                "With the selector on {on}, tap the poles of {tapped} with the {tool} three to five times, "
+                "about twice a second, until the take has ended. Nothing heard is an answer too.",
+                "steel taps the poles of one pickup, on one position of the selector",
+                "which pickup is on where, if the selector's list is in doubt; carries no sign",
+            )
         case _:
             assert_never(gesture)
     return words

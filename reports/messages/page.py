@@ -128,6 +128,7 @@ STAGE_FIELD: Final = "Stage"
 STAGES: Final = {"found": "as found", "after": "after the work"}
 RIG_FIELD, RIG_HELP = "Rig", "Box and cable, in your words; the same words for the same rig."
 TOOL_FIELD, TOOL_HELP = "Tool", "Which steel tool, in your words."
+TAPPED_FIELD, TAPPED_HELP = "Tapped", "Of a tap: the pickup whose poles were tapped."
 COIL_FIELD: Final = "Which coil, of two"
 COILS: Final = {0: "not one alone", 1: "1 (hot's)", 2: "2"}
 ON_FIELD: Final = "On input {number}"

@@ -115,7 +115,7 @@ def large_text(step: Step) -> str:
     """What to do, in as few words as can be read from a metre away."""
     if step.kind == "split":
         return f"SPLIT {step.string}"
-    return gesture_words(step.gesture).big.format(string=step.string)
+    return gesture_words(step.gesture).big.format(string=step.string, tapped=(step.tapped or "").upper())
 
 
 def connections(step: Step) -> tuple[str, ...]:
@@ -142,7 +142,8 @@ def instruction(step: Step) -> str:
         string=step.string,
         fret=f" at fret {step.fret}" if step.fret else "",
         tool=step.tool or TOOL,
-        on=f"{on_words(first)}{coil}",
+        on=on_words(first) if step.tapped else f"{on_words(first)}{coil}",
+        tapped=f"{step.tapped}{coil}",
         way="to " + ", then ".join(first[1:]) if isinstance(first, tuple) else "",
     )
     return sentence + (PART.format(part=step.part, parts=step.parts) if step.parts > 1 else "")

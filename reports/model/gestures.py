@@ -11,8 +11,8 @@ from typing import Final, Literal, assert_never
 
 from dsp.live.gestures import ALL_GESTURES, Gesture, WatchPlan, plan_of
 
-Analysis = Literal["plucks", "pulses", "selector", "hum", "driven coil"]
-"""How a take is analysed: dsp.methods.plucks (plucks and tool pulses), switch, hum, driven_coil."""
+Analysis = Literal["plucks", "pulses", "selector", "hum", "driven coil", "taps"]
+"""How a take is analysed: dsp.methods.plucks (plucks and tool pulses), switch, hum, driven_coil, taps."""
 SignLetter = Literal["s", "w"]
 """Which sign of a pickup: ``s``, what a string or a tool shows; ``w``, of the winding (dsp.model.signs)."""
 
@@ -23,6 +23,7 @@ SWITCH: Final = "switch, string"
 SWITCH_HUM: Final = "switch, hum"
 HUM_PHASE: Final = "hum, two inputs"
 HUM_LEVEL: Final = "hum level"
+TAPS: Final = "taps"
 OF_PLUCKS: Final = (PAIRED, SPLIT, PROFILE)
 
 MOST_TAKES: Final = 40
@@ -78,6 +79,8 @@ def gesture_row(gesture: Gesture) -> GestureRow:
             row = GestureRow(gesture, "hum", (HUM_PHASE, HUM_LEVEL), letter="w", session_rank=5)
         case "drive":
             row = GestureRow(gesture, "driven coil", (), "driven coil", letter="w", at_poles=True)
+        case "tap":
+            row = GestureRow(gesture, "taps", (TAPS,), at_poles=True, session_rank=6)
         case _:
             assert_never(gesture)
     return row
@@ -86,6 +89,8 @@ def gesture_row(gesture: Gesture) -> GestureRow:
 ROWS: Final = tuple(map(gesture_row, ALL_GESTURES))
 PLUCKED: Final = tuple(row.gesture for row in ROWS if row.analysis == "plucks")
 PULSED: Final = tuple(row.gesture for row in ROWS if row.analysis == "pulses")
+WITH_TOOL: Final = tuple(row.gesture for row in ROWS if row.analysis in ("pulses", "taps"))
+"""Gestures in which a steel tool meets a pole: the thump is loud."""
 SESSION_GESTURES: Final = tuple(
     row.gesture for row in sorted(ROWS, key=lambda row: row.session_rank or 0) if row.session_rank
 )

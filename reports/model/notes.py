@@ -87,6 +87,8 @@ TakeCode = Literal[
     "pulse on several inputs",
     "leads not known",
     "coil not named",
+    "taps need one position",
+    "tapped pickup not named",
 ]
 
 

@@ -70,6 +70,9 @@ def entry_label(entry: AnyEntry) -> str:
         fret = f" fret {entry.fret}" if entry.fret else ""
         played = f"{entry.gesture} {entry.string}{fret}" if entry.string else entry.gesture
         coil = f", coil {entry.coil}" if entry.coil else ""
+        if entry.tapped is not None:
+            played += f" on {entry.tapped}{coil}"
+            coil = ""
         return f"{played}: {' | '.join(input_label(i) for i in entry.inputs)}{coil}"
     if isinstance(entry, Meter):
         black = f", black on {entry.black}" if entry.black else ""

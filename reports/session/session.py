@@ -32,7 +32,7 @@ from capture.takes.hands_free import (
 from reports.evidence.cache import take_result
 from reports.evidence.results import TakeResult
 from reports.messages.session import LOST
-from reports.model.gestures import MOST_TAKES, PULSED, SESSION_GESTURES
+from reports.model.gestures import MOST_TAKES, SESSION_GESTURES, WITH_TOOL
 from reports.model.session import (
     Ending,
     InputOpened,
@@ -309,7 +309,7 @@ class Session:
             self.path,
             fields,
             columns=columns,
-            quiet_s=TOOL_RESTS_S if fields.gesture in PULSED else SELECTOR_RESTS_S if moved else 0.0,
+            quiet_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else SELECTOR_RESTS_S if moved else 0.0,
             floor_db=None if fields.gesture == "hum" else self.floor_db.get(tuple(columns)),
             on_progress=self.display.show_notice,
             next_request=self.display.next_request,

@@ -118,6 +118,10 @@ class Conditions:
     """At most so many bounces, each so much lower than the one before."""
     bounce_mm: Span = (0.05, 0.6)
     bounce_s: Span = (0.008, 0.03)
+    tap_approach_s: Span = (0.003, 0.015)
+    tap_rests_s: Span = (0.003, 0.03)
+    thump_db: Span = (30.0, 50.0)
+    """The knock that a tap gives to the body, below a usual lift's peak."""
     hand_buzz: Span = (0.0, 0.08)
     """RMS of the hand's buzz over a usual lift's peak."""
     click: Span = (0.0, 0.6)

@@ -7,13 +7,14 @@ Sources: ranges and their reasons in simulator.conditions.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from simulator.conditions import Conditions, evenly, in_ratio
 from simulator.selector import SwitchSpec
 from simulator.strings import PluckSpec
-from simulator.tools import HandSpec, LiftSpec, TouchSpec
+from simulator.tools import HandSpec, LiftSpec, TapSpec, TouchSpec
 
 
 @dataclass(frozen=True)
@@ -78,12 +79,28 @@ def draw_touch(rng: np.random.Generator, c: Conditions, *, at_s: float) -> Touch
     )
 
 
-def draw_contact(rng: np.random.Generator, c: Conditions, *, lift_peak_v: float) -> HandSpec:
-    """Draw the buzz and the clicks of one tool take, relative to a usual lift's peak."""
+def draw_tap(rng: np.random.Generator, c: Conditions, *, at_s: float) -> TapSpec:
+    """Draw one tap."""
+    return TapSpec(
+        at_s=at_s + rng.uniform(-0.05, 0.05),
+        approach_s=in_ratio(rng, c.tap_approach_s),
+        rests_s=in_ratio(rng, c.tap_rests_s),
+        snap=evenly(rng, c.snap),
+    )
+
+
+def draw_contact(
+    rng: np.random.Generator, c: Conditions, *, lift_peak_v: float, thump_db: float = math.inf
+) -> HandSpec:
+    """Draw the buzz and the clicks of one tool take, relative to a usual lift's peak.
+
+    The knock of a tap lies ``thump_db`` below it.
+    """
     return HandSpec(
         buzz_v=lift_peak_v * evenly(rng, c.hand_buzz),
         click_v=lift_peak_v * evenly(rng, c.click),
         click_s=in_ratio(rng, c.click_s),
+        thump_v=lift_peak_v * 10.0 ** (-thump_db / 20.0),
     )
 
 

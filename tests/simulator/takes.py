@@ -16,19 +16,22 @@ from typing import Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 from simulator.hum import hand_buzz, mains_clock
-from simulator.pickups import string_flux
+from simulator.pickups import PickupSpec, string_flux
 from simulator.rig import PREROLL_S, SettingSpec, Surroundings, jacks, recorded
 from simulator.selector import SwitchSpec, selected
 from simulator.strings import PluckSpec, StringSpec, pluck_motion
 from simulator.tools import (
     HandSpec,
     LiftSpec,
+    TapSpec,
     ToolSpec,
     TouchSpec,
     clicks,
     coil_sign,
     contact,
     lift_distance,
+    tap_distance,
+    thumps,
     tool_flux,
     touch_distance,
 )
@@ -137,6 +140,49 @@ def touch(
     return _with_tool(
         rng, setting, touches, touch_distance, around, tool=tool, hand=hand, member=member, coil=coil
     )
+
+
+def tap(
+    rng: np.random.Generator,
+    setting: SettingSpec,
+    tapped: PickupSpec,
+    taps: Sequence[TapSpec],
+    around: Surroundings,
+    *,
+    tool: ToolSpec,
+    hand: HandSpec,
+    coil: Literal[1, 2] = 1,
+) -> Floats:
+    """Tap a pole of ``coil`` of the pickup ``tapped``, which may be in the setting or not.
+
+    Of another pickup the tool reaches what its distance leaves; a coil that is not on gives neither buzz nor
+    clicks, and the knock on the body is heard through whatever is on.
+    """
+    times = tuple(replace(one, at_s=one.at_s + PREROLL_S + around.lead_in_s) for one in taps)
+    frames = around.frames_until(times[-1].at_s)
+    distance = tap_distance(times, frames=frames, rate=around.rate)
+    touched = tapped.coils[coil - 1]
+    contact_vs = tool.flux_vs * tapped.tool_strength
+    fluxes, signs, on = [], [], False
+    for one in setting.members:
+        aside = abs(one.pickup.centre_mm - tapped.centre_mm)
+        for wound in one.coils:
+            if one.pickup is tapped:
+                reach = 1.0 if wound is touched else tool.neighbour
+                fluxes.append(reach * wound.balance * tool_flux(distance, contact_vs=contact_vs))
+                on = on or wound is touched
+            else:
+                away = np.hypot(distance, aside)
+                fluxes.append(wound.balance * tool_flux(away, contact_vs=contact_vs))
+            signs.append(coil_sign(wound.signs, tool))
+    clock = mains_clock(rng, around.mains)
+    volts = jacks((setting,), fluxes, signs, around, clock=clock, frames=frames)
+    touching = contact(distance)
+    volts[:, 0] += thumps(touching, peak_v=hand.thump_v, rate=around.rate)
+    if on:
+        volts[:, 0] += touching * hand_buzz(clock.angle(frames, rate=around.rate), volts=hand.buzz_v)
+        volts[:, 0] += clicks(rng, touching, peak_v=hand.click_v, lasts_s=hand.click_s, rate=around.rate)
+    return recorded(rng, volts, around)
 
 
 def _with_tool(

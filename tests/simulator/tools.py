@@ -30,6 +30,10 @@ HALF_MM = 3.0
 
 CONTACT_MM = 0.02
 """Nearer than this the tool counts as touching (assumed: dirt and give)."""
+TAPS_APART_S = 0.1
+"""Two taps are at least twice so far apart."""
+KNOCK_HZ, KNOCK_S = 110.0, 0.025
+"""The knock of a blow on body and strings (assumed)."""
 AWAY_S = 0.5
 """Before a further touch the tool leaves the pole so long before it meets it again (assumed)."""
 
@@ -77,6 +81,20 @@ class TouchSpec:
 
 
 @dataclass(frozen=True)
+class TapSpec:
+    """One knock of the tool on a pole: down, a moment of contact, and up again; times assumed."""
+
+    at_s: float
+    """When the tool meets the pole."""
+    approach_s: float = 0.008
+    """Time over the last ``HALF_MM``, and over the first on the way back."""
+    rests_s: float = 0.01
+    """How long it lies on the pole."""
+    snap: float = 0.6
+    """As of a touch."""
+
+
+@dataclass(frozen=True)
 class HandSpec:
     """What a hand and a tip add to a tool take; assumed."""
 
@@ -86,6 +104,8 @@ class HandSpec:
     """Mean height of a contact click at the jack."""
     click_s: float = 0.15e-3
     """How long a click takes to die to 1/e: it is over within a millisecond."""
+    thump_v: float = 0.0
+    """Peak of the knock that a tap gives to strings and body, at the jack, whatever is on."""
 
 
 def tool_flux(distance_mm: Floats, *, contact_vs: float) -> Floats:
@@ -142,6 +162,29 @@ def touch_distance(touches: tuple[TouchSpec, ...], *, frames: int, rate: int) ->
         part = t >= begin
         distance[part] = whole[part]
     return distance
+
+
+def tap_distance(taps: tuple[TapSpec, ...], *, frames: int, rate: int) -> Floats:
+    """Distance in mm over a take that begins and ends with the tool away, (frames,)."""
+    _check_times([tap.at_s for tap in taps], [TAPS_APART_S] * len(taps), frames=frames, rate=rate)
+    t = np.arange(frames) / rate
+    distance = np.full(frames, FAR_MM)
+    for tap in taps:
+        way = {"scale_s": tap.approach_s, "snap": tap.snap}
+        coming, going = _leaving(tap.at_s - t, **way), _leaving(t - tap.at_s - tap.rests_s, **way)
+        distance = np.minimum(distance, np.maximum(coming, going))
+    return distance
+
+
+def thumps(touching: NDArray[np.bool_], *, peak_v: float, rate: int) -> Floats:
+    """What a blow does to strings and body, (frames,): a low knock at each contact, dead in some 0.1 s."""
+    knock_s = np.arange(round(0.15 * rate)) / rate
+    knock = np.exp(-knock_s / KNOCK_S) * np.sin(2 * math.pi * KNOCK_HZ * knock_s)
+    noise = np.zeros(touching.size)
+    for frame in (np.flatnonzero(touching[1:] & ~touching[:-1]) + 1).tolist():
+        end = min(touching.size, frame + knock.size)
+        noise[frame:end] += peak_v * knock[: end - frame]
+    return noise
 
 
 def _bounces(since_s: Floats, touch: TouchSpec) -> Floats:

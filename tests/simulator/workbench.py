@@ -19,7 +19,16 @@ from simulator import takes
 from simulator.circuits import Join, LoadSpec
 from simulator.conditions import Conditions, evenly
 from simulator.drives import DriveSpec, draw_upside_down, drive
-from simulator.hands import Habit, draw_contact, draw_lift, draw_press, draw_stroke, draw_switch, draw_touch
+from simulator.hands import (
+    Habit,
+    draw_contact,
+    draw_lift,
+    draw_press,
+    draw_stroke,
+    draw_switch,
+    draw_tap,
+    draw_touch,
+)
 from simulator.hum import MainsSpec
 from simulator.interfaces import InterfaceSpec
 from simulator.pickups import PickupSpec
@@ -240,6 +249,29 @@ class Bench:
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s, for_tool=True)
         return takes.touch(
             rng, self.setting(pickup), touches, around, tool=self.tool, hand=self._hand(rng), coil=coil
+        )
+
+    def tap(
+        self,
+        rng: np.random.Generator,
+        wanted: Wanted,
+        tapped: str,
+        *,
+        coil: Literal[1, 2] = 1,
+        join: Join = "parallel",
+        at_s: tuple[float, ...] = (0.3, 0.7, 1.2, 1.6),
+        rate: int = RATE,
+        lead_in_s: float = LEAD_IN_S,
+        ringing_s: float = RINGING_S,
+    ) -> Floats:
+        """Tap a pole of the pickup ``tapped`` while ``wanted`` is on the jack; (frames, 1)."""
+        c = self.conditions
+        taps = [draw_tap(rng, c, at_s=at) for at in at_s]
+        around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s, for_tool=True)
+        hand = draw_contact(rng, c, lift_peak_v=self.lift_peak_v, thump_db=evenly(rng, c.thump_db))
+        setting = self.setting(wanted, join=join)
+        return takes.tap(
+            rng, setting, self.pickup(tapped), taps, around, tool=self.tool, hand=hand, coil=coil
         )
 
     def switch(

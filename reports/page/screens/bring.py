@@ -69,6 +69,7 @@ class ImportForm:
                 f'outlined hide-bottom-space hint="{words.FRET_HELP}"'
             )
             self._coil = choice_field(words.COIL_FIELD, words.COILS, 0)
+            self._tapped = text_field(words.TAPPED_FIELD, words.TAPPED_HELP, suggested=NAMES)
             self._stage = choice_field(words.STAGE_FIELD, words.STAGES, wanted.stage)
             self._rig = text_field(words.RIG_FIELD, words.RIG_HELP, value=wanted.rig or "")
             self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP, value=wanted.tool or "")
@@ -77,7 +78,7 @@ class ImportForm:
 
     def show_way(self, way: Literal["each", "cut"]) -> None:
         """Show the fields that this way needs."""
-        for field in (self._first, self._second, self._clips):
+        for field in (self._first, self._second, self._tapped, self._clips):
             field.set_visibility(way == "each")
         self._order.set_visibility(way == "cut")
         offered = {g: t for g, t in CHOICES.items() if way == "each" or g in WITH_ONSET}
@@ -105,6 +106,7 @@ class ImportForm:
             tool=text_of(self._tool),
             coil=self._coil.value or None,
             anew=bool(self._clips.value) and self._clips.visible,
+            tapped=text_of(self._tapped) if self._gesture.value == "tap" else None,
         )
 
     def on(self) -> list[str]:

@@ -209,3 +209,17 @@ def test_what_cannot_be_watched():
         plan_for("strum")
     with pytest.raises(SignalError, match="one floor for each"):
         Watcher(plan_for("pluck"), rate=RATE, channels=2, floor_db=(-80.0,))
+
+
+@pytest.mark.parametrize("taps", [0, 3])
+def test_taps_are_kept_for_a_fixed_time_whether_heard_or_not(taps):
+    """A pickup that is not on gives nothing to wait for."""
+    x = 1e-4 * np.random.default_rng(8).standard_normal((6 * RATE, 1))
+    for k in range(taps):
+        x[int((1.0 + 0.5 * k) * RATE), 0] = 0.5
+    plan = plan_for("tap")
+    begun, ended = events(x, "tap")[:2]
+    assert (begun.kind, ended.kind) == ("onset", "ended")
+    assert ended.keep_to - ended.keep_from == pytest.approx(
+        (plan.preroll_s + plan.rings_s) * RATE, abs=0.02 * RATE
+    )

@@ -13,7 +13,7 @@ from mypy import api
 
 from dsp.live.gestures import ALL_GESTURES, WITH_ONSET, plan_of
 from reports.messages.gestures import CHOICES, GOOD_FOR, gesture_words
-from reports.model.gestures import PLUCKED, PULSED, ROWS, SESSION_GESTURES, Analysis, gesture_row
+from reports.model.gestures import PLUCKED, PULSED, ROWS, SESSION_GESTURES, WITH_TOOL, Analysis, gesture_row
 
 ROOT = Path(__file__).resolve().parents[3]
 CLOSED = ("dsp/live/gestures.py", "reports/model/gestures.py", "reports/messages/gestures.py")
@@ -26,14 +26,15 @@ def test_every_gesture_has_a_row_with_evidence_and_an_analysis():
         assert row.evidence or row.in_turn
         assert row.analysis in get_args(Analysis)
         assert row.watch == plan_of(row.gesture)
-        assert (row.watch.cut is None) == row.watch.steady
+        assert (row.watch.cut is None) == (row.watch.steady or row.watch.timed)
 
 
 def test_the_sets_that_follow_from_it():
+    assert WITH_TOOL == ("lift", "touch", "tap")
     assert (PLUCKED, PULSED) == (("pluck", "press"), ("lift", "touch"))
-    assert SESSION_GESTURES == ("pluck", "switch", "press", "lift", "hum")
+    assert SESSION_GESTURES == ("pluck", "switch", "press", "lift", "hum", "tap")
     assert WITH_ONSET == ("pluck", "press", "lift", "touch", "switch")
-    assert {row.gesture for row in ROWS if row.at_poles} == {"lift", "touch", "drive"}
+    assert {row.gesture for row in ROWS if row.at_poles} == {"lift", "touch", "drive", "tap"}
 
 
 def test_every_gesture_has_its_words():
