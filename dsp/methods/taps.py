@@ -74,12 +74,11 @@ class TapAnalysis:
 def analyse_taps(samples: Array, *, rate: int, channel: int) -> TapAnalysis:
     """The taps on column ``channel`` (from 0) of a recording (frames, channels).
 
-    Clipping says nothing against a take: what is too loud is heard.
+    Neither clipping nor silence says anything against a take: what is too loud is heard, and of a pickup that
+    is not on nothing is. Exact zeros are a fault all the same.
     """
-    faults, remarks = refusals_and_remarks(
-        recording_faults(samples, rate=rate, inputs_differ=False, channels=(channel,)), clipping_refuses=False
-    )
-    remarks = tuple(r for r in remarks if r.code != "clipped")
+    found = recording_faults(samples, rate=rate, inputs_differ=False, channels=(channel,))
+    faults, remarks = refusals_and_remarks(tuple(f for f in found if f.code not in ("clipped", "silent")))
     if faults:
         return TapAnalysis(None, faults, remarks)
     x = at_analysis_rate(samples[:, channel], rate=rate)

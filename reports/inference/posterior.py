@@ -34,6 +34,7 @@ from reports.inference.factor_graph import (
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import add_recorded_evidence
+from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
 from reports.model.notes import AnyTakeNote, MeterLeadsNote
 
@@ -256,6 +257,7 @@ class JobEvidence:
     posterior: Posterior
     jack: JackEvidence
     health: HealthFindings
+    taps: TapFindings
     unplaced: dict[str, AnyTakeNote]
     left_out: dict[str, MeterLeadsNote]
 
@@ -266,15 +268,19 @@ def gather_evidence(
     """Sum up the evidence of ``takes`` and ``entries`` on the leads of ``history``."""
     graph = EvidenceGraph(history)
     health = health_findings(job, takes)
-    trusted = [health.without_unsound(take) for take in takes]
+    taps = tap_findings(job, takes)
+    trusted = [taps.without_contradicted(health.without_unsound(take)) for take in takes]
     unplaced: dict[str, AnyTakeNote] = {
         **health.remarks,
+        **taps.unplaced,
+        **taps.remarks(takes),
         **add_recorded_evidence(graph, trusted, alike=health.alike),
     }
     jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=health.unsound)
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)
-    return JobEvidence(history, Posterior(graph), jack, health, unplaced, left_out)
+    add_tap_evidence(graph, taps, trusted)
+    return JobEvidence(history, Posterior(graph), jack, health, taps, unplaced, left_out)
 
 
 def evidence_before_work(job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]) -> JobEvidence:

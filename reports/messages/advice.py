@@ -14,9 +14,11 @@ from reports.model.notes import (
     BenchError,
     CheckError,
     CoilsNotJoined,
+    CorrectList,
     ErrorKind,
     ErrorSubject,
     LikelyCause,
+    ListContradicted,
     LostHeadline,
     NotSettled,
     OneErrorLeft,
@@ -36,6 +38,7 @@ from reports.model.notes import (
     RecordPair,
     SettingCode,
     SettingRemark,
+    TappedCoil,
     WireThenRecord,
     WorkResult,
 )
@@ -118,6 +121,9 @@ CHECKS: dict[ErrorKind, str] = {
 NOT_SETTLED = {
     "no evidence": "Nothing yet connects them.",
     "too little evidence": "What was heard and measured so far leans too little to either side.",
+    "list contradicted": (
+        "Taps contradict the list of the selector, and what was recorded through it is not used."
+    ),
     "recordings lost": "This rests on what is left: recordings of the job are missing or changed.",
 }
 ONE_ERROR_LEFT = "One thing could still turn it over: {}."
@@ -177,6 +183,7 @@ SETTING_REMARKS: dict[SettingCode, str] = {
     "one source not heard alone": (
         "Not every pickup of it was plucked alone on the same string, so its harmonics were not compared."
     ),
+    "tapped as listed": "Taps were heard on just the pickups that job.toml has on here.",
 }
 
 WORK_RESULTS = {
@@ -233,6 +240,10 @@ def advice_sentence(note: AdviceNote) -> str:
             return LOST.format(", ".join(note.takes))
         case Question():
             return QUESTIONS[note.code]
+        case ListContradicted():
+            return _list_contradicted(note)
+        case CorrectList():
+            return _correct_list(note)
         case _:
             assert_never(note)
 
@@ -286,6 +297,31 @@ def _phase_headline(note: PhaseHeadline) -> str:
         return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
     sentences = [f"Out of phase: {'; '.join(opposed)}."] if opposed else []
     return " ".join(sentences + ([f"Not settled yet: {'; '.join(not_settled)}."] if not_settled else []))
+
+
+NOT_LISTED = "Not what job.toml says: taps are heard on {}{}."
+HEARD_NOWHERE = "nothing"
+NOT_HEARD = ", and not on {}"
+CORRECT_LIST = (
+    "Correct in job.toml what is on at {}, or, where its name is a pickup's, void what was recorded on that "
+    "position and enter it under the position that it was. Then tap once more. A pickup whose taps are heard "
+    "nowhere: measure it with the ohmmeter."
+)
+FROM_THE_WRONG_END = "The positions of the selector fit if they are counted from its other end. "
+
+
+def _list_contradicted(note: ListContradicted) -> str:
+    off = NOT_HEARD.format(_coils(note.off)) if note.off else ""
+    return NOT_LISTED.format(_coils(note.on) or HEARD_NOWHERE, off)
+
+
+def _coils(coils: Iterable[TappedCoil]) -> str:
+    return ", ".join(c.pickup if c.coil is None else f"{c.pickup} (coil {c.coil})" for c in coils)
+
+
+def _correct_list(note: CorrectList) -> str:
+    said = CORRECT_LIST.format(_quoted(note.settings, ", "))
+    return f"{FROM_THE_WRONG_END}{said}" if note.mirrored else said
 
 
 def _quoted(names: Iterable[str], between: str) -> str:

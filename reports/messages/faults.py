@@ -13,6 +13,7 @@ from reports.model.notes import (
     HealthProblem,
     HealthRemedy,
     MeterLeadsNote,
+    NotAsListedNote,
     NotComparedNote,
     SoundNote,
     TakeCode,
@@ -203,10 +204,15 @@ _ENTRY: dict[TakeCode, str] = {
         "The entry does not say which pickup's poles were tapped: void the take and enter it with that "
         "pickup."
     ),
+    "taps not compared": (
+        "These taps say nothing by themselves: what is on is told by what is far louder. Tap the same poles "
+        "on another position of the selector too, and another pickup's poles on this one."
+    ),
 }
 _NOT_COMPARED = (
     'The pluck is not compared, because something other than phase is wrong with {setting}: see "{section}".'
 )
+_NOT_AS_LISTED = 'Not used: taps showed that {setting} is not what job.toml says. See "{section}".'
 _METER_LEADS = (
     "{entry}: the meter's leads are not on leads of {pickup} that job.toml names, so the reading is not "
     "used; enter the pickup's leads, or void the reading"
@@ -261,6 +267,11 @@ def entry_fault(note: TakeNote) -> str:
 def not_compared(note: NotComparedNote) -> str:
     """The sentence for a pluck that is not compared."""
     return _NOT_COMPARED.format(setting=note.setting, section=SECTIONS["findings"])
+
+
+def not_as_listed(note: NotAsListedNote) -> str:
+    """The sentence for a take through a setting that is not as listed."""
+    return _NOT_AS_LISTED.format(setting=note.setting, section=SECTIONS["findings"])
 
 
 def meter_leads(note: MeterLeadsNote) -> str:

@@ -14,6 +14,7 @@ from reports.messages.faults import (
     health_problem,
     health_remedy,
     meter_leads,
+    not_as_listed,
     not_compared,
     sound_fault,
 )
@@ -26,6 +27,7 @@ from reports.model.notes import (
     HealthProblem,
     HealthRemedy,
     MeterLeadsNote,
+    NotAsListedNote,
     NotComparedNote,
     Note,
     SoundNote,
@@ -54,6 +56,8 @@ def say(note: AnyNote) -> str:
             return entry_fault(note)
         case NotComparedNote():
             return not_compared(note)
+        case NotAsListedNote():
+            return not_as_listed(note)
         case MeterLeadsNote():
             return meter_leads(note)
         case _:

@@ -89,6 +89,7 @@ TakeCode = Literal[
     "coil not named",
     "taps need one position",
     "tapped pickup not named",
+    "taps not compared",
 ]
 
 
@@ -114,7 +115,40 @@ class MeterLeadsNote(Note):
     pickup: str
 
 
-AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote
+@dataclass(frozen=True)
+class NotAsListedNote(Note):
+    """A take that is not used, because taps contradict what job.toml has on at ``setting``."""
+
+    setting: str
+
+
+AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote
+
+
+@dataclass(frozen=True, order=True)
+class TappedCoil:
+    """A pickup whose poles were tapped, or one coil of it; ``coil`` None: the whole."""
+
+    pickup: str
+    coil: int | None
+
+
+@dataclass(frozen=True)
+class ListContradicted(Note):
+    """Taps at ``setting`` were heard on the coils ``on``, and not on ``off``, which is not what is listed."""
+
+    setting: str
+    on: tuple[TappedCoil, ...]
+    off: tuple[TappedCoil, ...]
+
+
+@dataclass(frozen=True)
+class CorrectList(Note):
+    """What to do where taps contradict the list at ``settings``; ``mirrored``: it fits from its other end."""
+
+    settings: tuple[str, ...]
+    mirrored: bool = False
+
 
 ErrorKind = Literal[
     "clips",
@@ -208,7 +242,7 @@ class BenchError:
 class NotSettled(Note):
     """Why a pair is not settled; "recordings lost": this rests on what is left of them."""
 
-    code: Literal["no evidence", "too little evidence", "recordings lost"]
+    code: Literal["no evidence", "too little evidence", "recordings lost", "list contradicted"]
 
 
 @dataclass(frozen=True)
@@ -285,6 +319,7 @@ SettingCode = Literal[
     "twin settings",
     "fewer harmonics",
     "one source not heard alone",
+    "tapped as listed",
 ]
 
 
@@ -376,4 +411,6 @@ AdviceNote = (
     | PromisedHeadline
     | LostHeadline
     | Question
+    | ListContradicted
+    | CorrectList
 )

@@ -32,10 +32,12 @@ from reports.model.notes import (
     AnyTakeNote,
     CheckError,
     CoilsNotJoined,
+    CorrectList,
     HealthProblem,
     HealthRemedy,
     Hum,
     LikelyCause,
+    ListContradicted,
     LostHeadline,
     MeterLeadsNote,
     NotSettled,
@@ -61,7 +63,11 @@ SETTLED_FROM: Final = 0.99
 LIKELY_FROM: Final = 0.90
 """Least probability of the better of two answers; below the second it is unsettled."""
 
-PairRequest = RecordPair | CheckError | WireThenRecord | PutRecordingsBack | LeadRequest | OhmsConflict
+ListCheck = Literal["confirmed", "contradicted"]
+"""What taps say of what job.toml has on at a setting."""
+PairRequest = (
+    CorrectList | RecordPair | CheckError | WireThenRecord | PutRecordingsBack | LeadRequest | OhmsConflict
+)
 """What to do next about a pair."""
 
 Probability = Field(default=None, ge=0.0, le=1.0)
@@ -113,6 +119,7 @@ class SettingVerdict(_Frozen):
 
     ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
     (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
+    ``taps``: whether taps heard on what the list has on; None where they do not say.
     """
 
     name: str
@@ -128,6 +135,7 @@ class SettingVerdict(_Frozen):
     p_hum_cancels: float | None = Probability
     wanted_quiet: bool = False
     notes: tuple[SettingRemark, ...] = ()
+    taps: ListCheck | None = None
 
 
 class SignRow(_Frozen):
@@ -157,8 +165,8 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: HealthProblem
-    next: HealthRemedy
+    what: HealthProblem | ListContradicted
+    next: HealthRemedy | CorrectList
 
 
 class Conflict(_Frozen):

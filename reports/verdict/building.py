@@ -24,6 +24,7 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
+from reports.inference.taps import PositionTaps, TapFindings
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
 from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
@@ -105,6 +106,21 @@ def proof_with_leads(
         open_proof(demand_of(setting, job)) if held & {m.pickup for m in setting.on} else proved
         for setting, proved in zip(planned_settings(job), proof, strict=True)
     )
+
+
+def pairs_with_list(pairs: Sequence[PairVerdict], taps: TapFindings, *, job: Job) -> list[PairVerdict]:
+    """Pairs that are not settled while taps contradict a setting of one of them: the list comes first."""
+    wrong = {name for p in taps.positions if p.check == "contradicted" for name in _named_in(p, job)}
+    first = {"because": NotSettled("list contradicted"), "next": taps.correction}
+    return [
+        p.model_copy(update=first) if p.standing == "unsettled" and {p.a, p.b} & wrong else p for p in pairs
+    ]
+
+
+def _named_in(position: PositionTaps, job: Job) -> set[str]:
+    """The pickups that a position is listed to have on, and those that it has."""
+    setting = job.setting(position.setting)
+    return {m.pickup for m in (setting.on if setting else ())} | {c.pickup for c in position.on}
 
 
 def pairs_with_leads(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
@@ -192,6 +208,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     evidence = gather_evidence(job, history, entries, results)
     posterior = evidence.posterior
     pairs, conflicts = _pairs(job, posterior)
+    pairs = pairs_with_list(pairs, evidence.taps, job=job)
     conflicts += meter_conflicts(posterior, job.reference.name)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
@@ -200,7 +217,13 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     losses = measured_losses(
         job, latest, [g for g in evidence.jack.profiles if g.first.stage == history.stage]
     )
-    settings = setting_verdicts(job, posterior, losses, notes=profile_notes(evidence.jack.profiles))
+    settings = setting_verdicts(
+        job,
+        posterior,
+        losses,
+        notes=profile_notes(evidence.jack.profiles),
+        taps=evidence.taps.checks(history.stage),
+    )
     stages = _stages(job, history, entries, results) if history.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
@@ -209,7 +232,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         pairs=pairs_with_leads(pairs, leads),
         settings=settings,
         signs=_sign_rows(job, posterior),
-        findings=evidence.health.findings,
+        findings=(*evidence.taps.findings, *evidence.health.findings),
         stages=stages,
         came_out=work_result(stages),
         conflicts=tuple(conflicts),

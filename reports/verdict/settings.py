@@ -13,6 +13,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -26,7 +27,7 @@ from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
 from reports.inference.posterior import Posterior
 from reports.model.notes import Hum, SettingCode, SettingRemark, SettingResult, Sounds, WorkResult
-from reports.model.verdict import SettingVerdict, StageRow, WiringRow, likely_sign, standing_of
+from reports.model.verdict import ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign, standing_of
 from reports.plan.wiring import WiringPlan
 
 SWITCH_ERROR_DB = 2.0
@@ -128,11 +129,16 @@ def setting_verdicts(
     losses: Mapping[str, MeasuredLoss],
     *,
     notes: Mapping[str, tuple[SettingRemark, ...]],
+    taps: Mapping[str, ListCheck] = MappingProxyType({}),
 ) -> tuple[SettingVerdict, ...]:
-    """One row a setting of the job; ``notes``: what else is to be said of it."""
-    return tuple(
-        _setting_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings
-    )
+    """One row a setting of the job, with what else is to be said of it and what taps say of its list."""
+    rows = [_setting_row(s, job, posterior, losses.get(s.name), notes.get(s.name, ())) for s in job.settings]
+    return tuple(_with_taps(row, taps.get(row.name)) for row in rows)
+
+
+def _with_taps(row: SettingVerdict, check: ListCheck | None) -> SettingVerdict:
+    said = (SettingRemark("tapped as listed"),) if check == "confirmed" else ()
+    return row.model_copy(update={"taps": check, "notes": (*row.notes, *said)})
 
 
 def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[SettingRemark, ...]]:
