@@ -114,6 +114,8 @@ class Take(Entry):
     """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
     dropped: Annotated[int, Field(ge=1)] | bool = False
     """An extension: samples were lost while it was recorded; how many, where that is known."""
+    where: str | None = None
+    """An extension: where the guitar was and how it lay, in the person's words; other words: elsewhere."""
 
     @property
     def is_split_check(self) -> bool:
@@ -242,7 +244,7 @@ class TakeFields:
 
     `inputs` has one item for each channel. `fret` is where the open string `string` was stopped. `anew`: the
     clips were taken off, the leads read anew, and the clips put on again before it. `tapped`: of a tap, the
-    pickup whose poles were tapped.
+    pickup whose poles were tapped. `where`: where the guitar was and how it lay, in the person's words.
     """
 
     gesture: Gesture
@@ -255,6 +257,7 @@ class TakeFields:
     coil: CoilNumber | None = None
     anew: bool = False
     tapped: str | None = None
+    where: str | None = None
 
     @classmethod
     def of(cls, entry: Take) -> Self:

@@ -6,7 +6,7 @@ Shapes: signal (frames,) at the analysis rate, recording (frames, channels) at i
 (lines,). Units: full scale 1.0, Hz, dB, seconds, samples.
 Sign: an amplitude ``a`` of line n stands for Re(a exp(2 pi i n f (t - t_ref))); turning the signal over turns
 every amplitude by half a turn.
-Sources: T5 (lines, window), R2 (magnetic hum changes as the guitar is turned).
+Sources: T5 (lines, window).
 """
 
 from __future__ import annotations
@@ -160,10 +160,6 @@ TONE_OVER_LINE = 0.35
 MAINS_WIDTH_HZ = 3.0
 LOWEST_AMPLITUDE = 3e-5
 """-90 dB re full scale: what sounds below that is nobody's string."""
-LINE_SNR = 4.0
-"""Standard deviations from which on a line's level is told."""
-MAGNETIC_CHANGE_DB = 6.0
-"""So much does magnetic hum of one setting change when the guitar is turned: half the field."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -336,18 +332,3 @@ def _unsteady(x: Array, lines: HumLines) -> bool:
     )
     levels = [one.level_db() for one in quarters if one is not None and one.clearness > QUARTER_HUM_POWER]
     return len(levels) == QUARTERS and max(levels) - min(levels) > UNSTEADY_DB
-
-
-def hum_level_changes(levels: Sequence[HumLines]) -> bool:
-    """Whether one setting's hum rose or fell by 6 dB or more from take to take, as magnetic hum does.
-
-    Judged by the strongest line that all takes share, where it is clear.
-    """
-    if len(levels) <= 1:
-        return False
-    sizes = np.array([np.abs(one.amplitudes) for one in levels])
-    clear = np.all([sizes[k] > LINE_SNR * one.error for k, one in enumerate(levels)], axis=0)
-    if not clear.any():
-        return False
-    line = int(np.argmax(np.where(clear, sizes.mean(axis=0), 0.0)))
-    return bool(20 * np.log10(sizes[:, line].max() / sizes[:, line].min()) >= MAGNETIC_CHANGE_DB)

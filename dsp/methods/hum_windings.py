@@ -19,8 +19,9 @@ alike step invisibly.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +32,6 @@ from dsp.methods.hum import (
     SHORTEST_S,
     HumLines,
     has_other_tone,
-    hum_level_changes,
     lines_together,
 )
 from dsp.model.settings import WEIGHT_DB, Mix, sign_patterns, signs_in, spread_weights, table_of, weights_of
@@ -129,10 +129,12 @@ def limited(scores: Array) -> Array:
     return np.asarray(np.maximum(scores, scores.max() - MOST_NATS))
 
 
-def sampled_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int) -> Array:
+def sampled_gains(
+    mixes: Sequence[Mix], *, count: int, pickups: Array, draws: int, weight_db: float = WEIGHT_DB
+) -> Array:
     """Signed gain of each mix, (patterns, draws, mixes), for every pattern of winding signs.
 
-    ``pickups`` (draws, count): magnitudes. Weights are drawn from their spread, the same for all patterns;
+    ``pickups`` (draws, count): magnitudes. Weights are drawn from ``weight_db``, the same for all patterns;
     what a whole humbucker leaves has a drawn sign of its own, whatever the pattern.
     """
     rng = np.random.default_rng(0)
@@ -144,7 +146,7 @@ def sampled_gains(mixes: Sequence[Mix], *, count: int, pickups: Array, draws: in
     off_db_of: dict[Mix, Array] = {}
     for column, mix in enumerate(mixes):
         if mix not in off_db_of:
-            off_db_of[mix] = WEIGHT_DB * rng.standard_normal((draws, len(mix.sources)))
+            off_db_of[mix] = weight_db * rng.standard_normal((draws, len(mix.sources)))
         weights = spread_weights(mix, weights_of(mix), off_db_of[mix])
         for row, signs in enumerate(patterns):
             for k, (source, sign) in enumerate(zip(mix.sources, signs_in(mix, signs), strict=True)):
@@ -415,29 +417,43 @@ def _step_intervals(
     return sorted([*steps, *lone])
 
 
-TAKE_DB = 3.0
-"""Standard deviation of the room's hum from take to take: the guitar moves, loads come and go."""
+LEVEL_WEIGHT_DB = 1.5
+"""Standard deviation of a weight in a sum at the mains lines, where resistance alone counts: single coils
+read 5 to 8 kilo-ohm (sources C3)."""
+TAKE_DB = 2.0
+"""Standard deviation of the room's hum from take to take: loads come and go, the guitar moves a little."""
+SETTING_DB = (2.7, 2.5)
+"""What goes with a setting in all its takes: a hand on the strings each time, a heater, a guitar that was
+turned. A t distribution of ``SETTING_FREEDOM`` degrees, rare and then large, of the first scale for softer
+and of the second for louder: what makes a sum much louder, a hand on strings that are not grounded, shows in
+its waveform. It bounds what rounds of takes say: 11 dB less on both, round by round, may be a heater."""
+SETTING_FREEDOM = 3.0
 PICKUP_DB = 3.0
 """Standard deviation of a pickup's hum against the others, before its own takes are heard."""
 LINE_DB = 2.5
 """The same of one line against the take's level: several fields, each of its own direction."""
 STRAY_DB = (-20.0, 7.0)
-"""Hum that ignores the winding, re that of one pickup (mean, standard deviation)."""
+"""Hum that ignores the winding, re that of one pickup (mean, standard deviation). That nearly all
+of it does is no matter of this table: see "capacitive hum" in reports.inference.error_priors."""
 OUTLIER_DB = 20.0
 """How far a line that means nothing may lie from where it should."""
 LEVEL_SAMPLES = 800
-TAKE_STEPS = np.linspace(-4.0, 4.0, 17)
-"""Levels of a take that are tried, in ``TAKE_DB``; their prior is a t of four degrees: somebody turned."""
-STRAY_PRIOR = (0.08, 0.03)
-"""Chance that nearly all hum ignores the winding, so that every setting is about as loud; the second once one
-setting's hum was seen to move. It holds "wound alike" by level to about 3 nats and leaves "against" alone."""
-STRAY_ONLY_DB = (0.0, 3.0)
-"""How loud such hum is, re that of one pickup (mean, standard deviation)."""
-STRAY_ONLY_GAIN = 0.3
-"""What comes in by the windings then."""
+OFF_STEP_DB = 1.5
+OFF_DB = np.arange(-30.0, 30.1, OFF_STEP_DB)
+"""Levels of a take that are tried, against what its pickups alone say."""
+OWN_STEPS = np.arange(-2, 3)
+"""A take's own level against its setting's, in ``OFF_STEP_DB``."""
 LEVEL_LINE_SNR = 4.0
 """A line under this is not used for a pickup's own level."""
 FAR_BELOW_DB = -120.0
+WAVEFORM_LINES = (3, 5, 7)
+"""Lines whose phase against the first is the same whichever way a coil is wound: n - 1 is even."""
+OTHER_WAVEFORM_DEG = (25.0, 60.0)
+"""So much off the waveform of other takes, more than takes of one setting are, another source begins to be
+likely, and is taken for sure; any phase at all is 90 degrees off in the mean."""
+FEWEST_WAVEFORM_LINES = 2
+FIELD_LOOKS_OTHER, STRAY_LOOKS_OTHER = 0.05, 0.85
+"""How often the waveform is another where mostly the field is heard, and where mostly stray hum (assumed)."""
 
 
 def hum_level_table(takes: Sequence[tuple[HumLines, Mix]], *, count: int) -> Array:
@@ -445,7 +461,8 @@ def hum_level_table(takes: Sequence[tuple[HumLines, Mix]], *, count: int) -> Arr
 
     Takes of single sources say how loud each is, takes of several together what is left; without a take of
     several, or without one of a single source, the table is flat. Flat too along the axis of a pickup that
-    only sounds with both its coils.
+    only sounds with both its coils. Where a sum has another waveform than its pickups alone, or these than
+    each other, some of it came in another way: then "all alike" is discounted.
     """
     single = [(lines, mix) for lines, mix in takes if mix.alone]
     joined = [(lines, mix) for lines, mix in takes if not mix.alone]
@@ -454,27 +471,81 @@ def hum_level_table(takes: Sequence[tuple[HumLines, Mix]], *, count: int) -> Arr
         return np.zeros((2,) * count)
     rng = np.random.default_rng(1)
     pickups = _sampled_pickups_db(single, field, count=count, rng=rng)
-    mostly = np.arange(LEVEL_SAMPLES) % 4 == 0
-    share = STRAY_PRIOR[1] if _any_level_changes(single) else STRAY_PRIOR[0]
-    weight = np.where(mostly, np.log(share / np.mean(mostly)), np.log((1 - share) / np.mean(~mostly)))
-    usual_db = STRAY_DB[0] + STRAY_DB[1] * rng.standard_normal(LEVEL_SAMPLES)
-    most_db = STRAY_ONLY_DB[0] + STRAY_ONLY_DB[1] * rng.standard_normal(LEVEL_SAMPLES)
-    stray = 10 ** (np.where(mostly, most_db, usual_db) / 20)
+    stray = 10 ** ((STRAY_DB[0] + STRAY_DB[1] * rng.standard_normal(LEVEL_SAMPLES)) / 20)
     gains = sampled_gains(
-        [mix for _, mix in joined], count=count, pickups=10 ** (pickups / 20), draws=LEVEL_SAMPLES
+        [mix for _, mix in joined],
+        count=count,
+        pickups=10 ** (pickups / 20),
+        draws=LEVEL_SAMPLES,
+        weight_db=LEVEL_WEIGHT_DB,
     )
-    gains[:, mostly] *= STRAY_ONLY_GAIN
-    total = np.tile(weight, (len(sign_patterns(count)), 1))
-    for column, (lines, _) in enumerate(joined):
-        total += _take_likelihoods(lines, field=field, gains=gains[:, :, column], stray=stray)
-    scores = np.logaddexp.reduce(total, axis=1)
-    return table_of(limited(np.asarray(scores)), count)
+    total = np.zeros(gains.shape[:2])
+    changes = waveform_changes_deg(takes)
+    for mix in dict.fromkeys(mix for _, mix in joined):
+        columns = [k for k, (_, other) in enumerate(joined) if other == mix]
+        of_mix = [
+            _take_likelihoods(joined[k][0], field=field, gains=gains[:, :, k], stray=stray) for k in columns
+        ]
+        total += _setting_likelihoods(of_mix)
+        if mix in changes:
+            total += _waveform_likelihoods(changes[mix], gains=gains[:, :, columns[0]], stray=stray)
+    scores = np.asarray(np.logaddexp.reduce(total, axis=1))
+    other_way = _ramp(max(changes.values(), default=0.0), *OTHER_WAVEFORM_DEG)
+    if other_way > 0:
+        scores = np.asarray(np.maximum(scores, scores[0] + np.log(other_way)))
+    return table_of(limited(scores), count)
 
 
-def _any_level_changes(single: Sequence[tuple[HumLines, Mix]]) -> bool:
-    """Whether the takes of any one pickup show hum that rises and falls."""
-    mixes = {mix for _, mix in single if mix.sources[0].coils == 1}
-    return any(hum_level_changes([lines for lines, other in single if other == mix]) for mix in mixes)
+def waveform_changes_deg(takes: Sequence[tuple[HumLines, Mix]]) -> dict[Mix, float]:
+    """How far the waveform of hum on each setting differs from that of single coils, degrees.
+
+    The mean over ``WAVEFORM_LINES`` of their phases against the first line, beyond what takes of one setting
+    differ by, the largest over the coils; a setting on which too few lines are clear is left out. No clock
+    is needed, and neither sign nor level matters.
+    """
+    by_mix: dict[Mix, list[HumLines]] = {}
+    for lines, mix in takes:
+        if all(source.coils == 1 for source in mix.sources):
+            by_mix.setdefault(mix, []).append(lines)
+    within = max((x for one in by_mix.values() for x in _changes(pairwise(one))), default=0.0)
+    found: dict[Mix, float] = {}
+    for mix, mine in by_mix.items():
+        for coil in (other for other in by_mix if other.alone and other != mix):
+            if changes := _changes(product(mine, by_mix[coil])):
+                found[mix] = max(found.get(mix, 0.0), float(np.median(changes)) - within)
+    return found
+
+
+def _waveform_likelihoods(change_deg: float, *, gains: Array, stray: Array) -> Array:
+    """Log likelihood of a sum's waveform, (patterns, draws): the pickups' own where mostly they are heard."""
+    other = _ramp(change_deg, *OTHER_WAVEFORM_DEG)
+    part = stray**2 / (gains**2 + stray**2)
+    of_field, of_stray = (
+        other * often + (1 - other) * (1 - often) for often in (FIELD_LOOKS_OTHER, STRAY_LOOKS_OTHER)
+    )
+    return np.asarray(np.log((1 - part) * of_field + part * of_stray))
+
+
+def _changes(pairs: Iterable[tuple[HumLines, HumLines]]) -> list[float]:
+    changes = (_waveform_difference(a, b) for a, b in pairs)
+    return [change for change in changes if change is not None]
+
+
+def _waveform_difference(a: HumLines, b: HumLines) -> float | None:
+    """Mean angle between the odd lines of two takes, both turned so that their first lines agree, degrees."""
+    clear_a, clear_b = (np.abs(one.amplitudes) / np.maximum(one.error, 1e-30) for one in (a, b))
+    first = a.numbers.index(1)
+    if min(clear_a[first], clear_b[first]) < PHASE_LINE_SNR:
+        return None
+    turn = np.angle(b.amplitudes[first] * np.conj(a.amplitudes[first]))
+    angles = []
+    for k, n in enumerate(a.numbers):
+        if n not in WAVEFORM_LINES or min(clear_a[k], clear_b[k]) < PHASE_LINE_SNR:
+            continue
+        angle = np.angle(b.amplitudes[k] * np.conj(a.amplitudes[k]) * np.exp(-1j * n * turn))
+        noise = sum(1 / one[k] ** 2 + (n / one[first]) ** 2 for one in (clear_a, clear_b))
+        angles.append(max(0.0, float(np.degrees(abs(angle) - 2 * np.sqrt(noise)))))
+    return float(np.mean(angles)) if len(angles) >= FEWEST_WAVEFORM_LINES else None
 
 
 def _field_amplitudes(single: Sequence[tuple[HumLines, Mix]]) -> Array | None:
@@ -511,21 +582,34 @@ def _sampled_pickups_db(
 
 
 def _take_likelihoods(lines: HumLines, *, field: Array, gains: Array, stray: Array) -> Array:
-    """Log likelihood of one take of several sources, (patterns, draws), its level left free."""
-    steps = []
-    for off in TAKE_STEPS:
-        score = np.full(gains.shape, -2.5 * np.log1p(off**2 / 4))
-        for k, size in enumerate(field):
-            if size == 0 or not np.isfinite(lines.error[k]):
-                continue
-            noise = 2 * float(lines.error[k]) ** 2
-            hum = size**2 * (gains**2 + stray**2) * 10 ** (TAKE_DB * off / 10)
-            expected_db = 10 * np.log10(hum + noise)
-            found_db = max(10 * np.log10(abs(lines.amplitudes[k]) ** 2 + 1e-30), FAR_BELOW_DB)
-            rough = 10 * np.log10(1 + noise / (hum + noise))
-            spread_db = np.sqrt(LINE_DB**2 + (2 * rough) ** 2)
-            fits = np.exp(-0.5 * ((found_db - expected_db) / spread_db) ** 2) / spread_db
-            nothing = np.exp(-0.5 * ((found_db - 20 * np.log10(size)) / OUTLIER_DB) ** 2) / OUTLIER_DB
-            score += np.log((1 - OUTLIER_SHARE) * fits + OUTLIER_SHARE * nothing)
-        steps.append(score)
-    return np.asarray(np.logaddexp.reduce(steps, axis=0))
+    """Log likelihood of one take of several sources at each of ``OFF_DB``, (offsets, patterns, draws)."""
+    scores = np.zeros((len(OFF_DB), *gains.shape))
+    off = 10 ** (OFF_DB / 10)[:, np.newaxis, np.newaxis]
+    for k, size in enumerate(field):
+        if size == 0 or not np.isfinite(lines.error[k]):
+            continue
+        noise = 2 * float(lines.error[k]) ** 2
+        hum = off * (size**2 * (gains**2 + stray**2))
+        expected_db = 10 * np.log10(hum + noise)
+        found_db = max(10 * np.log10(abs(lines.amplitudes[k]) ** 2 + 1e-30), FAR_BELOW_DB)
+        rough = 10 * np.log10(1 + noise / (hum + noise))
+        spread_db = np.sqrt(LINE_DB**2 + (2 * rough) ** 2)
+        fits = np.exp(-0.5 * ((found_db - expected_db) / spread_db) ** 2) / spread_db
+        nothing = np.exp(-0.5 * ((found_db - 20 * np.log10(size)) / OUTLIER_DB) ** 2) / OUTLIER_DB
+        scores += np.log((1 - OUTLIER_SHARE) * fits + OUTLIER_SHARE * nothing)
+    return scores
+
+
+def _setting_likelihoods(takes: Sequence[Array]) -> Array:
+    """Log likelihood of all takes of one setting, (patterns, draws): they share its level, or nearly."""
+    scale = np.where(OFF_DB < 0, *SETTING_DB)
+    prior = -0.5 * (SETTING_FREEDOM + 1) * np.log1p((OFF_DB / scale) ** 2 / SETTING_FREEDOM)
+    own = -0.5 * (OWN_STEPS * OFF_STEP_DB / TAKE_DB) ** 2
+    own -= np.logaddexp.reduce(own)
+    reach = int(OWN_STEPS.max())
+    total = np.broadcast_to((prior - np.logaddexp.reduce(prior))[:, np.newaxis, np.newaxis], takes[0].shape)
+    for scores in takes:
+        padded = np.pad(scores, ((reach, reach), (0, 0), (0, 0)), mode="edge")
+        moved = [padded[reach + k : reach + k + len(OFF_DB)] + w for k, w in zip(OWN_STEPS, own, strict=True)]
+        total = total + np.logaddexp.reduce(moved, axis=0)
+    return np.asarray(np.logaddexp.reduce(total, axis=0))

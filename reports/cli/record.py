@@ -23,6 +23,7 @@ from reports.cli.shared import (
     StageOption,
     TappedOption,
     ToolOption,
+    WhereOption,
     caution,
     leave_with,
     optional_job_folder,
@@ -76,6 +77,7 @@ def record(
     ] = None,
     tool: ToolOption = None,
     clips_anew: ClipsAnewOption = False,
+    where: WhereOption = None,
     unfinished: Annotated[
         str | None,
         typer.Option(help="What to do with a recording that was not finished: in, aside or leave."),
@@ -123,6 +125,7 @@ def record(
         stage=cast(Stage, stage),
         rig=rig,
         tool=tool,
+        where=where,
         gestures=allowed,
         most=most,
         fixed=fixed_steps(fixed, times=times) if fixed else (),

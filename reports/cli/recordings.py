@@ -16,6 +16,7 @@ from reports.cli.shared import (
     StageOption,
     TappedOption,
     ToolOption,
+    WhereOption,
     caution,
     progress_bar,
 )
@@ -55,6 +56,7 @@ def take(
     coil: CoilOption = None,
     tapped: TappedOption = None,
     clips_anew: ClipsAnewOption = False,
+    where: WhereOption = None,
 ) -> None:
     """Bring a recording into the job.
 
@@ -82,6 +84,7 @@ def take(
         coil=coil,
         anew=clips_anew,
         tapped=tapped,
+        where=where,
     )
     added = job.add_take(audio, fields)
     typer.echo(f"{added.entry.id}: {audio} is in as {added.entry.file}.")

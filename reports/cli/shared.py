@@ -62,6 +62,12 @@ ClipsAnewOption = Annotated[
 TappedOption = Annotated[
     str | None, typer.Option(help="Of a tap: the pickup whose poles were tapped; --coil is one of its coils.")
 ]
+WhereOption = Annotated[
+    str | None,
+    typer.Option(
+        help="For hum: where the guitar is and how it lies, in your words; other words are another place."
+    ),
+]
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 

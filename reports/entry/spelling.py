@@ -321,6 +321,7 @@ def take_fields(
     coil: int | None = None,
     anew: bool = False,
     tapped: str | None = None,
+    where: str | None = None,
 ) -> TakeFields:
     """Return what a person says of a take, unchecked; an empty text is nothing said."""
     from capture.log import TakeFields
@@ -336,6 +337,7 @@ def take_fields(
         coil=cast("CoilNumber | None", coil),
         anew=anew,
         tapped=tapped or None,
+        where=where or None,
     )
 
 

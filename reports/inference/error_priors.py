@@ -87,4 +87,14 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         0.03,
         "hum that comes in by capacitance or a ground loop ignores the winding and always looks wound alike",
     ),
+    "field differs": ErrorPrior(
+        0.01,
+        "a guitar within a metre of a transformer: the field of a dipole points opposite ways on its two "
+        "sides, so that it is turned over at one pickup in every take made at that place (a guess: two in a "
+        "hundred benches for a pair)",
+    ),
+    "field differs everywhere": ErrorPrior(
+        0.001,
+        "the same after the guitar was moved: the source went with it, or the other place is none",
+    ),
 }

@@ -2,10 +2,11 @@
 
 A table has log weights over the signs of several stations at once, an axis of length 2 for each, index 0 for
 +1: of ``s`` from a string, of ``w`` from hum. Switch takes have one each; plucks, and hum, on several
-settings of one rig, stage and gesture are grouped, for their levels compare. Each station's sign is the
-product of its pickup's sign and the errors on its way. Doubts are one more axis of the table: a setting that
-is not what the job says, harmonics that follow no model (the table says nothing), hum that comes in by
-capacitance (it says "wound alike").
+settings of one rig, stage, gesture and place are grouped, for their levels compare. Each station's sign is
+the product of its pickup's sign and the errors on its way, of which hum has some of its own
+(reports.inference.hum_doubts). Doubts are one more axis of the table: a setting that is not
+what the job says, harmonics that follow no model (the table says nothing), hum that comes in by capacitance
+(it says "wound alike").
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 
 from capture.job import Job
 from capture.log import Take
-from dsp.methods.hum import HumLines, hum_level_changes
+from dsp.methods.hum import HumLines
 from dsp.methods.hum_windings import hum_level_table
 from dsp.methods.profile import ProfilePluck, ProfileResult, profile_of
 from dsp.model.settings import Mix
@@ -36,8 +37,9 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
+from reports.inference.hum_doubts import add_turned_hum, capacitive_error, field_errors, place_of_take
 from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
-from reports.model.notes import OnPickups, OnRig, OnSettings
+from reports.model.notes import OnPickups, OnSettings
 
 Array = NDArray[np.float64]
 
@@ -47,15 +49,17 @@ FLAT = 0.05
 
 @dataclass(frozen=True)
 class SettingSign:
-    """The sign with which a station was heard by one method, on one string."""
+    """The sign with which a station was heard by one method, on one string or at one place."""
 
     method: str
     observation: Observation
     string: str
+    place: str
 
     def __str__(self) -> str:
         """Text used as a sort key: kind, then key."""
-        return f"heard {self.method} {self.observation.pickup} {self.string} {self.observation.variables}"
+        heard = self.observation
+        return f"heard {self.method} {heard.pickup} {self.string} {heard.variables} {self.place}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +68,7 @@ class TableEvidence:
 
     ``settings`` are those it rests on; ``string`` is the one that rang (None: hum, or many);
     ``reversed_axes`` are the stations that a setting has reversed; ``rig`` is what was between the guitar
-    and the file.
+    and the file; ``place`` is where it was (reports.inference.hum_doubts.place_of_take).
     """
 
     method: str
@@ -76,6 +80,7 @@ class TableEvidence:
     rig: str
     string: str | None = None
     reversed_axes: tuple[bool, ...] = ()
+    place: str = ""
 
 
 def add_table_evidence(graph: EvidenceGraph, table: TableEvidence) -> None:
@@ -85,26 +90,23 @@ def add_table_evidence(graph: EvidenceGraph, table: TableEvidence) -> None:
         return
     observations = [table.observations[axis] for axis in kept]
     signs: tuple[Variable, ...] = tuple(
-        SettingSign(table.method, one, table.string or "") for one in observations
+        SettingSign(table.method, one, table.string or "", table.place) for one in observations
     )
     same_winding = (
         tuple(int(table.reversed_axes[axis]) for axis in kept) if table.reversed_axes else (0,) * len(kept)
     )
     factors = [_with_doubts(graph, table, signs, log, same_winding=same_winding)]
     for variable, one in zip(signs, observations, strict=True):
-        sideways = (
-            [] if table.string is None else [sideways_error(graph, one.pickup, table.string, ringing=True)]
-        )
-        factors.append(product_factor((variable, *one.variables, *sideways), one.sign * np.inf))
+        errors: list[Variable] = []
+        if table.string is not None:
+            errors.append(sideways_error(graph, one.pickup, table.string, ringing=True))
+        if table.letter == "w":
+            errors += field_errors(graph, one.pickup, place=table.place)
+        factors.append(product_factor((variable, *one.variables, *errors), one.sign * np.inf))
     pickups = frozenset(one.pickup for one in observations)
     graph.evidence.append(
         Evidence(table.method, tuple(factors), pickups, takes=table.takes, letter=table.letter)
     )
-
-
-def capacitive_error(graph: EvidenceGraph, rig: str) -> LatentError:
-    """The doubt that hum on a rig does not come in through the coils."""
-    return graph.latent_error("capacitive hum", rig, on=OnRig(rig))
 
 
 def _informative_axes(log: Array) -> tuple[Array, list[int]]:
@@ -158,13 +160,18 @@ class ProfileGroup:
 
 @dataclass(frozen=True, eq=False)
 class HumGroup:
-    """Hum on several settings, on one channel; one entry of each list a take."""
+    """Hum on several settings, on one channel, at one place; one entry of each list a take."""
 
     first: Take
     jack: JackMixes
-    takes: tuple[str, ...]
+    entries: tuple[Take, ...]
     settings: tuple[str, ...]
     lines: tuple[HumLines, ...]
+
+    @property
+    def takes(self) -> tuple[str, ...]:
+        """The ids of the takes."""
+        return tuple(entry.id for entry in self.entries)
 
     @property
     def with_mixes(self) -> list[tuple[HumLines, Mix]]:
@@ -189,7 +196,8 @@ def hum_groups(history: LeadHistory, results: Sequence[TakeResult]) -> list[HumG
     groups: dict[Hashable, list[tuple[Take, SettingHum]]] = defaultdict(list)
     for take in (t for t in results if not t.faults):
         for hum in take.hums:
-            groups[_key(history, take), hum.column].append((take.entry, hum))
+            key = _key(history, take), hum.column, place_of_take(take.entry)
+            groups[key].append((take.entry, hum))
     return [_hum(history.job, hummed) for hummed in groups.values()]
 
 
@@ -234,14 +242,10 @@ def _hum(job: Job, hummed: Sequence[tuple[Take, SettingHum]]) -> HumGroup:
     return HumGroup(
         first,
         jack_mixes(job, [(n, hum.column) for n in names], stage=first.stage),
-        tuple(entry.id for entry, _ in hummed),
+        tuple(entry for entry, _ in hummed),
         tuple(h.setting for _, h in hummed),
         tuple(h.lines for _, h in hummed),
     )
-
-
-MOVED_HUM = 3.0
-"""Nats: hum that rises and falls as the guitar is turned comes in through the coils."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,7 +286,7 @@ def add_jack_evidence(
     for hum in hums:
         levels = hum_level_table(hum.with_mixes, count=hum.jack.count)
         _add_group(graph, hum, clip_ups_at, method=HUM_LEVEL, letter="w", log=levels)
-        _add_moving_hum(graph, hum)
+    _add_turned_hum(graph, hums)
     return JackEvidence(tuple(profiles), tuple(hums))
 
 
@@ -337,19 +341,24 @@ def _add(
             _rig(entry),
             string=entry.string if one_string else None,
             reversed_axes=_reversed_axes(graph, settings, stations),
+            place=place_of_take(entry) if letter == "w" else "",
         ),
     )
 
 
-def _add_moving_hum(graph: EvidenceGraph, group: HumGroup) -> None:
-    """Hum of one setting that differs between takes comes in through the coils."""
-    for name in dict.fromkeys(group.settings):
-        mine = [k for k, other in enumerate(group.settings) if other == name]
-        if len(mine) > 1 and hum_level_changes([group.lines[k] for k in mine]):
-            factor = Factor((capacitive_error(graph, _rig(group.first)),), np.array([0.0, -MOVED_HUM]))
-            takes = tuple(dict.fromkeys(group.takes[k] for k in mine))
-            graph.evidence.append(Evidence(HUM_LEVEL, (factor,), frozenset(), takes=takes, letter="w"))
-            return
+def _add_turned_hum(graph: EvidenceGraph, groups: Sequence[HumGroup]) -> None:
+    """Hum that changes with a turn that was said, rig by rig and channel by channel, settings alone."""
+    by_channel: dict[tuple[str, int], list[tuple[Take, str, HumLines]]] = defaultdict(list)
+    for group in groups:
+        alone = dict(zip(group.jack.settings, group.jack.mixes, strict=True))
+        column = group.jack.sources[0].column
+        by_channel[_rig(group.first), column] += [
+            (entry, name, lines)
+            for entry, name, lines in zip(group.entries, group.settings, group.lines, strict=True)
+            if alone[name].alone
+        ]
+    for (rig, _), takes in by_channel.items():
+        add_turned_hum(graph, rig, takes)
 
 
 def _reversed_axes(

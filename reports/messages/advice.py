@@ -66,6 +66,10 @@ ERRORS: dict[ErrorKind, str] = {
     "same setting twice": "the same thing was {probably}on the jack for {on} both",
     "profile": "the harmonics of {on} {probably}misled",
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
+    "field differs": "the mains field {probably}points the other way at {on}, near a transformer",
+    "field differs everywhere": (
+        "the mains field {probably}points the other way at {on} wherever the guitar was recorded"
+    ),
 }
 """What has happened; {on} is what it is on."""
 
@@ -112,8 +116,16 @@ CHECKS: dict[ErrorKind, str] = {
     ),
     "profile": "Record a switch take through {} on E2 or A2: it does not rest on the harmonics' levels.",
     "capacitive hum": (
-        "Turn the guitar by a quarter turn, where it hums louder or softer, and record hum once more on the "
-        "same settings ({})."
+        "Take the hands off the strings and all metal, turn the guitar by a quarter turn about a level axis "
+        "(one that lies flat is stood on its edge) to where it hums least, and record hum once more on the "
+        "same settings, with --where saying how it lies ({})."
+    ),
+    "field differs": (
+        "Move the guitar, a metre or more from every transformer and beyond one end of it, and record hum "
+        "once more, with --where saying where it is ({})."
+    ),
+    "field differs everywhere": (
+        "Record hum of {} once more in another room, or hold a driven coil over each pickup."
     ),
 }
 """What tells whether it has happened."""
@@ -152,12 +164,13 @@ RECORD_AFTER_WORK = (
     "jack with --stage after, to see that it came out as planned."
 )
 RECORD_HUM = (
-    '"{}" is meant to be quiet, and its hum is not known: damp the strings and record hum on each of its '
-    "pickups alone and on this setting."
+    '"{}" is meant to be quiet, and its hum is not known: damp the strings, take the hands off, and record '
+    "hum on each of its pickups alone and on this setting, a metre or more from every transformer."
 )
 RECORD_HUM_AGAIN = (
-    '"{}" is meant to be quiet, and its hum is not settled: turn the guitar by a quarter turn, near a mains '
-    "transformer, and record hum once more on each of its pickups alone and on this setting."
+    '"{}" is meant to be quiet, and its hum is not settled: move the guitar, a metre or more from '
+    "every transformer and beyond one end of it, hands off, and record hum once more on each of its pickups "
+    "alone and on this setting, with --where saying where it is."
 )
 PUT_BACK = (
     "Put the recordings back as they were (is the disk plugged in?): {}. Those that are gone for good are "

@@ -108,8 +108,9 @@ SENTENCES: dict[FaultCode, str] = {
         "Another string may be clear of it."
     ),
     "too little hum": (
-        "Too little hum: {input} holds no mains hum that stands out, so it says nothing. Hold the guitar "
-        "near a mains transformer, turn it until it hums, and record again."
+        "Too little hum: {input} holds no mains hum that stands out, so it says nothing. Turn the guitar "
+        "about a level axis until it hums more (one that lies flat is stood on its edge), or put a "
+        "transformer a metre beyond one end of it, and record again."
     ),
     "strings not damped": (
         "Strings not damped: something else than hum sounds on {input}. Damp the strings, keep still, and "

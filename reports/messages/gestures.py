@@ -67,7 +67,7 @@ def gesture_words(gesture: Gesture) -> GestureWords:
         case "hum":
             words = GestureWords(
                 "KEEP STILL",
-                "Damp all strings with your hand and keep still for three seconds.",
+                "Damp all strings with a cloth, take your hands off, and keep still for three seconds.",
                 "nothing is played",
                 "whether hum cancels where a setting should be quiet",
             )

@@ -171,6 +171,8 @@ ErrorKind = Literal[
     "same setting twice",
     "profile",
     "capacitive hum",
+    "field differs",
+    "field differs everywhere",
 ]
 """Kinds of latent errors: what can turn evidence over, or make it say nothing."""
 

@@ -39,6 +39,7 @@ from reports.inference.evidence_graph import (
     observation_of,
 )
 from reports.inference.factor_graph import Factor, Variable, log_weights, product_factor
+from reports.inference.hum_doubts import place_of_take
 from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
@@ -317,7 +318,15 @@ def _table(
     add_table_evidence(
         graph,
         TableEvidence(
-            method, letter_of(one), tuple(each), log, (entry.id,), names, entry.rig or "", string=string
+            method,
+            letter_of(one),
+            tuple(each),
+            log,
+            (entry.id,),
+            names,
+            entry.rig or "",
+            string=string,
+            place=place_of_take(entry),
         ),
     )
 

@@ -102,6 +102,7 @@ class RecordingOptions:
     most: int = MOST_TAKES
     fixed: tuple[Step, ...] = ()
     output: OutputDevice | None = None
+    where: str | None = None
 
 
 @dataclass(frozen=True)
@@ -290,7 +291,7 @@ class Session:
         return "refused"
 
     def _capture(self, step: Step) -> CaptureResult:
-        fields = replace(step, stage=self.options.stage, rig=self.options.rig)
+        fields = replace(step, stage=self.options.stage, rig=self.options.rig, where=self.options.where)
         moved, self.plugged = step.plugged != self.plugged, step.plugged
         drives = step.gesture == "drive" and self.options.output is not None
         capture = (
