@@ -47,6 +47,10 @@ AS_LISTED_NATS = 4.0
 or on other poles than entered (assumed)."""
 
 
+WHOLE_LIST = "selector list"
+"""The kind of error by which the list is wrong as a whole, from the other end; others are of one position."""
+
+
 @dataclass(frozen=True)
 class PositionTaps:
     """One position of the selector: coils that were heard to be on and not to be, and what follows."""
@@ -154,15 +158,23 @@ def add_tap_evidence(graph: EvidenceGraph, taps: TapFindings, results: Sequence[
     ``results`` are the takes that it is from.
     """
     stage_of: dict[str, Stage] = {take.entry.id: take.entry.stage for take in results}
-    for error in [e for e in graph.errors if isinstance(e.subject, OnSettings)]:
+    for error in list_errors(graph):
         sharing = [p for p in graph.evidence if any(error in f.variables for f in p.factors)]
         stages = {stage_of[take] for piece in sharing for take in piece.takes if take in stage_of}
-        names = set(error.key)
+        names = set(error.subject.names) if isinstance(error.subject, OnSettings) else set()
         confirmed = names.intersection(*(taps.settings("confirmed", stage) for stage in stages))
         if not stages or not confirmed:
             continue
+        left = 1 - len(confirmed) / len(names)
+        if str(error.kind) == WHOLE_LIST:
+            left = float(not any(_differs_mirrored(graph.history.job, name) for name in confirmed))
         takes = tuple(dict.fromkeys(t for p in taps.positions if p.setting in confirmed for t in p.takes))
-        _add(graph, error, left=1 - len(confirmed) / len(names), takes=takes)
+        _add(graph, error, left=left, takes=takes)
+
+
+def list_errors(graph: EvidenceGraph) -> list[LatentError]:
+    """The errors of the selector's list that some evidence shares."""
+    return [e for e in graph.errors if isinstance(e.subject, OnSettings)]
 
 
 def _add(graph: EvidenceGraph, error: LatentError, *, left: float, takes: tuple[str, ...]) -> None:
@@ -250,13 +262,23 @@ def _check(job: Job, setting: str, stage: Stage, heard: Mapping[TappedCoil, bool
     return "confirmed"
 
 
-def _fits_mirrored(job: Job, positions: Sequence[PositionTaps]) -> bool:
-    """Whether every position is as listed once the list is read from its other end."""
+def _mirror(job: Job) -> dict[str, str]:
+    """Each pickup with its counterpart from the other end of the row."""
     row = list(job.pickups)
     if all(p.centre_mm is not None for p in row):
         row.sort(key=lambda p: p.centre_mm or 0.0)
     names = [p.name for p in row]
-    mirror = dict(zip(names, reversed(names), strict=True))
+    return dict(zip(names, reversed(names), strict=True))
+
+
+def _differs_mirrored(job: Job, setting: str) -> bool:
+    """Whether something else is on at a position once the list is read from its other end."""
+    return _listed(job, setting) != _listed(job, setting, mirror=_mirror(job))
+
+
+def _fits_mirrored(job: Job, positions: Sequence[PositionTaps]) -> bool:
+    """Whether every position is as listed once the list is read from its other end."""
+    mirror = _mirror(job)
     return all(
         _is_listed(coil, _listed(job, p.setting, mirror=mirror)) == on
         for p in positions

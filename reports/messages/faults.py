@@ -308,7 +308,8 @@ _HEALTH: dict[HealthCode, tuple[str, str]] = {
     "twin settings": (
         "It cannot be told from {other} by harmonics or level. Either the selector was not moved, or both "
         "positions put the same thing on the jack. This is not taken for in phase.",
-        "Tap each pickup's cover in both positions, and record again.",
+        "Tap each pickup's poles with a steel tool in both positions (a take of the gesture tap tells which "
+        "one is on), and record again.",
     ),
     "hums although it has two coils": (
         "It hums, although it has two coils: about {db} dB over {other}. It may be split by accident, or its "

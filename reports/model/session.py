@@ -7,7 +7,7 @@ a sentence; reports.messages.session spells it for a terminal or for the page.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from capture.job import Job, note_hz
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
-StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum"]
+StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum", "tap"]
 Ending = Literal["settled", "no more", "most", "stopped", "gave up", "stuck", "nothing", "done"]
 Activity = Literal[
     "opening", "looking", "quiet", "pluck", "waiting", "ready", "onset", "too loud", "nothing heard", "ended"
@@ -67,6 +67,11 @@ class Round:
     def first(self) -> Step:
         """The step that it begins with."""
         return self.steps[0]
+
+    def numbered(self) -> Round:
+        """The same, with each step's place in it."""
+        each = enumerate(self.steps, start=1)
+        return replace(self, steps=tuple(replace(step, part=k, parts=len(self.steps)) for k, step in each))
 
 
 @dataclass(frozen=True)

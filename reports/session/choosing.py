@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise, product
+from itertools import combinations, compress, pairwise, product
 from math import ceil
 from typing import Literal
 
@@ -48,6 +48,7 @@ from reports.model.gestures import HUM_LEVEL, PLUCKED, SESSION_GESTURES, SWITCH,
 from reports.model.notes import OnPickups
 from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
 from reports.model.verdict import standing_of
+from reports.session.tapping import positions_in_doubt, tap_round
 from reports.verdict.building import sharing_pairs
 
 A_PLUCK_S = 5.0
@@ -196,7 +197,7 @@ def _hum(job: Job, *, after: bool) -> Iterator[Round]:
 
 
 def _round(steps: Sequence[Step], seconds: float) -> Round:
-    return Round(tuple(replace(s, part=k + 1, parts=len(steps)) for k, s in enumerate(steps)), seconds)
+    return Round(tuple(steps), seconds).numbered()
 
 
 def _coil(job: Job, name: str) -> Literal[1, 2] | None:
@@ -369,6 +370,8 @@ _PIECES = {
 Array = NDArray[np.float64]
 Stage = Literal["found", "after"]
 
+TapsWanted = Literal["none", "in doubt", "everywhere"]
+
 LEAST_GAIN = 0.004
 """Bits: what promises less is not worth a take; the pair is as sure as this way of measuring makes it."""
 NEARLY = 1e-12
@@ -426,14 +429,30 @@ def choose(
     *,
     stage: Stage,
     rig: str | None,
+    taps: TapsWanted = "none",
+    tool: str | None = None,
 ) -> NextRound:
-    """The round that settles most a second; none where all is settled or nothing more can be had."""
+    """The round that settles most a second; none where all is settled or nothing more can be had.
+
+    ``taps``: whether taps may be asked for, first, where the list of the selector is in doubt, or everywhere.
+    What goes through a position that taps have contradicted is not asked for.
+    """
     job, entries = folder.job, folder.log.standing
     nexts = [_entry(one, stage=stage, rig=rig, number=k) for k, one in enumerate(rounds)]
     history = lead_history(job, [*entries, *nexts])
-    known = gather_evidence(job, history, entries, heard).posterior.graph
+    evidence = gather_evidence(job, history, entries, heard)
+    known = evidence.posterior.graph
     wanted = wanted_of(job)
     base = open_bits(known, wanted)
+    tapping = None
+    if taps == "everywhere" or (taps == "in doubt" and base > 0):
+        positions = job.setting_names if taps == "everywhere" else positions_in_doubt(evidence)
+        tapping = tap_round(job, positions, heard, stage=stage, tool=tool)
+    if tapping is not None:
+        return NextRound(tapping, 0.0, base)
+    wrong = evidence.taps.settings("contradicted", stage)
+    sound = [not wrong & {n for s in one.steps for n, _ in named_settings(s.inputs)} for one in rounds]
+    rounds, nexts = list(compress(rounds, sound)), list(compress(nexts, sound))
     if base <= 0 or not rounds:
         return NextRound(None, 0.0, base)
     takes = SessionEvidence(known, tuple(e for e in entries if isinstance(e, Take)))

@@ -47,7 +47,7 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import choose, rounds
+from reports.session.choosing import TapsWanted, choose, rounds
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
@@ -57,10 +57,15 @@ SELECTOR_RESTS_S = 1.0
 """After a plug or a selector was moved, so long without another bump before it listens."""
 TOOL_RESTS_S = 2.5
 """Likewise after a tool was brought to its place."""
+ONLY_TAPS = ("tap",)
+"""Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
 """A step refused this many times in a row is not offered again."""
 MOST_ROUNDS_WITHOUT_TAKE = 6
 """The session ends after this many rounds in a row without an accepted take."""
+
+
+StepKey = tuple[str, Hashable, str | None, str | None, int | None]
 
 
 class SessionDisplay(Protocol):
@@ -185,7 +190,7 @@ class Session:
     options: RecordingOptions
     results: dict[str, TakeResult] = field(default_factory=dict)
     """By id: takes that were analysed, so that none is analysed twice."""
-    refusals: Counter[Hashable] = field(default_factory=Counter)
+    refusals: Counter[StepKey] = field(default_factory=Counter)
     """How often a step was not accepted in a row: it is expected to take so much longer."""
     accepted: int = 0
     refused: int = 0
@@ -243,13 +248,26 @@ class Session:
             if self.refusals[_key(one.first)] < MOST_REFUSALS
         ]
         chosen = choose(
-            folder, self._all_results(folder), offered, stage=self.options.stage, rig=self.options.rig
+            folder,
+            self._all_results(folder),
+            offered,
+            stage=self.options.stage,
+            rig=self.options.rig,
+            taps=self._taps_wanted(),
+            tool=self.options.tool,
         )
-        if chosen.open_bits <= 0:
+        if chosen.round is None and chosen.open_bits <= 0:
             return None, "settled", 0
-        if not offered:
+        if chosen.round is None and not offered and self.options.gestures != ONLY_TAPS:
             return None, "nothing", 0
         return chosen.round, "no more", chosen.further
+
+    def _taps_wanted(self) -> TapsWanted:
+        """Everywhere where the person allows nothing else; not at all once they were skipped or refused."""
+        given_up = any(key[0] == "tap" and n >= MOST_REFUSALS for key, n in self.refusals.items())
+        if given_up or "tap" not in self.options.gestures:
+            return "none"
+        return "everywhere" if self.options.gestures == ONLY_TAPS else "in doubt"
 
     def _play(self, steps: Sequence[Step], *, tries: int = 1, more: int = 0) -> Ending | None:
         """Play a round; one that is not accepted in ``tries`` is broken off, and something else is chosen.
@@ -385,9 +403,9 @@ class Session:
         return SessionResult(ending, self._verdict(), self.accepted, self.refused)
 
 
-def _key(step: Step) -> Hashable:
-    """What counts as the same step: the same thing played on the same inputs."""
-    return step.gesture, step.inputs, step.string
+def _key(step: Step) -> StepKey:
+    """What counts as the same step: the same thing played on the same inputs, or on the same poles."""
+    return step.gesture, step.inputs, step.string, step.tapped, step.coil
 
 
 def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:

@@ -76,10 +76,17 @@ class Guitarist:
             return self.bench.switch(self.rng, wanted, string, **around, **rings)
         if what.startswith("KEEP STILL"):
             return self.bench.hum(self.rng, [self._on(first)], rate=self.rate, ringing_s=4.5)
-        if what.startswith("LIFT"):
-            return self.bench.lift(self.rng, first, **around)
+        if what.startswith(("LIFT", "TAP")):
+            return self._with_tool(first, text, around)
         play = self.bench.press if what.startswith("PRESS") else self.bench.pluck
         return play(self.rng, self._on(first), string, **around)
+
+    def _with_tool(self, first: str, text: str, around: dict[str, float]) -> np.ndarray:
+        tapped = re.search(r"tap the poles of (\w+)", text)
+        if tapped is None:
+            return self.bench.lift(self.rng, first, **around)
+        later = {**around, "lead_in_s": 1.5, "ringing_s": 3.0}
+        return self.bench.tap(self.rng, self._on(first), tapped.group(1), **later)
 
     def _on(self, name: str) -> tuple[str, ...]:
         return tuple(m.pickup for m in self.job.setting(name).on)
