@@ -112,7 +112,10 @@ class CheckedModel(BaseModel):
 
 
 class Pickup(CheckedModel):
-    """One pickup; lead colours are as typed in, None where they are not known."""
+    """One pickup; lead colours are as typed in, None where they are not known.
+
+    `active` is an extension: it is heard through a stage with a battery, which may invert.
+    """
 
     name: Name
     centre_mm: Length | None = None
@@ -123,6 +126,7 @@ class Pickup(CheckedModel):
     link: tuple[Colour, Colour] | None = None
     shield: Shield | None = None
     turnable: bool = False
+    active: bool = False
 
     @property
     def leads(self) -> tuple[str, ...]:

@@ -28,6 +28,10 @@ Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]
 Facing = Literal["north", "south"]
 Role = Literal["hot", "ground", "link", "shield"]
+CheckedThing = Literal["clip lead", "tool", "same path", "facing", "bypass"]
+Tip = Literal["red", "black"]
+Staple = Literal["not lifted", "lifted"]
+MarkedFace = Literal["strings", "body"]
 
 _INPUTS = (
     "must be a setting's name, a list of names, an object with pickup, hot and ground (two colours), or null"
@@ -42,6 +46,7 @@ OWN_EXTRA_KEYS = (BROUGHT_FROM,)
 TAKES = "takes"
 """The folder of the recordings in a job's folder."""
 HASH_DIGITS = 64
+FEWEST_OF_ONE_PATH = 2
 NonEmpty = Annotated[str, Field(min_length=1)]
 KiloOhms = Annotated[float, Field(ge=0)]
 
@@ -193,6 +198,59 @@ class Change(Entry):
         return self
 
 
+LEAD_OF_CHECK = 0.1
+"""Kilo-ohm; more than this from the tip to a clip is no connection."""
+KEYS_OF_CHECK: dict[CheckedThing, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "clip lead": (("tip",), ("rig", "input", "kohm")),
+    "tool": (("tool", "staple"), ()),
+    "same path": (("takes",), ()),
+    "facing": (("pickup", "marked_face"), ()),
+    "bypass": (("pickup", "inverts"), ()),
+}
+"""The keys that each check needs, and those that it may have besides."""
+
+
+class Check(Entry):
+    """An extension: something on the bench that a person verified.
+
+    ``clip lead``: with an ohmmeter, to which clip the tip leads: `tip` red as it should be, black the other
+    way round; of one `input` (1 is the first), or of all. ``tool``: whether it lifts a `staple`.
+    ``same path``: these `takes` came through one and the same recorder, though their files differ.
+    ``facing``: where the `marked_face` of a loose pickup looked while strings were recorded with it.
+    ``bypass``: whether the active stage behind `pickup` `inverts`.
+    """
+
+    kind: Literal["check"] = "check"
+    what: CheckedThing
+    rig: str | None = None
+    input: Annotated[int, Field(ge=1)] | None = None
+    tip: Tip | None = None
+    kohm: KiloOhms | None = None
+    tool: NonEmpty | None = None
+    staple: Staple | None = None
+    takes: tuple[NonEmpty, ...] | None = None
+    pickup: NonEmpty | None = None
+    marked_face: MarkedFace | None = None
+    inverts: bool | None = None
+
+    @model_validator(mode="after")
+    def _keys_of_what(self) -> Check:
+        needed, allowed = KEYS_OF_CHECK[self.what]
+        for key in needed:
+            if getattr(self, key) is None:
+                raise ValueError(f'a check of "{self.what}" needs "{key}"')
+        for key in {k for keys in KEYS_OF_CHECK.values() for part in keys for k in part}:
+            if key not in (*needed, *allowed) and getattr(self, key) is not None:
+                raise ValueError(f'a check of "{self.what}" has no "{key}"; leave it out')
+        if self.kohm is not None and self.kohm > LEAD_OF_CHECK:
+            raise ValueError(
+                f'"kohm" is {self.kohm:g}, so tip and clip are not joined; name the clip that reads near 0'
+            )
+        if self.takes is not None and len(set(self.takes)) < FEWEST_OF_ONE_PATH:
+            raise ValueError('"takes" needs two or more: one from each of the recorders that are one')
+        return self
+
+
 class Void(Entry):
     """Takes an earlier entry out of account; a void of a void restores."""
 
@@ -201,18 +259,19 @@ class Void(Entry):
     why: str = ""
 
 
-AnyEntry = Take | Meter | Ohms | Pole | Change | Void
+AnyEntry = Take | Meter | Ohms | Pole | Change | Check | Void
 KINDS: dict[str, type[AnyEntry]] = {
     "take": Take,
     "meter": Meter,
     "ohms": Ohms,
     "pole": Pole,
     "change": Change,
+    "check": Check,
     "void": Void,
 }
-ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c", "void": "v"}
+ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c", "check": "k", "void": "v"}
 
-Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Void)
+Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Check, Void)
 
 
 def new_entry(model: type[Made], **keys: Any) -> Made:
@@ -332,6 +391,10 @@ def require_names(entry: AnyEntry, job: Job) -> None:
         if entry.coil is not None and all(p.coils < entry.coil for p in tapped or pickups_of(entry, job)):
             raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
         return
+    if isinstance(entry, Check):
+        if entry.pickup is not None:
+            _require_pickup(entry.pickup, job)
+        return
     pickup = _require_pickup(entry.pickup, job)
     if isinstance(entry, Meter):
         _require_leads(pickup, (lead for lead in (entry.red, entry.black) if lead), words=LEAD_WORDS)
@@ -341,6 +404,21 @@ def require_names(entry: AnyEntry, job: Job) -> None:
         _require_leads(pickup, entry.leads)
     elif entry.coil is not None and entry.coil > pickup.coils:
         raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
+
+
+def require_takes(entry: Check, known: Iterable[str]) -> None:
+    """Refuse a check of takes that are not in the log before it; `known` are the ids that are.
+
+    Raises
+    ------
+    LogError
+        Says which take there is not.
+
+    """
+    there = set(known)
+    for take in entry.takes or ():
+        if take not in there:
+            raise LogError(f'there is no take {quoted_value(take)} before it; "coilwise list" shows the ids')
 
 
 def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:

@@ -24,12 +24,14 @@ from capture.log.entries import (
     KINDS,
     OWN_EXTRA_KEYS,
     AnyEntry,
+    Check,
     Take,
     Void,
     doubtful_points,
     input_message,
     path_inside,
     require_names,
+    require_takes,
 )
 
 LOG_FILE = "bench.jsonl"
@@ -148,6 +150,8 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
         raise LogError(
             f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
         )
+    if isinstance(entry, Check):
+        require_takes(entry, (e.entry.id for e in reader.read if isinstance(e.entry, Take)))
     reader.read.append(LoggedEntry(entry, number))
     where = f"{LOG_FILE} line {number} ({quoted_value(entry.id)[1:-1]})"
     known = [k for k in type(entry).model_fields if k != "after_torn"]

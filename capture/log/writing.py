@@ -23,7 +23,16 @@ import portalocker
 from capture import LogError
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.entries import ID_LETTERS, AnyEntry, Take, Void, check_new_entry, path_inside
+from capture.log.entries import (
+    ID_LETTERS,
+    AnyEntry,
+    Check,
+    Take,
+    Void,
+    check_new_entry,
+    path_inside,
+    require_takes,
+)
 from capture.log.reading import LOG_FILE, parse_line
 
 
@@ -83,6 +92,8 @@ class OpenLog:
             path_inside(self.folder, entry.file)
         if isinstance(entry, Void) and entry.entry not in self.ids:
             raise LogError(f'there is no entry "{entry.entry}" to void; "coilwise list" shows the ids')
+        if isinstance(entry, Check):
+            require_takes(entry, self.ids)
         check_new_entry(entry, self.job)
 
     def append(self, entry: Written) -> Written:

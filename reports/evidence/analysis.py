@@ -10,6 +10,7 @@ take.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import combinations
 from typing import Literal, assert_never
@@ -56,10 +57,12 @@ from reports.evidence.settings import (
     place_of,
 )
 from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
-from reports.model.notes import FileNote, SoundNote, TakeCode, TakeNote
+from reports.model.notes import FileNote, MakeUp, SoundNote, TakeCode, TakeNote
 
 Array = NDArray[np.float64]
 
+WAV_FLAVOURS = ("WAV", "WAVEX", "RF64", "W64")
+DEPTHS = {"FLOAT": "32 bit float", "DOUBLE": "64 bit float", "PCM_S8": "8 bit", "PCM_U8": "8 bit"}
 COVERING_PARTIALS = 12
 """Partials of a string that may lie over a mains line."""
 TRACE_PERIODS = 5.0
@@ -77,21 +80,31 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
     except UnreadableError as error:
         problem = FileProblem("unreadable", refusal=error.refusal)
         return TakeResult(take.entry, faults=(FileNote(problem),))
-    if all(item is None for item in take.entry.inputs):
-        return _refused(take.entry, "nothing plugged in")
-    analysis = gesture_row(take.entry.gesture).analysis
+    return replace(_result_of(job, take.entry, audio), made=_make_up(audio))
+
+
+def _result_of(job: Job, entry: Take, audio: Audio) -> TakeResult:
+    if all(item is None for item in entry.inputs):
+        return _refused(entry, "nothing plugged in")
+    analysis = gesture_row(entry.gesture).analysis
     match analysis:
         case "selector":
-            result = _switch_result(job, take.entry, audio)
+            return _switch_result(job, entry, audio)
         case "hum":
-            result = _hum_result(job, take.entry, audio)
+            return _hum_result(job, entry, audio)
         case "taps":
-            result = _taps_result(take.entry, audio)
+            return _taps_result(entry, audio)
         case "plucks" | "pulses" | "driven coil":
-            result = _result_by_channel(job, take.entry, audio, analysis)
+            return _result_by_channel(job, entry, audio, analysis)
         case _:
             assert_never(analysis)
-    return result
+
+
+def _make_up(audio: Audio) -> MakeUp:
+    """How a file is written; WAV of any flavour is one family."""
+    kind, _, bits = audio.subtype.rpartition("_")
+    depth = DEPTHS.get(audio.subtype, f"{bits} bit" if kind and bits.isdigit() else audio.subtype)
+    return MakeUp(audio.rate, depth, "WAV" if audio.format in WAV_FLAVOURS else audio.format)
 
 
 def _refused(entry: Take, code: TakeCode, sources: tuple[ChannelSource, ...] = ()) -> TakeResult:

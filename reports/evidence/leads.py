@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from capture.job import Job, Pickup
-from capture.log import AnyEntry, Change, LeadsInput, Stage, Take
+from capture.log import AnyEntry, Change, Check, LeadsInput, Stage, Take
 from reports.ohms.coil_ends import CoilEnds, find_coils
 
 LATEST: Stage = "after"
@@ -131,7 +131,7 @@ def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
 
 def _at_latest(entry: AnyEntry) -> bool:
     """Whether something was heard or measured after the work; a change alone is only a promise."""
-    return entry.stage == LATEST and not isinstance(entry, Change)
+    return entry.stage == LATEST and not isinstance(entry, Change | Check)
 
 
 def _first(pickup: Pickup) -> LeadState:

@@ -21,7 +21,7 @@ from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.taps import TapLevel
 from dsp.methods.tool_pulse import Pulse
 from reports.model.gestures import SignLetter
-from reports.model.notes import AnyTakeNote, FileNote
+from reports.model.notes import AnyTakeNote, FileNote, MakeUp
 
 Array = NDArray[np.float64]
 
@@ -111,6 +111,7 @@ class SettingTaps:
 class TakeResult:
     """One take after analysis; which measurements there are follows from its gesture and inputs.
 
+    ``made``: how its file is written; None where it was not read.
     ``sources``: what each channel carried, or each axis of its tables. ``lone_sources``: for each setting of
     a switch take, the number of its one source and +1, or -1 where the setting has it reversed; None for a
     setting of several. A take with ``faults`` is never used; ``remarks`` mark it down or inform.
@@ -131,6 +132,7 @@ class TakeResult:
     clipped: bool = False
     faults: tuple[AnyTakeNote, ...] = ()
     remarks: tuple[AnyTakeNote, ...] = ()
+    made: MakeUp | None = None
 
     @property
     def lost(self) -> bool:

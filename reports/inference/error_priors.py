@@ -83,6 +83,21 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "harmonics that follow no model: places far off, a hand that moved with the selector (about one job "
         "in a hundred in trials)",
     ),
+    "clip lead": ErrorPrior(
+        0.005,
+        "a lead made up with the red clip on the sleeve: a guess, between 0.002 and 0.01; it stays so until "
+        "somebody measures it, so everything that came through it is turned over",
+    ),
+    "held face down": ErrorPrior(
+        0.002,
+        "a loose pickup held over the strings with the wrong face to them, so that strings pushed to the "
+        "body left it: a guess, since the session says how it is held",
+    ),
+    "other recorder": ErrorPrior(
+        0.002,
+        "takes that a person says came through one recorder, though their files differ: a guess, about a "
+        "person's slip",
+    ),
     "capacitive hum": ErrorPrior(
         0.03,
         "hum that comes in by capacitance or a ground loop ignores the winding and always looks wound alike",

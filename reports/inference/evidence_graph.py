@@ -22,11 +22,12 @@ import numpy as np
 from capture.job import Job
 from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
+from reports.evidence.paths import BenchPaths, ClipLead
 from reports.evidence.results import NO_RIG, ChannelSource
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
-from reports.model.gestures import SignLetter
-from reports.model.notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnString
+from reports.model.gestures import SignLetter, gesture_row
+from reports.model.notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnRig, OnString
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,9 @@ class LatentError:
 class UnknownSign:
     """A variable for one unknown sign.
 
-    ``letter``: "s" or "w" of a pickup or coil, "meter" (the sense in which the meter swings) or
-    "pull of <tool>" (what a magnetised tool shows). ``era`` -1 is the wiring now.
+    ``letter``: "s" or "w" of a pickup or coil, "meter" (the sense in which the meter swings),
+    "stage" (whether an active stage inverts) or "pull of <tool>" (what a magnetised tool shows). ``era`` -1
+    is the wiring now.
     """
 
     letter: str
@@ -88,6 +90,7 @@ class EvidenceGraph:
     evidence: list[Evidence] = field(default_factory=list)
     errors: dict[LatentError, None] = field(default_factory=dict)
     ties: dict[Variable, Factor] = field(default_factory=dict)
+    paths: BenchPaths = field(default_factory=BenchPaths)
 
     def latent_error(self, kind: ErrorKind, *key: str, on: ErrorSubject) -> LatentError:
         """The latent error of that kind and key."""
@@ -233,9 +236,51 @@ def observation_of(
             )
         )
         errors.append(graph.latent_error("colours", source.pickup, on=on))
+    errors += _on_the_path(graph, entry, source, letter=letter)
     if source.column > 0:
         errors.append(channel_error(graph, entry, source.column))
     return Observation(source.pickup, (*variables, *errors), sign, source.column)
+
+
+def _on_the_path(
+    graph: EvidenceGraph, entry: Take, source: ChannelSource, *, letter: SignLetter
+) -> list[Variable]:
+    """What may turn a channel over between the pickup and the file, but for the input itself."""
+    found: list[Variable] = []
+    lead = graph.paths.clip_lead(entry, source)
+    if lead is not None:
+        found.append(clip_lead_error(graph, lead))
+    pickup = graph.history.job.pickup(source.pickup)
+    loose = pickup is not None and not pickup.fitted and entry.stage == "found"
+    if loose and letter == "s" and gesture_row(entry.gesture).sounds_string:
+        found.append(face_error(graph, source.pickup))
+    at_leads = isinstance(entry.inputs[source.column], LeadsInput)
+    if pickup is not None and pickup.active and (loose or not at_leads):
+        found.append(stage_sign(source.pickup if loose else ""))
+    if entry.id in graph.paths.said_one:
+        recorder = graph.paths.said_one[entry.id]
+        found.append(graph.latent_error("other recorder", recorder, on=OnRig(recorder)))
+    return found
+
+
+def clip_lead_error(graph: EvidenceGraph, lead: ClipLead) -> LatentError:
+    """The chance that a clip lead has red on the sleeve."""
+    if lead.pickup is not None:
+        return graph.latent_error("clip lead", lead.rig, "of", lead.pickup, on=OnPickups((lead.pickup,)))
+    return graph.latent_error("clip lead", lead.rig, str(lead.input), on=OnInput(lead.input, lead.rig))
+
+
+def face_error(graph: EvidenceGraph, pickup: str) -> LatentError:
+    """The chance that a loose pickup was held with the wrong face to the strings."""
+    return graph.latent_error("held face down", pickup, on=OnPickups((pickup,)))
+
+
+def stage_sign(pickup: str) -> UnknownSign:
+    """The sign of an active stage: behind the jack (an empty name), or of one loose pickup.
+
+    Pickups that are heard through one jack share its stage, so between these it cancels.
+    """
+    return UnknownSign("stage", pickup)
 
 
 def channel_error(graph: EvidenceGraph, entry: Take, column: int) -> LatentError:

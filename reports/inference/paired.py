@@ -30,6 +30,9 @@ from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.notes import OnPickups, TakeNote
 
+OF_THE_INPUTS = ("channels", "clip lead")
+"""Errors of what lies before the inputs, whatever pickup is there."""
+
 PluckComparison = tuple[TakeResult, Observation, Observation, float]
 """A take, what two of its channels show, and the log-likelihood ratio of the signs being the same."""
 
@@ -121,7 +124,7 @@ def _or_one_pickup_twice(factor: Factor, same_pickup: LatentError, ratio: float)
 
     Then the channels look alike whatever the pickups are, but for the inputs themselves.
     """
-    channel = [v for v in factor.variables if isinstance(v, LatentError) and v.kind == "channels"]
+    channel = [v for v in factor.variables if isinstance(v, LatentError) and v.kind in OF_THE_INPUTS]
     alike = product_factor(channel, ratio) if channel else Factor((), np.array(ratio / 2))
     variables = (same_pickup, *factor.variables)
     return Factor(variables, np.stack([factor.log, on_axes_of(alike, factor.variables)]))

@@ -19,10 +19,19 @@ from capture.job import Job
 from capture.log import AnyEntry
 from reports.evidence.health import HealthFindings, health_findings
 from reports.evidence.leads import LeadHistory, LeadView, lead_history
+from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
+from reports.inference.checks import CHECKED, add_check_evidence
 from reports.inference.error_priors import ERROR_PRIORS
-from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, UnknownSign, current_sign
+from reports.inference.evidence_graph import (
+    Evidence,
+    EvidenceGraph,
+    LatentError,
+    UnknownSign,
+    current_sign,
+    stage_sign,
+)
 from reports.inference.factor_graph import (
     Factor,
     Variable,
@@ -30,6 +39,7 @@ from reports.inference.factor_graph import (
     prior_factor,
     probability_equal,
     probability_of_error,
+    product_factor,
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
@@ -39,6 +49,9 @@ from reports.model.gestures import SPLIT, SignLetter
 from reports.model.notes import AnyTakeNote, MeterLeadsNote
 
 Array = NDArray[np.float64]
+
+STAGE_DECIDES = 0.1
+"""A stage decides a pair where knowing its sign makes the answer surer by this much."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +118,7 @@ class Posterior:
         results = []
         for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
             mine = [p for p in self.graph.evidence if p.method == method]
-            splits = [p for p in self.graph.evidence if p.method == SPLIT]
+            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
             equal = _equal(
                 self.graph.factors([*mine, *splits]),
                 current_sign(a, letter=letter),
@@ -179,6 +192,19 @@ class Posterior:
                 by_effect[effect] = self.error_probability(error)
             ranked.append((error, by_effect[effect]))
         return sorted(ranked, key=lambda item: -item[1])
+
+    def unproved_stage(self, a: str, b: str) -> str | None:
+        """The pickup of an unsettled pair that is heard through a stage whose sign decides it."""
+        for name in (a, b):
+            for stage in (stage_sign(""), stage_sign(name)):
+                pickup = self.graph.history.job.pickup(name)
+                if pickup is None or not pickup.active or all(stage not in f.variables for f in self.factors):
+                    continue
+                known = [*self.factors, product_factor((stage,), np.inf)]
+                now, then = (_equal(f, current_sign(a), current_sign(b)) for f in (self.factors, known))
+                if now is not None and then is not None and abs(then - 0.5) > abs(now - 0.5) + STAGE_DECIDES:
+                    return name
+        return None
 
     def limiting_error(self, a: str, b: str) -> LatentError | None:
         """The latent error that most keeps a pair from being surer, or None where none does."""
@@ -266,7 +292,9 @@ def gather_evidence(
     job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
 ) -> JobEvidence:
     """Sum up the evidence of ``takes`` and ``entries`` on the leads of ``history``."""
-    graph = EvidenceGraph(history)
+    paths = bench_paths(takes, entries)
+    graph = EvidenceGraph(history, paths=paths)
+    takes = paths.on_their_rigs(takes)
     health = health_findings(job, takes)
     taps = tap_findings(job, takes)
     trusted = [taps.without_contradicted(health.without_unsound(take)) for take in takes]
@@ -279,13 +307,14 @@ def gather_evidence(
     jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=health.unsound)
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)
+    add_check_evidence(graph, entries)
     add_tap_evidence(graph, taps, trusted)
     return JobEvidence(history, Posterior(graph), jack, health, taps, unplaced, left_out)
 
 
 def evidence_before_work(job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]) -> JobEvidence:
     """What was known before the work, by itself."""
-    before = [e for e in entries if e.stage == "found" and e.kind != "change"]
+    before = [e for e in entries if e.kind == "check" or (e.stage == "found" and e.kind != "change")]
     ids = {e.id for e in before}
     return gather_evidence(job, lead_history(job, before), before, [h for h in takes if h.entry.id in ids])
 
@@ -294,5 +323,5 @@ def evidence_after_work(
     job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
 ) -> JobEvidence:
     """What the takes and readings made after the work say without those from before."""
-    later = [e for e in entries if e.stage == "after"]
+    later = [e for e in entries if e.kind == "check" or e.stage == "after"]
     return gather_evidence(job, history, later, [h for h in takes if h.entry.stage == "after"])

@@ -31,6 +31,7 @@ from reports.model.notes import (
     OnTool,
     PhaseHeadline,
     PromisedHeadline,
+    ProveStage,
     PutRecordingsBack,
     Question,
     RecordAfterWork,
@@ -65,6 +66,9 @@ ERRORS: dict[ErrorKind, str] = {
     "settings": "one of the settings {on} is {probably}not what job.toml says",
     "same setting twice": "the same thing was {probably}on the jack for {on} both",
     "profile": "the harmonics of {on} {probably}misled",
+    "clip lead": "the clip lead was {probably}wired the other way round, red on the sleeve ({on})",
+    "held face down": "{on} was {probably}held over the strings with the wrong face to them",
+    "other recorder": "a recorder {probably}turned its takes over ({on})",
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
     "field differs": "the mains field {probably}points the other way at {on}, near a transformer",
     "field differs everywhere": (
@@ -115,6 +119,15 @@ CHECKS: dict[ErrorKind, str] = {
         "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."
     ),
     "profile": "Record a switch take through {} on E2 or A2: it does not rest on the harmonics' levels.",
+    "clip lead": (
+        "Prove the clip lead ({}): ohmmeter from the tip to the red clip, near 0 ohm (enter it with coilwise "
+        "check FOLDER clip-lead --tip red), or a split check through it."
+    ),
+    "held face down": (
+        "Look how {} is held over the strings: poles or marked face towards them (enter it with coilwise "
+        "check FOLDER facing), or pull a steel tool off its pole and record that."
+    ),
+    "other recorder": "Record one pickup once more on each recorder, the same way ({}), or all on one.",
     "capacitive hum": (
         "Take the hands off the strings and all metal, turn the guitar by a quarter turn about a level axis "
         "(one that lies flat is stood on its edge) to where it hums least, and record hum once more on the "
@@ -136,6 +149,13 @@ NOT_SETTLED = {
     "list contradicted": (
         "Taps contradict the list of the selector, and what was recorded through it is not used."
     ),
+    "recorded otherwise": (
+        "What was recorded of them came through recorders that are not known to agree, and is not compared."
+    ),
+    "active stage": (
+        "One of them was heard through an active stage, and nothing says yet whether that stage inverts; a "
+        "lift through it does not tell."
+    ),
     "recordings lost": "This rests on what is left: recordings of the job are missing or changed.",
 }
 ONE_ERROR_LEFT = "One thing could still turn it over: {}."
@@ -153,8 +173,17 @@ RECORD_PAIR = {
         "Pluck E2 or A2 over the neck, wait half a second, move the selector from {a} to {b} in one go, and "
         "let it ring on for a second and a half (a switch take); twice, on two strings."
     ),
+    "one recorder": (
+        "Record {a} and {b} on one recorder, in files of one rate, depth and format. Where the files were "
+        "only converted, say so: coilwise check FOLDER same-path, with one take of each."
+    ),
     "two more": "Record two more takes of {a} and {b} on another string, plucked towards the body.",
 }
+PROVE_STAGE = (
+    "Prove the active stage of {0}: record one pluck with its leads before the stage on input 1 and what "
+    "comes out of it on input 2, after a split check; or compare stage and bypass, and enter what you found "
+    "with coilwise check FOLDER bypass --pickup {0}, and --inverts or --no-inverts."
+)
 WIRE_THEN_RECORD = (
     "Wire {} as its leads are told, log it with coilwise change, and record it with --stage after, to see "
     "that it came out so."
@@ -229,6 +258,8 @@ def advice_sentence(note: AdviceNote) -> str:
             return (JOIN_FIRST if note.planned else NOT_JOINED).format(note.pickup)
         case RecordPair():
             return RECORD_PAIR[note.code].format(a=note.a, b=note.b)
+        case ProveStage():
+            return PROVE_STAGE.format(note.pickup)
         case CheckError():
             return CHECKS[note.error.kind].format(_subject(note.error.subject))
         case WireThenRecord():

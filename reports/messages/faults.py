@@ -5,6 +5,8 @@ Asked for through reports.messages.sentences.say, by the notes of reports.model.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from capture.audio.problems import ProblemCode, channels_differ
 from dsp.signal.codes import FaultCode, HealthCode
 from reports.messages.wording import SECTIONS
@@ -15,6 +17,7 @@ from reports.model.notes import (
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
+    OtherRecorderNote,
     SoundNote,
     TakeCode,
     TakeNote,
@@ -273,6 +276,45 @@ def not_compared(note: NotComparedNote) -> str:
 def not_as_listed(note: NotAsListedNote) -> str:
     """The sentence for a take through a setting that is not as listed."""
     return _NOT_AS_LISTED.format(setting=note.setting, section=SECTIONS["findings"])
+
+
+OTHER_RECORDER = (
+    "{takes} {were} recorded otherwise ({made}) than {others} ({others_made}): another rig until a split "
+    "check or you say so, and not compared one after another. Record both pickups on one recorder, with a "
+    "split check on each that two inputs were used of; or, where files were only converted, say so: coilwise "
+    "check FOLDER same-path --take {one} --take {other}"
+)
+
+
+def other_recorder(note: OtherRecorderNote) -> str:
+    """What follows from files that are written otherwise."""
+    return OTHER_RECORDER.format(
+        takes=_runs(note.takes),
+        were="was" if len(note.takes) == 1 else "were",
+        made=note.made,
+        others=_runs(note.others),
+        others_made=note.others_made,
+        one=note.others[0],
+        other=note.takes[0],
+    )
+
+
+def _runs(takes: Sequence[str]) -> str:
+    """Ids in words: three and more in a row as "t004 to t006"."""
+    rows: list[list[str]] = []
+    for take in takes:
+        last = rows[-1][-1] if rows else ""
+        follows = last[1:].isdigit() and take[1:].isdigit() and int(take[1:]) == int(last[1:]) + 1
+        if follows and take[0] == last[0]:
+            rows[-1].append(take)
+        else:
+            rows.append([take])
+    words = [w for row in rows for w in ([f"{row[0]} to {row[-1]}"] if len(row) > MOST_SPELT else row)]
+    return ", ".join(words)
+
+
+MOST_SPELT = 2
+"""So many ids in a row are spelt; more are a range."""
 
 
 def meter_leads(note: MeterLeadsNote) -> str:

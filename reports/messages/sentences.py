@@ -16,6 +16,7 @@ from reports.messages.faults import (
     meter_leads,
     not_as_listed,
     not_compared,
+    other_recorder,
     sound_fault,
 )
 from reports.messages.leads import lead_sentence
@@ -30,11 +31,14 @@ from reports.model.notes import (
     NotAsListedNote,
     NotComparedNote,
     Note,
+    OtherRecorderNote,
     SoundNote,
     TakeNote,
 )
 
-AnyNote = HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | AnyLeadNote | AdviceNote
+AnyNote = (
+    HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | OtherRecorderNote | AnyLeadNote | AdviceNote
+)
 
 
 def say(note: AnyNote) -> str:
@@ -60,6 +64,8 @@ def say(note: AnyNote) -> str:
             return not_as_listed(note)
         case MeterLeadsNote():
             return meter_leads(note)
+        case OtherRecorderNote():
+            return other_recorder(note)
         case _:
             assert_never(note)
 

@@ -116,6 +116,32 @@ class MeterLeadsNote(Note):
 
 
 @dataclass(frozen=True)
+class MakeUp:
+    """How a recording is written: ``rate`` in Hz, ``depth`` as "24 bit", ``family`` as "WAV"."""
+
+    rate: int
+    depth: str
+    family: str
+
+    def __str__(self) -> str:
+        """The three facts in one, as a part of a rig's name."""
+        return f"{self.rate / 1000:g} kHz, {self.depth}, {self.family}"
+
+
+@dataclass(frozen=True)
+class OtherRecorderNote(Note):
+    """``takes`` were written as ``made``, and most on their rig, ``others``, as ``others_made``.
+
+    So they count as recorded on another rig.
+    """
+
+    takes: tuple[str, ...]
+    made: MakeUp
+    others: tuple[str, ...]
+    others_made: MakeUp
+
+
+@dataclass(frozen=True)
 class NotAsListedNote(Note):
     """A take that is not used, because taps contradict what job.toml has on at ``setting``."""
 
@@ -173,6 +199,9 @@ ErrorKind = Literal[
     "capacitive hum",
     "field differs",
     "field differs everywhere",
+    "clip lead",
+    "held face down",
+    "other recorder",
 ]
 """Kinds of latent errors: what can turn evidence over, or make it say nothing."""
 
@@ -242,9 +271,20 @@ class BenchError:
 
 @dataclass(frozen=True)
 class NotSettled(Note):
-    """Why a pair is not settled; "recordings lost": this rests on what is left of them."""
+    """Why a pair is not settled; "recordings lost": this rests on what is left of them.
 
-    code: Literal["no evidence", "too little evidence", "recordings lost", "list contradicted"]
+    "recorded otherwise": what was recorded of the two came through recorders that are not known to agree.
+    "active stage": one of the two was heard through a stage of which nothing says whether it inverts.
+    """
+
+    code: Literal[
+        "no evidence",
+        "too little evidence",
+        "recordings lost",
+        "recorded otherwise",
+        "active stage",
+        "list contradicted",
+    ]
 
 
 @dataclass(frozen=True)
@@ -263,10 +303,17 @@ class CoilsNotJoined(Note):
 
 
 @dataclass(frozen=True)
-class RecordPair(Note):
-    """A take to record of two pickups."""
+class ProveStage(Note):
+    """The active stage that ``pickup`` is heard through has to be proved: whether it inverts."""
 
-    code: Literal["paired or in turn", "switch", "two more"]
+    pickup: str
+
+
+@dataclass(frozen=True)
+class RecordPair(Note):
+    """A take to record of two pickups; "one recorder": both through the same one."""
+
+    code: Literal["paired or in turn", "switch", "two more", "one recorder"]
     a: str
     b: str
 
@@ -401,6 +448,7 @@ AdviceNote = (
     | OneErrorLeft
     | CoilsNotJoined
     | RecordPair
+    | ProveStage
     | CheckError
     | WireThenRecord
     | RecordAfterWork

@@ -42,10 +42,12 @@ from reports.model.notes import (
     MeterLeadsNote,
     NotSettled,
     OneErrorLeft,
+    OtherRecorderNote,
     PairPhase,
     Phase,
     PhaseHeadline,
     PromisedHeadline,
+    ProveStage,
     PutRecordingsBack,
     Question,
     RecordAfterWork,
@@ -66,7 +68,14 @@ LIKELY_FROM: Final = 0.90
 ListCheck = Literal["confirmed", "contradicted"]
 """What taps say of what job.toml has on at a setting."""
 PairRequest = (
-    CorrectList | RecordPair | CheckError | WireThenRecord | PutRecordingsBack | LeadRequest | OhmsConflict
+    CorrectList
+    | RecordPair
+    | ProveStage
+    | CheckError
+    | WireThenRecord
+    | PutRecordingsBack
+    | LeadRequest
+    | OhmsConflict
 )
 """What to do next about a pair."""
 
@@ -317,7 +326,7 @@ class Verdict(_Frozen):
     nearest_says: CompromisePlan | None = None
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
-    warnings: tuple[str | MeterLeadsNote, ...] = ()
+    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote, ...] = ()
     ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None

@@ -8,9 +8,9 @@ matplotlib.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
-from capture.log import Change, Meter, Ohms, Pole, Take
+from capture.log import Change, Check, Meter, Ohms, Pole, Take, Void
 from reports.messages.wording import NOTHING
 
 if TYPE_CHECKING:
@@ -86,7 +86,30 @@ def entry_label(entry: AnyEntry) -> str:
         return f"{entry.pickup}: {entry.facing} faces the strings{coil}"
     if isinstance(entry, Change):
         return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
+    return _check_label(entry) if isinstance(entry, Check) else _void_label(entry)
+
+
+def _void_label(entry: Void) -> str:
     return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
+
+
+def _check_label(entry: Check) -> str:
+    """Return what was verified on the bench, in one line."""
+    match entry.what:
+        case "clip lead":
+            which = "every input" if entry.input is None else f"input {entry.input}"
+            rig = f" of {entry.rig}" if entry.rig else ""
+            return f"clip lead, {which}{rig}: the tip leads to {entry.tip}"
+        case "tool":
+            return f"{entry.tool}: a staple is {entry.staple}"
+        case "same path":
+            return f"{', '.join(entry.takes or ())}: one and the same recorder"
+        case "facing":
+            return f"{entry.pickup}: its marked face looked to the {entry.marked_face}"
+        case "bypass":
+            return f"{entry.pickup}: its active stage {'inverts' if entry.inverts else 'does not invert'}"
+        case _:
+            assert_never(entry.what)
 
 
 def _leads_label(pickup: Pickup) -> str:

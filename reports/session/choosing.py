@@ -239,7 +239,7 @@ def with_outcome(
 ) -> EvidenceGraph:
     """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
     old = now.graph
-    graph = EvidenceGraph(history, list(old.evidence), dict(old.errors), dict(old.ties))
+    graph = EvidenceGraph(history, list(old.evidence), dict(old.errors), dict(old.ties), old.paths)
     clip_ups = ClipUps(history.job)
     for before in now.entries:
         clip_ups.of(before)

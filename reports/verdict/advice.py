@@ -18,6 +18,7 @@ from reports.model.notes import (
     LikelyCause,
     NotSettled,
     OneErrorLeft,
+    ProveStage,
     Question,
     QuestionCode,
     RecordPair,
@@ -35,11 +36,16 @@ MOST_NAMED = 2
 
 def next_for(
     posterior: Posterior, a: str, b: str, *, p: float | None
-) -> tuple[NotSettled | OneErrorLeft, RecordPair | CheckError]:
+) -> tuple[NotSettled | OneErrorLeft, RecordPair | CheckError | ProveStage]:
     """Why a pair is not settled, and what to do next; ``p`` is its probability of being in phase."""
+    if p is None and posterior.graph.paths.apart(a, b):
+        return NotSettled("recorded otherwise"), RecordPair("one recorder", a, b)
     if p is None:
         switch = _on_one_jack(posterior, a, b)
         return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
+    unproved = posterior.unproved_stage(a, b)
+    if unproved is not None:
+        return NotSettled("active stage"), ProveStage(unproved)
     limiting_error = posterior.limiting_error(a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
         return NotSettled("too little evidence"), RecordPair("two more", a, b)

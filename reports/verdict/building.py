@@ -246,7 +246,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
-        warnings=(*folder.log.warnings, *evidence.left_out.values()),
+        warnings=(*folder.log.warnings, *evidence.posterior.graph.paths.notes, *evidence.left_out.values()),
         ask=questions_for({r.entry.gesture for r in results}),
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),

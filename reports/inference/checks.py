@@ -1,0 +1,79 @@
+"""Evidence of what a person verified on the bench: the entries of kind ``check``.
+
+A check speaks of a latent error, or of the sign of an active stage, and of no pickup's sign. It is no
+certainty: what was found in order is taken for wrong once in a hundred (another lead was in hand, the entry
+was a slip), and what was found at fault once in five thousand, since whoever finds a fault looks twice. A
+lead, a face or a stage that is found the other way round turns over the evidence that went through it.
+``same path`` is read in reports.evidence.paths. Log ratios are natural logarithms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from capture.log import AnyEntry, Check
+from reports.inference.evidence_graph import (
+    Evidence,
+    EvidenceGraph,
+    LatentError,
+    face_error,
+    stage_sign,
+)
+from reports.inference.factor_graph import Factor, product_factor
+from reports.model.notes import OnTool
+
+CHECKED = "check"
+IN_ORDER = float(np.log(0.99 / 0.01))
+AT_FAULT = float(np.log(0.99 / 0.0002))
+"""Nats that a check says against an error, and for it."""
+COMPARED = float(np.log(0.998 / 0.002))
+"""Nats that stage and bypass, compared by a person, say of the stage's sign: two slips in a thousand."""
+
+
+def add_check_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> None:
+    """Add what was checked; after the recorded evidence, whose clip leads it is about."""
+    for entry in entries:
+        if isinstance(entry, Check):
+            factors = tuple(_factors(graph, entry))
+            if factors:
+                graph.evidence.append(
+                    Evidence(CHECKED, factors, frozenset(), entries=(entry.id,), letter="channels")
+                )
+
+
+def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
+    match entry.what:
+        case "clip lead":
+            for lead in _leads(graph, entry):
+                yield _about(lead, fault=entry.tip == "black")
+        case "tool":
+            tool = str(entry.tool)
+            magnet = graph.latent_error("magnetised tool", tool, on=OnTool(tool))
+            yield _about(magnet, fault=entry.staple == "lifted")
+        case "facing":
+            yield _about(face_error(graph, str(entry.pickup)), fault=entry.marked_face == "body")
+        case "bypass":
+            pickup = graph.history.job.pickup(str(entry.pickup))
+            if pickup is not None:
+                loose = not pickup.fitted and entry.stage == "found"
+                stage = stage_sign(pickup.name if loose else "")
+                yield product_factor((stage,), -COMPARED if entry.inverts else COMPARED)
+        case "same path":
+            return
+
+
+def _about(error: LatentError, *, fault: bool) -> Factor:
+    return Factor((error,), np.array([0.0, AT_FAULT if fault else -IN_ORDER]))
+
+
+def _leads(graph: EvidenceGraph, entry: Check) -> list[LatentError]:
+    """The clip leads that a check is of: of one input or all, of one rig or all."""
+    return [
+        error
+        for error in graph.errors
+        if error.kind == "clip lead"
+        and entry.rig in (None, error.key[0])
+        and (entry.input is None or error.key[1:] == (str(entry.input),))
+    ]
