@@ -325,7 +325,6 @@ def sign_table(
     _with_measured_levels(samples, levels, mixes)
     every = _every_pattern(len(mixes))
     log_likelihood = np.stack([w.patterns(every) for w in evidence])
-    log_likelihood = log_likelihood - log_likelihood.sum(axis=0).max() / len(evidence)
     free = not any(mix.alone for mix in mixes)
     scores = []
     for signs in sign_patterns(count):

@@ -131,6 +131,19 @@ def test_noise_on_both_channels_says_little(seed, name, known):
     assert abs(value) < 0.2
 
 
+@pytest.mark.parametrize(("turn_deg", "value"), [(0, 1.0), (30, 0.433), (60, 0.0), (90, 0.0), (150, -0.433)])
+def test_an_angle_that_is_neither_none_nor_half_a_turn_says_less_than_its_cosine(turn_deg, value):
+    """cos(30) = 0.866 of it agrees, and half of that is counted; from 45 degrees on nothing is."""
+    t = np.arange(ONSET + ANALYSIS_RATE) / ANALYSIS_RATE
+    sounding = np.where(t >= LEAD_IN_S, np.exp(-2 * (t - LEAD_IN_S)), 0.0)
+    a, b = (
+        sum(sounding * np.cos(2 * np.pi * 110 * n * t + np.radians(turn)) for n in (1, 2, 3))
+        for turn in (0, turn_deg)
+    )
+    note = Pitch(110.0, 0.0, "as named")
+    assert paired_statistic(a, b, onset=ONSET, pitch=note).value == pytest.approx(value, abs=0.02)
+
+
 def test_silence_says_nothing():
     x = stock_pair("D3")[0]
     nothing = np.zeros(len(x))

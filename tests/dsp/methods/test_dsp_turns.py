@@ -109,6 +109,22 @@ def test_partials_count_with_the_sign_of_their_places():
     assert as_placed > against + 0.1
 
 
+def test_a_copy_says_much_and_no_two_plucks_say_more_than_four_nats():
+    partials = replace(turn("A2").onset.partials, amplitudes=np.ones(5, dtype=complex))
+    bright = replace(turn("A2"), onset=Onset(ONSET, partials))
+    assert 3.0 < sequential_ratio(bright, bright) <= 4.0
+
+
+def test_strings_without_names_are_one_where_their_pitches_agree():
+    """A half tone apart they are two, and say less; named, the name decides."""
+    a, b = turn("D3", 0), turn("D3", 1)
+    nameless = [replace(one, string=None) for one in (a, b)]
+    half_a_tone = replace(nameless[1].pitch, f0_hz=nameless[1].pitch.f0_hz * 2 ** (1 / 12))
+    assert sequential_ratio(*nameless) == sequential_ratio(a, b)
+    apart = sequential_ratio(nameless[0], replace(nameless[1], pitch=half_a_tone))
+    assert 0 < apart < 0.8 * sequential_ratio(*nameless)
+
+
 def test_other_strings_say_less_and_the_same():
     """By construction: a lower and a higher string, pushed towards the body both times."""
     same, other = (

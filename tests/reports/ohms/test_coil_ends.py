@@ -154,6 +154,14 @@ def test_two_readings_of_one_pair_that_differ_are_both_named():
     assert (last.code, last.entries) == ("one is wrong", ("r001", "r002"))
 
 
+@pytest.mark.parametrize(("different", "coils"), [(4, (("a", "b"),)), (5, ())])
+def test_where_nearly_all_must_be_wrong_no_ends_are_made_up(different, coils):
+    """Three wrong readings are a bad day; four are another pickup or another meter."""
+    ends = found(*(("a", "b", 4.1 + 2 * k) for k in range(different)), pickup=ONE_COIL)
+    assert ends.coils == coils
+    assert ends.contradictions
+
+
 def test_nothing_measured_says_nothing():
     ends = found()
     assert ends.coils == ends.contradictions == ()

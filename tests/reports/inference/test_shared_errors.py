@@ -1,0 +1,181 @@
+"""What one mistake behind several takes does to a pair: it bounds how sure they can make it, and is named.
+
+The evidence is given as numbers, so nothing is simulated; the priors are read from their table, and what is
+asked is what follows from them.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from capture.job import Job, Pickup
+from capture.log import Meter, Take
+from dsp.methods.tool_pulse import Pulse
+from reports.evidence.leads import lead_history
+from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
+from reports.inference import posterior as posterior_module
+from reports.inference.error_priors import ERROR_PRIORS
+from reports.inference.posterior import gather_evidence
+
+FITTED = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck")))
+LOOSE = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", fitted=False, hot="violet", ground="grey")))
+
+
+def believed(job, *, takes=(), entries=()):
+    every = [t.entry for t in takes] + list(entries)
+    return gather_evidence(job, lead_history(job, every), every, list(takes)).posterior
+
+
+def wrong(posterior):
+    """How much is left of the other answer."""
+    p = posterior.in_phase("bridge", "neck")
+    return min(p, 1 - p)
+
+
+def paired(number, string, statistic=0.9, inputs=("bridge", "neck"), names=None):
+    entry = Take(
+        kind="take",
+        id=f"t{number:03d}",
+        file=f"takes/t{number:03d}.wav",
+        gesture="pluck",
+        inputs=inputs,
+        string=string,
+    )
+    sources = tuple(ChannelSource(name, None, False, k, False) for k, name in enumerate(names or inputs))
+    trace = np.zeros(4)
+    return TakeResult(entry, sources, paired=(PairedPluck((0, 1), statistic, 110.0, (trace, trace)),))
+
+
+def split(number):
+    return paired(number, "D3", 1.0, inputs=("bridge", "bridge"))
+
+
+def plucks(*strings, **options):
+    return [split(1), *(paired(k, string, **options) for k, string in enumerate(strings, start=2))]
+
+
+def test_two_strings_say_more_than_one_string_as_often():
+    """A string that runs beside the poles does so in every pluck of it; another does not share that."""
+    one = believed(FITTED, takes=plucks("D3", "D3", "D3", "D3"))
+    two = believed(FITTED, takes=plucks("D3", "G3", "D3", "G3"))
+    assert wrong(one) >= ERROR_PRIORS["sideways string"].probability
+    assert wrong(two) < wrong(one) - ERROR_PRIORS["sideways string"].probability
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_which_pickup_is_on_which_input_changes_nothing(sign):
+    there = believed(FITTED, takes=plucks("D3", "G3", statistic=0.9 * sign))
+    back = believed(FITTED, takes=plucks("D3", "G3", statistic=0.9 * sign, inputs=("neck", "bridge")))
+    assert back.in_phase("bridge", "neck") == pytest.approx(there.in_phase("bridge", "neck"), abs=1e-12)
+    assert (there.in_phase("bridge", "neck") > 0.5) == (sign > 0)
+
+
+def swings(*readings, anew=()):
+    """(pickup, reading) each; the numbers in ``anew`` are clipped on anew."""
+    return [
+        Meter(
+            kind="meter",
+            id=f"m{k:03d}",
+            pickup=p,
+            move="away",
+            reading=r,
+            red="hot",
+            tool="rod",
+            anew=k in anew,
+        )
+        for k, (p, r) in enumerate(readings)
+    ]
+
+
+ALIKE = [("bridge", "rises"), ("neck", "rises")]
+
+
+def test_what_keeps_a_pair_from_being_surer_is_named():
+    """With one tool throughout and clips put on anew each time, it is the tool."""
+    entries = swings(*ALIKE * 4, anew=range(2, 8))
+    posterior = believed(FITTED, entries=entries)
+    assert wrong(posterior) > 0
+    assert posterior.limiting_error("bridge", "neck").kind == "magnetised tool"
+
+
+def test_readings_that_are_alike_are_summed_once(monkeypatch):
+    """Twelve swings can each have been misread, and each as probably: that costs one sum and not twelve."""
+    summed = []
+    once = posterior_module.probability_of_error
+
+    def counted(factors, error):
+        summed.append(error.kind)
+        return once(factors, error)
+
+    monkeypatch.setattr(posterior_module, "probability_of_error", counted)
+    ranked = believed(FITTED, entries=swings(*ALIKE * 6)).likely_errors()
+    misread = [p for error, p in ranked if error.kind == "misread swing"]
+    assert len(misread) == 12
+    assert misread == pytest.approx(misread[:1] * 12)
+    assert summed.count("misread swing") <= 2
+
+
+def lift(number, name, sign, *, anew=False):
+    """A lift as it is: an abrupt edge, then a slow return."""
+    entry = Take(
+        kind="take",
+        id=f"t{number:03d}",
+        file=f"takes/t{number:03d}.wav",
+        gesture="lift",
+        inputs=({"pickup": "neck", "hot": "violet", "ground": "grey"},) if name == "neck" else (name,),
+        tool="rod",
+        anew=anew,
+    )
+    t = np.arange(-960, 2240) / 16_000
+    values = sign * np.where(t < 0, 0.0, np.exp(-t / 0.02) - 0.3 * np.exp(-t / 0.08))
+    pulse = Pulse(4000, values / np.max(np.abs(values)), 2.0, 40.0)
+    source = ChannelSource(name, None, False, 0, name == "neck")
+    return TakeResult(entry, (source,), pulses=(pulse,))
+
+
+def lifts(signs):
+    """Lifts on the fitted bridge, and on the loose neck one for each of ``signs``, each on clips anew."""
+    number = itertools.count(1)
+    return [
+        take
+        for sign in signs
+        for take in (lift(next(number), "bridge", 1), lift(next(number), "neck", sign, anew=True))
+    ]
+
+
+def clips_left(posterior):
+    """The clip-ups of the neck that the evidence still holds for possibly exchanged."""
+    return [e for e in posterior._effects if e.kind == "clips"]
+
+
+@pytest.mark.parametrize(("times", "named"), [(1, 1), (2, 2), (3, 0), (5, 0)])
+def test_of_many_clip_ups_each_counts_as_a_take_that_may_be_turned(times, named):
+    """Two clip-ups are told apart by name; of more, one that was exchanged is one odd take among several."""
+    posterior = believed(LOOSE, takes=lifts([1] * times))
+    assert len(clips_left(posterior)) == named
+    assert posterior.in_phase("bridge", "neck") > 0.9
+
+
+def test_one_exchanged_clip_up_of_five_is_outvoted():
+    assert believed(LOOSE, takes=lifts([1, 1, -1, 1, 1])).in_phase("bridge", "neck") > 0.8
+
+
+def test_a_new_clip_up_says_more_than_the_same_again():
+    same = [lift(1, "bridge", 1), lift(2, "neck", 1), lift(3, "bridge", 1), lift(4, "neck", 1)]
+    assert wrong(believed(LOOSE, takes=lifts([1, 1]))) < wrong(believed(LOOSE, takes=same))
+
+
+def test_errors_that_only_look_alike_are_summed_apart():
+    """Neck with bridge and neck with middle, alike in phase; the meter has bridge and neck opposed."""
+    three = Job(pickups=(Pickup(name="bridge"), Pickup(name="middle"), Pickup(name="neck")))
+    takes = [split(1), paired(2, "D3", 1.0), paired(3, "D3", 1.0, inputs=("middle", "neck"))]
+    entries = swings(("bridge", "rises"), ("neck", "falls"), ("bridge", "rises"), ("neck", "falls"))
+    posterior = believed(three, takes=takes, entries=entries)
+    ranked = posterior.likely_errors()
+    twice = {error.key: p for error, p in ranked if error.kind == "one pickup twice"}
+    assert twice["bridge", "neck"] > 2 * twice["middle", "neck"]
+    for error, p in ranked:
+        assert p == pytest.approx(posterior.error_probability(error), rel=1e-6)
