@@ -103,6 +103,7 @@ Colour = Annotated[Name, AfterValidator(_colour)]
 Note = Annotated[str, AfterValidator(_note)]
 Length = Annotated[float, Field(gt=0, le=10_000)]
 CoilNumber = Annotated[Literal[1, 2], WholeNumber]
+Turns = Annotated[int, WholeNumber, Field(ge=100, le=100_000)]
 
 
 class CheckedModel(BaseModel):
@@ -127,6 +128,8 @@ class Pickup(CheckedModel):
     shield: Shield | None = None
     turnable: bool = False
     active: bool = False
+    turns: Turns | None = None
+    """An extension: turns of its coil (of each of two), where they were counted."""
 
     @property
     def leads(self) -> tuple[str, ...]:

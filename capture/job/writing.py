@@ -33,6 +33,7 @@ _COMMENTS = {
     "link": "joined between the coils; the first belongs to hot's coil",
     "shield": '"own lead", "on ground" or "none"',
     "turnable": "true: the magnet can be turned",
+    "turns": "of its coil, where they were counted",
     "on": "pickups that sound together",
     "join": '"parallel" or "series"',
     "aim": '"in phase" or "out of phase"',

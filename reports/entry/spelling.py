@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from capture.takes.imported import PlayedItem
 
 
-_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield")
+_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns")
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
 
@@ -174,7 +174,7 @@ def checked_record(model: type[Record], keys: dict[str, Any], where: str) -> Rec
 def _key_value(key: str, value: str) -> Any:
     if key == "link":
         return tuple(part.strip() for part in value.split("/"))
-    return int(value) if key == "coils" and value.isascii() and value.isdigit() else value.strip()
+    return int(value) if key in ("coils", "turns") and value.isascii() and value.isdigit() else value.strip()
 
 
 def _member(text: str, where: str) -> dict[str, Any]:

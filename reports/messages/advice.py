@@ -17,6 +17,8 @@ from reports.model.notes import (
     CorrectList,
     ErrorKind,
     ErrorSubject,
+    HumLeft,
+    HumLeftBasis,
     LikelyCause,
     ListContradicted,
     LostHeadline,
@@ -228,6 +230,24 @@ SETTING_REMARKS: dict[SettingCode, str] = {
     "tapped as listed": "Taps were heard on just the pickups that job.toml has on here.",
 }
 
+HUM_LEFT: dict[HumLeftBasis, str] = {
+    "heard": "Its hum was {lines} below that of its louder pickup alone, as recorded.",
+    "turns": (
+        "Its hum should lie {lines} below that of its louder pickup alone, reckoned from the turns in "
+        "job.toml."
+    ),
+    "levels": (
+        "Its hum should lie {lines} below that of its louder pickup alone, reckoned from how loud each hums "
+        "alone, as if both had one wire and one shape."
+    ),
+    "ohms": (
+        "Its hum should lie {lines} below that of its louder pickup alone, reckoned from the resistances, as "
+        "if both had one wire and one shape (turns in job.toml, or hum of each alone, would tell better)."
+    ),
+}
+MOST_BELOW_DB = 40.0
+"""Two coils are never so alike that more could be promised."""
+
 WORK_RESULTS = {
     "as planned": "The harness came out as planned: every setting does what the work was to make of it.",
     "as planned so far": (
@@ -272,6 +292,8 @@ def advice_sentence(note: AdviceNote) -> str:
             return PUT_BACK.format(", ".join(note.takes))
         case LikelyCause():
             return ", or ".join(dict.fromkeys(map(_error, note.errors))) or BETWEEN_TAKES
+        case HumLeft():
+            return _hum_left(note)
         case SettingRemark():
             return SETTING_REMARKS[note.code].format(note.below_db)
         case WorkResult():
@@ -315,6 +337,14 @@ def _subject(subject: ErrorSubject) -> str:
             return _quoted(subject.names, ", ")
         case _:
             assert_never(subject)
+
+
+def _hum_left(note: HumLeft) -> str:
+    lines = " and ".join(
+        f"{'more than ' if db < -MOST_BELOW_DB else ''}{min(-db, MOST_BELOW_DB):.0f} dB at {hz} Hz"
+        for hz, db in note.lines
+    )
+    return HUM_LEFT[note.basis].format(lines=lines)
 
 
 def _work_result(note: WorkResult) -> str:

@@ -380,6 +380,19 @@ class SettingRemark(Note):
     below_db: float = 0.0
 
 
+HumLeftBasis = Literal["heard", "turns", "levels", "ohms"]
+"""Whether the hum that is left was heard, or what it was reckoned from: turns in job.toml, hum of each alone,
+ohms of both."""
+
+
+@dataclass(frozen=True)
+class HumLeft(Note):
+    """Hum that is left where two coils cancel: (Hz, dB re the louder pickup alone) of some mains lines."""
+
+    lines: tuple[tuple[int, float], ...]
+    basis: HumLeftBasis
+
+
 @dataclass(frozen=True)
 class SettingResult:
     """What a setting was to be after the work, and what it is."""
@@ -456,6 +469,7 @@ AdviceNote = (
     | PutRecordingsBack
     | LikelyCause
     | SettingRemark
+    | HumLeft
     | WorkResult
     | PhaseHeadline
     | PromisedHeadline

@@ -36,6 +36,8 @@ from reports.model.notes import (
     HealthProblem,
     HealthRemedy,
     Hum,
+    HumLeft,
+    HumLeftBasis,
     LikelyCause,
     ListContradicted,
     LostHeadline,
@@ -128,7 +130,9 @@ class SettingVerdict(_Frozen):
 
     ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
     (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
-    ``taps``: whether taps heard on what the list has on; None where they do not say.
+    ``taps``: whether taps heard on what the list has on; None where they do not say. ``hum_left_db``: what
+    the network of two single coils leaves of hum, dB re the louder one alone, by mains line in Hz, reckoned
+    from ``hum_left_from``; None where that is not known.
     """
 
     name: str
@@ -143,8 +147,10 @@ class SettingVerdict(_Frozen):
     loss_error_db: float | None = None
     p_hum_cancels: float | None = Probability
     wanted_quiet: bool = False
-    notes: tuple[SettingRemark, ...] = ()
+    notes: tuple[SettingRemark | HumLeft, ...] = ()
     taps: ListCheck | None = None
+    hum_left_db: dict[str, float] | None = None
+    hum_left_from: HumLeftBasis | None = None
 
 
 class SignRow(_Frozen):

@@ -69,6 +69,7 @@ from reports.verdict.advice import (
     next_for,
     questions_for,
 )
+from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.settings import (
     measured_losses,
     profile_notes,
@@ -223,6 +224,9 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         losses,
         notes=profile_notes(evidence.jack.profiles),
         taps=evidence.taps.checks(history.stage),
+    )
+    settings = settings_with_hum_left(
+        job, settings, kohm=measured_kohm(job, entries), hums=evidence.jack.hums
     )
     stages = _stages(job, history, entries, results) if history.stage == LATEST else ()
     verdict = Verdict(
