@@ -3,8 +3,8 @@
 As it was heard, where hum of the setting and of both pickups alone was recorded. Else from the network of the
 two (dsp.model.hum_left) with what is known of the coils: turns in job.toml, else how loud each hums alone,
 else the ohms of both, as if they had one wire and one shape. Without any of these there is no number.
-Units: dB re the louder pickup alone, Hz. Sign: whether the two cancel is what the verdict says of the setting;
-where it does not know, there is no number.
+Units: dB re the louder pickup alone, Hz. Sign: whether the two cancel is what the verdict says of the
+setting; where it does not know, there is no number.
 """
 
 from __future__ import annotations
