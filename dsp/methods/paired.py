@@ -11,12 +11,12 @@ half a turn says little.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.model.settings import KNOWN_HARMONICS, Place, harmonic_sign
+from dsp.model.settings import Place, harmonic_sign
 from dsp.signal.pitch import Pitch
 from dsp.signal.samples import ANALYSIS_RATE
 
@@ -27,6 +27,10 @@ WINDOW_S = 0.45
 """Ringing that is compared, from the onset on."""
 HARMONIC_WEIGHT = {1: 1.0, 2: 0.6, 3: 0.45, 4: 0.3, 5: 0.25, 6: 0.2, 7: 0.15, 8: 0.15}
 """How much each harmonic has to say when it is clean and its sign is sure (assumed, then calibrated)."""
+PARTIALS = 12
+"""Partials that are compared; those without a vote still show how late one channel comes."""
+HIGHEST_SHARE = 0.4
+"""Of the analysis rate: above, the filters of the resampling begin."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,27 @@ class PairedStatistic:
     votes: tuple[HarmonicVote, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class PartialPairs:
+    """The partials of one pluck on two channels, arrays (partials,) from the fundamental on.
+
+    ``agreement``: normalised complex correlation of the envelopes; its angle is that of the first channel
+    less that of the second, so 2 pi ``hz`` times the time by which the second comes later. ``clear``: the
+    share of both that stands above their noise. ``signs`` and ``certainty``: what the places say (0:
+    nothing).
+    """
+
+    hz: Array
+    agreement: ComplexArray
+    clear: Array
+    signs: Array
+    certainty: Array
+
+    def turned(self, angle: Array) -> PartialPairs:
+        """The same after ``angle`` (partials,), radians, was taken out of every agreement."""
+        return replace(self, agreement=self.agreement * np.exp(-1j * np.asarray(angle)))
+
+
 def paired_statistic(
     a: Array,
     b: Array,
@@ -63,24 +88,61 @@ def paired_statistic(
     The noise of each channel is measured before sample ``quiet``: the take's first onset, ``onset`` itself
     if left out.
     """
+    return statistic_of(
+        paired_partials(
+            a, b, onset=onset, pitch=pitch, quiet=quiet, place_a=place_a, place_b=place_b, fret=fret
+        )
+    )
+
+
+def paired_partials(
+    a: Array,
+    b: Array,
+    *,
+    onset: int,
+    pitch: Pitch,
+    quiet: int | None = None,
+    place_a: Place | None = None,
+    place_b: Place | None = None,
+    fret: int = 0,
+) -> PartialPairs:
+    """The partials that both channels could hear; the arguments are those of `paired_statistic`."""
     stop = onset + int(WINDOW_S * ANALYSIS_RATE)
+    before = onset if quiet is None else quiet
+    rows: list[tuple[float, complex, float, float, float]] = []
+    for n in range(1, PARTIALS + 1):
+        hz = pitch.partial_hz(n)
+        if hz > HIGHEST_SHARE * ANALYSIS_RATE:
+            break
+        expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
+        envelopes = [_envelope(x, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop) for x in (a, b)]
+        noises = [_envelope(x, hz=hz, spacing=pitch.f0_hz, start=0, stop=before) for x in (a, b)]
+        clear = float(np.prod([_signal_share(x, y) for x, y in zip(envelopes, noises, strict=True)]))
+        rows.append((hz, _agreement(*envelopes), clear, expected.sign, expected.certainty))
+    hz_, agreement, clear_, signs, certainty = zip(*rows, strict=True) if rows else ((),) * 5
+    return PartialPairs(
+        np.array(hz_, dtype=float),
+        np.array(agreement, dtype=np.complex128),
+        np.array(clear_, dtype=float),
+        np.array(signs, dtype=float),
+        np.array(certainty, dtype=float),
+    )
+
+
+def statistic_of(partials: PartialPairs) -> PairedStatistic:
+    """The vote of the partials that may vote."""
     votes = []
     weighed, total = 0.0, 0.0
-    for n, voice in HARMONIC_WEIGHT.items():
-        expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
-        if n > KNOWN_HARMONICS or expected.certainty == 0 or pitch.partial_hz(n) > 0.4 * ANALYSIS_RATE:
+    for n, share in HARMONIC_WEIGHT.items():
+        if n > len(partials.hz) or partials.certainty[n - 1] == 0:
             continue
-        hz = pitch.partial_hz(n)
-        envelope_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop)
-        envelope_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop)
-        noise_a = _envelope(a, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet)
-        noise_b = _envelope(b, hz=hz, spacing=pitch.f0_hz, start=0, stop=onset if quiet is None else quiet)
-        clear = _signal_share(envelope_a, noise_a) * _signal_share(envelope_b, noise_b)
-        correlation = _phase_agreement(envelope_a, envelope_b)
-        given = voice * expected.certainty
+        sign = int(partials.signs[n - 1])
+        correlation = _straightened(complex(partials.agreement[n - 1]))
+        given = share * float(partials.certainty[n - 1])
+        heard = given * float(partials.clear[n - 1])
         total += given
-        weighed += given * clear * expected.sign * correlation
-        votes.append(HarmonicVote(n, correlation, expected.sign, given * clear))
+        weighed += heard * sign * correlation
+        votes.append(HarmonicVote(n, correlation, sign, heard))
     return PairedStatistic(weighed / total if total else 0.0, tuple(votes))
 
 
@@ -105,13 +167,15 @@ def _signal_share(signal: ComplexArray, noise: ComplexArray) -> float:
     return max(0.0, power - floor) / power if power > 0 else 0.0
 
 
-def _phase_agreement(a: ComplexArray, b: ComplexArray) -> float:
-    """Real part of the normalised correlation, less where the angle is neither none nor half a turn."""
+def _agreement(a: ComplexArray, b: ComplexArray) -> complex:
+    """Normalised complex correlation of two envelopes; 0 where one of them is silent."""
     size = float(np.sqrt(np.sum(np.abs(a) ** 2) * np.sum(np.abs(b) ** 2)))
-    if size == 0:
+    return complex(np.sum(a * np.conj(b))) / size if size > 0 else 0j
+
+
+def _straightened(agreement: complex) -> float:
+    """Real part of an agreement, less where its angle is neither none nor half a turn."""
+    if agreement == 0:
         return 0.0
-    product = complex(np.sum(a * np.conj(b))) / size
-    if product == 0:
-        return 0.0
-    straight = max(0.0, float(np.cos(2 * np.angle(product))))
-    return float(product.real) * straight
+    straight = max(0.0, float(np.cos(2 * np.angle(agreement))))
+    return float(agreement.real) * straight

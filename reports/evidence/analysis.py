@@ -27,13 +27,14 @@ from capture.takes.folder import TakeFile
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
 from dsp.methods.hum_windings import analyse_switched_hum, hum_in_stretches, hum_phase_table
-from dsp.methods.paired import paired_statistic
+from dsp.methods.input_path import input_path
+from dsp.methods.paired import paired_partials, statistic_of
 from dsp.methods.plucks import Pluck, PluckAnalysis, analyse_plucks, analyse_pulses
 from dsp.methods.profile import pluck_levels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis, analyse_switch
 from dsp.methods.taps import analyse_taps
-from dsp.model.settings import Mix
+from dsp.model.settings import Mix, Place
 from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
@@ -355,25 +356,45 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         levels = _setting_plucks(job, plucks, named[0][0]) if named else ()
         return TakeResult(entry, sources, single=single, plucks=levels, remarks=remarks)
     paired = tuple(
-        PairedPluck(
-            (i, j),
-            paired_statistic(
-                channels[i],
-                channels[j],
-                onset=pluck.rough,
-                pitch=pluck.pitch,
-                quiet=plucks.plucks[0].rough,
-                place_a=places[i],
-                place_b=places[j],
-                fret=entry.fret,
-            ).value,
-            pluck.pitch.f0_hz,
-            (_trace(channels[i], pluck, at=pluck.rough), _trace(channels[j], pluck, at=pluck.rough)),
-        )
+        _paired_pluck(entry, plucks, pluck, sources, places, between=(i, j))
         for pluck in plucks.plucks
         for i, j in combinations(range(len(sources)), 2)
     )
     return TakeResult(entry, sources, paired=paired, remarks=remarks)
+
+
+def _paired_pluck(
+    entry: Take,
+    plucks: PluckAnalysis,
+    pluck: Pluck,
+    sources: tuple[ChannelSource, ...],
+    places: Sequence[Place],
+    *,
+    between: tuple[int, int],
+) -> PairedPluck:
+    """One pluck on two of a take's channels, and what a split check shows of the inputs."""
+    i, j = between
+    a, b = (plucks.channels[k] for k in between)
+    quiet = plucks.plucks[0].rough
+    partials = paired_partials(
+        a,
+        b,
+        onset=pluck.rough,
+        pitch=pluck.pitch,
+        quiet=quiet,
+        place_a=places[i],
+        place_b=places[j],
+        fret=entry.fret,
+    )
+    split = entry.inputs[sources[i].column] == entry.inputs[sources[j].column]
+    return PairedPluck(
+        between,
+        statistic_of(partials).value,
+        pluck.pitch.f0_hz,
+        (_trace(a, pluck, at=pluck.rough), _trace(b, pluck, at=pluck.rough)),
+        partials,
+        input_path(a, b, onset=pluck.rough, quiet=quiet) if split else None,
+    )
 
 
 def _setting_plucks(job: Job, plucks: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:

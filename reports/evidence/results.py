@@ -15,6 +15,8 @@ from capture.audio.problems import ProblemCode
 from capture.log import Take
 from dsp.methods.driven_coil import DriveAnalysis
 from dsp.methods.hum import HumLines
+from dsp.methods.input_path import InputPath
+from dsp.methods.paired import PartialPairs
 from dsp.methods.profile import PluckLevels
 from dsp.methods.sequential import SequentialPluck
 from dsp.methods.switch import SwitchAnalysis
@@ -50,13 +52,19 @@ class ChannelSource:
 class PairedPluck:
     """One pluck on two channels: the statistic of dsp.methods.paired, and both channels' waveforms to draw.
 
-    ``between`` are the numbers of its two channels in ``TakeResult.sources``.
+    ``between`` are the numbers of its two channels in ``TakeResult.sources``. ``path`` is what a split check
+    shows of the two inputs. ``late``: log odds that the inputs of its rig are not in step, this pluck's share
+    of them; None until reports.evidence.input_paths has seen all takes, which also takes the path out of
+    ``statistic``.
     """
 
     between: tuple[int, int]
     statistic: float
     f0_hz: float
     traces: tuple[Array, Array]
+    partials: PartialPairs
+    path: InputPath | None = None
+    late: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,6 +43,12 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         0.03,
         "one input of a pair inverts: a balanced adapter, a box wired the other way",
     ),
+    "late input": ErrorPrior(
+        0.01,
+        "two boxes joined by the computer, a wireless link or a pedal on one input, or a steep low cut: its "
+        "plucks "
+        "say nothing then, and mostly show it",
+    ),
     "compass": ErrorPrior(0.03, "a small compass turns its own pole over near a strong magnet"),
     "sideways string": ErrorPrior(
         0.005,

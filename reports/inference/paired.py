@@ -26,6 +26,7 @@ from reports.inference.evidence_graph import (
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
+from reports.inference.input_paths import add_short_evidence, unless_late
 from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.notes import OnPickups, TakeNote
@@ -33,8 +34,9 @@ from reports.model.notes import OnPickups, TakeNote
 OF_THE_INPUTS = ("channels", "clip lead")
 """Errors of what lies before the inputs, whatever pickup is there."""
 
-PluckComparison = tuple[TakeResult, Observation, Observation, float]
-"""A take, what two of its channels show, and the log-likelihood ratio of the signs being the same."""
+PluckComparison = tuple[TakeResult, Observation, Observation, float, float | None]
+"""A take, what two of its channels show, the log-likelihood ratio of the signs being the same, and the log
+odds of inputs that are not in step (None: not looked at)."""
 
 
 def add_recorded_evidence(
@@ -54,6 +56,7 @@ def add_recorded_evidence(
     for take in results:
         clip_up_of = clip_ups.of(take.entry)
         row = gesture_row(take.entry.gesture)
+        add_short_evidence(graph, take)
         if take.faults or not take.sources or row.in_turn is None:
             continue
         observations = [
@@ -94,7 +97,7 @@ def _comparisons(
             add_split_evidence(graph, take, a, b, split_ratio(pluck.statistic))
         else:
             key = (*sorted((a.pickup, b.pickup)), str(take.entry.string))
-            yield key, (take, a, b, paired_ratio(pluck.statistic))
+            yield key, (take, a, b, paired_ratio(pluck.statistic), pluck.late)
 
 
 def add_split_evidence(
@@ -107,13 +110,16 @@ def add_split_evidence(
 
 def paired_evidence(graph: EvidenceGraph, comparison: PluckComparison, *, key: tuple[str, ...]) -> Evidence:
     """One paired pluck as evidence; ``key``: both pickups in order of their names, and the string."""
-    take, a, b, ratio = comparison
+    take, a, b, ratio, late = comparison
     sideways = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
     same_pickup = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
     factor = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
+    factor = _or_one_pickup_twice(factor, same_pickup, ratio)
+    if late is not None:
+        factor = unless_late(graph, factor, take.entry, late)
     return Evidence(
         PAIRED,
-        (_or_one_pickup_twice(factor, same_pickup, ratio),),
+        (factor,),
         frozenset((a.pickup, b.pickup)),
         takes=(take.entry.id,),
     )

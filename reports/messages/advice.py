@@ -56,6 +56,7 @@ ERRORS: dict[ErrorKind, str] = {
     "hand": "the string was {probably}plucked the other way each time on {on}",
     "magnetised tool": "the tool ({on}) is {probably}magnetised",
     "channels": "one of the two inputs {probably}inverts ({on})",
+    "late input": "one input {probably}comes later than the other ({on})",
     "compass": "the compass had {probably}turned over when {on} was read",
     "sideways string": "the string was {probably}moving sideways ({on})",
     "sideways ringing": "the string was {probably}moving sideways when the selector was moved ({on})",
@@ -99,6 +100,7 @@ CHECKS: dict[ErrorKind, str] = {
         "Take another tool, one that lifts no staple, and record one more lift on each pickup."
     ),
     "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
+    "late input": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
     "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
     "sideways string": "Pluck another string too, pushed towards the body (heard so far: {}).",
     "sideways ringing": (

@@ -14,6 +14,8 @@ from reports.model.notes import (
     FileNote,
     HealthProblem,
     HealthRemedy,
+    InputCode,
+    InputNote,
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
@@ -315,6 +317,69 @@ def _runs(takes: Sequence[str]) -> str:
 
 MOST_SPELT = 2
 """So many ids in a row are spelt; more are a range."""
+
+
+_SPLIT = "the split check (one pickup into both inputs at once)"
+_INPUT: dict[InputCode, str] = {
+    "lag taken out": (
+        "Input {later} comes {ms} ms later than input {other}. This is taken out of all plucks on both "
+        "inputs of this rig; repeat the split check at the end to see that it stayed."
+    ),
+    "phase taken out": (
+        "The two inputs turn the phase of low notes differently, by {degrees} degrees near {hz} Hz: a low "
+        "cut is probably on at one of them. This is taken out of plucks on both inputs of this rig where it"
+        " was measured. Better turn the low cut off on both and begin a new rig."
+    ),
+    "not one signal": (
+        "Neither in step nor opposed: the two inputs do not carry one signal here, although the entry names"
+        " one pickup for both. Join both leads to that one pickup and make the split check again."
+    ),
+    "lag wanders": (
+        "Input {later} came later than input {other} by {ms} ms in one split check and by {most_ms} ms in "
+        "another, so plucks on both inputs say nothing. Use two inputs of one box, straight by cable, and "
+        "record them again as another rig."
+    ),
+    "one input late": (
+        "One input comes later than the other: the partials of these plucks fit a lag of about {ms} ms far "
+        "better than none. Not counted. Make {split} twice with everything as it is, or use two inputs of "
+        "one box, straight by cable."
+    ),
+    "late after the split check": (
+        "One input comes later than the other, and not as the split check has it: the partials of these "
+        "plucks fit some other lag far better. Not counted. The lag wanders from take to take, as between "
+        "two boxes with clocks of their own or over a wireless link: use two inputs of one box, straight by"
+        " cable."
+    ),
+    "low cut": (
+        "The two inputs turn the phase of low notes differently: the partials of these plucks fit a steep "
+        "low cut near {hz} Hz on input {later} far better than none. Not counted. Turn the low cut off, or "
+        "make {split} on these strings."
+    ),
+    "phase not known here": (
+        "The two inputs turn the phase of low notes differently, and the split check does not say how at "
+        "the partials of this string. Not counted. Make {split} on this string."
+    ),
+    "silent split check": (
+        "The split check is silent, although {pickup} sounds through one input alone: one of the two leads "
+        "is probably made up the other way round and shorts the pickup, as the sleeves of both inputs are "
+        "joined. Measure each lead with the ohmmeter: 0 ohms from the tip of its plug to its hot clip."
+    ),
+}
+"""How two inputs differ, for each code of an `InputNote`."""
+
+
+def input_note(note: InputNote) -> str:
+    """The sentence for how two inputs differ, or what a take suffers from it."""
+    return _INPUT[note.code].format(
+        later=note.later,
+        other=note.other,
+        ms=f"{note.ms:.1f}",
+        most_ms=f"{note.most_ms:.1f}",
+        hz=f"{note.hz:.0f}",
+        degrees=f"{abs(note.degrees):.0f}",
+        pickup=note.pickup,
+        split=_SPLIT,
+    )
 
 
 def meter_leads(note: MeterLeadsNote) -> str:

@@ -13,6 +13,7 @@ from reports.messages.faults import (
     file_fault,
     health_problem,
     health_remedy,
+    input_note,
     meter_leads,
     not_as_listed,
     not_compared,
@@ -27,6 +28,7 @@ from reports.model.notes import (
     FileNote,
     HealthProblem,
     HealthRemedy,
+    InputNote,
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
@@ -62,6 +64,8 @@ def say(note: AnyNote) -> str:
             return not_compared(note)
         case NotAsListedNote():
             return not_as_listed(note)
+        case InputNote():
+            return input_note(note)
         case MeterLeadsNote():
             return meter_leads(note)
         case OtherRecorderNote():

@@ -148,9 +148,6 @@ class NotAsListedNote(Note):
     setting: str
 
 
-AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote
-
-
 @dataclass(frozen=True, order=True)
 class TappedCoil:
     """A pickup whose poles were tapped, or one coil of it; ``coil`` None: the whole."""
@@ -176,6 +173,41 @@ class CorrectList(Note):
     mirrored: bool = False
 
 
+InputCode = Literal[
+    "lag taken out",
+    "phase taken out",
+    "not one signal",
+    "lag wanders",
+    "one input late",
+    "late after the split check",
+    "low cut",
+    "phase not known here",
+    "silent split check",
+]
+
+
+@dataclass(frozen=True)
+class InputNote(Note):
+    """How two inputs of a rig differ, or what a take suffers from it.
+
+    ``later`` is the input that comes later, or is turned by a low cut, ``other`` the one that it is compared
+    with, both counted from 1; ``ms`` the lag and ``most_ms`` the largest where several were measured; ``hz``
+    where a low cut begins, or where the phase is turned by ``degrees``; ``pickup`` whose split check is
+    silent.
+    """
+
+    code: InputCode
+    later: int
+    other: int
+    ms: float = 0.0
+    most_ms: float = 0.0
+    hz: float = 0.0
+    degrees: float = 0.0
+    pickup: str = ""
+
+
+AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | InputNote
+
 ErrorKind = Literal[
     "clips",
     "colours",
@@ -184,6 +216,7 @@ ErrorKind = Literal[
     "hand",
     "magnetised tool",
     "channels",
+    "late input",
     "compass",
     "sideways string",
     "sideways ringing",

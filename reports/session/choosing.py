@@ -279,7 +279,7 @@ def _add_paired(
     a, b = each
     key = (*sorted((a.pickup, b.pickup)), str(entry.string))
     ratio = USUAL["paired"] * outcome[1]
-    graph.evidence.append(paired_evidence(graph, (TakeResult(entry), a, b, ratio), key=key))
+    graph.evidence.append(paired_evidence(graph, (TakeResult(entry), a, b, ratio, None), key=key))
 
 
 def _split(

@@ -19,7 +19,9 @@ from capture.job.model import JOB_FILE
 from capture.log import LOG_FILE, AnyEntry, Meter, Take
 from capture.takes.folder import JobFolder
 from reports.evidence.cache import take_results
+from reports.evidence.input_paths import with_input_paths
 from reports.evidence.leads import LATEST, LeadHistory, lead_history
+from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.inference.jack import JackEvidence
@@ -204,7 +206,8 @@ def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
 
 def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     """The verdict on a job folder from the results of its takes, in the order of the log."""
-    job, entries, results = folder.job, folder.log.standing, tuple(takes)
+    job, entries = folder.job, folder.log.standing
+    results = with_input_paths(takes, rigs=bench_paths(takes, entries).rigs)
     history = lead_history(job, entries)
     evidence = gather_evidence(job, history, entries, results)
     posterior = evidence.posterior
