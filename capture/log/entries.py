@@ -251,6 +251,18 @@ class Check(Entry):
         return self
 
 
+class Tag(Entry):
+    """A tag on the lead that was under the tip's clip in ``take``: from here on it is known by the tag.
+
+    An extension. It seals the clip-up of that take: what was recorded through it up to here belongs to the
+    tag, whatever colour was read and whichever clip went where.
+    """
+
+    kind: Literal["tag"] = "tag"
+    pickup: NonEmpty
+    take: NonEmpty
+
+
 class Void(Entry):
     """Takes an earlier entry out of account; a void of a void restores."""
 
@@ -259,7 +271,7 @@ class Void(Entry):
     why: str = ""
 
 
-AnyEntry = Take | Meter | Ohms | Pole | Change | Check | Void
+AnyEntry = Take | Meter | Ohms | Pole | Change | Check | Tag | Void
 KINDS: dict[str, type[AnyEntry]] = {
     "take": Take,
     "meter": Meter,
@@ -267,11 +279,21 @@ KINDS: dict[str, type[AnyEntry]] = {
     "pole": Pole,
     "change": Change,
     "check": Check,
+    "tag": Tag,
     "void": Void,
 }
-ID_LETTERS = {"take": "t", "meter": "m", "ohms": "r", "pole": "p", "change": "c", "check": "k", "void": "v"}
+ID_LETTERS = {
+    "take": "t",
+    "meter": "m",
+    "ohms": "r",
+    "pole": "p",
+    "change": "c",
+    "check": "k",
+    "tag": "g",
+    "void": "v",
+}
 
-Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Check, Void)
+Made = TypeVar("Made", Take, Meter, Ohms, Pole, Change, Check, Tag, Void)
 
 
 def new_entry(model: type[Made], **keys: Any) -> Made:
@@ -340,6 +362,9 @@ class TakeFields:
         return new_entry(Take, **{"file": f"{TAKES}/x", **own, **keys})
 
 
+TAGGED, OTHER = "tagged", "other"
+"""Names of leads once there is a tag: the tagged one, and the one that was on the sleeve with it."""
+TAG_WORDS = (TAGGED, OTHER)
 LEAD_WORDS = ("hot", "ground")
 FEWEST_SETTINGS = 2
 OHMS_WORDS = (*LEAD_WORDS, "shield")
@@ -382,28 +407,44 @@ def require_names(entry: AnyEntry, job: Job) -> None:
     if isinstance(entry, Void):
         return
     if isinstance(entry, Take):
-        for item in entry.inputs:
-            if isinstance(item, LeadsInput):
-                _require_leads(_require_pickup(item.pickup, job), (item.hot, item.ground))
-            elif item is not None:
-                _require_settings((item,) if isinstance(item, str) else item, job)
-        tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
-        if entry.coil is not None and all(p.coils < entry.coil for p in tapped or pickups_of(entry, job)):
-            raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
+        _require_names_of_take(entry, job)
         return
     if isinstance(entry, Check):
         if entry.pickup is not None:
             _require_pickup(entry.pickup, job)
         return
     pickup = _require_pickup(entry.pickup, job)
-    if isinstance(entry, Meter):
-        _require_leads(pickup, (lead for lead in (entry.red, entry.black) if lead), words=LEAD_WORDS)
+    if isinstance(entry, Tag):
+        _require_loose(pickup)
+    elif isinstance(entry, Meter):
+        leads = (lead for lead in (entry.red, entry.black) if lead)
+        _require_leads(pickup, leads, words=(*LEAD_WORDS, *TAG_WORDS))
     elif isinstance(entry, Ohms):
         _require_leads(pickup, entry.between, words=OHMS_WORDS)
     elif isinstance(entry, Change):
-        _require_leads(pickup, entry.leads)
+        _require_leads(pickup, entry.leads, words=TAG_WORDS)
     elif entry.coil is not None and entry.coil > pickup.coils:
         raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
+
+
+def _require_names_of_take(entry: Take, job: Job) -> None:
+    for item in entry.inputs:
+        if isinstance(item, LeadsInput):
+            pickup = _require_pickup(item.pickup, job)
+            _require_leads(pickup, (item.hot, item.ground), words=TAG_WORDS)
+        elif item is not None:
+            _require_settings((item,) if isinstance(item, str) else item, job)
+    tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
+    if entry.coil is not None and all(p.coils < entry.coil for p in tapped or pickups_of(entry, job)):
+        raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
+
+
+def _require_loose(pickup: Pickup) -> None:
+    if pickup.fitted:
+        raise LogError(
+            f'pickup "{pickup.name}" is fitted; a tag goes on a lead of a loose pickup (fitted = false in'
+            " job.toml)"
+        )
 
 
 def require_takes(entry: Check, known: Iterable[str]) -> None:
@@ -419,6 +460,80 @@ def require_takes(entry: Check, known: Iterable[str]) -> None:
     for take in entry.takes or ():
         if take not in there:
             raise LogError(f'there is no take {quoted_value(take)} before it; "coilwise list" shows the ids')
+
+
+def require_earlier(entry: AnyEntry, earlier: Iterable[AnyEntry], job: Job) -> None:
+    """Refuse an entry that leans on one that does not stand before it, or that does not fit it.
+
+    Raises
+    ------
+    LogError
+        Says which entry is not there, or why it does not fit.
+
+    """
+    if isinstance(entry, Void):
+        if all(e.id != entry.entry for e in earlier):
+            raise LogError(
+                f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
+            )
+    elif isinstance(entry, Tag):
+        _require_clipped(entry, next((e for e in earlier if e.id == entry.take), None), job)
+    elif named := tuple(_named_by_tag(entry, job)):
+        tagged = {e.pickup for e in earlier if isinstance(e, Tag)}
+        for name in named:
+            if name not in tagged:
+                raise LogError(
+                    f'a lead of "{name}" is named by its tag, and no tag was put on it before; name its'
+                    " colour, or enter the tag first"
+                )
+
+
+def clipped_input(take: Take, pickup: str, job: Job) -> str | LeadsInput | None:
+    """Return what a take says of the clips on the leads of one whole pickup; None where it had none alone."""
+    found = None
+    for item in take.inputs:
+        if isinstance(item, LeadsInput):
+            here = item.pickup == pickup
+        else:
+            setting = job.setting(item) if isinstance(item, str) else None
+            on = () if setting is None else setting.on
+            here = [(m.pickup, m.coil, m.reversed) for m in on] == [(pickup, None, False)]
+        if here and found is not None and item != found:
+            return None
+        found = item if here else found
+    return found if isinstance(found, str | LeadsInput) else None
+
+
+def _require_clipped(tag: Tag, take: AnyEntry | None, job: Job) -> None:
+    """Refuse a tag on a lead that was under no clip in ``take``."""
+    where = f"{quoted_value(tag.take)}"
+    if take is None:
+        raise LogError(f"names take {where}, and there is no such entry before it; check the id")
+    if not isinstance(take, Take):
+        raise LogError(f"names {where}, which is no take; name one that was recorded through the clips")
+    if clipped_input(take, tag.pickup, job) is None:
+        raise LogError(
+            f'names take {where}, which had no clips on "{tag.pickup}" alone, or two ways round; name a take'
+            " of that pickup"
+        )
+    if take.stage == "after":
+        raise LogError(f"names take {where}, which was recorded after the work, when nothing was clipped on")
+
+
+def _named_by_tag(entry: AnyEntry, job: Job) -> Iterable[str]:
+    """Pickups of which an entry names a lead by a tag, where their own leads have other names."""
+    named: list[tuple[str, tuple[str | None, ...]]] = []
+    if isinstance(entry, Take):
+        named = [(i.pickup, (i.hot, i.ground)) for i in entry.inputs if isinstance(i, LeadsInput)]
+    elif isinstance(entry, Meter):
+        named = [(entry.pickup, (entry.red, entry.black))]
+    elif isinstance(entry, Change):
+        named = [(entry.pickup, tuple(entry.leads))]
+    for name, leads in named:
+        pickup = job.pickup(name)
+        own = () if pickup is None else pickup.leads
+        if own and any(lead in TAG_WORDS and lead not in own for lead in leads):
+            yield name
 
 
 def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:

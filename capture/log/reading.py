@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -25,11 +25,14 @@ from capture.log.entries import (
     OWN_EXTRA_KEYS,
     AnyEntry,
     Check,
+    Meter,
     Take,
     Void,
     doubtful_points,
     input_message,
     path_inside,
+    pickups_of,
+    require_earlier,
     require_names,
     require_takes,
 )
@@ -39,11 +42,20 @@ LOG_FILE = "bench.jsonl"
 
 @dataclass(frozen=True)
 class LoggedEntry:
-    """An entry, the line it stands on (from 1), and whether a later entry voids it."""
+    """An entry, the line it stands on (from 1), and whether a later entry voids it.
+
+    ``clips_anew``: a voided entry before it was the first of a new clip-up, which this one went through too.
+    """
 
     entry: AnyEntry
     line: int
     voided: bool = False
+    clips_anew: bool = False
+
+    @property
+    def as_it_counts(self) -> AnyEntry:
+        """The entry, with ``anew`` where a voided one said so: the clips were put on all the same."""
+        return self.entry.model_copy(update={"anew": True}) if self.clips_anew else self.entry
 
 
 @dataclass(frozen=True)
@@ -56,7 +68,7 @@ class BenchLog:
     @property
     def standing(self) -> tuple[AnyEntry, ...]:
         """The entries that count: neither voided nor voids themselves."""
-        return tuple(e.entry for e in self.entries if not e.voided and not isinstance(e.entry, Void))
+        return tuple(e.as_it_counts for e in self.entries if not e.voided and not isinstance(e.entry, Void))
 
 
 class _RefusedJsonError(ValueError):
@@ -95,7 +107,7 @@ def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
             _read_line(reader, number, line, following)
         except LogError as error:
             raise LogError(f"{LOG_FILE} line {number}: {error}") from None
-    return BenchLog(_with_voids(reader.read), tuple(reader.warnings))
+    return BenchLog(_with_clips_anew(_with_voids(reader.read), job), tuple(reader.warnings))
 
 
 def parse_line(line: bytes) -> dict[str, Any] | None:
@@ -135,7 +147,7 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
         )
         return
-    entry = _entry(record)
+    entry = entry_from(record)
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     twin = next((e for e in reader.read if e.entry.id == entry.id), None)
@@ -146,10 +158,7 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     require_names(entry, reader.job)
     if isinstance(entry, Take):
         path_inside(reader.folder, entry.file)
-    if isinstance(entry, Void) and all(e.entry.id != entry.entry for e in reader.read):
-        raise LogError(
-            f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
-        )
+    require_earlier(entry, (e.entry for e in reader.read), reader.job)
     if isinstance(entry, Check):
         require_takes(entry, (e.entry.id for e in reader.read if isinstance(e.entry, Take)))
     reader.read.append(LoggedEntry(entry, number))
@@ -160,7 +169,15 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
 
 
-def _entry(record: dict[str, Any]) -> AnyEntry:
+def entry_from(record: dict[str, Any]) -> AnyEntry:
+    """Return the object of a line as an entry.
+
+    Raises
+    ------
+    LogError
+        Its kind is unknown, or a key is wrong.
+
+    """
     kind = record.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
         hint = did_you_mean(kind, KINDS) if isinstance(kind, str) else did_you_mean("", KINDS)
@@ -183,6 +200,34 @@ def _with_voids(read: list[LoggedEntry]) -> tuple[LoggedEntry, ...]:
         if isinstance(logged.entry, Void) and logged.entry.id not in voided:
             voided.add(logged.entry.entry)
     return tuple(LoggedEntry(e.entry, e.line, e.entry.id in voided) for e in read)
+
+
+def _with_clips_anew(read: tuple[LoggedEntry, ...], job: Job) -> tuple[LoggedEntry, ...]:
+    """A clip-up whose first take or reading was voided goes on with the next one of the same pickup.
+
+    Not where the same file was entered again: then the void took back what was said of the clips.
+    """
+    begun: dict[tuple[str, str], AnyEntry] = {}
+    found = []
+    for logged in read:
+        entry, carried = logged.entry, False
+        if isinstance(entry, Take | Meter):
+            names = (entry.pickup,) if isinstance(entry, Meter) else (p.name for p in pickups_of(entry, job))
+            keys = [(entry.kind, name) for name in names]
+            if not logged.voided:
+                first = [begun.pop(key) for key in keys if key in begun]
+                carried = not entry.anew and any(not _same_file(entry, one) for one in first)
+            elif entry.anew:
+                begun |= dict.fromkeys(keys, entry)
+        found.append(replace(logged, clips_anew=True) if carried else logged)
+    return tuple(found)
+
+
+def _same_file(entry: AnyEntry, other: AnyEntry) -> bool:
+    """Whether two takes are of one recording."""
+    if not isinstance(entry, Take) or not isinstance(other, Take):
+        return False
+    return entry.file == other.file or (entry.sha256 is not None and entry.sha256 == other.sha256)
 
 
 def _follows_torn_line(line: bytes) -> bool:

@@ -31,9 +31,10 @@ from capture.log.entries import (
     Void,
     check_new_entry,
     path_inside,
+    require_earlier,
     require_takes,
 )
-from capture.log.reading import LOG_FILE, parse_line
+from capture.log.reading import LOG_FILE, entry_from, parse_line
 
 
 def lock(stream: IO[Any], *, wait: bool = True) -> bool:
@@ -63,12 +64,13 @@ Written = TypeVar("Written", bound=AnyEntry)
 
 @dataclass
 class OpenLog:
-    """A log that is locked for appending; `ids` are all that are taken."""
+    """A log that is locked for appending; `ids` are all that are taken, `lines` the objects of its lines."""
 
     folder: Path
     job: Job
     stream: IO[bytes]
     ids: set[str] = field(default_factory=set)
+    lines: list[dict[str, Any]] = field(default_factory=list)
     torn: bool = False
     unended: bool = False
 
@@ -95,6 +97,14 @@ class OpenLog:
         if isinstance(entry, Check):
             require_takes(entry, self.ids)
         check_new_entry(entry, self.job)
+        if not isinstance(entry, Void):
+            require_earlier(entry, self._earlier(), self.job)
+
+    def _earlier(self) -> Iterator[AnyEntry]:
+        """The entries of the lines before; one that a reader refuses is left to the reader."""
+        for line in self.lines:
+            with suppress(LogError):
+                yield entry_from(line)
 
     def append(self, entry: Written) -> Written:
         """Write `entry` as the last line, with the next free id if it has none, and return it as written."""
@@ -117,6 +127,7 @@ class OpenLog:
             self._take_back(whole)
             raise LogError(f"{self.folder / LOG_FILE}: cannot be written ({error.strerror})") from None
         self.ids.add(entry.id)
+        self.lines.append(entry.line())
         self.torn = self.unended = False
         return entry
 
@@ -157,6 +168,7 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
             opened.torn = record is None
             if record is not None and isinstance(record.get("id"), str):
                 opened.ids.add(record["id"])
+                opened.lines.append(record)
         yield opened
 
 

@@ -1,6 +1,6 @@
 """What is read or changed by hand: ``meter``, ``ohms``, ``pole``, ``change``, ``void``; and ``jack``.
 
-All but ``jack`` write an entry to the log.
+``tag`` writes down which lead a tag was put on. All but ``jack`` write an entry to the log.
 """
 
 from __future__ import annotations
@@ -128,6 +128,34 @@ def change(
     log_entry(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
     caution(SOLDERING, *(SHIELD for _ in joined))
+
+
+def tag(
+    *,
+    folder: FolderArgument,
+    pickup: PickupArgument,
+    take: Annotated[
+        str | None,
+        typer.Option(help="The take whose clips are still on, such as t005; the latest if left out."),
+    ] = None,
+) -> None:
+    """Write down that a tag is on the lead under the tip's clip.
+
+    Put it on a loose pickup's lead before unclipping. The answer is then about the tagged lead: no colour
+    that was read wrongly and no clip that went on the wrong lead can turn it.
+
+    Example: coilwise tag sunday-job neck
+    """
+    from capture.takes.folder import JobFolder
+    from reports.entry.spelling import tag_entry
+    from reports.evidence.leads import lead_history
+    from reports.messages.session import tag_text
+
+    home = JobFolder.open(folder)
+    written = log_entry(folder, tag_entry(home.job, home.log, pickup=pickup, take=take))
+    on = lead_history(home.job, [*home.log.standing, written]).tag_of(pickup)
+    if on is not None:
+        typer.echo(tag_text(pickup, take=on.take, sealed=on.sealed))
 
 
 def void(

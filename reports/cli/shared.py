@@ -18,7 +18,7 @@ import typer
 from dsp import CoilwiseError
 
 if TYPE_CHECKING:
-    from capture.log import Change, Meter, Ohms, Pole, Void
+    from capture.log.writing import Written
     from reports.model.verdict import Verdict
 
 
@@ -71,13 +71,14 @@ WhereOption = Annotated[
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 
-def log_entry(folder: Path, entry: Meter | Ohms | Pole | Change | Void) -> None:
-    """Append an entry to the log and say under which id."""
+def log_entry(folder: Path, entry: Written) -> Written:
+    """Append an entry to the log, say under which id, and return it as written."""
     from capture.log import append_entry
     from reports.messages.wording import WRITTEN_DOWN
 
     written = append_entry(folder, entry)
     typer.echo(WRITTEN_DOWN.format(id=written.id))
+    return written
 
 
 def caution(*cautions: str) -> None:

@@ -24,14 +24,14 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
 from capture.job.model import note_hz, semitone
-from capture.log import Change, Meter, Ohms, Pole, Void, new_entry, utc_now
+from capture.log import Change, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
 from reports.messages.wording import NOTHING, plain
 from reports.model.gestures import SESSION_GESTURES
 
 if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup, Setting
     from capture.job.model import CoilNumber
-    from capture.log import Gesture, Input, Stage, TakeFields
+    from capture.log import BenchLog, Gesture, Input, Stage, TakeFields
 
     Record = TypeVar("Record", Pickup, Setting, Member)
     from capture.takes.imported import PlayedItem
@@ -425,6 +425,29 @@ def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pol
 def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:
     """Return leads as they are from here on, from words such as ``grey=hot``."""
     return new_entry(Change, at=utc_now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage)
+
+
+def tag_entry(job: Job, log: BenchLog, *, pickup: str, take: str | None = None) -> Tag:
+    """Return the tag on the lead that was under the tip's clip of a loose pickup in ``take``.
+
+    Left out, it is the latest take that was recorded through clips on that pickup.
+
+    Raises
+    ------
+    LogError
+        There is no such take.
+
+    """
+    if not take:
+        takes = (e for e in reversed(log.standing) if isinstance(e, Take) and e.stage == "found")
+        latest = next((e for e in takes if clipped_input(e, pickup, job) is not None), None)
+        if latest is None and job.pickup(pickup) is not None:
+            raise LogError(
+                f'nothing was recorded through clips on "{pickup}" yet; record a take first, and leave the'
+                " clips on until the tag is"
+            )
+        take = latest.id if latest is not None else ""
+    return new_entry(Tag, at=utc_now(), pickup=pickup, take=take or "-")
 
 
 def void_entry(*, entry: str, why: str) -> Void:

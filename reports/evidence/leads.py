@@ -10,29 +10,94 @@ new ``era``, and between eras nothing is known. Coil 1 is the coil that hot belo
 Of a pickup whose leads job.toml does not name, readings in ohms may tell which two are the ends of one coil
 (reports.ohms.coil_ends): then its coils are numbered as these stand there, each with its first lead as hot.
 What was found on such an end carries over whatever is soldered to it.
+
+A tag (capture.log.Tag) gives leads names that no reading of colours can turn: "tagged", the lead that was
+under the tip's clip in the take it names, and "other". `LeadHistory.tag_of` is the tag that the leads of a
+pickup are told by now; it seals the clip-up of that take. One whose take is voided, or that lies on one coil
+of a pickup whose coils are not joined, is in `idle_tags`.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from capture.job import Job, Pickup
-from capture.log import AnyEntry, Change, Check, LeadsInput, Stage, Take
+from capture.log import AnyEntry, Change, Check, LeadsInput, Stage, Tag, Take, clipped_input, pickups_of
+from capture.log.entries import OTHER, TAGGED
 from reports.ohms.coil_ends import CoilEnds, find_coils
 
 LATEST: Stage = "after"
 
 
+ClipUp = tuple[int, str]
+"""A clip-up of one pickup: how often its clips were put on anew, and which leads were on tip and sleeve: ""
+for its hot and ground, whether a take names them or not."""
+
+
+@dataclass(frozen=True)
+class TaggedLead:
+    """A tag on a lead of one pickup: the log entry ``entry``, put on in the clip-up of ``take``.
+
+    ``lead`` carries it and ``other`` was on the sleeve, by the names they have in the log. ``sealed`` are the
+    takes that were recorded through that clip-up up to the tag.
+    """
+
+    entry: str
+    take: str
+    lead: str
+    other: str
+    clip_up: ClipUp
+    sealed: frozenset[str]
+
+    def named(self, lead: str) -> str:
+        """The name of a lead as the tag has it."""
+        return {self.lead: TAGGED, self.other: OTHER}.get(lead, lead)
+
+    def read_as(self, name: str) -> str:
+        """The name in the log of a lead that may be named by the tag."""
+        return {TAGGED: self.lead, OTHER: self.other}.get(name, name)
+
+
+IdleTag = Literal["take voided", "coil alone"]
+"""Why a tag says nothing."""
+
+
 @dataclass(frozen=True)
 class LeadState:
-    """Hot and ground of one pickup at one moment; None where they have no names."""
+    """Hot and ground of one pickup at one moment; None where they have no names.
+
+    ``tag``: the one that is on a lead; ``by_colour``: leads were soldered since, and told by their colours.
+    """
 
     hot: str | None
     ground: str | None
     link: tuple[str, str] | None
     era: int
     turned: bool
+    tag: TaggedLead | None = None
+    by_colour: bool = False
+
+    def read_as(self, name: str) -> str:
+        """The name in the log of a lead that may be named by the tag."""
+        return name if self.tag is None else self.tag.read_as(name)
+
+    def by_tag(self, item: object) -> bool:
+        """Whether the leads on tip and sleeve were told by the tag."""
+        return (
+            self.tag is not None
+            and isinstance(item, LeadsInput)
+            and not {TAGGED, OTHER}.isdisjoint((item.hot, item.ground))
+        )
+
+    def on_clips(self, item: object) -> str:
+        """Which leads were on tip and sleeve, as a clip-up is told by them."""
+        if not isinstance(item, LeadsInput):
+            return ""
+        outer = (item.hot, item.ground) == (self.hot, self.ground) and not self.by_tag(item)
+        return "" if outer else f"{item.hot}/{item.ground}"
 
 
 @dataclass(frozen=True)
@@ -58,6 +123,13 @@ class LeadHistory:
     changed: frozenset[str]
     unjoined: Mapping[str, CoilEnds] = field(default_factory=dict)
     """Pickups whose coils are known by their ends alone: which of these is hot is not said anywhere."""
+    idle_tags: tuple[tuple[Tag, IdleTag], ...] = ()
+    """Tags that say nothing, and why."""
+
+    def tag_of(self, pickup: str) -> TaggedLead | None:
+        """The tag that the leads of a pickup are told by now."""
+        leads = self.final[pickup]
+        return None if leads.by_colour else leads.tag
 
     def leads_now(self, pickup: str) -> LeadState:
         """The leads of a pickup as they are now."""
@@ -78,8 +150,9 @@ class LeadHistory:
         )
 
     def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> LeadView | None:
-        """What ``entry`` shows when ``hot`` and ``ground`` are colours; None where they are not known."""
+        """What ``entry`` shows of named leads, by colour or tag; None where they are not known."""
         then = self.at_entry[entry.id][pickup]
+        hot, ground = then.read_as(hot), then.read_as(ground)
         if pickup in self.unjoined:
             ends = self.unjoined[pickup]
             found = ends.coil_at(hot, ground)
@@ -108,6 +181,8 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
     at_entry: dict[str, dict[str, LeadState]] = {}
     changed: set[str] = set()
     unjoined = {p.name: ends for p in job.pickups if (ends := _ends_alone(p, walked)) is not None}
+    clips = _Clips(job)
+    idle: list[tuple[Tag, IdleTag]] = []
     for entry in walked:
         if _at_latest(entry) and reached == "found":
             reached = LATEST
@@ -117,8 +192,63 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
             changed.add(entry.pickup)
         elif isinstance(entry, Take):
             leads = _named_by_clips(leads, entry, but=unjoined)
+            clips.go_on(entry, leads)
+        elif isinstance(entry, Tag):
+            put_on = _tagged(leads[entry.pickup], entry, clips, at_entry)
+            if entry.pickup in unjoined or isinstance(put_on, str):
+                idle.append((entry, put_on if isinstance(put_on, str) else "coil alone"))
+            else:
+                leads[entry.pickup] = put_on
         at_entry[entry.id] = dict(leads)
-    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined)
+    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined, tuple(idle))
+
+
+@dataclass(eq=False)
+class _Clips:
+    """Walks the takes in order: which clip-up of a pickup each went through."""
+
+    job: Job
+    counts: Counter[str] = field(default_factory=Counter)
+    takes: dict[str, Take] = field(default_factory=dict)
+    went_through: dict[str, dict[str, ClipUp]] = field(default_factory=dict)
+    """By pickup and take."""
+
+    def go_on(self, take: Take, leads: Mapping[str, LeadState]) -> None:
+        """Take the next one; ``leads`` as they were at it."""
+        names = [p.name for p in pickups_of(take, self.job)]
+        if take.anew:
+            self.counts.update(names)
+        self.takes[take.id] = take
+        for name in names:
+            item = clipped_input(take, name, self.job)
+            if item is not None:
+                self.went_through.setdefault(name, {})[take.id] = (
+                    self.counts[name],
+                    leads[name].on_clips(item),
+                )
+
+
+def _tagged(
+    leads: LeadState, tag: Tag, clips: _Clips, at_entry: Mapping[str, Mapping[str, LeadState]]
+) -> LeadState | IdleTag:
+    """The leads of a pickup with a tag put on, or why it says nothing."""
+    take = clips.takes.get(tag.take)
+    item = None if take is None else clipped_input(take, tag.pickup, clips.job)
+    if take is None or item is None:
+        return "take voided"
+    then = at_entry[take.id][tag.pickup]
+    tip, sleeve = then.hot, then.ground
+    if isinstance(item, LeadsInput):
+        tip, sleeve = then.read_as(item.hot), then.read_as(item.ground)
+        if {tip, sleeve} != {then.hot, then.ground}:
+            return "coil alone"
+    if tip is None or sleeve is None:  # by the pickup's name alone, which may have been given names since
+        tip, sleeve = leads.hot or TAGGED, leads.ground or OTHER
+        leads = replace(leads, hot=tip, ground=sleeve)
+    through = clips.went_through[tag.pickup]
+    sealed = frozenset(name for name, one in through.items() if one == through[take.id])
+    put_on = TaggedLead(tag.id, take.id, tip, sleeve, through[take.id], sealed)
+    return replace(leads, tag=put_on, by_colour=False)
 
 
 def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
@@ -131,7 +261,7 @@ def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:
 
 def _at_latest(entry: AnyEntry) -> bool:
     """Whether something was heard or measured after the work; a change alone is only a promise."""
-    return entry.stage == LATEST and not isinstance(entry, Change | Check)
+    return entry.stage == LATEST and not isinstance(entry, Change | Check | Tag)
 
 
 def _first(pickup: Pickup) -> LeadState:
@@ -147,12 +277,13 @@ def _carried(leads: LeadState) -> LeadState:
 
 def _changed(leads: LeadState, change: Change) -> LeadState:
     role = {said: colour for colour, said in change.leads.items()}
-    hot, ground = role["hot"], role["ground"]
+    hot, ground = leads.read_as(role["hot"]), leads.read_as(role["ground"])
+    by_colour = (hot, ground) == (role["hot"], role["ground"]) and TAGGED not in (hot, ground)
     if (hot, ground) == (leads.hot, leads.ground):
-        return leads
+        return replace(leads, by_colour=by_colour)
     if (hot, ground) == (leads.ground, leads.hot):
         link = None if leads.link is None else (leads.link[1], leads.link[0])
-        return LeadState(hot, ground, link, leads.era, not leads.turned)
+        return replace(leads, hot=hot, ground=ground, link=link, turned=not leads.turned, by_colour=by_colour)
     return LeadState(hot, ground, None, leads.era + 1, False)
 
 
@@ -164,5 +295,5 @@ def _named_by_clips(
     for item in take.inputs:
         if isinstance(item, LeadsInput) and item.pickup not in but and named[item.pickup].hot is None:
             old = named[item.pickup]
-            named[item.pickup] = LeadState(item.hot, item.ground, old.link, old.era, old.turned)
+            named[item.pickup] = replace(old, hot=item.hot, ground=item.ground)
     return named

@@ -29,6 +29,16 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         0.004,
         "the same lead taken for the other each time: a faded or mislabelled colour; rarer than a slip",
     ),
+    "tag": ErrorPrior(
+        0.001,
+        "the tag put on the lead under the other clip: less than one of several like things taken for "
+        "another (0.003, sources H1), since tip and sleeve clip differ and are still on when it goes on",
+    ),
+    "clip-up not said": ErrorPrior(
+        0.002,
+        "the clips came off and went on again the other way round within what a tag seals, and nobody said "
+        "so: a clip-up not said (0.1, assumed) times clips exchanged",
+    ),
     "meter leads": ErrorPrior(0.015, "red and black exchanged at the leads or in the meter's sockets"),
     "misread swing": ErrorPrior(0.015, "a swing seen the wrong way on a slow or auto-ranging meter"),
     "hand": ErrorPrior(

@@ -6,6 +6,8 @@ evidence has factors over the product of some of them: an error that happened tu
 shares it, which is what makes two takes through one clip-up less than independent. A coil is tied to its
 pickup by a factor with an error of its own ("inner joint", "inner winding").
 
+What stands between the names of leads and what was under the clips is in reports.inference.clips.
+
 `ClipUps` and `MeterClipUps` number the clip-ups as the log says them: a new one is what a person said
 (``anew``); the order of entries says nothing, since at a bench the clips stay on and the plug is moved.
 Recordings and meter readings have clips of their own.
@@ -24,6 +26,7 @@ from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
 from reports.evidence.results import NO_RIG, ChannelSource
+from reports.inference.clips import connection_errors
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
 from reports.model.gestures import SignLetter, gesture_row
@@ -190,12 +193,16 @@ def _pickups_of(job: Job, item: object) -> frozenset[str]:
 
 @dataclass(frozen=True)
 class Observation:
-    """What one channel of one take shows: variables, sign, and the pickup it is about."""
+    """What one channel of one take shows: variables, sign, and the pickup it is about.
+
+    ``clips`` is the error of its own clip-up, where there is one.
+    """
 
     pickup: str
     variables: tuple[Variable, ...]
     sign: int
     column: int
+    clips: LatentError | None = None
 
     @property
     def coil(self) -> int | None:
@@ -228,18 +235,12 @@ def observation_of(
     variables, sign = graph.add_sign_variables(view, letter=letter)
     errors: list[Variable] = []
     if source.through_clips:
-        on = OnPickups((source.pickup,))
-        lead_order = f"{item.hot}/{item.ground}" if isinstance(item, LeadsInput) else ""
-        errors.append(
-            graph.latent_error(
-                "clips", source.pickup, str(clip_up_of.get(source.pickup, 0)), lead_order, on=on
-            )
-        )
-        errors.append(graph.latent_error("colours", source.pickup, on=on))
+        errors += connection_errors(graph, entry, source.pickup, item, clip_up_of.get(source.pickup, 0))
     errors += _on_the_path(graph, entry, source, letter=letter)
+    own = next((e for e in errors if isinstance(e, LatentError) and e.kind == "clips"), None)
     if source.column > 0:
         errors.append(channel_error(graph, entry, source.column))
-    return Observation(source.pickup, (*variables, *errors), sign, source.column)
+    return Observation(source.pickup, (*variables, *errors), sign, source.column, own)
 
 
 def _on_the_path(

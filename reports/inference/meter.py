@@ -15,7 +15,8 @@ import numpy as np
 
 from capture.log import AnyEntry, Meter, Pole
 from reports.evidence.leads import LeadView
-from reports.inference.evidence_graph import Evidence, EvidenceGraph, MeterClipUps, UnknownSign
+from reports.inference.clips import meter_connection_errors
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, MeterClipUps, UnknownSign
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
 from reports.model.notes import MeterLeadsNote, OnPickups, OnReading
@@ -43,12 +44,9 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         errors: list[Variable] = [
             METER_SENSE,
-            graph.latent_error("meter leads", entry.pickup, clip_up_of, on=OnPickups((entry.pickup,))),
+            *_connection(graph, entry, clip_up_of),
             graph.latent_error("misread swing", entry.id, on=OnReading(entry.pickup, entry.id)),
         ]
-        pickup = graph.history.job.pickup(entry.pickup)
-        if pickup is not None and not pickup.fitted and entry.stage == "found":
-            errors.append(graph.latent_error("colours", entry.pickup, on=OnPickups((entry.pickup,))))
         swing = product_factor((*variables, *errors), sign * np.inf)
         graph.evidence.append(
             Evidence(
@@ -81,6 +79,14 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
                 letter="w",
             )
         )
+
+
+def _connection(graph: EvidenceGraph, entry: Meter, clip_up: str) -> tuple[LatentError, ...]:
+    """What stands between the leads of the pickup and the meter's."""
+    leads = graph.latent_error("meter leads", entry.pickup, clip_up, on=OnPickups((entry.pickup,)))
+    pickup = graph.history.job.pickup(entry.pickup)
+    loose = pickup is not None and not pickup.fitted and entry.stage == "found"
+    return meter_connection_errors(graph, entry, leads, loose=loose)
 
 
 def _lead_view(graph: EvidenceGraph, entry: Meter) -> LeadView | None:

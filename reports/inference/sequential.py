@@ -34,7 +34,7 @@ from dsp.model.calibration import (
 )
 from reports.evidence.results import SinglePluck, TakeResult
 from reports.inference.error_priors import ERROR_PRIORS
-from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, Observation, UnknownSign
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, Observation, UnknownSign
 from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
 from reports.model.gestures import PULSED, gesture_row
 from reports.model.notes import OnPickups, OnTool
@@ -115,9 +115,8 @@ def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Facto
 def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: Gesture) -> list[GestureEvent]:
     clip_ups: dict[str, set[Variable]] = defaultdict(set)
     for _, observation in takes:
-        clip_ups[observation.pickup] |= {
-            v for v in observation.variables if isinstance(v, LatentError) and v.kind == "clips"
-        }
+        if observation.clips is not None:
+            clip_ups[observation.pickup].add(observation.clips)
     events = []
     for take, observation in takes:
         many = clip_ups[observation.pickup] if len(clip_ups[observation.pickup]) > MOST_CLIP_UPS else set()

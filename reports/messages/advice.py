@@ -51,6 +51,8 @@ ERRORS: dict[ErrorKind, str] = {
     "colours": (
         "hot and ground of {on} were {probably}read the wrong way round, at the meter and at the clips alike"
     ),
+    "tag": "the tag {probably}went on the wrong lead of {on}",
+    "clip-up not said": "the clips on {on} {probably}came off and went on again, and that was not entered",
     "meter leads": "the meter leads were {probably}the other way round on {on}",
     "misread swing": "the meter's swing on {on} was {probably}misread",
     "hand": "the string was {probably}plucked the other way each time on {on}",
@@ -82,10 +84,18 @@ ERRORS: dict[ErrorKind, str] = {
 
 CHECKS: dict[ErrorKind, str] = {
     "clips": (
-        "Take the clips off {}, read its leads anew, clip on again and record one more take (enter it with "
-        "--clips-anew)."
+        "If the clips on {0} are still on, put a tag on the lead under the tip's clip and enter it (coilwise "
+        "tag): then no colour is read again. If they are off, read its leads anew, clip on again, record one "
+        "more take (enter it with --clips-anew), and put the tag on then."
     ),
-    "colours": "Trace the leads of {} to its coil, or have someone else read them, then measure once more.",
+    "colours": (
+        "Put a tag on the lead of {0} under the tip's clip before it comes off (coilwise tag), trace its "
+        "leads to the coil, or have someone else read them, then measure once more."
+    ),
+    "tag": "Clip {} on again with the tagged lead on the tip, and record one more take, entered so.",
+    "clip-up not said": (
+        "Record one more take of {} through the clips as they are, and enter the tag once more for that take."
+    ),
     "meter leads": (
         "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."
     ),

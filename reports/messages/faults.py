@@ -14,6 +14,7 @@ from reports.model.notes import (
     FileNote,
     HealthProblem,
     HealthRemedy,
+    IdleTagNote,
     InputCode,
     InputNote,
     MeterLeadsNote,
@@ -380,6 +381,25 @@ def input_note(note: InputNote) -> str:
         pickup=note.pickup,
         split=_SPLIT,
     )
+
+
+IDLE_TAGS = {
+    "take voided": (
+        "{entry}: the tag on {pickup} says nothing, since its take {take} is voided; enter the tag once more "
+        "for another take through the same clips."
+    ),
+    "coil alone": (
+        "{entry}: the tag on {pickup} says nothing, since {take} was not of its hot and ground; a tag is for "
+        "the two outer leads of a pickup whose coils are joined."
+    ),
+}
+
+
+def warning_sentence(note: MeterLeadsNote | OtherRecorderNote | IdleTagNote) -> str:
+    """The sentence for a warning of the verdict."""
+    if isinstance(note, IdleTagNote):
+        return IDLE_TAGS[note.code].format(entry=note.entry, pickup=note.pickup, take=note.take)
+    return meter_leads(note) if isinstance(note, MeterLeadsNote) else other_recorder(note)
 
 
 def meter_leads(note: MeterLeadsNote) -> str:

@@ -62,8 +62,17 @@ LEAD_WARNINGS: dict[notes.LeadWarningCode, str] = {
         "{pickup} is split in {settings}: exchanging hot and ground also changes which coil is left there. "
         "The plan reckons with the other coil; check that its place under the strings is the one you want."
     ),
+    "go by the tag": (
+        "Tagged is the lead of {pickup} that was under the tip's clip in {take}{read_as}, other is the one "
+        "under the sleeve's. Go by the tag, not by a colour, and leave it on until the work is done."
+    ),
+    "leads as read": (
+        "The leads of {pickup} are named as they were read at this bench. A tag on the lead under the tip's "
+        "clip, put on before unclipping and entered with coilwise tag, is surer."
+    ),
 }
 
+READ_AS = " (read there as {})"
 NOT_SETTLED = "{}: not settled, so nothing is promised; measure before you solder."
 AS_IT_IS, AFTER_WORK = "as it is", "after the work"
 AIM_MISSED, QUIET_MISSED = ", where {} was wanted", ", where quiet was wanted"
@@ -266,7 +275,10 @@ def lead_sentence(note: notes.AnyLeadNote, *, request: str = "") -> str:
             return PLAN_REASONS[note.code].format(**fields).strip()
         case notes.LeadWarning():
             names = ", ".join(f'"{name}"' for name in note.settings)
-            return LEAD_WARNINGS[note.code].format(pickup=note.pickup, settings=names)
+            read_as = READ_AS.format(note.read_as) if note.read_as else ""
+            return LEAD_WARNINGS[note.code].format(
+                pickup=note.pickup, settings=names, take=note.take, read_as=read_as
+            )
         case notes.SettingProof():
             return _setting_proof(note)
         case notes.SettingNotSettled():

@@ -14,11 +14,10 @@ from reports.messages.faults import (
     health_problem,
     health_remedy,
     input_note,
-    meter_leads,
     not_as_listed,
     not_compared,
-    other_recorder,
     sound_fault,
+    warning_sentence,
 )
 from reports.messages.leads import lead_sentence
 from reports.model.lead_notes import AnyLeadNote, PlanReason
@@ -28,6 +27,7 @@ from reports.model.notes import (
     FileNote,
     HealthProblem,
     HealthRemedy,
+    IdleTagNote,
     InputNote,
     MeterLeadsNote,
     NotAsListedNote,
@@ -39,7 +39,14 @@ from reports.model.notes import (
 )
 
 AnyNote = (
-    HealthProblem | HealthRemedy | AnyTakeNote | MeterLeadsNote | OtherRecorderNote | AnyLeadNote | AdviceNote
+    HealthProblem
+    | HealthRemedy
+    | AnyTakeNote
+    | MeterLeadsNote
+    | OtherRecorderNote
+    | IdleTagNote
+    | AnyLeadNote
+    | AdviceNote
 )
 
 
@@ -49,6 +56,8 @@ def say(note: AnyNote) -> str:
         return lead_sentence(note, request=text_of(note.request) if isinstance(note, PlanReason) else "")
     if isinstance(note, AdviceNote):
         return advice_sentence(note)
+    if isinstance(note, MeterLeadsNote | OtherRecorderNote | IdleTagNote):
+        return warning_sentence(note)
     match note:
         case HealthProblem():
             return health_problem(note)
@@ -66,10 +75,6 @@ def say(note: AnyNote) -> str:
             return not_as_listed(note)
         case InputNote():
             return input_note(note)
-        case MeterLeadsNote():
-            return meter_leads(note)
-        case OtherRecorderNote():
-            return other_recorder(note)
         case _:
             assert_never(note)
 

@@ -6,7 +6,7 @@ words, and for a remedy of their own where an option or a button is meant.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import assert_never
 
 from capture.log import Input
@@ -104,6 +104,22 @@ KEYS = "Keys, where one is needed: v takes back the last take, s skips, q ends."
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
 NOT_KNOWN = "not known yet"
+
+
+TAG_PUT = (
+    "The tag on {pickup} is on the lead that is under the tip's clip, as in {take}{others}. If the clips "
+    "were moved in between, take the tag back with coilwise void. Now the clips may come off."
+)
+TAG_OTHERS = "; so {were} {others}, recorded with the clips left on"
+
+
+def tag_text(pickup: str, *, take: str, sealed: Iterable[str]) -> str:
+    """What a tag says: of which take, and which others it covers."""
+    others = sorted(set(sealed) - {take})
+    told = (
+        TAG_OTHERS.format(were="was" if len(others) == 1 else "were", others=_and(others)) if others else ""
+    )
+    return TAG_PUT.format(pickup=pickup, take=take, others=told)
 
 
 def progress_text(accepted: int, to_go: int | None) -> str:

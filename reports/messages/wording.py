@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from math import floor
 
 from capture.log import Input, LeadsInput
+from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from reports.model.notes import Hum, Sounds, Standing
 from reports.model.verdict import (
     HumAnswer,
@@ -276,6 +277,12 @@ def instruction(row: WiringRow) -> str:
     if row.exchange is None and not row.turn_magnet:
         return "not known yet: do not solder"
     work = ["EXCHANGE hot and ground"] if row.exchange else []
+    tagged, other = (row.leads.get(name, "") for name in TAG_WORDS)
+    if row.tag and {tagged, other} == {"hot", "ground"}:
+        ends = (tagged.upper(), other.upper()) if row.exchange else (tagged, other)
+        work = [
+            ("SOLDER" if row.exchange else "solder") + " the tagged lead to {}, the other to {}".format(*ends)
+        ]
     if row.open_braid:
         work = ["Do NOT solder the braid to hot: HAVE THE PICKUP OPENED to exchange hot and ground inside"]
     if row.coils_exchanged:
@@ -291,12 +298,17 @@ def is_work(row: WiringRow) -> bool:
     return bool(row.exchange or row.turn_magnet or row.coils_exchanged or row.join_coils)
 
 
+TAG_NAMES = {TAGGED: "the tagged lead", OTHER: "the other lead"}
+"""What leads that are told by a tag are called."""
+
+
 def lead_places(row: WiringRow) -> tuple[tuple[str, str], ...]:
     """Each lead and the place where it ends; empty where nothing is known or no lead has a name."""
     if row.exchange is None or row.open_braid:
         return ()
     leads = row.leads or ({"hot": "ground", "ground": "hot"} if row.exchange else {})
-    return tuple((_lead_name(lead), _PLACES.get(role, plain(role))) for lead, role in leads.items())
+    named = {lead: TAG_NAMES.get(lead, lead) if row.read_as else lead for lead in leads}
+    return tuple((_lead_name(named[lead]), _PLACES.get(role, plain(role))) for lead, role in leads.items())
 
 
 def lead_steps(row: WiringRow) -> tuple[tuple[str, str], ...]:

@@ -51,16 +51,23 @@ LeadWarningCode = Literal[
     "shield unknown",
     "fitted",
     "other coil of a split",
+    "go by the tag",
+    "leads as read",
 ]
 
 
 @dataclass(frozen=True)
 class LeadWarning(Note):
-    """What a technician would mind at the leads of a pickup; ``settings``: those that split it."""
+    """What a technician would mind at the leads of a pickup; ``settings``: those that split it.
+
+    ``take``: the one in which the tagged lead was under the tip's clip; ``read_as``: what it was called then.
+    """
 
     code: LeadWarningCode
     pickup: str
     settings: tuple[str, ...] = ()
+    take: str = ""
+    read_as: str = ""
 
 
 @dataclass(frozen=True)

@@ -142,6 +142,16 @@ class OtherRecorderNote(Note):
 
 
 @dataclass(frozen=True)
+class IdleTagNote(Note):
+    """A tag, the log entry ``entry``, that says nothing: of a voided take, or on one coil alone."""
+
+    code: Literal["take voided", "coil alone"]
+    entry: str
+    take: str
+    pickup: str
+
+
+@dataclass(frozen=True)
 class NotAsListedNote(Note):
     """A take that is not used, because taps contradict what job.toml has on at ``setting``."""
 
@@ -211,6 +221,8 @@ AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNot
 ErrorKind = Literal[
     "clips",
     "colours",
+    "tag",
+    "clip-up not said",
     "meter leads",
     "misread swing",
     "hand",

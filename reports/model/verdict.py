@@ -38,6 +38,7 @@ from reports.model.notes import (
     Hum,
     HumLeft,
     HumLeftBasis,
+    IdleTagNote,
     LikelyCause,
     ListContradicted,
     LostHeadline,
@@ -199,6 +200,8 @@ class WiringRow(_Frozen):
     ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
     ``join_coils``: its coils are not joined yet, and ``leads`` says how. ``open_braid``: hot and ground
     cannot be exchanged at the leads, since the ground lead is the shield; the pickup has to be opened.
+    ``tag``: the log entry by which the leads are named, "tagged" and "other" in ``leads``; ``read_as`` are
+    the names that these two have in the log.
     """
 
     pickup: str
@@ -208,6 +211,8 @@ class WiringRow(_Frozen):
     join_coils: bool = False
     open_braid: bool = False
     leads: dict[str, str] = Field(default_factory=dict)
+    tag: str | None = None
+    read_as: dict[str, str] = Field(default_factory=dict)
     why: PlanReason | CoilJoint | LeadRequest | OhmsConflict | None = None
     warnings: tuple[LeadWarning, ...] = ()
 
@@ -332,7 +337,7 @@ class Verdict(_Frozen):
     nearest_says: CompromisePlan | None = None
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
-    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote, ...] = ()
+    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote | IdleTagNote, ...] = ()
     ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None

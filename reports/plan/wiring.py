@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from capture.job import Aim, Job, Pickup
-from reports.evidence.leads import LeadHistory
+from capture.log.entries import OTHER, TAGGED
+from reports.evidence.leads import LeadHistory, TaggedLead
 from reports.model import lead_notes as notes
 from reports.model.notes import Note
 from reports.model.plan import (
@@ -151,12 +152,19 @@ class _Planner:
             warnings = (notes.LeadWarning("braid stays", name),)
         else:
             warnings = ()
+        exchange = None if name not in self.sharing and self.signs.s[name] is None else work.exchange
+        tag = self.history.tag_of(name)
+        leads = {} if braid_opened else _leads(pickup, self.history, work)
+        if exchange is not None and self.history.stage == "found" and not pickup.fitted:
+            warnings += (_how_leads_are_told(name, tag),)
         return WiringRow(
             pickup=name,
-            exchange=None if name not in self.sharing and self.signs.s[name] is None else work.exchange,
+            exchange=exchange,
             turn_magnet=work.magnet,
             coils_exchanged=work.coils,
-            leads={} if braid_opened else _leads(pickup, self.history, work),
+            leads=leads if tag is None else {tag.named(lead): role for lead, role in leads.items()},
+            tag=tag.entry if tag is not None and (work.exchange or self.history.stage == "found") else None,
+            read_as={} if tag is None else {TAGGED: tag.lead, OTHER: tag.other},
             open_braid=braid_opened,
             why=notes.PlanReason(
                 self._reason(name, plan, others_exchanged=others_exchanged),
@@ -276,6 +284,14 @@ def warnings_of_exchange(pickup: Pickup, job: Job, *, other_coil: bool) -> tuple
     if split and other_coil:
         warnings.append(notes.LeadWarning("other coil of a split", pickup.name, split))
     return tuple(warnings)
+
+
+def _how_leads_are_told(pickup: str, tag: TaggedLead | None) -> notes.LeadWarning:
+    """What the names of a loose pickup's leads rest on."""
+    if tag is None:
+        return notes.LeadWarning("leads as read", pickup)
+    read_as = "" if tag.lead == TAGGED else tag.lead
+    return notes.LeadWarning("go by the tag", pickup, take=tag.take, read_as=read_as)
 
 
 def _leads(pickup: Pickup, history: LeadHistory, work: PickupWork) -> dict[str, str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, assert_never
 
-from capture.log import Change, Check, Meter, Ohms, Pole, Take, Void
+from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take
 from reports.messages.wording import NOTHING
 
 if TYPE_CHECKING:
@@ -74,23 +74,27 @@ def entry_label(entry: AnyEntry) -> str:
             played += f" on {entry.tapped}{coil}"
             coil = ""
         return f"{played}: {' | '.join(input_label(i) for i in entry.inputs)}{coil}"
+    if isinstance(entry, Meter | Ohms | Pole):
+        return f"{entry.pickup}: {_reading_label(entry)}"
+    if isinstance(entry, Change):
+        return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
+    if isinstance(entry, Tag):
+        return f"{entry.pickup}: tag on the lead under the tip's clip in {entry.take}"
+    if isinstance(entry, Check):
+        return _check_label(entry)
+    return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
+
+
+def _reading_label(entry: Meter | Ohms | Pole) -> str:
     if isinstance(entry, Meter):
         black = f", black on {entry.black}" if entry.black else ""
         at_rest = "" if entry.kohm is None else f", {entry.kohm:g} kohm"
-        return f"{entry.pickup}: tool {entry.move}, {entry.reading}, red on {entry.red}{black}{at_rest}"
+        return f"tool {entry.move}, {entry.reading}, red on {entry.red}{black}{at_rest}"
     if isinstance(entry, Ohms):
         value = "open" if entry.kohm is None else f"{entry.kohm:g} kohm"
-        return f"{entry.pickup}: {entry.between[0]} to {entry.between[1]}: {value}"
-    if isinstance(entry, Pole):
-        coil = f", coil {entry.coil}" if entry.coil else ""
-        return f"{entry.pickup}: {entry.facing} faces the strings{coil}"
-    if isinstance(entry, Change):
-        return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
-    return _check_label(entry) if isinstance(entry, Check) else _void_label(entry)
-
-
-def _void_label(entry: Void) -> str:
-    return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
+        return f"{entry.between[0]} to {entry.between[1]}: {value}"
+    coil = f", coil {entry.coil}" if entry.coil else ""
+    return f"{entry.facing} faces the strings{coil}"
 
 
 def _check_label(entry: Check) -> str:

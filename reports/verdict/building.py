@@ -33,6 +33,7 @@ from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
 from reports.model.notes import (
     AnyTakeNote,
     CoilsNotJoined,
+    IdleTagNote,
     LostHeadline,
     NotSettled,
     Phase,
@@ -253,7 +254,12 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
-        warnings=(*folder.log.warnings, *evidence.posterior.graph.paths.notes, *evidence.left_out.values()),
+        warnings=(
+            *folder.log.warnings,
+            *evidence.posterior.graph.paths.notes,
+            *evidence.left_out.values(),
+            *_idle_tags(history),
+        ),
         ask=questions_for({r.entry.gesture for r in results}),
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
@@ -306,6 +312,11 @@ def _stages(
     work = work_of(history, plan)
     joined = pickups_to_join(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
     return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
+
+
+def _idle_tags(history: LeadHistory) -> tuple[IdleTagNote, ...]:
+    """Tags that say nothing, and why."""
+    return tuple(IdleTagNote(why, tag.id, tag.take, tag.pickup) for tag, why in history.idle_tags)
 
 
 def _sign_rows(job: Job, posterior: Posterior) -> tuple[SignRow, ...]:

@@ -13,7 +13,7 @@ from capture.job import read_job
 from capture.log import Pole, append_entry, new_entry
 from reports.messages import cautions
 
-COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
+COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "tag", "void", "list")
 ROOT = Path(__file__).resolve().parents[3]
 
 

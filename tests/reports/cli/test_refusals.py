@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from reports.cli.shared import run_plainly
 
-COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "void", "list")
+COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "tag", "void", "list")
 ROOT = Path(__file__).resolve().parents[3]
 
 
