@@ -155,7 +155,8 @@ class _Planner:
         exchange = None if name not in self.sharing and self.signs.s[name] is None else work.exchange
         tag = self.history.tag_of(name)
         leads = {} if braid_opened else _leads(pickup, self.history, work)
-        if exchange is not None and self.history.stage == "found" and not pickup.fitted:
+        told_apart = pickup.fitted or ground_is_braid(pickup)
+        if exchange is not None and self.history.stage == "found" and not told_apart:
             warnings += (_how_leads_are_told(name, tag),)
         return WiringRow(
             pickup=name,
