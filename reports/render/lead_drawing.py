@@ -3,7 +3,8 @@
 Task: from the ends of coils and the role of each lead to a drawing in black on white: hot a thick line,
 ground a thick dashed one, link a thin one, shield a dotted one. Of each coil the end towards hot comes first.
 Lengths are in units of the view box, ``WIDTH`` of them across; printed 90 mm wide the letters are 2.5 mm
-high. Names are what somebody typed: in one line, shortened to the room there is, escaped.
+high. Names are what somebody typed: in one line, shortened to the room there is, escaped. A lead with a tag
+on it has the tag drawn on its line, and is called by it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from capture.job import Job
+from capture.log.entries import TAGGED
 from reports.messages import wording as words
 from reports.model.verdict import LeadsRow, Verdict, WiringRow
 from reports.ohms.readings import MOST_COILS
@@ -45,6 +47,7 @@ _FIRST_ROW, _ROW = 54, 38
 _COIL_X, _COIL_APART, _LOOP_RX, _LOOP_RY = 82, 38, 14, 3.5
 _INSET, _LOOPS = 8, 5
 _LEAD_END, _JOINT_X, _LABEL_X = 222, 180, 240
+_TAG_X = 152
 _SIZE, _NAME_SIZE = 11.5, 13
 _LINES = {
     "hot": 'stroke-width="3.4"',
@@ -64,6 +67,7 @@ class LeadPicture:
     coils: tuple[tuple[str, str], ...]
     roles: Mapping[str, str]
     shield: str | None = None
+    tagged: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be drawn."""
@@ -97,6 +101,7 @@ def lead_figure(picture: LeadPicture) -> str:
         f'height="{_num(bottom - _BOX_TOP)}" rx="6" stroke-width="1.2"/>',
         *_coils(coils, rows),
         *(part for row in rows for part in _lead(row, start=_start(row, coils))),
+        *(part for row in rows if row.lead == picture.tagged for part in _tag(row)),
         *_joint([r for r in rows if r.role == "link"]),
     ]
     if not coils:
@@ -196,6 +201,17 @@ def _lead(row: _LeadLine, *, start: float) -> list[str]:
     parts.append(_text(row.lead, _LABEL_X, row.y - 2, bold=True, room=room))
     parts.append(_text(row.label, _LABEL_X, row.y + 12, room=room))
     return parts
+
+
+def _tag(row: _LeadLine) -> list[str]:
+    """A tag that hangs on a lead: a label with a hole, and the thread."""
+    x, y = _TAG_X, row.y
+    label = f"M{x} {_num(y + 7)}l6 -4h16v8h-16z"
+    return [
+        f'<path d="M{x - 4} {_num(y)}L{x + 4} {_num(y + 7)}" stroke-width="1.2"/>',
+        f'<path d="{label}" class="tag" fill="#fff" stroke-width="1.4"/>',
+        _dot(x + 6, y + 7, radius=1.4),
+    ]
 
 
 def _joint(links: Sequence[_LeadLine]) -> list[str]:
@@ -304,8 +320,23 @@ def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
         if coils:
             measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
             shield = "on ground" if measured else None if pickup is None else pickup.shield
-            pictures.append(LeadPicture(row.pickup, coils, row.leads, shield))
+            told = {
+                lead: words.TAG_NAMES.get(lead, lead) if row.read_as else lead for lead in _all(coils, row)
+            }
+            pictures.append(
+                LeadPicture(
+                    row.pickup,
+                    tuple((told[a], told[b]) for a, b in coils),
+                    {told[lead]: role for lead, role in row.leads.items()},
+                    shield,
+                    told.get(TAGGED) if row.read_as else None,
+                )
+            )
     return tuple(pictures)
+
+
+def _all(coils: Sequence[tuple[str, str]], row: WiringRow) -> set[str]:
+    return {end for coil in coils for end in coil} | set(row.leads)
 
 
 def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple[str, str], ...]:
@@ -319,7 +350,9 @@ def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple
         return ()
     if pickup.coils == 1 or pickup.link is None:
         return ((named["hot"], named["ground"]),)
-    partner = {pickup.hot: pickup.link[0], pickup.ground: pickup.link[1]}
+    by_tag = {lead: name for name, lead in row.read_as.items()}
+    ends = ((pickup.hot, pickup.link[0]), (pickup.ground, pickup.link[1]))
+    partner = {by_tag.get(end or "", end): by_tag.get(inner, inner) for end, inner in ends}
     return tuple(
         _towards_hot((end, other), row.leads)
         for end, other in partner.items()

@@ -6,12 +6,18 @@ turns the signal of the neck: its other lead was under the tip's clip, and the l
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 from judging_jobs import LEADS, RATE, JobOnDisk, called, sureness
 
 from capture.takes.folder import JobFolder
 from reports.evidence.leads import lead_history
+from reports.render.exports import as_json
+from reports.render.lead_drawing import lead_figure, lead_pictures
+from reports.render.report import as_html
+from reports.render.text import as_text
 
 VIOLET = {"pickup": "neck", "hot": "violet", "ground": "grey"}
 GREY = {"pickup": "neck", "hot": "grey", "ground": "violet"}
@@ -237,3 +243,49 @@ def test_a_lead_named_by_a_tag_that_was_never_put_on_is_refused(opposed, tmp_pat
     job = recorded_job(tmp_path / "job", opposed, clips=BY_TAG)
     assert called("verdict", job.home) == 2
     assert "no tag was put on it before" in capsys.readouterr().err
+
+
+FOUR = """hot = "violet"
+ground = "grey"
+link = ["orange", "brown"]
+coils = 2
+"""
+
+
+@pytest.mark.parametrize("four", [False, True])
+@pytest.mark.parametrize("over", [False, True])
+def test_every_face_says_the_tagged_lead(over, four, opposed, tmp_path):
+    toml = LEADS.replace('hot = "violet"\nground = "grey"\n', FOUR) if four else LEADS
+    job = recorded_job(tmp_path / "job", opposed, over=over, toml=toml)
+    put_tag(job)
+    verdict = job.verdict
+    row = row_of(verdict)
+    ends = ("hot", "ground") if over else ("ground", "hot")
+    link = {"orange": "link", "brown": "link"} if four else {}
+    assert row.leads == {"tagged": ends[0], "other": ends[1]} | link
+    assert row.read_as == {"tagged": "violet", "other": "grey"}
+    work = f"the tagged lead to {ends[0]}, the other to {ends[1]}"
+    (picture,) = [p for p in lead_pictures(JobFolder.open(job.home).job, verdict) if p.pickup == "neck"]
+    for face in (as_text(verdict), as_html(verdict, (), made_at="today", leads=[picture])):
+        flat = " ".join(face.replace("\N{NO-BREAK SPACE}", " ").split())
+        assert work.lower() in flat.lower()
+        assert "Go by the tag, not by a colour" in flat
+        assert "the tagged lead" in flat
+    assert picture.tagged == "the tagged lead"
+    assert {end for coil in picture.coils for end in coil} == set(picture.roles)
+    drawn = lead_figure(picture)
+    assert 'class="tag"' in drawn
+    assert "violet" not in drawn
+    told = json.loads(as_json(verdict))
+    (wiring,) = [w for w in told["wiring"] if w["pickup"] == "neck"]
+    assert wiring["leads"] == row.leads
+    assert any("go by the tag" in w.lower() for w in wiring["warnings"])
+
+
+def test_without_a_tag_it_is_said_that_leads_are_named_as_they_were_read(opposed, tmp_path):
+    job = recorded_job(tmp_path / "job", opposed)
+    codes = {False: [w.code for w in row_of(job.verdict).warnings]}
+    put_tag(job)
+    codes[True] = [w.code for w in row_of(job.verdict).warnings]
+    assert ("leads as read" in codes[False], "go by the tag" in codes[False]) == (True, False)
+    assert ("leads as read" in codes[True], "go by the tag" in codes[True]) == (False, True)
