@@ -24,6 +24,7 @@ from capture.job import Job, note_hz
 from capture.log import LeadsInput, Take
 from capture.log.entries import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
+from dsp.methods.channel_ratio import channel_ratio
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
 from dsp.methods.hum_windings import analyse_switched_hum, hum_in_stretches, hum_phase_table
@@ -67,6 +68,8 @@ DEPTHS = {"FLOAT": "32 bit float", "DOUBLE": "64 bit float", "PCM_S8": "8 bit", 
 COVERING_PARTIALS = 12
 """Partials of a string that may lie over a mains line."""
 TRACE_PERIODS = 5.0
+HAND_BACK_S = 0.15
+"""Before the next pluck the hand is on the string and damps it."""
 HIGHEST_TRACE_PARTIAL = 3.5
 CLEARLY_LARGER = 3.0
 """A pulse shows so many times larger on the channel of its pickup than on any other."""
@@ -356,8 +359,8 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         levels = _setting_plucks(job, plucks, named[0][0]) if named else ()
         return TakeResult(entry, sources, single=single, plucks=levels, remarks=remarks)
     paired = tuple(
-        _paired_pluck(entry, plucks, pluck, sources, places, between=(i, j))
-        for pluck in plucks.plucks
+        _paired_pluck(entry, plucks, pluck, sources, places, between=(i, j), stop=stop)
+        for pluck, stop in zip(plucks.plucks, _stops(plucks), strict=True)
         for i, j in combinations(range(len(sources)), 2)
     )
     return TakeResult(entry, sources, paired=paired, remarks=remarks)
@@ -371,8 +374,9 @@ def _paired_pluck(
     places: Sequence[Place],
     *,
     between: tuple[int, int],
+    stop: int | None,
 ) -> PairedPluck:
-    """One pluck on two of a take's channels, and what a split check shows of the inputs."""
+    """One pluck on two of a take's channels up to ``stop``, and what a split check shows of the inputs."""
     i, j = between
     a, b = (plucks.channels[k] for k in between)
     quiet = plucks.plucks[0].rough
@@ -394,7 +398,24 @@ def _paired_pluck(
         (_trace(a, pluck, at=pluck.rough), _trace(b, pluck, at=pluck.rough)),
         partials,
         input_path(a, b, onset=pluck.rough, quiet=quiet) if split else None,
+        ratio=channel_ratio(
+            a,
+            b,
+            onset=pluck.rough,
+            pitch=pluck.pitch,
+            quiet=quiet,
+            stop=stop,
+            place_a=places[i],
+            place_b=places[j],
+            fret=entry.fret,
+        ),
     )
+
+
+def _stops(plucks: PluckAnalysis) -> list[int | None]:
+    """Where the ringing of each pluck ends because a hand comes back for the next; None for the last."""
+    back = int(HAND_BACK_S * ANALYSIS_RATE)
+    return [*(later.rough - back for later in plucks.plucks[1:]), None]
 
 
 def _setting_plucks(job: Job, plucks: PluckAnalysis, setting: str) -> tuple[SettingPluck, ...]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from capture.audio.problems import ProblemCode
 from capture.log import Take
+from dsp.methods.channel_ratio import ChannelRatio
 from dsp.methods.driven_coil import DriveAnalysis
 from dsp.methods.hum import HumLines
 from dsp.methods.input_path import InputPath
@@ -55,7 +56,8 @@ class PairedPluck:
     ``between`` are the numbers of its two channels in ``TakeResult.sources``. ``path`` is what a split check
     shows of the two inputs. ``late``: log odds that the inputs of its rig are not in step, this pluck's share
     of them; None until reports.evidence.input_paths has seen all takes, which also takes the path out of
-    ``statistic``.
+    ``statistic``. ``ratio``: what their complex ratio tells beyond its sign; None where the pluck rings too
+    shortly.
     """
 
     between: tuple[int, int]
@@ -65,6 +67,7 @@ class PairedPluck:
     partials: PartialPairs
     path: InputPath | None = None
     late: float | None = None
+    ratio: ChannelRatio | None = None
 
 
 @dataclass(frozen=True, eq=False)

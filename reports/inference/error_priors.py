@@ -70,6 +70,12 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "the motion towards the body dies first, so a string that rings on through a switching moves "
         "sideways more often than a fresh pluck (of 360 simulated switch takes 4 were surely wrong)",
     ),
+    "strings beside poles": ErrorPrior(
+        0.004,
+        "a neck or pickup that sits askew: all strings run beside the poles of one pickup, and plucks along "
+        "the body turn its sign over; a guess, how the channels' ratio wanders tells more "
+        "(dsp.methods.channel_ratio)",
+    ),
     "one pickup twice": ErrorPrior(
         0.005,
         "one pickup on both inputs, or strong crosstalk, always looks in phase",

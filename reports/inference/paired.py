@@ -16,6 +16,12 @@ import numpy as np
 from dsp.live.gestures import Gesture
 from dsp.model.calibration import paired_ratio, split_ratio
 from reports.evidence.results import NO_RIG, TakeResult
+from reports.inference.channel_ratios import (
+    ChannelRatios,
+    beside_errors,
+    channel_ratios,
+    or_beside_poles,
+)
 from reports.inference.evidence_graph import (
     ClipUps,
     Evidence,
@@ -29,7 +35,7 @@ from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.input_paths import add_short_evidence, unless_late
 from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
-from reports.model.notes import OnPickups, TakeNote
+from reports.model.notes import TakeNote
 
 OF_THE_INPUTS = ("channels", "clip lead")
 """Errors of what lies before the inputs, whatever pickup is there."""
@@ -74,8 +80,14 @@ def add_recorded_evidence(
         else:
             rig = take.entry.rig or NO_RIG
             groups[row.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
-    for key, comparisons in by_pair.items():
-        graph.evidence.extend(paired_evidence(graph, comparison, key=key) for comparison in comparisons)
+    placed = frozenset(p.name for p in graph.history.job.pickups if p.centre_mm is not None)
+    ratios = channel_ratios(results, placed=placed)
+    paired = [
+        paired_evidence(graph, comparison, key=key, ratios=ratios)
+        for key, comparisons in by_pair.items()
+        for comparison in comparisons
+    ]
+    graph.evidence.extend(ratios.with_factors(graph, paired))
     for (kind, _), takes in groups.items():
         add_sequential_evidence(graph, takes, gesture=kind, alike=alike or {})
     return remarks
@@ -108,12 +120,25 @@ def add_split_evidence(
     graph.evidence.append(Evidence(SPLIT, factors, frozenset(), takes=(take.entry.id,), letter="channels"))
 
 
-def paired_evidence(graph: EvidenceGraph, comparison: PluckComparison, *, key: tuple[str, ...]) -> Evidence:
-    """One paired pluck as evidence; ``key``: both pickups in order of their names, and the string."""
+def paired_evidence(
+    graph: EvidenceGraph,
+    comparison: PluckComparison,
+    *,
+    key: tuple[str, ...],
+    ratios: ChannelRatios | None = None,
+) -> Evidence:
+    """One paired pluck as evidence.
+
+    ``key``: both pickups in order of their names, and the string; ``ratios``: what the channels' ratios tell.
+    """
     take, a, b, ratio, late = comparison
     sideways = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
-    same_pickup = graph.latent_error("one pickup twice", key[0], key[1], on=OnPickups(key[:2]))
+    pair = (key[0], key[1])
+    same_pickup = (ratios or ChannelRatios()).twice_error(graph, pair, take.entry.id)
     factor = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
+    if key[0] != key[1]:
+        press = take.entry.gesture == "press"
+        factor = or_beside_poles(factor, beside_errors(graph, pair), press=press)
     factor = _or_one_pickup_twice(factor, same_pickup, ratio)
     if late is not None:
         factor = unless_late(graph, factor, take.entry, late)

@@ -62,7 +62,8 @@ ERRORS: dict[ErrorKind, str] = {
     "compass": "the compass had {probably}turned over when {on} was read",
     "sideways string": "the string was {probably}moving sideways ({on})",
     "sideways ringing": "the string was {probably}moving sideways when the selector was moved ({on})",
-    "one pickup twice": "both inputs {probably}carried the same pickup ({on})",
+    "strings beside poles": "the strings {probably}run beside the poles of {on} and were moving sideways",
+    "one pickup twice": "both inputs {probably}carried the same pickup ({on}), or one bled into the other",
     "work": "the leads of {on} were {probably}soldered other than the log says",
     "no work": "{on} was {probably}turned over during the work",
     "inner joint": "the two coils of {on} {probably}oppose each other",
@@ -116,6 +117,10 @@ CHECKS: dict[ErrorKind, str] = {
     "sideways ringing": (
         "Record one more switch take on another string, pushed towards the body and moved sooner (heard so "
         "far: {})."
+    ),
+    "strings beside poles": (
+        "Look from above whether the strings run over the poles of {}; then record presses (push a string "
+        "towards the body and let go), or pull a steel tool off a pole of each pickup."
     ),
     "one pickup twice": (
         "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."

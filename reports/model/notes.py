@@ -232,6 +232,7 @@ ErrorKind = Literal[
     "compass",
     "sideways string",
     "sideways ringing",
+    "strings beside poles",
     "one pickup twice",
     "work",
     "no work",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from dsp.live.gestures import Gesture
+from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
@@ -46,6 +47,9 @@ def next_for(
     unproved = posterior.unproved_stage(a, b)
     if unproved is not None:
         return NotSettled("active stage"), ProveStage(unproved)
+    behind = probable_error_of_pair(posterior, a, b)
+    if behind is not None:
+        return OneErrorLeft(behind.error), CheckError(behind.error)
     limiting_error = posterior.limiting_error(a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
         return NotSettled("too little evidence"), RecordPair("two more", a, b)

@@ -1,0 +1,129 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+from dsp_parts import (
+    BRIDGE,
+    LEAD_IN_S,
+    MIDDLE,
+    NECK,
+    SCALE_MM,
+    STRINGS,
+    analysed,
+    plain_string,
+    rig,
+    stock_pair,
+)
+from simulator.pickups import CoilSpec, PickupSpec
+from simulator.rig import Member, SettingSpec
+from simulator.strings import PluckSpec
+from simulator.takes import paired_pluck
+
+from dsp.methods.channel_ratio import beside_ratio, bleed_ratio, channel_ratio
+from dsp.methods.plucks import analyse_plucks
+from dsp.model.settings import Place
+from dsp.model.signs import CoilSigns
+from dsp.signal.pitch import Pitch
+from dsp.signal.samples import ANALYSIS_RATE
+
+ONSET = int(LEAD_IN_S * ANALYSIS_RATE)
+RECORDINGS = Path(__file__).resolve().parents[4] / "shared" / "recordings"
+
+
+def ratio(a, b, name, *, places=(NECK, BRIDGE)):
+    string = plain_string(name)
+    where = [Place(x, SCALE_MM) if x else None for x in places or (None, None)]
+    return channel_ratio(
+        a,
+        b,
+        onset=ONSET,
+        pitch=Pitch(string.f0_hz, string.stiffness, "as named"),
+        place_a=where[0],
+        place_b=where[1],
+    )
+
+
+def with_noise(x, *, rms, seed=1):
+    return x + rms * np.random.default_rng(seed).standard_normal(len(x))
+
+
+@pytest.mark.parametrize("known", [True, False], ids=["places known", "places unknown"])
+@pytest.mark.parametrize("name", STRINGS)
+def test_one_pickup_twice_and_two_pickups(name, known):
+    """By construction: a channel with noise, 40 dB down or not, inverted or not, against a second pickup."""
+    for pair in ((NECK, BRIDGE), (NECK, MIDDLE)):
+        a, b = stock_pair(name, places=pair)
+        places = pair if known else None
+        assert ratio(a, b, name, places=places).alike < -1
+        size = float(np.std(a))
+        assert ratio(a, with_noise(0.8 * a, rms=1e-3 * size), name, places=places).alike > 2
+        assert ratio(a, with_noise(-0.01 * a, rms=1e-4 * size), name, places=places).alike > 2
+
+
+def test_signs_and_gains_change_nothing_and_exchange_turns_the_level():
+    a, b = stock_pair("D3")
+    plain = ratio(a, b, "D3")
+    for other in (ratio(-a, b, "D3"), ratio(a, -b, "D3"), ratio(7 * a, 7 * b, "D3")):
+        assert other.alike == pytest.approx(plain.alike, abs=1e-6)
+        assert other.level_db == pytest.approx(plain.level_db, abs=1e-6)
+        assert other.wander_db == pytest.approx(plain.wander_db, abs=1e-6)
+    over = ratio(b, a, "D3", places=(BRIDGE, NECK))
+    assert over.level_db == pytest.approx(-plain.level_db, abs=1.0)
+    assert over.wander_db == pytest.approx(plain.wander_db, abs=1e-6)
+    assert over.uneven_db == pytest.approx(plain.uneven_db, abs=1e-6)
+    assert ratio(a, 0.1 * b, "D3").level_db == pytest.approx(plain.level_db - 20, abs=0.1)
+
+
+def test_noise_alone_and_a_short_ring_say_nothing():
+    rng = np.random.default_rng(3)
+    noise = ratio(rng.standard_normal(20_000), rng.standard_normal(20_000), "A2")
+    assert abs(noise.alike) < 4
+    a, b = stock_pair("A2")
+    assert ratio(a[: ONSET + 1000], b[: ONSET + 1000], "A2") is None
+    assert ratio(np.zeros(20_000), np.zeros(20_000), "A2").level_db is None
+
+
+def beside(name, *, sides_mm, angle_deg, seed):
+    """One pluck on neck and bridge with the strings so far beside their poles, (2, frames)."""
+    settings = tuple(
+        SettingSpec((Member(PickupSpec("one", x, (CoilSpec(CoilSigns(1, 1)),)), off_centre_mm=side),))
+        for x, side in zip((NECK, BRIDGE), sides_mm, strict=True)
+    )
+    rng = np.random.default_rng(seed)
+    take = paired_pluck(rng, plain_string(name), settings, PluckSpec(angle_deg=angle_deg), rig(), fret=0)
+    return [analysed(x) for x in take.T]
+
+
+def test_strings_beside_the_poles_show_in_what_wanders():
+    """Offsets to opposite sides and plucks along the body, against strings over the poles."""
+
+    def nats(sides_mm, angles):
+        found = [
+            ratio(*beside(name, sides_mm=sides_mm, angle_deg=angle, seed=k), name)
+            for k, (name, angle) in enumerate(zip(("A2", "D3", "G3"), angles, strict=True))
+        ]
+        mean = float(np.mean([r.wander_db for r in found]))
+        return beside_ratio(mean, uneven_db=min(r.uneven_db for r in found))
+
+    assert nats((0.3, -0.4), (10.0, -20.0, 30.0)) < -0.5
+    assert nats((5.0, -2.5), (70.0, 85.0, 60.0)) > 0
+
+
+def test_a_level_far_below_speaks_for_bleed_and_an_ordinary_one_says_nothing():
+    assert bleed_ratio(-40.0) > 2
+    assert bleed_ratio(-10.0) == bleed_ratio(5.0) == 0.0
+
+
+@pytest.mark.parametrize("file", ["A_A3_mp_1.wav", "E4_G4_mp_1.wav"])
+def test_real_files_of_one_pickup_on_both_channels(file):
+    """Both channels of these hold one pickup, a few least bits apart."""
+    path = RECORDINGS / "dual_mono" / file
+    if not path.exists():
+        pytest.skip("the recordings are not here")
+    samples, rate = sf.read(path, always_2d=True)
+    plucks = analyse_plucks(samples, rate=rate, channels=(0, 1), inputs_differ=False)
+    pluck = plucks.plucks[0]
+    found = channel_ratio(*plucks.channels, onset=pluck.rough, pitch=pluck.pitch)
+    assert found is not None
+    assert found.alike > 2
