@@ -57,7 +57,20 @@ def station_table(
         raise SignalError("ratios, stations, gestures and rates of turning must be of the same events")
     if np.any((flip_probability < 0) | (flip_probability > 1)):
         raise SignalError("a rate of turning lies within 0 to 1")
-    stations = int(station.max()) + 1 if stations is None else stations
+    table = station_likelihood(
+        ratios,
+        station=station,
+        gesture=gesture,
+        flip_probability=flip_probability,
+        stations=int(station.max()) + 1 if stations is None else stations,
+    )
+    return np.asarray(table - table.max())
+
+
+def station_likelihood(
+    ratios: Array, *, station: IntArray, gesture: IntArray, flip_probability: Array, stations: int
+) -> Array:
+    """The same, up to a constant that does not depend on the probabilities of flips."""
     table = np.zeros((2,) * stations)
     for chosen in event_batches(station, most=MOST_EVENTS):
         table = table + _batch_table(
@@ -67,7 +80,7 @@ def station_table(
             flip_probability[chosen],
             stations,
         )
-    return np.asarray(table - table.max())
+    return table
 
 
 def event_batches(station: IntArray, *, most: int = MOST_EVENTS) -> list[IntArray]:

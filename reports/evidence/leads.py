@@ -181,6 +181,9 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
     at_entry: dict[str, dict[str, LeadState]] = {}
     changed: set[str] = set()
     unjoined = {p.name: ends for p in job.pickups if (ends := _ends_alone(p, walked)) is not None}
+    leads |= {
+        name: named for name, named in _named_from_the_start(job, walked).items() if name not in unjoined
+    }
     clips = _Clips(job)
     idle: list[tuple[Tag, IdleTag]] = []
     for entry in walked:
@@ -249,6 +252,30 @@ def _tagged(
     sealed = frozenset(name for name, one in through.items() if one == through[take.id])
     put_on = TaggedLead(tag.id, take.id, tip, sleeve, through[take.id], sealed)
     return replace(leads, tag=put_on, by_colour=False)
+
+
+def _named_from_the_start(job: Job, entries: Iterable[AnyEntry]) -> dict[str, LeadState]:
+    """Leads of pickups for which job.toml names none, by the clips of all takes before a change or the work.
+
+    Where takes differ, the way that most of them have is hot on the tip, and of equals the first by name: the
+    order of takes says nothing.
+    """
+    orders: dict[str, Counter[tuple[str, str]]] = {p.name: Counter() for p in job.pickups if p.hot is None}
+    for entry in entries:
+        if _at_latest(entry):
+            break
+        if isinstance(entry, Change):
+            orders.pop(entry.pickup, None)
+        if isinstance(entry, Take):
+            for item in entry.inputs:
+                if isinstance(item, LeadsInput) and item.pickup in orders:
+                    orders[item.pickup][item.hot, item.ground] += 1
+    named = {}
+    for name, counted in orders.items():
+        if counted:
+            (hot, ground), _ = min(counted.items(), key=lambda item: (-item[1], item[0]))
+            named[name] = LeadState(hot, ground, None, 0, False)
+    return named
 
 
 def _ends_alone(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds | None:

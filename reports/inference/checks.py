@@ -18,6 +18,7 @@ from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
     LatentError,
+    drawer_error,
     face_error,
     stage_sign,
 )
@@ -52,6 +53,8 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
             tool = str(entry.tool)
             magnet = graph.latent_error("magnetised tool", tool, on=OnTool(tool))
             yield _about(magnet, fault=entry.staple == "lifted")
+            if entry.staple != "lifted":
+                yield _about(drawer_error(graph), fault=False)
         case "facing":
             yield _about(face_error(graph, str(entry.pickup)), fault=entry.marked_face == "body")
         case "bypass":

@@ -4,8 +4,9 @@ Task: the latent errors of one take (or meter reading) through clips on a loose 
 the evidence is turned over where an odd number of them happened, so a set of errors is added to another by
 symmetric difference: what both share turns over neither against the other.
 
-Without a tag the answer is about colours: a clip-up has an error of its own ("clips"), and all that is told
-by colours shares one ("colours"). With a tag (`LeadHistory.tag_of`) the answer is about the tagged lead. What
+Without a tag the answer is about colours: a clip-up has an error of its own ("clips"), all that is told by
+colours shares one ("colours"), as all clip-ups of one order share a habit, and the meter may have hung on the
+first clip-up of the audio lead. With a tag (`LeadHistory.tag_of`) the answer is about the tagged lead. What
 was recorded through the clip-up that the tag seals shows that lead, whatever was read and whichever clip went
 where: left are the tag itself on the wrong lead, and a clip-up in between that nobody said. What went through
 other clip-ups by colour has, against the tag, its own errors and those of the sealed one; a habit that both
@@ -49,18 +50,20 @@ def connection_errors(
 
 
 def meter_connection_errors(
-    graph: EvidenceGraph, reading: Meter, leads: LatentError, *, loose: bool
+    graph: EvidenceGraph, reading: Meter, leads: LatentError, *, loose: bool, first: bool
 ) -> tuple[LatentError, ...]:
     """The errors between the leads of a pickup and the meter's red lead; ``leads`` is that of its clip-up.
 
-    ``loose``: the meter hung on the leads of a loose pickup, which were told by their colours or the tag.
+    ``loose``: the meter hung on the leads of a loose pickup, which were told by their colours or the tag;
+    ``first``: its clips were not put on anew before.
     """
     pickup, errors = reading.pickup, {leads: None}
     then, tag = graph.history.at_entry[reading.id][pickup], graph.history.tag_of(pickup)
     named = reading.black is not None and reading.red not in ("hot", "ground")
     by_tag = then.tag is not None and reading.red in ("tagged", "other")
     if loose and not by_tag:
-        errors = _both(errors, {_colours(graph, pickup): None})
+        straight = reading.red not in ("ground", _ground(graph, pickup))
+        errors = _both(errors, _shared(graph, pickup, first=first, straight=straight))
     if by_tag and then.tag is not None:
         errors = _both(errors, _against(graph, pickup, then.tag))
     if tag is not None and (loose or named):
@@ -74,7 +77,8 @@ def _by_names(
     """The errors of a clip-up against the leads' colours; ``by_tag``: told by that tag instead."""
     own = {_clips(graph, pickup, number, order): None}
     if by_tag is None:
-        return {**own, _colours(graph, pickup): None}
+        straight = order.split("/", maxsplit=1)[0] not in ("ground", _ground(graph, pickup))
+        return {**own, **_shared(graph, pickup, first=number == 0, straight=straight)}
     return _both(own, _against(graph, pickup, by_tag))
 
 
@@ -98,8 +102,23 @@ def _clips(graph: EvidenceGraph, pickup: str, number: int, order: str) -> Latent
     return graph.latent_error("clips", pickup, str(number), order, on=OnPickups((pickup,)))
 
 
-def _colours(graph: EvidenceGraph, pickup: str) -> LatentError:
-    return graph.latent_error("colours", pickup, on=OnPickups((pickup,)))
+def _shared(graph: EvidenceGraph, pickup: str, *, first: bool, straight: bool) -> Errors:
+    """The errors that all clip-ups of a loose pickup share, of the audio lead and of the meter.
+
+    ``first``: no clip-up was made anew before; ``straight``: hot on the tip, or on the meter's red lead.
+    Clips that are exchanged on purpose are an act of their own, which shares no habit with the one before.
+    """
+    on = OnPickups((pickup,))
+    errors = {graph.latent_error("colours", pickup, on=on): None}
+    errors[graph.latent_error("clip habit", pickup, "straight" if straight else "exchanged", on=on)] = None
+    if first:
+        errors[graph.latent_error("one clip-up for both", pickup, on=on)] = None
+    return errors
+
+
+def _ground(graph: EvidenceGraph, name: str) -> str | None:
+    pickup = graph.history.job.pickup(name)
+    return None if pickup is None else pickup.ground
 
 
 def _wrong_lead(graph: EvidenceGraph, pickup: str, tag: TaggedLead) -> LatentError:

@@ -4,7 +4,13 @@ Variables, all binary (index 0: +1, or "did not happen"): the sign ``s`` or ``w`
 each era of its wiring, and latent errors, each with its prior (reports.inference.error_priors). A piece of
 evidence has factors over the product of some of them: an error that happened turns over all evidence that
 shares it, which is what makes two takes through one clip-up less than independent. A coil is tied to its
-pickup by a factor with an error of its own ("inner joint", "inner winding").
+pickup by a factor with an error of its own ("inner joint", "inner winding"). Weights that depend on how
+probable single mistakes are (a stroke the other way) are a `RatedFactor`.
+
+Errors have parents, which are errors of their own that flip the same evidence: one habit behind all clip-ups
+of a pickup, one hand behind its plucks and presses, one drawer behind several tools. A pickup's sign is that
+under all strings: takes on one kind of string alone (each second one, or one half of a bass) leave open that
+its poles alternate or its halves oppose each other.
 
 What stands between the names of leads and what was under the clips is in reports.inference.clips.
 
@@ -16,21 +22,31 @@ Recordings and meter readings have clips of their own.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
-from capture.job import Job
+from capture.job import Job, note_hz
 from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
 from reports.evidence.results import NO_RIG, ChannelSource
 from reports.inference.clips import connection_errors
-from reports.inference.error_priors import ERROR_PRIORS
+from reports.inference.error_priors import USUAL, ErrorRates
 from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
 from reports.model.gestures import SignLetter, gesture_row
-from reports.model.notes import BenchError, ErrorKind, ErrorSubject, OnInput, OnPickups, OnRig, OnString
+from reports.model.notes import (
+    BenchError,
+    ErrorKind,
+    ErrorSubject,
+    OnInput,
+    OnPickups,
+    OnRig,
+    OnString,
+    OnTool,
+)
 
 
 @dataclass(frozen=True)
@@ -70,6 +86,36 @@ class UnknownSign:
         return f"sign {self.letter} {self.pickup} {self.coil} {self.era}"
 
 
+@dataclass(frozen=True)
+class HeardSign:
+    """The sign with which a channel hears a pickup: the product of ``variables`` and ``sign``."""
+
+    variables: tuple[Variable, ...]
+    sign: int
+
+    def __str__(self) -> str:
+        """Text used as a sort key."""
+        return f"heard {self.sign} {[str(v) for v in self.variables]}"
+
+
+@dataclass(frozen=True, eq=False)
+class RatedFactor:
+    """A factor whose weights depend on how probable single mistakes are.
+
+    ``weights`` gives them at some rates. They are likelihoods up to a constant that is the same at all rates.
+    """
+
+    variables: tuple[Variable, ...]
+    weights: Callable[[ErrorRates], NDArray[np.float64]]
+    _made: dict[ErrorRates, Factor] = field(default_factory=dict)
+
+    def at(self, rates: ErrorRates) -> Factor:
+        """The factor at these rates."""
+        if rates not in self._made:
+            self._made[rates] = Factor(self.variables, self.weights(rates))
+        return self._made[rates]
+
+
 @dataclass(frozen=True, eq=False)
 class Evidence:
     """One piece of evidence by a method, about ``pickups``, with the takes or entries it is from.
@@ -78,7 +124,7 @@ class Evidence:
     """
 
     method: str
-    factors: tuple[Factor, ...]
+    factors: tuple[Factor | RatedFactor, ...]
     pickups: frozenset[str]
     takes: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
@@ -87,7 +133,7 @@ class Evidence:
 
 @dataclass(eq=False)
 class EvidenceGraph:
-    """All evidence with the latent errors it names, and the factors that tie coils to pickups."""
+    """All evidence with the latent errors it names; ``ties`` join what is heard, and coils, to pickups."""
 
     history: LeadHistory
     evidence: list[Evidence] = field(default_factory=list)
@@ -129,23 +175,44 @@ class EvidenceGraph:
             variables.append(self.latent_error(kind, view.pickup, on=on))
         return tuple(variables), -1 if view.turned else 1
 
-    def factors(self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = ()) -> list[Factor]:
+    def factors(
+        self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = (), rates: ErrorRates = USUAL
+    ) -> list[Factor]:
         """Factors of some pieces, with the priors of the mistakes they share and the ties of coils.
 
         ``also`` are signs that are asked for, though no piece names them.
         """
-        factors = [f for piece in evidence for f in piece.factors]
-        variables = {v for f in factors for v in f.variables} | set(also)
-        coil_factors: dict[int, Factor] = {}
-        for coil, tie in self.ties.items():
-            if coil in variables:
-                coil_factors[id(tie)] = tie
-                variables.update(tie.variables)
-        factors.extend(coil_factors.values())
-        factors.extend(
-            prior_factor(h, ERROR_PRIORS[h.kind].probability) for h in self.errors if h in variables
-        )
+        factors = [f if isinstance(f, Factor) else f.at(rates) for piece in evidence for f in piece.factors]
+        variables = dict.fromkeys([*(v for f in factors for v in f.variables), *also])
+        ties = self._ties_of(variables)
+        factors += ties
+        variables |= dict.fromkeys(v for tie in ties for v in tie.variables)
+        factors.extend(prior_factor(h, rates.of(h.kind)) for h in self.errors if h in variables)
         return factors
+
+    def heard(self, observation: Observation) -> HeardSign:
+        """The variable for the sign with which an observation hears its pickup, tied to what makes it."""
+        variable = HeardSign(observation.variables, observation.sign)
+        self.ties.setdefault(
+            variable, product_factor((variable, *observation.variables), observation.sign * np.inf)
+        )
+        return variable
+
+    def variables_of(self, piece: Evidence) -> set[Variable]:
+        """Every variable that a piece of evidence is about, through its ties too."""
+        own = {v: None for f in piece.factors for v in f.variables}
+        return {*own, *(v for tie in self._ties_of(own) for v in tie.variables)}
+
+    def _ties_of(self, variables: Iterable[Variable]) -> list[Factor]:
+        """The ties of some variables, and those of what they are tied to; each once, in their order."""
+        found: dict[int, Factor] = {}
+        open_variables = [v for v in variables if v in self.ties]
+        while open_variables:
+            tie = self.ties[open_variables.pop()]
+            if id(tie) not in found:
+                found[id(tie)] = tie
+                open_variables += [v for v in tie.variables if v in self.ties]
+        return [t for t in {id(t): t for t in self.ties.values()}.values() if id(t) in found]
 
     def _fitted(self, name: str) -> bool:
         pickup = self.history.job.pickup(name)
@@ -181,6 +248,10 @@ class MeterClipUps:
         """The clip-up of a reading: the leads under the clips, and how often they were put on anew."""
         self._counts[reading.pickup] += reading.anew
         return f"{reading.red} {reading.black or ''} {self._counts[reading.pickup]}"
+
+    def first(self, reading: Meter) -> bool:
+        """Whether the clips were not put on anew up to this reading."""
+        return self._counts[reading.pickup] == 0
 
 
 def _pickups_of(job: Job, item: object) -> frozenset[str]:
@@ -237,10 +308,9 @@ def observation_of(
     if source.through_clips:
         errors += connection_errors(graph, entry, source.pickup, item, clip_up_of.get(source.pickup, 0))
     errors += _on_the_path(graph, entry, source, letter=letter)
-    own = next((e for e in errors if isinstance(e, LatentError) and e.kind == "clips"), None)
     if source.column > 0:
         errors.append(channel_error(graph, entry, source.column))
-    return Observation(source.pickup, (*variables, *errors), sign, source.column, own)
+    return Observation(source.pickup, (*variables, *errors), sign, source.column)
 
 
 def _on_the_path(
@@ -271,6 +341,11 @@ def clip_lead_error(graph: EvidenceGraph, lead: ClipLead) -> LatentError:
     return graph.latent_error("clip lead", lead.rig, str(lead.input), on=OnInput(lead.input, lead.rig))
 
 
+def drawer_error(graph: EvidenceGraph) -> LatentError:
+    """The chance that all tools of the bench lay on one magnet."""
+    return graph.latent_error("magnetised drawer", on=OnTool("of the drawer"))
+
+
 def face_error(graph: EvidenceGraph, pickup: str) -> LatentError:
     """The chance that a loose pickup was held with the wrong face to the strings."""
     return graph.latent_error("held face down", pickup, on=OnPickups((pickup,)))
@@ -282,6 +357,38 @@ def stage_sign(pickup: str) -> UnknownSign:
     Pickups that are heard through one jack share its stage, so between these it cancels.
     """
     return UnknownSign("stage", pickup)
+
+
+def pole_errors(graph: EvidenceGraph, pickup: str, strings: Iterable[str | None]) -> list[LatentError]:
+    """What is left open by takes on one kind of string alone; nothing where all kinds were heard."""
+    heard = {_string_kind(graph.history.job, s) for s in strings}
+    on = OnPickups((pickup,))
+    errors = []
+    if len(by_turns := {turn for turn, _ in heard}) == 1:
+        errors.append(graph.latent_error("poles alternate", pickup, *by_turns, on=on))
+    if len(halves := {half for _, half in heard}) == 1 and halves != {""}:
+        errors.append(graph.latent_error("halves opposed", pickup, *halves, on=on))
+    return errors
+
+
+BASS_STRINGS = ("B0", "E1", "A1", "D2", "G2", "C3")
+GUITAR_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
+LOWEST_GUITAR_HZ = 60.0
+"""Below this the lowest string is a bass's."""
+
+
+def _string_kind(job: Job, string: str | None) -> tuple[str, str]:
+    """Whether a string is an odd or an even one, and in which half of a bass ("" for a guitar)."""
+    known = tuple(job.strings)
+    names = next((n for n in (known, GUITAR_STRINGS, BASS_STRINGS) if string in n), None)
+    if string is None or names is None:
+        return "unnamed", ""
+    place = names.index(string)
+    if note_hz(names[0]) > LOWEST_GUITAR_HZ:
+        return ("even", "odd")[place % 2], ""
+    of_four = [n for n in names if n not in ("B0", "C3")]
+    half = "" if string not in of_four else ("low", "high")[of_four.index(string) >= len(of_four) / 2]
+    return ("even", "odd")[place % 2], half
 
 
 def channel_error(graph: EvidenceGraph, entry: Take, column: int) -> LatentError:

@@ -34,6 +34,7 @@ from reports.inference.evidence_graph import (
     LatentError,
     Observation,
     observation_of,
+    pole_errors,
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
@@ -100,6 +101,7 @@ def add_table_evidence(graph: EvidenceGraph, table: TableEvidence) -> None:
         errors: list[Variable] = []
         if table.string is not None:
             errors.append(sideways_error(graph, one.pickup, table.string, ringing=True))
+            errors += pole_errors(graph, one.pickup, [table.string])
         if table.letter == "w":
             errors += field_errors(graph, one.pickup, place=table.place)
         factors.append(product_factor((variable, *one.variables, *errors), one.sign * np.inf))

@@ -44,7 +44,7 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         errors: list[Variable] = [
             METER_SENSE,
-            *_connection(graph, entry, clip_up_of),
+            *_connection(graph, entry, clip_up_of, first=clip_ups.first(entry)),
             graph.latent_error("misread swing", entry.id, on=OnReading(entry.pickup, entry.id)),
         ]
         swing = product_factor((*variables, *errors), sign * np.inf)
@@ -81,12 +81,12 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
         )
 
 
-def _connection(graph: EvidenceGraph, entry: Meter, clip_up: str) -> tuple[LatentError, ...]:
+def _connection(graph: EvidenceGraph, entry: Meter, clip_up: str, *, first: bool) -> tuple[LatentError, ...]:
     """What stands between the leads of the pickup and the meter's."""
     leads = graph.latent_error("meter leads", entry.pickup, clip_up, on=OnPickups((entry.pickup,)))
     pickup = graph.history.job.pickup(entry.pickup)
     loose = pickup is not None and not pickup.fitted and entry.stage == "found"
-    return meter_connection_errors(graph, entry, leads, loose=loose)
+    return meter_connection_errors(graph, entry, leads, loose=loose, first=first)
 
 
 def _lead_view(graph: EvidenceGraph, entry: Meter) -> LeadView | None:

@@ -29,6 +29,7 @@ from reports.inference.evidence_graph import (
     LatentError,
     Observation,
     observation_of,
+    pole_errors,
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
@@ -116,7 +117,7 @@ def add_split_evidence(
     graph: EvidenceGraph, take: TakeResult, a: Observation, b: Observation, ratio: float
 ) -> None:
     """Add a split check: it tells whether the inputs agree, and nothing of the pickup."""
-    factors = (product_factor((*a.variables, *b.variables), ratio),)
+    factors = (product_factor((graph.heard(a), graph.heard(b)), ratio),)
     graph.evidence.append(Evidence(SPLIT, factors, frozenset(), takes=(take.entry.id,), letter="channels"))
 
 
@@ -132,14 +133,18 @@ def paired_evidence(
     ``key``: both pickups in order of their names, and the string; ``ratios``: what the channels' ratios tell.
     """
     take, a, b, ratio, late = comparison
-    sideways = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
+    doubts = [sideways_error(graph, pickup, key[2]) for pickup in key[:2]]
+    doubts += [e for pickup in key[:2] for e in pole_errors(graph, pickup, [take.entry.string])]
     pair = (key[0], key[1])
     same_pickup = (ratios or ChannelRatios()).twice_error(graph, pair, take.entry.id)
-    factor = product_factor((*a.variables, *b.variables, *sideways), a.sign * b.sign * ratio)
+    factor = product_factor((graph.heard(a), graph.heard(b), *doubts), ratio)
     if key[0] != key[1]:
         press = take.entry.gesture == "press"
         factor = or_beside_poles(factor, beside_errors(graph, pair), press=press)
-    factor = _or_one_pickup_twice(factor, same_pickup, ratio)
+    channels = [
+        v for one in (a, b) for v in one.variables if isinstance(v, LatentError) and v.kind in OF_THE_INPUTS
+    ]
+    factor = _or_one_pickup_twice(factor, same_pickup, ratio, channels=channels)
     if late is not None:
         factor = unless_late(graph, factor, take.entry, late)
     return Evidence(
@@ -150,12 +155,15 @@ def paired_evidence(
     )
 
 
-def _or_one_pickup_twice(factor: Factor, same_pickup: LatentError, ratio: float) -> Factor:
+def _or_one_pickup_twice(
+    factor: Factor, same_pickup: LatentError, ratio: float, *, channels: Sequence[LatentError]
+) -> Factor:
     """The same evidence, unless one pickup was on both inputs.
 
     Then the channels look alike whatever the pickups are, but for the inputs themselves.
     """
-    channel = [v for v in factor.variables if isinstance(v, LatentError) and v.kind in OF_THE_INPUTS]
-    alike = product_factor(channel, ratio) if channel else Factor((), np.array(ratio / 2))
-    variables = (same_pickup, *factor.variables)
-    return Factor(variables, np.stack([factor.log, on_axes_of(alike, factor.variables)]))
+    alike = product_factor(channels, ratio) if channels else Factor((), np.array(ratio / 2))
+    variables = tuple(dict.fromkeys((*factor.variables, *channels)))
+    shape = (2,) * len(variables)
+    log = [np.broadcast_to(on_axes_of(f, variables), shape) for f in (factor, alike)]
+    return Factor((same_pickup, *variables), np.stack(log))

@@ -3,13 +3,18 @@
 The graph of all evidence is summed exactly (reports.inference.factor_graph). ``in_phase`` is P(s_a = s_b),
 ``hum_cancels`` P(w_a = -w_b), both for the pickups as wired at the latest entry; None where no evidence
 connects the two. `gather_evidence` makes the graph from takes and log entries.
+
+`PosteriorAt` is the posterior at given rates of errors. `Posterior` is its average over how much care is
+taken at the bench, of which this job's contradictions tell; `Posterior.assess` also asks whether an answer
+stands where the priors are doubled, which is what "settled" needs.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -23,7 +28,16 @@ from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.inference.checks import CHECKED, add_check_evidence
-from reports.inference.error_priors import ERROR_PRIORS
+from reports.inference.error_priors import (
+    ALL_DOUBLED,
+    CARE_LEVELS,
+    SINGLE_ERRORS,
+    USUAL,
+    ErrorRates,
+    at_care,
+    one_doubled,
+    usual_care,
+)
 from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
@@ -36,6 +50,7 @@ from reports.inference.factor_graph import (
     Factor,
     Variable,
     log_marginal,
+    log_weights,
     prior_factor,
     probability_equal,
     probability_of_error,
@@ -46,12 +61,15 @@ from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import add_recorded_evidence
 from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
-from reports.model.notes import AnyTakeNote, MeterLeadsNote
+from reports.model.notes import AnyTakeNote, CareLevel, MeterLeadsNote, Standing
+from reports.model.verdict import standing_of, threshold
 
 Array = NDArray[np.float64]
 
 STAGE_DECIDES = 0.1
 """A stage decides a pair where knowing its sign makes the answer surer by this much."""
+LEAST_WEIGHT = 1e-6
+"""A level of care less probable than this is left out of the average."""
 
 
 @dataclass(frozen=True)
@@ -64,16 +82,36 @@ class MethodPosterior:
     entries: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Assessment:
+    """A probability, averaged over care, with its range over the other priors that were tried.
+
+    ``settled``: it stands at settled in all of them. ``fragile``: the care of the bench is what it fails at.
+    """
+
+    p: float
+    low: float
+    high: float
+    standing: Standing
+    fragile: bool = False
+
+
 @dataclass(frozen=True, eq=False)
-class Posterior:
-    """What follows from a finished evidence graph."""
+class PosteriorAt:
+    """What follows from a finished evidence graph at some rates of errors."""
 
     graph: EvidenceGraph
+    rates: ErrorRates = USUAL
 
     @cached_property
     def factors(self) -> list[Factor]:
         """Every factor of the job."""
-        return self.graph.factors(self.graph.evidence)
+        return self.graph.factors(self.graph.evidence, rates=self.rates)
+
+    @cached_property
+    def log_evidence(self) -> float:
+        """Log likelihood of all evidence, up to a constant that is the same at all rates."""
+        return float(log_weights(self.factors, ()))
 
     @cached_property
     def _effects(self) -> dict[LatentError, Hashable]:
@@ -103,31 +141,6 @@ class Posterior:
             return None
         same = _equal(self.factors, current_sign(a, letter="w"), current_sign(b, letter="w"))
         return None if same is None else 1 - same
-
-    def by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
-        """Each method's own word on a pair, with the split checks that go with it."""
-        return self._each_alone(a, b, letter="s")
-
-    def hum_by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
-        """Each method's own word on the windings of a pair; ``same`` is P(w_a = w_b)."""
-        if self.hum_cancels(a, b) is None:
-            return ()
-        return self._each_alone(a, b, letter="w")
-
-    def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
-        results = []
-        for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
-            mine = [p for p in self.graph.evidence if p.method == method]
-            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
-            equal = _equal(
-                self.graph.factors([*mine, *splits]),
-                current_sign(a, letter=letter),
-                current_sign(b, letter=letter),
-            )
-            if equal is not None:
-                relevant = [p for p in mine if _bears_on(p, {a, b})]
-                results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
-        return tuple(results)
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
@@ -218,12 +231,150 @@ class Posterior:
                 continue
             tried.add(self._effects[error])
             sure = [f for f in self.factors if f.variables != (error,)]
-            sure.append(prior_factor(error, ERROR_PRIORS[error.kind].probability / 100))
+            sure.append(prior_factor(error, self.rates.of(error.kind) / 100))
             p = probability_equal(sure, current_sign(a), current_sign(b))
             more = max(p, 1 - p) - max(base, 1 - base)
             if more > gain + 1e-9:
                 best, gain = error, more
         return best
+
+
+Question = Callable[[PosteriorAt], float | None]
+"""A probability that can be asked at any rates."""
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What follows from a finished evidence graph, averaged over care.
+
+    ``care_prior``: how probable each level of care is before this job.
+    """
+
+    graph: EvidenceGraph
+    care_prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
+    _at: dict[ErrorRates, PosteriorAt] = field(default_factory=dict)
+
+    def at(self, rates: ErrorRates) -> PosteriorAt:
+        """The posterior at these rates."""
+        if rates not in self._at:
+            self._at[rates] = PosteriorAt(self.graph, rates)
+        return self._at[rates]
+
+    @property
+    def usual(self) -> PosteriorAt:
+        """The posterior with the priors as they stand."""
+        return self.at(USUAL)
+
+    @property
+    def factors(self) -> list[Factor]:
+        """Every factor of the job, with the priors as they stand."""
+        return self.usual.factors
+
+    @cached_property
+    def care(self) -> dict[CareLevel, float]:
+        """How probable each level of care is, by what this job's takes and readings contradict."""
+        log = {c: math.log(p) + self.at(at_care(c)).log_evidence for c, p in self.care_prior.items() if p > 0}
+        top = max(log.values())
+        weights = {c: math.exp(value - top) for c, value in log.items()}
+        return {c: weights.get(c, 0.0) / sum(weights.values()) for c in CARE_LEVELS}
+
+    def average(self, question: Question) -> float | None:
+        """A probability averaged over care; None where it cannot be had."""
+        first = question(self.usual)
+        if first is None:
+            return None
+        each = {c: question(self.at(at_care(c))) for c, weight in self.care.items() if weight > LEAST_WEIGHT}
+        total = sum(self.care[c] for c in each)
+        return sum(self.care[c] * (first if p is None else p) for c, p in each.items()) / total
+
+    def assess(self, question: Question) -> Assessment | None:
+        """A probability with its standing: settled only where it survives the priors doubled, and care.
+
+        Doubled, at usual care: all together, and each kind by itself. Averaged over care, without doubling.
+        """
+        average, usual = self.average(question), question(self.usual)
+        if average is None or usual is None:
+            return None
+        side = 1 if average >= 0.5 else -1
+        tried = [average, usual]
+
+        def holds(p: float) -> bool:
+            return (p if side > 0 else 1 - p) >= threshold("settled")
+
+        doubled = [ALL_DOUBLED]
+        if all(map(holds, tried)):
+            kinds = dict.fromkeys(e.kind for e in self.graph.errors)
+            doubled += [one_doubled(kind) for kind in (*kinds, *SINGLE_ERRORS)]
+        for rates in doubled:
+            p = question(self.at(rates))
+            tried.append(usual if p is None else p)
+        standing = standing_of(average)
+        settled = all(map(holds, tried))
+        if standing == "settled" and not settled:
+            standing = "likely"
+        fragile = holds(usual) and not holds(average)
+        return Assessment(average, min(tried), max(tried), standing, fragile)
+
+    def in_phase(self, a: str, b: str) -> float | None:
+        """P(s_a = s_b) from everything."""
+        return self.average(lambda one: one.in_phase(a, b))
+
+    def hum_cancels(self, a: str, b: str) -> float | None:
+        """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
+        return self.average(lambda one: one.hum_cancels(a, b))
+
+    def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+        """P(all members of a setting add): each is (pickup, coil, reversed)."""
+        return self.average(lambda one: one.all_agree(members))
+
+    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+        """P(the windings of these single coils cancel each other): as many one way as the other."""
+        return self.average(lambda one: one.all_cancel(members))
+
+    def same_magnet(self, a: str, b: str) -> float | None:
+        """P(m_a = m_b), from m = s w: None where either relation is unknown."""
+        return self.average(lambda one: one.same_magnet(a, b))
+
+    def error_probability(self, error: LatentError) -> float:
+        """P(the error happened), given everything."""
+        return self.usual.error_probability(error)
+
+    def likely_errors(self) -> list[tuple[LatentError, float]]:
+        """The latent errors of the evidence with their posterior probabilities, likeliest first."""
+        return self.usual.likely_errors()
+
+    def unproved_stage(self, a: str, b: str) -> str | None:
+        """A pickup whose active stage decides a pair while nothing says whether it inverts; None for none."""
+        return self.usual.unproved_stage(a, b)
+
+    def limiting_error(self, a: str, b: str) -> LatentError | None:
+        """The latent error that most keeps a pair from being surer, or None where none does."""
+        return self.usual.limiting_error(a, b)
+
+    def by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
+        """Each method's own word on a pair, with the split checks that go with it."""
+        return self._each_alone(a, b, letter="s")
+
+    def hum_by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
+        """Each method's own word on the windings of a pair; ``same`` is P(w_a = w_b)."""
+        if self.hum_cancels(a, b) is None:
+            return ()
+        return self._each_alone(a, b, letter="w")
+
+    def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
+        results = []
+        for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
+            mine = [p for p in self.graph.evidence if p.method == method]
+            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
+            equal = _equal(
+                self.graph.factors([*mine, *splits]),
+                current_sign(a, letter=letter),
+                current_sign(b, letter=letter),
+            )
+            if equal is not None:
+                relevant = [p for p in mine if _bears_on(p, {a, b})]
+                results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
+        return tuple(results)
 
 
 def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list[Evidence]]:
@@ -234,7 +385,8 @@ def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list
 
 def log_likelihood_ratio(piece: Evidence) -> float:
     """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over."""
-    log = piece.factors[0].log
+    first = piece.factors[0]
+    log = first.log if isinstance(first, Factor) else first.at(USUAL).log
     return float(log.flat[0] - log.flat[1])
 
 

@@ -4,15 +4,16 @@ A station is one pickup on one channel with one tool; its sign, a variable, is t
 ``s`` (driven coil: ``w``) and of the errors it is exposed to. Each two events of one gesture give a
 log-likelihood ratio of their stations' signs being the same; single events are turned over with a small
 probability (a stroke the other way, a gesture with the wrong name), which the table over all stations sums
-out. Errors of a whole station: a hand that always plucks one pickup the other way, the driven coil's other
-face, a magnetised tool (it shows the winding, so the station says nothing of ``s``), a selector that was not
-moved. Lifts are not compared with touches.
+out, at the rates in use. Errors of a whole station: a hand that always plucks one pickup the other way (in
+plucks, in presses, or in both), the driven coil's other face, a magnetised tool or drawer (it shows the
+winding, so the station says nothing of ``s``), a selector that was not moved. Lifts are not compared with
+touches. Nothing depends on the order of entries: events go by their take's id.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -21,29 +22,34 @@ from numpy.typing import NDArray
 
 from dsp.live.gestures import Gesture
 from dsp.methods.driven_coil import DriveAnalysis, drive_ratio
-from dsp.methods.sequential import event_batches, sequential_ratio, station_table
+from dsp.methods.sequential import event_batches, sequential_ratio, station_likelihood
 from dsp.methods.tool_pulse import Pulse, pulse_correlation
 from dsp.model.calibration import (
     CLIPPED_SHARE,
     DRIVE_TURNED,
-    PRESS_TURNED,
-    STROKE_TURNED,
     TURN_SLOPE,
     mislabelled_probability,
     pulse_ratio,
 )
 from reports.evidence.results import SinglePluck, TakeResult
-from reports.inference.error_priors import ERROR_PRIORS
-from reports.inference.evidence_graph import Evidence, EvidenceGraph, Observation, UnknownSign
-from reports.inference.factor_graph import Factor, Variable, on_axes_of, product_factor
+from reports.inference.error_priors import ErrorRates
+from reports.inference.evidence_graph import (
+    Evidence,
+    EvidenceGraph,
+    LatentError,
+    Observation,
+    RatedFactor,
+    UnknownSign,
+    drawer_error,
+    pole_errors,
+)
+from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.model.gestures import PULSED, gesture_row
 from reports.model.notes import OnPickups, OnTool
 
 Array = NDArray[np.float64]
 
 THE_TOOL = "the tool"
-MOST_CLIP_UPS = 2
-"""More clip-ups than this of one pickup in a group count as chance turns of single takes."""
 MOST_STATIONS = 6
 
 
@@ -62,15 +68,20 @@ class SequentialSource:
 
 @dataclass(frozen=True, eq=False)
 class GestureEvent:
-    """One pluck or pulse of a take at a station.
-
-    ``flip_probability``: the chance that its sign is reversed.
-    """
+    """One pluck or pulse of a take at a station."""
 
     take: TakeResult
     result: SinglePluck | Pulse | DriveAnalysis
     station: SequentialSource
-    flip_probability: float
+
+    def flip_probability(self, rates: ErrorRates) -> float:
+        """The chance that its sign is reversed."""
+        if isinstance(self.result, DriveAnalysis):
+            return DRIVE_TURNED
+        if isinstance(self.result, Pulse):
+            touch = self.take.entry.gesture == "touch"
+            return mislabelled_probability(self.result.abrupt_start, touch=touch)
+        return rates.of("turned press" if self.take.entry.gesture == "press" else "turned stroke")
 
 
 def add_sequential_evidence(
@@ -97,44 +108,48 @@ def add_sequential_evidence(
 def or_magnetised(graph: EvidenceGraph, straight: Factor, *, tool: str) -> Factor:
     """``straight`` (about ``s``), or, if the tool carries a pole of its own, that pull instead of ``s``.
 
-    A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however
-    often it is tried, and with the winding not known otherwise as likely either way.
+    A magnetised tool shows the winding times its own pole: one sign at each pickup, the same however often it
+    is tried, and with the winding not known otherwise as likely either way. Tools of one drawer that lay on
+    one magnet all show the same.
     """
-    magnet = graph.latent_error("magnetised tool", tool, on=OnTool(tool))
     signs = {k: v for k, v in enumerate(straight.variables) if isinstance(v, UnknownSign) and v.letter == "s"}
-    pulls = [replace(v, letter=f"pull of {tool}") for v in signs.values()]
-    true = straight.log.reshape((1,) * len(pulls) + straight.log.shape)
-    false = true
-    for axis, place in enumerate(signs):
-        false = np.swapaxes(false, axis, len(pulls) + place)
-    variables = (*pulls, *straight.variables)
+    if not signs:
+        return straight
+    magnet = graph.latent_error("magnetised tool", tool, on=OnTool(tool))
+    drawer = drawer_error(graph)
+    own = _pulled(straight, signs, name=f"pull of {tool}")
+    shared = _pulled(straight, signs, name="pull of the drawer")
+    variables = tuple(dict.fromkeys((*own.variables, *shared.variables, *straight.variables)))
     shape = (2,) * len(variables)
-    return Factor((magnet, *variables), np.stack([np.broadcast_to(f, shape) for f in (true, false)]))
+    log = np.empty((2, 2, *shape))
+    for of_drawer in (0, 1):
+        for of_tool in (0, 1):
+            shown = shared if of_drawer else own if of_tool else straight
+            log[of_drawer, of_tool] = np.broadcast_to(on_axes_of(shown, variables), shape)
+    return Factor((drawer, magnet, *variables), log)
+
+
+def _pulled(straight: Factor, signs: Mapping[int, UnknownSign], *, name: str) -> Factor:
+    """The same, about a pull at each pickup instead of its ``s``."""
+    pulls = [
+        replace(v, letter=name) if isinstance(v, UnknownSign) and k in signs else v
+        for k, v in enumerate(straight.variables)
+    ]
+    return Factor(tuple(pulls), straight.log)
 
 
 def _events(takes: Sequence[tuple[TakeResult, Observation]], *, gesture: Gesture) -> list[GestureEvent]:
-    clip_ups: dict[str, set[Variable]] = defaultdict(set)
-    for _, observation in takes:
-        if observation.clips is not None:
-            clip_ups[observation.pickup].add(observation.clips)
     events = []
-    for take, observation in takes:
-        many = clip_ups[observation.pickup] if len(clip_ups[observation.pickup]) > MOST_CLIP_UPS else set()
-        chance = ERROR_PRIORS["clips"].probability if many & set(observation.variables) else 0.0
-        station = SequentialSource(
-            gesture,
-            replace(observation, variables=tuple(v for v in observation.variables if v not in many)),
-            (take.entry.tool or THE_TOOL) if gesture in PULSED else "",
-        )
-        for result in take.pulses or take.single or take.drives:
-            rate = _rate(take, result)
-            events.append(GestureEvent(take, result, station, rate + chance - 2 * rate * chance))
+    for take, observation in sorted(takes, key=lambda item: item[0].entry.id):
+        tool = (take.entry.tool or THE_TOOL) if gesture in PULSED else ""
+        station = SequentialSource(gesture, observation, tool)
+        events += [GestureEvent(take, r, station) for r in take.pulses or take.single or take.drives]
     return events
 
 
 def _groups(by_station: dict[SequentialSource, list[GestureEvent]]) -> Iterator[list[SequentialSource]]:
     """All stations together, or, where they are many, in groups around the one with most takes."""
-    stations = list(by_station)
+    stations = sorted(by_station, key=str)
     if len(stations) <= MOST_STATIONS:
         yield stations
         return
@@ -152,11 +167,11 @@ def _add_piece(
     gesture: Gesture,
     alike: Mapping[frozenset[str], float],
 ) -> None:
-    table = _table(stations, events)
     names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
-    factors = [Factor(tuple(stations), table)]
+    factors: list[Factor | RatedFactor] = [RatedFactor(tuple(stations), _tables(stations, events))]
     for k, station in enumerate(stations):
-        tie = _tie(graph, station, gesture=gesture)
+        strings = [e.take.entry.string for e in events if e.station == station]
+        tie = _tie(graph, station, gesture=gesture, strings=strings)
         earlier = [s for s in stations[:k] if s.observation.pickup != station.observation.pickup]
         factors += _or_not_moved(graph, tie, station, earlier, names=names, alike=alike)
     graph.evidence.append(
@@ -170,27 +185,36 @@ def _add_piece(
     )
 
 
-def _table(stations: list[SequentialSource], events: list[GestureEvent]) -> Array:
-    """What the events say of the stations' signs.
+def _tables(
+    stations: list[SequentialSource], events: list[GestureEvent]
+) -> Callable[[ErrorRates], NDArray[np.float64]]:
+    """What the events say of the stations' signs, at given rates.
 
     Compared within batches of limited size, so that the cost grows only linearly.
     """
     place = {s: k for k, s in enumerate(stations)}
     station = np.array([place[e.station] for e in events])
-    table = np.zeros((2,) * len(stations))
+    batches = []
     for chosen in event_batches(station):
         mine = [events[k] for k in chosen]
         ratios = np.zeros((len(mine), len(mine)))
         for i, j in combinations(range(len(mine)), 2):
             ratios[i, j] = ratios[j, i] = _ratio(mine[i], mine[j])
-        table = table + station_table(
-            ratios,
-            station=station[chosen],
-            gesture=np.ones(len(mine), dtype=np.int64),
-            flip_probability=np.array([e.flip_probability for e in mine]),
-            stations=len(stations),
-        )
-    return np.asarray(table - table.max())
+        batches.append((mine, station[chosen], ratios))
+
+    def table(rates: ErrorRates) -> NDArray[np.float64]:
+        total = np.zeros((2,) * len(stations))
+        for mine, at, ratios in batches:
+            total = total + station_likelihood(
+                ratios,
+                station=at,
+                gesture=np.ones(len(mine), dtype=np.int64),
+                flip_probability=np.array([e.flip_probability(rates) for e in mine]),
+                stations=len(stations),
+            )
+        return total
+
+    return table
 
 
 def _or_not_moved(
@@ -229,7 +253,9 @@ def _or_not_moved(
     ]
 
 
-def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture) -> Factor:
+def _tie(
+    graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture, strings: Sequence[str | None]
+) -> Factor:
     """Ties a station's sign to its pickup: by the hand for strings, by the tool for pulses."""
     observation = station.observation
     if gesture in PULSED:
@@ -238,8 +264,20 @@ def _tie(graph: EvidenceGraph, station: SequentialSource, *, gesture: Gesture) -
     if gesture_row(gesture).analysis == "driven coil":
         face = graph.latent_error("coil's face", observation.pickup, on=OnPickups((observation.pickup,)))
         return product_factor((station, *observation.variables, face), observation.sign * np.inf)
-    hand = graph.latent_error("hand", observation.pickup, gesture, on=OnPickups((observation.pickup,)))
-    return product_factor((station, *observation.variables, hand), observation.sign * np.inf)
+    errors = hand_errors(graph, observation.pickup, gesture, strings)
+    return product_factor((station, *observation.variables, *errors), observation.sign * np.inf)
+
+
+def hand_errors(
+    graph: EvidenceGraph, pickup: str, gesture: Gesture, strings: Sequence[str | None]
+) -> list[LatentError]:
+    """The errors that turn over all plucks, or presses, of a pickup on these strings."""
+    on = OnPickups((pickup,))
+    return [
+        graph.latent_error("hand", pickup, gesture, on=on),
+        graph.latent_error("hand throughout", pickup, on=on),
+        *pole_errors(graph, pickup, strings),
+    ]
 
 
 def _ratio(a: GestureEvent, b: GestureEvent) -> float:
@@ -253,11 +291,3 @@ def _ratio(a: GestureEvent, b: GestureEvent) -> float:
     if isinstance(left, SinglePluck) and isinstance(right, SinglePluck):
         return TURN_SLOPE * sequential_ratio(left.turn, right.turn)
     return 0.0
-
-
-def _rate(take: TakeResult, event: SinglePluck | Pulse | DriveAnalysis) -> float:
-    if isinstance(event, DriveAnalysis):
-        return DRIVE_TURNED
-    if isinstance(event, Pulse):
-        return mislabelled_probability(event.abrupt_start, touch=take.entry.gesture == "touch")
-    return PRESS_TURNED if take.entry.gesture == "press" else STROKE_TURNED

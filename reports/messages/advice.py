@@ -48,6 +48,10 @@ from reports.model.notes import (
 
 ERRORS: dict[ErrorKind, str] = {
     "clips": "the clips of the audio lead were {probably}the other way round on {on}",
+    "clip habit": "the clips were {probably}put on the same wrong way each time on {on}",
+    "one clip-up for both": (
+        "the clips of the audio lead, on which the meter hung too, were {probably}the other way round on {on}"
+    ),
     "colours": (
         "hot and ground of {on} were {probably}read the wrong way round, at the meter and at the clips alike"
     ),
@@ -56,13 +60,25 @@ ERRORS: dict[ErrorKind, str] = {
     "meter leads": "the meter leads were {probably}the other way round on {on}",
     "misread swing": "the meter's swing on {on} was {probably}misread",
     "hand": "the string was {probably}plucked the other way each time on {on}",
+    "turned stroke": "a stroke on {on} {probably}went the other way",
+    "turned press": "the string was {probably}pulled up, not pressed, on {on}",
+    "hand throughout": (
+        "the hand {probably}went the other way each time on {on}, in plucks and presses alike, or another "
+        "person played it"
+    ),
     "magnetised tool": "the tool ({on}) is {probably}magnetised",
+    "magnetised drawer": "the tools {on} are {probably}magnetised by one magnet",
     "channels": "one of the two inputs {probably}inverts ({on})",
     "late input": "one input {probably}comes later than the other ({on})",
     "compass": "the compass had {probably}turned over when {on} was read",
     "sideways string": "the string was {probably}moving sideways ({on})",
     "sideways ringing": "the string was {probably}moving sideways when the selector was moved ({on})",
     "strings beside poles": "the strings {probably}run beside the poles of {on} and were moving sideways",
+    "poles alternate": (
+        "the magnets of {on} {probably}face up and down by turns, so that each second string has the other "
+        "sign"
+    ),
+    "halves opposed": "the two halves of {on} {probably}oppose each other",
     "one pickup twice": "both inputs {probably}carried the same pickup ({on}), or one bled into the other",
     "work": "the leads of {on} were {probably}soldered other than the log says",
     "no work": "{on} was {probably}turned over during the work",
@@ -97,6 +113,15 @@ CHECKS: dict[ErrorKind, str] = {
     "clip-up not said": (
         "Record one more take of {} through the clips as they are, and enter the tag once more for that take."
     ),
+    "clip habit": (
+        "Exchange the clips on {} on purpose, enter the leads so, and record one more take (with "
+        "--clips-anew); "
+        "or put a tag on the lead under the tip's clip before it comes off."
+    ),
+    "one clip-up for both": (
+        "Take the clips off {}, read its leads anew, clip on again and record one more take (enter it with "
+        "--clips-anew)."
+    ),
     "meter leads": (
         "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."
     ),
@@ -106,6 +131,15 @@ CHECKS: dict[ErrorKind, str] = {
     "hand": (
         "Record {} once more, pushing the string towards the body and letting go, or pull a steel tool off "
         "its pole."
+    ),
+    "turned stroke": "Record {} once more, plucked downwards and towards the body.",
+    "turned press": "Record {} once more, pushing the string towards the body and letting go.",
+    "hand throughout": (
+        "Record {} with another pickup on two inputs at once, with a switch take, or pull a steel tool off "
+        "its pole: none of these asks which way the hand went."
+    ),
+    "magnetised drawer": (
+        "Hold a staple to the tip of each tool ({}): one that lifts it is magnetised. Or pluck a string."
     ),
     "magnetised tool": (
         "Take another tool, one that lifts no staple, and record one more lift on each pickup."
@@ -122,6 +156,8 @@ CHECKS: dict[ErrorKind, str] = {
         "Look from above whether the strings run over the poles of {}; then record presses (push a string "
         "towards the body and let go), or pull a steel tool off a pole of each pickup."
     ),
+    "poles alternate": ("Pluck a string beside the one that was played, over {}: with D3 take G3 or A2 too."),
+    "halves opposed": "Pluck one low and one high string over {}.",
     "one pickup twice": (
         "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
     ),
@@ -174,6 +210,12 @@ NOT_SETTLED = {
     "active stage": (
         "One of them was heard through an active stage, and nothing says yet whether that stage inverts; a "
         "lift through it does not tell."
+    ),
+    "contradictions": "What was heard and measured contradicts itself; until that is cleared it is not "
+    "settled.",
+    "little care": (
+        "So much in this job contradicts itself that mistakes of the hand must be more frequent here than "
+        "usual."
     ),
     "recordings lost": "This rests on what is left: recordings of the job are missing or changed.",
 }

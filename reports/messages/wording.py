@@ -215,6 +215,30 @@ def sureness(pair: PairVerdict) -> str:
     return label if label == EITHER else f"leans to {label}"
 
 
+def range_sentence(pair: PairVerdict) -> str:
+    """How far the answer for a pair hangs on what is assumed of mistakes; empty where there is none."""
+    if pair.phase is None or pair.p_in_phase_range is None:
+        return ""
+    low, high = pair.p_in_phase_range
+    least, most = (low, high) if pair.phase == IN_PHASE else (1 - high, 1 - low)
+    return RANGE.format(percent(least), percent(most))
+
+
+def care_sentence(verdict: Verdict) -> str:
+    """How careful the bench seems by this job; nothing where nothing was heard or measured."""
+    care = verdict.care
+    if care is None:
+        return ""
+    return CARE.format(percent(care.careful), percent(care.usual), percent(care.careless))
+
+
+RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."
+CARE = (
+    "Care at this bench, judged by what contradicts itself in this job: careful {}, usual {}, careless {}. "
+    "What is said above is the average."
+)
+
+
 def hum_of_pair(p: float | None) -> str:
     """Hum in a combination of the pair."""
     if p is None:

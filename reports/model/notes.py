@@ -218,21 +218,32 @@ class InputNote(Note):
 
 AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | InputNote
 
+CareLevel = Literal["careful", "usual", "careless"]
+"""How much care is taken at a bench: it multiplies every human error."""
+
 ErrorKind = Literal[
     "clips",
+    "clip habit",
+    "one clip-up for both",
     "colours",
     "tag",
     "clip-up not said",
     "meter leads",
     "misread swing",
+    "turned stroke",
+    "turned press",
     "hand",
+    "hand throughout",
     "magnetised tool",
+    "magnetised drawer",
     "channels",
     "late input",
     "compass",
     "sideways string",
     "sideways ringing",
     "strings beside poles",
+    "poles alternate",
+    "halves opposed",
     "one pickup twice",
     "work",
     "no work",
@@ -317,10 +328,12 @@ class BenchError:
 
 @dataclass(frozen=True)
 class NotSettled(Note):
-    """Why a pair is not settled; "recordings lost": this rests on what is left of them.
+    """Why a pair is not settled.
 
-    "recorded otherwise": what was recorded of the two came through recorders that are not known to agree.
-    "active stage": one of the two was heard through a stage of which nothing says whether it inverts.
+    "recordings lost": this rests on what is left of them; "little care": so much in this job contradicts
+    itself that human errors must be more frequent here than usual; "contradictions": methods or takes
+    disagree; "recorded otherwise": what was recorded of the two came through recorders that are not known to
+    agree; "active stage": one of the two was heard through a stage of which nothing says whether it inverts.
     """
 
     code: Literal[
@@ -329,6 +342,8 @@ class NotSettled(Note):
         "recordings lost",
         "recorded otherwise",
         "active stage",
+        "contradictions",
+        "little care",
         "list contradicted",
     ]
 

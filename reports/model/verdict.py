@@ -111,7 +111,9 @@ class PairVerdict(_Frozen):
     """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
 
     ``because``: why it is not settled; ``next``: what to do then.
-    ``hum_by`` is what each method alone says of the windings.
+    ``hum_by`` is what each method alone says of the windings. ``p_in_phase_range`` and
+    ``p_hum_cancels_range`` are the least and the largest value over the priors that were tried: doubled, all
+    together and one at a time, and averaged over care. ``hum_standing`` is that of ``p_hum_cancels``.
     """
 
     a: str
@@ -124,6 +126,9 @@ class PairVerdict(_Frozen):
     hum_by: tuple[HumAnswer, ...] = ()
     because: NotSettled | OneErrorLeft | CoilsNotJoined | None = None
     next: PairRequest | None = None
+    p_in_phase_range: tuple[float, float] | None = None
+    p_hum_cancels_range: tuple[float, float] | None = None
+    hum_standing: Standing = "unsettled"
 
 
 class SettingVerdict(_Frozen):
@@ -291,6 +296,14 @@ class TakeRow(_Frozen):
     sha256: str | None = None
 
 
+class CareRow(_Frozen):
+    """How probable each level of care is at this bench, given what its takes and readings contradict."""
+
+    careful: float
+    usual: float
+    careless: float
+
+
 class Provenance(_Frozen):
     """With what the verdict was made. ``versions`` maps a package to its version."""
 
@@ -310,7 +323,8 @@ class Verdict(_Frozen):
     can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
     that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
-    which lead is which; ``jack_ohms``: what a meter reads at the jack. ``missing`` are the takes whose
+    which lead is which; ``jack_ohms``: what a meter reads at the jack. ``care``: how careful the bench seems,
+    by what contradicts itself. ``missing`` are the takes whose
     recordings are missing or changed: while there are any, nothing is said of phase and nothing is planned.
     """
 
@@ -337,6 +351,7 @@ class Verdict(_Frozen):
     nearest_says: CompromisePlan | None = None
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
+    care: CareRow | None = None
     warnings: tuple[str | MeterLeadsNote | OtherRecorderNote | IdleTagNote, ...] = ()
     ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -93,7 +93,8 @@ def _pairs(verdict: Verdict) -> list[str]:
         )
         for p in verdict.pairs
     ]
-    return [text_table(head, rows, indent=2), *map(_reasons, verdict.pairs)]
+    care = _indented(said) if (said := words.care_sentence(verdict)) else ""
+    return [text_table(head, rows, indent=2), *map(_reasons, verdict.pairs), care]
 
 
 def _reasons(pair: PairVerdict) -> str:
@@ -110,6 +111,8 @@ def _reasons(pair: PairVerdict) -> str:
         )
         said = [(words.plain(b.method), words.hum_method_label(b)) for b in pair.hum_by]
         lines.append(text_table((), said, indent=4))
+    if said_range := words.range_sentence(pair):
+        lines.append(_wrapped(f"{words.pair_name(pair)}: {said_range}", first=_INDENT, rest=_INDENT * 2))
     if pair.because:
         lines.append(
             _wrapped(f"{words.pair_name(pair)}: {say(pair.because)}", first=_INDENT, rest=_INDENT * 2)

@@ -30,6 +30,7 @@ from capture.takes.folder import JobFolder
 from reports.evidence.leads import LeadHistory, lead_history
 from reports.evidence.results import ChannelSource, TakeResult
 from reports.evidence.settings import channel_source, jack_mixes, named_settings
+from reports.inference.error_priors import ALL_DOUBLED
 from reports.inference.evidence_graph import (
     ClipUps,
     Evidence,
@@ -43,9 +44,8 @@ from reports.inference.hum_doubts import place_of_take
 from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
 from reports.inference.posterior import gather_evidence
-from reports.inference.sequential import or_magnetised
+from reports.inference.sequential import hand_errors, or_magnetised
 from reports.model.gestures import HUM_LEVEL, PLUCKED, SESSION_GESTURES, SWITCH, SignLetter, gesture_row
-from reports.model.notes import OnPickups
 from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
 from reports.model.verdict import standing_of
 from reports.session.tapping import positions_in_doubt, tap_round
@@ -336,9 +336,8 @@ def _add_in_turn(
     graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
 ) -> None:
     a, b = each
-    hands = [graph.latent_error("hand", s.pickup, entry.gesture, on=OnPickups((s.pickup,))) for s in each]
-    ratio = a.sign * b.sign * outcome[1] * USUAL["in turn"]
-    factor = product_factor((*a.variables, *b.variables, *hands), ratio)
+    errors = [e for s in each for e in hand_errors(graph, s.pickup, entry.gesture, [entry.string])]
+    factor = product_factor((graph.heard(a), graph.heard(b), *errors), outcome[1] * USUAL["in turn"])
     _append(graph, factor, entry, each)
 
 
@@ -462,7 +461,7 @@ def choose(
 
 
 def open_bits(graph: EvidenceGraph, wanted: OpenQuestions) -> float:
-    """How much is not settled, in bits."""
+    """How much is not settled, in bits, with every prior doubled: settled has to survive that."""
     return _bits(_weights(graph, wanted), wanted)
 
 
@@ -479,7 +478,7 @@ def _expected(takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuest
 
 def _weights(graph: EvidenceGraph, wanted: OpenQuestions) -> Array:
     variables = wanted.variables
-    return log_weights(graph.factors(graph.evidence, also=variables), variables)
+    return log_weights(graph.factors(graph.evidence, also=variables, rates=ALL_DOUBLED), variables)
 
 
 def _bits(log: Array, wanted: OpenQuestions) -> float:

@@ -12,7 +12,13 @@ from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
-from reports.inference.posterior import MethodPosterior, Posterior, log_likelihood_ratio, opposed_evidence
+from reports.inference.posterior import (
+    Assessment,
+    MethodPosterior,
+    Posterior,
+    log_likelihood_ratio,
+    opposed_evidence,
+)
 from reports.model.gestures import PAIRED, gesture_row
 from reports.model.notes import (
     CheckError,
@@ -35,13 +41,14 @@ CLOSE_ERRORS = 0.6
 MOST_NAMED = 2
 
 
-def next_for(
-    posterior: Posterior, a: str, b: str, *, p: float | None
+def next_for(  # noqa: PLR0911  one return a reason
+    posterior: Posterior, a: str, b: str, *, found: Assessment | None, conflicts: Sequence[Conflict]
 ) -> tuple[NotSettled | OneErrorLeft, RecordPair | CheckError | ProveStage]:
-    """Why a pair is not settled, and what to do next; ``p`` is its probability of being in phase."""
+    """Why a pair is not settled, and what to do next; ``found`` is how sure it is of being in phase."""
+    p = None if found is None else found.p
     if p is None and posterior.graph.paths.apart(a, b):
         return NotSettled("recorded otherwise"), RecordPair("one recorder", a, b)
-    if p is None:
+    if found is None or p is None:
         switch = _on_one_jack(posterior, a, b)
         return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
     unproved = posterior.unproved_stage(a, b)
@@ -53,6 +60,10 @@ def next_for(
     limiting_error = posterior.limiting_error(a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
         return NotSettled("too little evidence"), RecordPair("two more", a, b)
+    if conflicts and (found.fragile or found.standing == "settled"):
+        return NotSettled("contradictions"), conflicts[0].next
+    if found.fragile:
+        return NotSettled("little care"), RecordPair("two more", a, b)
     return OneErrorLeft(limiting_error.error), CheckError(limiting_error.error)
 
 
@@ -146,8 +157,7 @@ def _concerns(posterior: Posterior, error: LatentError, sources: Sequence[str]) 
     """Whether an error is shared by evidence from the entries in question."""
     wanted = set(sources)
     return any(
-        error in f.variables
+        error in posterior.graph.variables_of(piece)
         for piece in posterior.graph.evidence
         if wanted & {*piece.takes, *piece.entries}
-        for f in piece.factors
     )

@@ -41,10 +41,12 @@ from reports.model.notes import (
     PutRecordingsBack,
     RecordAfterWork,
     RecordHum,
+    Standing,
     WireThenRecord,
 )
 from reports.model.verdict import (
     AimProof,
+    CareRow,
     Conflict,
     HumAnswer,
     JackOhms,
@@ -60,7 +62,6 @@ from reports.model.verdict import (
     Verdict,
     WiringRow,
     phase_headline,
-    standing_of,
 )
 from reports.ohms.readings import expected_kohm
 from reports.plan.joints import lead_rows
@@ -254,6 +255,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
+        care=CareRow(**posterior.care) if posterior.graph.evidence else None,
         warnings=(
             *folder.log.warnings,
             *evidence.posterior.graph.paths.notes,
@@ -381,21 +383,29 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
     for a, b in combinations((p.name for p in job.pickups), 2):
-        p = posterior.in_phase(a, b)
+        found = posterior.assess(lambda one, a=a, b=b: one.in_phase(a, b))  # type: ignore[misc]
+        hum = posterior.assess(lambda one, a=a, b=b: one.hum_cancels(a, b))  # type: ignore[misc]
         methods, hum_methods = posterior.by_method(a, b), posterior.hum_by_method(a, b)
-        standing = standing_of(p)
+        contradicted = conflicts_of(posterior, a, b, methods)
+        hum_contradicted = conflicts_of(posterior, a, b, hum_methods)
+        standing = capped("unsettled" if found is None else found.standing, contradicted)
         phase: Phase | None = None
-        if p is not None and standing != "unsettled":
-            phase = "in phase" if p > 1 - p else "out of phase"
-        because, next_step = (None, None) if standing == "settled" else next_for(posterior, a, b, p=p)
+        if found is not None and standing != "unsettled":
+            phase = "in phase" if found.p > 1 - found.p else "out of phase"
+        because, next_step = (None, None)
+        if standing != "settled":
+            because, next_step = next_for(posterior, a, b, found=found, conflicts=contradicted)
         pairs.append(
             PairVerdict(
                 a=a,
                 b=b,
-                p_in_phase=p,
+                p_in_phase=None if found is None else found.p,
                 phase=phase,
                 standing=standing,
-                p_hum_cancels=posterior.hum_cancels(a, b),
+                p_hum_cancels=None if hum is None else hum.p,
+                p_in_phase_range=None if found is None else (found.low, found.high),
+                p_hum_cancels_range=None if hum is None else (hum.low, hum.high),
+                hum_standing=capped("unsettled" if hum is None else hum.standing, hum_contradicted),
                 by=tuple(
                     MethodAnswer(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
                     for m in methods
@@ -408,9 +418,13 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 next=next_step,
             )
         )
-        conflicts += conflicts_of(posterior, a, b, methods)
-        conflicts += conflicts_of(posterior, a, b, hum_methods)
+        conflicts += [*contradicted, *hum_contradicted]
     return pairs, conflicts
+
+
+def capped(standing: Standing, conflicts: Sequence[Conflict]) -> Standing:
+    """No answer is settled while methods, or takes of one method, contradict each other on it."""
+    return "likely" if conflicts and standing == "settled" else standing
 
 
 def _pair_requests(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequest]:

@@ -26,8 +26,16 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
 from reports.inference.posterior import Posterior
-from reports.model.notes import Hum, SettingCode, SettingRemark, SettingResult, Sounds, WorkResult
-from reports.model.verdict import ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign, standing_of
+from reports.model.notes import (
+    Hum,
+    SettingCode,
+    SettingRemark,
+    SettingResult,
+    Sounds,
+    Standing,
+    WorkResult,
+)
+from reports.model.verdict import ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign
 from reports.plan.wiring import WiringPlan
 
 SWITCH_ERROR_DB = 2.0
@@ -152,6 +160,15 @@ def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[SettingRema
     return notes
 
 
+def standing_full(setting: Setting, job: Job, posterior: Posterior) -> Standing | None:
+    """How sure it is whether all members add; None for one pickup alone."""
+    if len(setting.on) < 2:
+        return None
+    members = [NO_WORK.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
+    found = posterior.assess(lambda one: one.all_agree(members))
+    return "unsettled" if found is None else found.standing
+
+
 def p_full(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
     """P(all members add) after some work; None for one pickup alone and where nothing connects them."""
     members = [work.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
@@ -200,7 +217,7 @@ def _setting_row(
         on=tuple(_member_label(m.pickup, m.coil, m.reversed) for m in setting.on),
         join=setting.join,
         aim=setting.aim,
-        standing=standing_of(full) if len(setting.on) > 1 else None,
+        standing=standing_full(setting, job, posterior),
         loss_db=None if loss is None else loss.db,
         loss_error_db=None if loss is None else loss.error_db,
         p_hum_cancels=quiet,
