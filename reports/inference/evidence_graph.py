@@ -264,16 +264,12 @@ def _pickups_of(job: Job, item: object) -> frozenset[str]:
 
 @dataclass(frozen=True)
 class Observation:
-    """What one channel of one take shows: variables, sign, and the pickup it is about.
-
-    ``clips`` is the error of its own clip-up, where there is one.
-    """
+    """What one channel of one take shows: variables, sign, and the pickup it is about."""
 
     pickup: str
     variables: tuple[Variable, ...]
     sign: int
     column: int
-    clips: LatentError | None = None
 
     @property
     def coil(self) -> int | None:
