@@ -28,7 +28,7 @@ AMPLITUDES = [
 
 @pytest.mark.parametrize(("place", "expected"), AMPLITUDES)
 def test_amplitudes_of_a_plucked_ideal_string(place, expected):
-    """S1: M. Gallant, "String Plucker"; figures derived."""
+    """S1: M. Gallant, "String Plucker"; figures by the same formula as here; test_bench_strings_outside.py uses none."""
     assert plucked_amplitudes(8, place=place) == pytest.approx(expected, abs=6e-6)
 
 
@@ -55,7 +55,7 @@ STIFF = [
 
 @pytest.mark.parametrize(("inches", "hz", "expected"), STIFF)
 def test_stiffness_of_plain_steel(inches, hz, expected):
-    """S6: B formula from memory, figures derived; two digits are given."""
+    """S6: figures by the same formula, from memory; test_bench_strings_outside.py has a beam instead."""
     diameter = inches * 0.0254
     tension = tension_for(hz, length_m=0.648, mass_kg_per_m=round_wire_mass(diameter))
     assert stiffness(core_m=diameter, tension_n=tension, length_m=0.648) == pytest.approx(expected, rel=0.04)
@@ -103,7 +103,7 @@ PLACES = [
 
 @pytest.mark.parametrize(("a_mm", "b_mm", "signs"), PLACES)
 def test_harmonics_of_two_pickups_in_phase(a_mm, b_mm, signs):
-    """S4 (derived from S3), on simulated audio of two pickups that are in phase."""
+    """S4, on simulated audio of two pickups that are in phase: both by sin(n pi x / L)."""
     settings = (setting(pickup(centre_mm=a_mm)), setting(pickup(centre_mm=b_mm, name="other")))
     soft = PluckSpec(place=0.07, height_m=1e-6, width_m=0.0, release_s=0.0)
     heard = paired_pluck(seeded(), string(), settings, soft, around(lead_in_s=0.1))[round(0.11 * RATE) :]

@@ -96,7 +96,8 @@ def test_a_touch_creeps_up_and_breaks_off(snap):
 def test_ac_coupling_leaves_a_second_lobe():
     """P6: a 10 Hz first-order high-pass left about 59 % after a 50 ms approach in a simple flux model.
 
-    The flux model here is another one, so the figure may differ; its approach lasts 51 ms too.
+    The flux model here is another one, so the figure may differ; its approach lasts 51 ms too. The filter
+    itself is held against scipy's in test_bench_strings_outside.py.
     """
     pulse = voltage(
         touch_distance((TouchSpec(0.5, approach_s=0.008, bounces_mm=()),), frames=12000, rate=RATE)

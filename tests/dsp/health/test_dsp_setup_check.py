@@ -81,12 +81,12 @@ def test_much_hum_and_its_frequency(mains_hz):
 
 @pytest.mark.parametrize("x", [QUIET, PLUCKED], ids=["quiet", "plucked"])
 def test_one_signal_on_both(x):
-    """D3: a coefficient near 1 at zero lag is one signal sent twice."""
+    """By construction; that a coefficient near 1 at zero lag is one signal sent twice is D3."""
     assert ("one signal on both", 2) in codes(np.stack([x[:, 0], 0.6 * x[:, 0]], axis=1))
 
 
 def test_one_signal_on_both_with_noise_of_each_input():
-    """D3, through a Y lead: each preamplifier adds its own noise."""
+    """By construction, as through a Y lead: each preamplifier adds its own noise."""
     own = NOISE * np.random.default_rng(9).standard_normal(PLUCKED.shape)
     assert ("one signal on both", 2) in codes(PLUCKED[:, :1] * [1.0, 0.6] + own)
 

@@ -95,7 +95,7 @@ def test_negated_cross_ratios_turn_the_second_station(seed):
 
 
 def test_a_gesture_of_the_other_kind_turns_its_station():
-    """P4, common practice: taking a tool away gives the opposite swing to bringing it."""
+    """By construction; that taking a tool away gives the opposite swing to bringing it is practice (P4)."""
     ratios = np.full((4, 4), 2.0)
     alike = table(ratios, [0, 0, 1, 1])
     opposite = table(ratios, [0, 0, 1, 1], gesture=[1, 1, -1, -1])

@@ -315,7 +315,7 @@ def test_a_sound_hum_take_of_two_channels():
 @pytest.mark.parametrize("nominal", [50, 60])
 @pytest.mark.parametrize("drift", [-0.01, -0.008, -0.004, -0.002, 0.002, 0.004, 0.008, 0.01])
 def test_the_level_of_hum_is_the_same_all_over_what_the_mains_may_do(nominal, drift):
-    """F2: mains 50 Hz within 1 % for 99.5 % of a year, EN 50160 as quoted by instrument makers' manuals."""
+    """By construction; how far the mains may be off is F2 (EN 50160 as quoted by makers of instruments)."""
     off, on = (
         analyse_hum(hum(3.0, hz=hz, noise=1e-4)[:, np.newaxis], rate=ANALYSIS_RATE, channels=(0,))
         for hz in (nominal * (1 + drift), nominal)

@@ -52,7 +52,7 @@ CASES = [
 @pytest.mark.parametrize(("name", "places", "signs"), CASES)
 @pytest.mark.parametrize("known", [True, False], ids=["places known", "places unknown"])
 def test_sign_of_two_pickups(name, places, signs, known):
-    """P1 by construction; sound takes gave 0.5 and up (methods)."""
+    """By construction, on the simulator; sound takes gave 0.5 and up in trials (T1)."""
     a, b = stock_pair(name, places=places, signs=signs)
     value = statistic(a, b, name, places=places if known else None)
     assert value * signs[0] * signs[1] > 0.5

@@ -38,7 +38,7 @@ def lifted(number, sign):
 @pytest.mark.parametrize("one", range(len(HANDS)), ids=[hand.id for hand in HANDS])
 @pytest.mark.parametrize("other", range(len(HANDS)), ids=[hand.id for hand in HANDS])
 def test_lifts_have_the_sign_of_their_pickups(one, other):
-    """P4, common practice: the same move, exchanged leads give the opposite swing."""
+    """By construction, on the simulator; that exchanged leads turn a swing over is common practice (P4)."""
     a, b, c = lifted(one, 1), lifted(other, 1), lifted(other, -1)
     assert pulse_correlation(a, b) > 0.15
     assert pulse_correlation(a, c) < -0.15

@@ -1,6 +1,7 @@
 """Real plucks that no one here made; they stay out of the repository, so these tests skip without them.
 
-None has a documented polarity: each check of a sign is one of construction.
+None has a documented polarity: a sign is checked between a file and filtered or negated copies of itself,
+which is less than two pickups that heard one string.
 """
 
 import csv

@@ -211,7 +211,7 @@ def test_the_phase_track_turns_by_half_where_a_pickup_opposes():
 
 
 def test_places_turn_harmonics_five_and_six():
-    """162 and 41 mm on a 648 mm scale: + + + 0 - - - 0 (sources S4)."""
+    """162 and 41 mm on a 648 mm scale: + + + 0 - - - 0 (sources S4, the formula that is used)."""
     lines = {line.n: line for line in heard(alone(1)).track.lines}
     assert [lines[n].place_signs[0] for n in (1, 2, 3, 5, 6)] == [1, 1, 1, -1, -1]
 

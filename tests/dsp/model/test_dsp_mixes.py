@@ -65,7 +65,7 @@ C3 = [
 
 @pytest.mark.parametrize(("signs", "volts"), C3)
 def test_weights_in_parallel(signs, volts):
-    """C3: the weighted sum is the voltage; shares 4/7 and 3/7."""
+    """C3: the weighted sum is the voltage; shares 4/7 and 3/7, by the formula that is tested."""
     mix = Mix((SIX, EIGHT))
     assert weights_of(mix) == pytest.approx([4 / 7, 3 / 7], rel=1e-12)
     together = float(weights_of(mix) @ signs_in(mix, signs))
@@ -74,7 +74,7 @@ def test_weights_in_parallel(signs, volts):
 
 @given(st.lists(st.floats(1.0, 20.0), min_size=1, max_size=4))
 def test_weights_are_shares_by_conductance(kohm):
-    """C3: each weight is the voltage that source alone gives into the others (simulator.circuits.millman)."""
+    """Each weight is the voltage that source alone gives into the others, by the simulator: C3 both times."""
     weights = weights_of(Mix(tuple(Source(i, kohm=k) for i, k in enumerate(kohm))))
     assert float(weights.sum()) == pytest.approx(1.0)
     for i, weight in enumerate(weights):

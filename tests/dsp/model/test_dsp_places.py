@@ -17,7 +17,7 @@ MARK = {"+": 1, "0": 0, "-": -1}
 
 @pytest.mark.parametrize(("a_mm", "b_mm", "row"), PLACES)
 def test_signs_of_the_harmonics(a_mm, b_mm, row):
-    """S4: zeros too."""
+    """S4: zeros too. The row is by the formula that is tested; test_dsp_places_waves.py has another way."""
     products = [
         place_factor(n, centre_mm=a_mm, length_mm=SCALE_MM)
         * place_factor(n, centre_mm=b_mm, length_mm=SCALE_MM)

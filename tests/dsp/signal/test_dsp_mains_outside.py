@@ -33,7 +33,7 @@ def test_hum_of_mains_far_off_is_taken_out_of_a_take(nominal, part, told):
 
 
 def test_a_loud_tone_beyond_the_limit_is_no_mains():
-    """F2: 3 % off is a note, not the mains: it is not followed there."""
+    """By construction: 3 % off is beyond F2, so it is a note and is not followed."""
     t = np.arange(int(0.4 * ANALYSIS_RATE)) / ANALYSIS_RATE
     lines = mains_lines(np.sin(2 * np.pi * 51.5 * t), mains_hz=50)
     assert lines is None or abs(lines.fundamental_hz / 50 - 1) < 0.012

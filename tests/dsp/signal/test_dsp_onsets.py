@@ -17,13 +17,6 @@ LEAD_IN_S = 0.4
 WINDOW_S = 0.05
 
 
-def test_worked_example_of_mir_eval():
-    """D8: mir_eval 0.8.2, ran: F .6667, P .6, R .75 with a 50 ms window."""
-    reference, estimated = np.array([0.5, 1, 1.5, 2]), np.array([0.51, 1.06, 1.5, 2.04, 3])
-    scores = mir_eval.onset.f_measure(reference, estimated, window=WINDOW_S)
-    assert scores == pytest.approx((0.6667, 0.6, 0.75), abs=5e-5)
-
-
 @pytest.mark.parametrize("name", STRINGS)
 @pytest.mark.parametrize("sign", [1, -1])
 def test_several_plucks_of_a_take(name, sign):
