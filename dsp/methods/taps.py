@@ -38,9 +38,13 @@ FEWEST_TAPS = 2
 FRAME_S = 0.02
 QUIET_SHARE = 0.25
 """The noise is what this share of the frames stays below; taps cover less than the rest."""
-LATER_S = (0.06, 0.09)
-RINGS_ON = 0.5
-"""So long after a tap no more than this part of it is left; a string has lost hardly anything."""
+STILL_LOUD = 0.3
+MOST_LOUD = 0.42
+"""From the first tap to the last, no more than this share of the frames peaks over that part of a tap, and
+over the noise. Taps twice a second take up a fifth (simulated: 12 to 20 %, with what the hum's removal makes
+of them), plucks of a string 32 to 100 % but for a high one that is soon gone."""
+OVER_NOISE_DB = 15.0
+"""The noise's RMS lies so far below its peaks."""
 LEAST_S = 1.0
 LEAST_DB = -140.0
 
@@ -94,7 +98,9 @@ def analyse_taps(samples: Array, *, rate: int, channel: int) -> TapAnalysis:
     if sizes[0] > clear and sizes[1] < alike:
         return TapAnalysis(None, (Fault("one tap alone", channel + 1),), remarks)
     count = int(np.count_nonzero(sizes > max(clear, alike)))
-    if count >= FEWEST_TAPS and _rings_on(still, [p for p in peaks if abs(still[p]) >= sizes[count - 1]]):
+    if count >= FEWEST_TAPS and _rings_on(
+        still, [p for p in peaks if abs(still[p]) >= sizes[count - 1]], noise=noise
+    ):
         return TapAnalysis(None, (Fault("taps ring on", channel + 1),), remarks)
     return TapAnalysis(TapLevel(_db(float(sizes[1])), _db(noise), count), (), remarks)
 
@@ -120,12 +126,13 @@ def _noise(x: Array) -> float:
     return float(np.sqrt(np.quantile(np.mean(np.square(frames), axis=1), QUIET_SHARE)))
 
 
-def _rings_on(x: Array, taps: list[int]) -> bool:
-    """Whether most taps are followed by what dies no faster than a string."""
-    first, last = (int(s * ANALYSIS_RATE) for s in LATER_S)
-    later = [(at, np.abs(x[at + first : at + last])) for at in taps if at + last <= len(x)]
-    left = [float(piece.max()) / abs(float(x[at])) for at, piece in later]
-    return bool(left) and float(np.median(left)) > RINGS_ON
+def _rings_on(x: Array, taps: list[int], *, noise: float) -> bool:
+    """Whether it sounds on between most taps, as a string does."""
+    hop = int(FRAME_S * ANALYSIS_RATE)
+    between = np.abs(x[min(taps) : max(taps) + int(APART_S * ANALYSIS_RATE)])
+    frames = between[: len(between) // hop * hop].reshape(-1, hop).max(axis=1)
+    loud = max(STILL_LOUD * min(abs(float(x[at])) for at in taps), noise * 10 ** (OVER_NOISE_DB / 20))
+    return bool(np.mean(frames > loud) > MOST_LOUD)
 
 
 def _db(size: float) -> float:

@@ -38,8 +38,9 @@ taps differ by some dB."""
 OFF_BELOW_DB = 20.0
 """Further below them than this a coil is not on: simulated ones lie 35 dB down and more, the other coil of a
 pickup that is split 14 dB and more."""
-NEIGHBOUR_DB = 9.0
-"""A coil by so much softer than the other one of its pickup at the same position hears that one's taps."""
+NEIGHBOUR_DB = (5.0, 10.0)
+"""Two coils of a pickup that are both on differ by less than the first. One that is softer than the other at
+the same position by more than the second is off, and the other one hears its taps (simulated: by 14 dB)."""
 WEAKEST_DB = 20.0
 """No pickup is so much weaker than the loudest on the same rig; one that seems so was on nowhere."""
 AS_LISTED_NATS = 4.0
@@ -222,7 +223,11 @@ def _beside(job: Job, levels: Heard, setting: str, coil: TappedCoil, state: bool
     other = levels.get((setting, TappedCoil(coil.pickup, 3 - coil.coil)))
     if other is None:
         return None
-    return False if levels[setting, coil] < other - NEIGHBOUR_DB else state
+    alike, apart = NEIGHBOUR_DB
+    softer = other - levels[setting, coil]
+    if softer > apart:
+        return False
+    return state if softer < alike else None
 
 
 def _is_split(job: Job, pickup: str) -> bool:

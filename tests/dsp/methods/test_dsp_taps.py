@@ -70,6 +70,19 @@ def test_one_knock_is_none_and_a_string_that_rings_is_none():
     assert [f.code for f in taps(plucks).faults] == ["taps ring on"]
 
 
+@pytest.mark.parametrize("rests_s", [0.003, 0.03])
+def test_a_tool_that_is_slow_to_come_back_is_no_string(rests_s):
+    """A tap has two lobes, one each way; they lie further apart the longer the tool rests."""
+    slow = Conditions(
+        humbucker_rate=0.0,
+        tap_approach_s=(0.015, 0.015),
+        tap_rests_s=(rests_s, rests_s),
+        hand_buzz=(0.0, 0.0),
+    )
+    rng = np.random.default_rng(7)
+    assert level(random_bench(rng, conditions=slow, pickups=2).tap(rng, "neck", "neck", rate=RATE)).heard
+
+
 def test_nothing_at_all_is_a_fault():
     assert [f.code for f in taps(np.zeros(3 * RATE)).faults] == ["exact zeros"]
     assert [f.code for f in taps(one_take()[: RATE // 2]).faults] == ["cut off at the end"]
