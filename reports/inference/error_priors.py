@@ -322,6 +322,12 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "H4",
         "the same after the guitar was moved: the source went with it, or the other place is none",
     ),
+    "hum levels": ErrorPrior(
+        0.02,
+        "something else than the windings made a setting louder or softer each time, in every round and at "
+        "every place: a hand that lies on the strings then, a heater (a guess; how often at one place "
+        "is in dsp.methods.hum_windings)",
+    ),
 }
 
 

@@ -40,7 +40,7 @@ from reports.inference.evidence_graph import (
 from reports.inference.factor_graph import Factor, Variable, product_factor
 from reports.inference.hum_doubts import add_turned_hum, capacitive_error, field_errors, place_of_take
 from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
-from reports.model.notes import OnPickups, OnSettings
+from reports.model.notes import OnPickups, OnRig, OnSettings
 
 Array = NDArray[np.float64]
 
@@ -135,6 +135,8 @@ def _with_doubts(
     doubts: list[tuple[LatentError, float]] = []
     if table.letter == "w":
         doubts.append((capacitive_error(graph, table.rig), float(log[tuple(same_winding)])))
+    if table.method == HUM_LEVEL:
+        doubts.append((graph.latent_error("hum levels", table.rig, on=OnRig(table.rig)), nothing))
     if table.method == PROFILE:
         names = tuple(dict.fromkeys(one.pickup for one in table.observations))
         doubts.append((graph.latent_error("profile", table.rig, *names, on=OnPickups(names)), nothing))

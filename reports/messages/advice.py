@@ -92,6 +92,7 @@ ERRORS: dict[ErrorKind, str] = {
     "held face down": "{on} was {probably}held over the strings with the wrong face to them",
     "other recorder": "a recorder {probably}turned its takes over ({on})",
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
+    "hum levels": "the hum {probably}changed with the setting for another reason than the windings ({on})",
     "field differs": "the mains field {probably}points the other way at {on}, near a transformer",
     "field differs everywhere": (
         "the mains field {probably}points the other way at {on} wherever the guitar was recorded"
@@ -187,6 +188,10 @@ CHECKS: dict[ErrorKind, str] = {
         "Take the hands off the strings and all metal, turn the guitar by a quarter turn about a level axis "
         "(one that lies flat is stood on its edge) to where it hums least, and record hum once more on the "
         "same settings, with --where saying how it lies ({})."
+    ),
+    "hum levels": (
+        "Record hum of both pickups at once on two inputs, or move the selector during a take of hum; hands "
+        "off, and nothing switched on or off meanwhile ({})."
     ),
     "field differs": (
         "Move the guitar, a metre or more from every transformer and beyond one end of it, and record hum "

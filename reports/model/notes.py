@@ -256,6 +256,7 @@ ErrorKind = Literal[
     "capacitive hum",
     "field differs",
     "field differs everywhere",
+    "hum levels",
     "clip lead",
     "held face down",
     "other recorder",

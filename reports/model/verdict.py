@@ -113,7 +113,8 @@ class PairVerdict(_Frozen):
     ``because``: why it is not settled; ``next``: what to do then.
     ``hum_by`` is what each method alone says of the windings. ``p_in_phase_range`` and
     ``p_hum_cancels_range`` are the least and the largest value over the priors that were tried: doubled, all
-    together and one at a time, and averaged over care. ``hum_standing`` is that of ``p_hum_cancels``.
+    together and one at a time, and averaged over care. ``hum_standing`` is that of ``p_hum_cancels``,
+    ``hum_next`` what would make it surer.
     """
 
     a: str
@@ -129,6 +130,7 @@ class PairVerdict(_Frozen):
     p_in_phase_range: tuple[float, float] | None = None
     p_hum_cancels_range: tuple[float, float] | None = None
     hum_standing: Standing = "unsettled"
+    hum_next: CheckError | None = None
 
 
 class SettingVerdict(_Frozen):

@@ -117,6 +117,14 @@ def _reasons(pair: PairVerdict) -> str:
         lines.append(
             _wrapped(f"{words.pair_name(pair)}: {say(pair.because)}", first=_INDENT, rest=_INDENT * 2)
         )
+    if pair.hum_next:
+        lines.append(
+            _wrapped(
+                f"{words.pair_name(pair)}, surer of hum: {say(pair.hum_next)}",
+                first=_INDENT,
+                rest=_INDENT * 2,
+            )
+        )
     return "\n".join(lines)
 
 

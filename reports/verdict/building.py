@@ -73,6 +73,7 @@ from reports.verdict.advice import (
     next_for,
     questions_for,
 )
+from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.settings import (
     measured_losses,
@@ -416,6 +417,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 ),
                 because=because,
                 next=next_step,
+                hum_next=hum_next_for(posterior, a, b),
             )
         )
         conflicts += [*contradicted, *hum_contradicted]

@@ -16,8 +16,10 @@ from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, SettingHum, SignTable, TakeResult
 from reports.inference.hum_doubts import place_of_take, turned_nats
 from reports.inference.posterior import gather_evidence
+from reports.messages.sentences import say
 from reports.model.gestures import HUM_PHASE
 from reports.model.verdict import LIKELY_FROM, SETTLED_FROM
+from reports.verdict.hum_checks import hum_next_for
 
 TWO = ("bridge", "neck")
 JOB = Job(
@@ -59,10 +61,13 @@ def at_once(same, places=(None,), *, times=3):
     return results
 
 
-def cancels(results):
+def believed(results):
     entries = [one.entry for one in results]
-    posterior = gather_evidence(JOB, lead_history(JOB, entries), entries, results).posterior
-    p = posterior.hum_cancels(*TWO)
+    return gather_evidence(JOB, lead_history(JOB, entries), entries, results).posterior
+
+
+def cancels(results):
+    p = believed(results).hum_cancels(*TWO)
     assert p is not None
     return p
 
@@ -80,6 +85,11 @@ def test_two_ways_of_listening_at_one_place_are_never_settled():
 def test_another_place_lifts_that():
     p = cancels([*by_level(-25, PLACES), *at_once(False, PLACES)])
     assert p > SETTLED_FROM
+
+
+def test_levels_alone_are_not_settled_by_another_place():
+    """A hand or a heater that goes with a setting goes with it there too."""
+    assert LIKELY_FROM < cancels(by_level(-25, PLACES)) < SETTLED_FROM
 
 
 def test_places_that_contradict_each_other_are_no_answer():
@@ -101,9 +111,7 @@ def test_levels_of_two_places_are_not_compared():
         *first,
         *(TakeResult(take(90 + k, ("both",), PLACES[1]), hums=o.hums) for k, o in enumerate(there)),
     ]
-    entries = [one.entry for one in results]
-    posterior = gather_evidence(JOB, lead_history(JOB, entries), entries, results).posterior
-    assert posterior.hum_cancels(*TWO) is None
+    assert believed(results).hum_cancels(*TWO) is None
 
 
 def test_a_change_of_level_proves_no_field():
@@ -136,3 +144,19 @@ def test_the_place_is_read_back_from_the_log():
 def test_a_channel_turned_over_turns_the_answer_over():
     """R4; not quite: only "wound alike" may be hum by capacitance."""
     assert cancels(at_once(False)) == pytest.approx(1 - cancels(at_once(True)), abs=0.04)
+
+
+@pytest.mark.parametrize(
+    ("results", "kind"),
+    [
+        pytest.param(at_once(False), "field differs", id="one place: another one"),
+        pytest.param(at_once(True), "capacitive hum", id="alike: a turn"),
+        pytest.param(at_once(False, PLACES), None, id="settled"),
+    ],
+)
+def test_what_would_make_it_surer(results, kind):
+    posterior = believed(results)
+    check = hum_next_for(posterior, *TWO)
+    assert (check.error.kind if check else None) == kind
+    if check:
+        assert "level axis" in say(check) or "beyond one end" in say(check)

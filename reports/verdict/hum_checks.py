@@ -1,0 +1,48 @@
+"""What would make it surer whether the windings of two pickups cancel hum.
+
+Of the latent errors that hum evidence has, the one without which the pair would be surest. Units:
+probabilities, nats. Sign: none; "hums" and "cancels" are asked alike.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from reports.inference.evidence_graph import current_sign
+from reports.inference.factor_graph import Factor, probability_equal
+from reports.inference.posterior import Posterior
+from reports.model.notes import CheckError, ErrorKind
+from reports.model.verdict import standing_of
+
+HUM_ERRORS: Final[tuple[ErrorKind, ...]] = (
+    "field differs",
+    "capacitive hum",
+    "hum levels",
+    "field differs everywhere",
+    "channels",
+    "coil's face",
+    "settings",
+)
+"""Those that a check of hum can rule out, in the order in which one of equal worth is named."""
+CHECKED_NATS = 5.0
+"""What a check that went well would say against its error."""
+LEAST_GAIN = 1e-4
+
+
+def hum_next_for(posterior: Posterior, a: str, b: str) -> CheckError | None:
+    """What to check for the hum of a pair that is likely and not settled; None where it is not that."""
+    cancels = posterior.hum_cancels(a, b)
+    if cancels is None or standing_of(cancels) != "likely":
+        return None
+    signs = current_sign(a, letter="w"), current_sign(b, letter="w")
+    best, gain = None, LEAST_GAIN
+    for kind in HUM_ERRORS:
+        for error in (e for e in posterior.graph.errors if e.kind == kind):
+            ruled_out = Factor((error,), np.array([0.0, -CHECKED_NATS]))
+            same = probability_equal([*posterior.factors, ruled_out], *signs)
+            more = max(same, 1 - same) - max(cancels, 1 - cancels)
+            if more > gain + LEAST_GAIN:
+                best, gain = error, more
+    return None if best is None else CheckError(best.error)
