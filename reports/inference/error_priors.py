@@ -324,9 +324,13 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
     ),
     "hum levels": ErrorPrior(
         0.02,
+        0.005,
+        0.05,
+        False,
+        "guess",
         "something else than the windings made a setting louder or softer each time, in every round and at "
-        "every place: a hand that lies on the strings then, a heater (a guess; how often at one place "
-        "is in dsp.methods.hum_windings)",
+        "every place: a hand that lies on the strings then, a heater (how often at one place is in "
+        "dsp.methods.hum_windings)",
     ),
 }
 

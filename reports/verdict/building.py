@@ -393,6 +393,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
         phase: Phase | None = None
         if found is not None and standing != "unsettled":
             phase = "in phase" if found.p > 1 - found.p else "out of phase"
+        hum_standing = capped("unsettled" if hum is None else hum.standing, hum_contradicted)
         because, next_step = (None, None)
         if standing != "settled":
             because, next_step = next_for(posterior, a, b, found=found, conflicts=contradicted)
@@ -406,7 +407,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 p_hum_cancels=None if hum is None else hum.p,
                 p_in_phase_range=None if found is None else (found.low, found.high),
                 p_hum_cancels_range=None if hum is None else (hum.low, hum.high),
-                hum_standing=capped("unsettled" if hum is None else hum.standing, hum_contradicted),
+                hum_standing=hum_standing,
                 by=tuple(
                     MethodAnswer(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
                     for m in methods
@@ -417,7 +418,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 ),
                 because=because,
                 next=next_step,
-                hum_next=hum_next_for(posterior, a, b),
+                hum_next=hum_next_for(posterior, a, b, standing=hum_standing),
             )
         )
         conflicts += [*contradicted, *hum_contradicted]

@@ -13,8 +13,7 @@ import numpy as np
 from reports.inference.evidence_graph import current_sign
 from reports.inference.factor_graph import Factor, probability_equal
 from reports.inference.posterior import Posterior
-from reports.model.notes import CheckError, ErrorKind
-from reports.model.verdict import standing_of
+from reports.model.notes import CheckError, ErrorKind, Standing
 
 HUM_ERRORS: Final[tuple[ErrorKind, ...]] = (
     "field differs",
@@ -31,10 +30,10 @@ CHECKED_NATS = 5.0
 LEAST_GAIN = 1e-4
 
 
-def hum_next_for(posterior: Posterior, a: str, b: str) -> CheckError | None:
+def hum_next_for(posterior: Posterior, a: str, b: str, *, standing: Standing) -> CheckError | None:
     """What to check for the hum of a pair that is likely and not settled; None where it is not that."""
     cancels = posterior.hum_cancels(a, b)
-    if cancels is None or standing_of(cancels) != "likely":
+    if cancels is None or standing != "likely":
         return None
     signs = current_sign(a, letter="w"), current_sign(b, letter="w")
     best, gain = None, LEAST_GAIN
