@@ -34,6 +34,7 @@ _COMMENTS = {
     "shield": '"own lead", "on ground" or "none"',
     "turnable": "true: the magnet can be turned",
     "turns": "of its coil, where they were counted",
+    "active": "true: heard through a stage with a battery",
     "on": "pickups that sound together",
     "join": '"parallel" or "series"',
     "aim": '"in phase" or "out of phase"',

@@ -28,10 +28,10 @@ Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]
 Facing = Literal["north", "south"]
 Role = Literal["hot", "ground", "link", "shield"]
-CheckedThing = Literal["clip lead", "tool", "same path", "facing", "bypass"]
+CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass"]
 Tip = Literal["red", "black"]
 Staple = Literal["not lifted", "lifted"]
-MarkedFace = Literal["strings", "body"]
+Side = Literal["under", "over"]
 
 _INPUTS = (
     "must be a setting's name, a list of names, an object with pickup, hot and ground (two colours), or null"
@@ -204,7 +204,7 @@ KEYS_OF_CHECK: dict[CheckedThing, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "clip lead": (("tip",), ("rig", "input", "kohm")),
     "tool": (("tool", "staple"), ()),
     "same path": (("takes",), ()),
-    "facing": (("pickup", "marked_face"), ()),
+    "held": (("pickup", "side"), ()),
     "bypass": (("pickup", "inverts"), ()),
 }
 """The keys that each check needs, and those that it may have besides."""
@@ -216,7 +216,8 @@ class Check(Entry):
     ``clip lead``: with an ohmmeter, to which clip the tip leads: `tip` red as it should be, black the other
     way round; of one `input` (1 is the first), or of all. ``tool``: whether it lifts a `staple`.
     ``same path``: these `takes` came through one and the same recorder, though their files differ.
-    ``facing``: where the `marked_face` of a loose pickup looked while strings were recorded with it.
+    ``held``: on which `side` of the strings a loose pickup was: under them, as it will sit, or over them,
+    where a string that comes to the fitted pickups leaves it.
     ``bypass``: whether the active stage behind `pickup` `inverts`.
     """
 
@@ -230,7 +231,7 @@ class Check(Entry):
     staple: Staple | None = None
     takes: tuple[NonEmpty, ...] | None = None
     pickup: NonEmpty | None = None
-    marked_face: MarkedFace | None = None
+    side: Side | None = None
     inverts: bool | None = None
 
     @model_validator(mode="after")

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import typer
 
 from reports.cli.job import list_job, new
-from reports.cli.readings import change, jack, meter, ohms, pole, tag, void
+from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
 from reports.cli.record import page, record
 from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
@@ -21,7 +21,7 @@ from reports.cli.shared import run_plainly
 from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
-    *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, change, tag, void),
+    *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
     *(list_job, summary, verdict, report, demo),
 )
 

@@ -82,8 +82,8 @@ def new(
         list[str] | None,
         typer.Option(
             help="A pickup, name first: bridge:44 gives the millimetres from the saddle. Add :coils=2, :loose"
-            " (not wired in yet), :turnable (its magnet), :hot=violet, :ground=grey, :link=orange/brown,"
-            " :shield=on ground, :turns=8000. Once for each pickup."
+            " (not wired in yet), :turnable (its magnet), :active (a battery), :hot=violet, :ground=grey,"
+            " :link=orange/brown, :shield=on ground, :turns=8000. Once for each pickup."
         ),
     ] = None,
     setting: Annotated[

@@ -1,4 +1,4 @@
-"""What is read or changed by hand: ``meter``, ``ohms``, ``pole``, ``change``, ``void``; and ``jack``.
+"""What is read or changed by hand: ``meter``, ``ohms``, ``pole``, ``check``, ``change``, ``void``; ``jack``.
 
 ``tag`` writes down which lead a tag was put on. All but ``jack`` write an entry to the log.
 """
@@ -104,6 +104,61 @@ def pole(
     from reports.entry.spelling import pole_entry
 
     log_entry(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
+
+
+def check(
+    *,
+    folder: FolderArgument,
+    what: Annotated[str, typer.Argument(help="clip-lead, tool, same-path, held or bypass.")],
+    tip: Annotated[
+        str | None, typer.Option(help="clip-lead: the clip that the tip leads to, red or black.")
+    ] = None,
+    on_input: Annotated[
+        int | None, typer.Option("--input", help="clip-lead: of this input, 1 or 2; left out: all.")
+    ] = None,
+    rig: Annotated[str | None, typer.Option(help="clip-lead: of this rig, as at its takes.")] = None,
+    kohm: Annotated[float | None, typer.Option(help="clip-lead: kilohms from tip to clip.")] = None,
+    tool: Annotated[str | None, typer.Option(help="tool: which one, as at its takes.")] = None,
+    staple: Annotated[str | None, typer.Option(help='tool: "not lifted" or "lifted".')] = None,
+    take: Annotated[
+        list[str] | None, typer.Option(help="same-path: the id of a take of each of the recorders.")
+    ] = None,
+    pickup: Annotated[str | None, typer.Option(help="held, bypass: the pickup.")] = None,
+    side: Annotated[
+        str | None, typer.Option(help="held: under the strings (between them and the body), or over.")
+    ] = None,
+    inverts: Annotated[
+        bool | None, typer.Option("--inverts/--no-inverts", help="bypass: whether the stage turns it over.")
+    ] = None,
+) -> None:
+    """Write down what you verified on the bench.
+
+    clip-lead: ohmmeter from the tip to a clip, near 0 ohm. tool: a steel tool that lifts a staple is
+    magnetised. same-path: files that differ in rate, depth or format came through one recorder all the same.
+    held: on which side of the strings a loose pickup was, under or over. bypass: the sign of an active stage,
+    once you heard the same signal before and behind it.
+
+    Example: coilwise check sunday-job clip-lead --input 2 --tip red --kohm 0
+    """
+    from reports.entry.spelling import check_entry
+    from reports.messages.cautions import ACTIVE, AMPLIFIER
+
+    entry = check_entry(
+        what,
+        tip=tip,
+        input=on_input,
+        rig=rig,
+        kohm=kohm,
+        tool=tool,
+        staple=staple,
+        takes=tuple(take or ()),
+        pickup=pickup,
+        side=side,
+        inverts=inverts,
+    )
+    log_entry(folder, entry)
+    if entry.what == "clip lead":
+        caution(AMPLIFIER, ACTIVE)
 
 
 def change(

@@ -58,6 +58,7 @@ class PickupFields:
     coils: int = 1
     fitted: bool = True
     turnable: bool = False
+    active: bool = False
     hot: str = ""
     ground: str = ""
     link: tuple[str, str] = ("", "")
@@ -155,6 +156,7 @@ def pickup_of(fields: PickupFields, number: int) -> Pickup:
         "coils": fields.coils,
         "fitted": fields.fitted,
         "turnable": fields.turnable,
+        "active": fields.active,
         "hot": fields.hot or None,
         "ground": fields.ground or None,
         "shield": fields.shield or None,

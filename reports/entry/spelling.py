@@ -1,6 +1,7 @@
 """What a person typed, in a terminal or on the page, as records of the job and entries of the log.
 
-pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable]``, as in ``neck:168:coils=2:loose:hot=violet``.
+pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable][:active]``, as in
+``neck:168:coils=2:loose:hot=violet``.
 setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet]``; a member is a pickup, or one coil of it as
 ``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between,
 ``PICKUP:HOT/GROUND``, or ``nothing``.
@@ -24,7 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
 from capture.job.model import note_hz, semitone
-from capture.log import Change, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
+from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
 from reports.messages.wording import NOTHING, plain
 from reports.model.gestures import SESSION_GESTURES
 
@@ -59,8 +60,8 @@ def pickup_from(text: str) -> Pickup:
         key, equals, value = part.partition("=")
         if part == "loose":
             keys["fitted"] = False
-        elif part == "turnable":
-            keys["turnable"] = True
+        elif part in ("turnable", "active"):
+            keys[part] = True
         elif equals and key in _PICKUP_KEYS:
             keys[key] = _key_value(key, value)
         else:
@@ -420,6 +421,15 @@ def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stag
 def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pole:
     """Return which magnet pole faces the strings."""
     return new_entry(Pole, at=utc_now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
+
+
+def check_entry(what: str, **said: Any) -> Check:
+    """Return what was verified on the bench; ``what`` may have a hyphen for a blank.
+
+    ``said``: the keys of the entry; one that is None or empty is left out.
+    """
+    given = {key: value for key, value in said.items() if value is not None and value not in ("", ())}
+    return new_entry(Check, at=utc_now(), what=what.replace("-", " "), **given)
 
 
 def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:

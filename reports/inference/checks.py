@@ -3,7 +3,7 @@
 A check speaks of a latent error, or of the sign of an active stage, and of no pickup's sign. It is no
 certainty: what was found in order is taken for wrong once in a hundred (another lead was in hand, the entry
 was a slip), and what was found at fault once in five thousand, since whoever finds a fault looks twice. A
-lead, a face or a stage that is found the other way round turns over the evidence that went through it.
+lead, a side or a stage that is found the other way round turns over the evidence that went through it.
 ``same path`` is read in reports.evidence.paths. Log ratios are natural logarithms.
 """
 
@@ -19,7 +19,7 @@ from reports.inference.evidence_graph import (
     EvidenceGraph,
     LatentError,
     drawer_error,
-    face_error,
+    side_error,
     stage_sign,
 )
 from reports.inference.factor_graph import Factor, product_factor
@@ -29,6 +29,9 @@ CHECKED = "check"
 IN_ORDER = float(np.log(0.99 / 0.01))
 AT_FAULT = float(np.log(0.99 / 0.0002))
 """Nats that a check says against an error, and for it."""
+STATED = 12.4
+"""Nats that a person's word says for a pickup held over the strings on purpose: with the prior of doing so
+unawares (two in a thousand), two slips in a thousand are left."""
 COMPARED = float(np.log(0.998 / 0.002))
 """Nats that stage and bypass, compared by a person, say of the stage's sign: two slips in a thousand."""
 
@@ -55,8 +58,11 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
             yield _about(magnet, fault=entry.staple == "lifted")
             if entry.staple != "lifted":
                 yield _about(drawer_error(graph), fault=False)
-        case "facing":
-            yield _about(face_error(graph, str(entry.pickup)), fault=entry.marked_face == "body")
+        case "held":
+            yield Factor(
+                (side_error(graph, str(entry.pickup)),),
+                np.array([0.0, STATED if entry.side == "over" else -IN_ORDER]),
+            )
         case "bypass":
             pickup = graph.history.job.pickup(str(entry.pickup))
             if pickup is not None:

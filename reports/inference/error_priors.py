@@ -278,14 +278,14 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "a lead made up with the red clip on the sleeve: a guess, between 0.002 and 0.01; it stays so until "
         "somebody measures it, so everything that came through it is turned over",
     ),
-    "held face down": ErrorPrior(
+    "held over the strings": ErrorPrior(
         0.002,
         0.001,
         0.005,
         True,
         "H1",
-        "a loose pickup held over the strings with the wrong face to them, so that strings pushed to the "
-        "body left it: a guess, since the session says how it is held",
+        "a loose pickup held over the strings from above, so that strings pushed to the body leave it: a "
+        "guess, for somebody who was told to hold it under them",
     ),
     "other recorder": ErrorPrior(
         0.002,

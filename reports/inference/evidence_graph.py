@@ -320,7 +320,7 @@ def _on_the_path(
     pickup = graph.history.job.pickup(source.pickup)
     loose = pickup is not None and not pickup.fitted and entry.stage == "found"
     if loose and letter == "s" and gesture_row(entry.gesture).sounds_string:
-        found.append(face_error(graph, source.pickup))
+        found.append(side_error(graph, source.pickup))
     at_leads = isinstance(entry.inputs[source.column], LeadsInput)
     if pickup is not None and pickup.active and (loose or not at_leads):
         found.append(stage_sign(source.pickup if loose else ""))
@@ -342,9 +342,9 @@ def drawer_error(graph: EvidenceGraph) -> LatentError:
     return graph.latent_error("magnetised drawer", on=OnTool("of the drawer"))
 
 
-def face_error(graph: EvidenceGraph, pickup: str) -> LatentError:
-    """The chance that a loose pickup was held with the wrong face to the strings."""
-    return graph.latent_error("held face down", pickup, on=OnPickups((pickup,)))
+def side_error(graph: EvidenceGraph, pickup: str) -> LatentError:
+    """The chance that a loose pickup was held over the strings: they leave it where others see them come."""
+    return graph.latent_error("held over the strings", pickup, on=OnPickups((pickup,)))
 
 
 def stage_sign(pickup: str) -> UnknownSign:

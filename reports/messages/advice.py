@@ -89,7 +89,7 @@ ERRORS: dict[ErrorKind, str] = {
     "same setting twice": "the same thing was {probably}on the jack for {on} both",
     "profile": "the harmonics of {on} {probably}misled",
     "clip lead": "the clip lead was {probably}wired the other way round, red on the sleeve ({on})",
-    "held face down": "{on} was {probably}held over the strings with the wrong face to them",
+    "held over the strings": "{on} was {probably}held over the strings from above, so that they left it",
     "other recorder": "a recorder {probably}turned its takes over ({on})",
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
     "hum levels": "the hum {probably}changed with the setting for another reason than the windings ({on})",
@@ -179,9 +179,9 @@ CHECKS: dict[ErrorKind, str] = {
         "Prove the clip lead ({}): ohmmeter from the tip to the red clip, near 0 ohm (enter it with coilwise "
         "check FOLDER clip-lead --tip red), or a split check through it."
     ),
-    "held face down": (
-        "Look how {} is held over the strings: poles or marked face towards them (enter it with coilwise "
-        "check FOLDER facing), or pull a steel tool off its pole and record that."
+    "held over the strings": (
+        "Hold {} between strings and body, as it will sit, and record once more; how it was held is entered "
+        "with coilwise check FOLDER held. Or pull a steel tool off its pole and record that."
     ),
     "other recorder": "Record one pickup once more on each recorder, the same way ({}), or all on one.",
     "capacitive hum": (

@@ -224,6 +224,7 @@ COIL_COUNTS: Final = {1: "1", 2: "2"}
 FITTED_FIELD: Final = "Fitted or loose"
 FITTED: Final = {True: "fitted: wired in already", False: "loose: not wired in yet"}
 TURNABLE_FIELD: Final = "The magnet can be turned"
+ACTIVE_FIELD: Final = "Heard through a stage with a battery"
 HOT_FIELD, GROUND_FIELD = "Hot", "Ground"
 LEAD_HELP: Final = "The lead's colour, as the maker's sheet has it or as assumed."
 LINK_FIRST_FIELD, LINK_SECOND_FIELD = "Link, on hot's coil", "Link, on the other coil"
@@ -319,6 +320,25 @@ FACING_FIELD: Final = "Facing the strings"
 FACINGS: Final = {"north": "north", "south": "south"}
 COIL_FIELD_OF_TWO: Final = "Coil"
 WHICH_COIL: Final = {0: "it has one", 1: "1 (hot's)", 2: "2"}
+CHECKED_HEAD: Final = "What was checked on the bench"
+CHECKED_HELP: Final = (
+    "A clip lead: ohmmeter from the tip, near 0 ohm to red. A tool: a steel tool that is not magnetised "
+    "lifts no staple. A loose pickup: under the strings, as it will sit. An active stage: the same "
+    "signal before and behind it. Fill in what the check is about, and leave the rest."
+)
+CHECKED_FIELD: Final = "What was checked"
+CHECKED: Final = {
+    ("clip lead", "red"): "clip lead: the tip leads to red, as it should",
+    ("clip lead", "black"): "clip lead: the tip leads to black",
+    ("tool", "not lifted"): "tool: lifts no staple",
+    ("tool", "lifted"): "tool: lifts a staple",
+    ("held", "under"): "loose pickup: was under the strings, as it will sit",
+    ("held", "over"): "loose pickup: was over the strings",
+    ("bypass", "keeps"): "active stage: does not invert",
+    ("bypass", "inverts"): "active stage: inverts",
+}
+CHECKED_INPUT_FIELD, CHECKED_INPUT_HELP = "Input", "Of a clip lead: 1 or 2; empty: all of them."
+CHECKED_TOOL_FIELD, CHECKED_TOOL_HELP = "Tool", "The same words as at the lifts."
 CHANGE_HEAD: Final = "Leads soldered another way"
 CHANGE_HELP: Final = (
     "The colour of every lead that is hot, ground, link or shield from here on. Earlier evidence still "

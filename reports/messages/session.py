@@ -38,6 +38,7 @@ EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
 CLIPS_ANEW = "Take the clips off {on}, read the leads once more, and clip on again."
 SWITCH_FROM = "Selector on {on}."
+HELD = "Hold a loose pickup between strings and body, as it will sit, not over the strings from above."
 PART = " ({part} of {parts})"
 LOOKING = "Keep still a moment: is the set-up right?"
 LISTENING = "Listening to {input}: {count} of its inputs, at {rate} Hz."
@@ -144,10 +145,12 @@ def connections(step: Step) -> tuple[str, ...]:
     if len(step.inputs) == 1:
         return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
     anew = (CLIPS_ANEW.format(on=_and(step.inputs)),) if step.anew else ()
-    return anew + tuple(
+    held = (HELD,) if step.kind == "paired" else ()
+    each = tuple(
         EACH_INPUT.format(number=c + 1, on=on_words(i))
         for c, i in zip(step.columns, step.inputs, strict=True)
     )
+    return anew + each + held
 
 
 def instruction(step: Step) -> str:

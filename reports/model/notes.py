@@ -258,7 +258,7 @@ ErrorKind = Literal[
     "field differs everywhere",
     "hum levels",
     "clip lead",
-    "held face down",
+    "held over the strings",
     "other recorder",
 ]
 """Kinds of latent errors: what can turn evidence over, or make it say nothing."""

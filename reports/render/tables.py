@@ -108,8 +108,8 @@ def _check_label(entry: Check) -> str:
             return f"{entry.tool}: a staple is {entry.staple}"
         case "same path":
             return f"{', '.join(entry.takes or ())}: one and the same recorder"
-        case "facing":
-            return f"{entry.pickup}: its marked face looked to the {entry.marked_face}"
+        case "held":
+            return f"{entry.pickup}: held {entry.side} the strings"
         case "bypass":
             return f"{entry.pickup}: its active stage {'inverts' if entry.inverts else 'does not invert'}"
         case _:

@@ -108,6 +108,7 @@ class PickupRow:
                 )
                 self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, "")
                 self._turnable = ui.checkbox(words.TURNABLE_FIELD)
+                self._active = ui.checkbox(words.ACTIVE_FIELD)
             self._remove = _remove(lambda: remove(self))
         self.count_as(number)
         self._show_links()
@@ -138,6 +139,7 @@ class PickupRow:
             coils=self.coils,
             fitted=bool(self._fitted.value),
             turnable=bool(self._turnable.value),
+            active=bool(self._active.value),
             hot=text_of(self._hot),
             ground=text_of(self._ground),
             link=(text_of(first), text_of(second)),

@@ -1,8 +1,8 @@
 """The screen for readings by hand, and for the bench log of everything.
 
-It does what `coilwise meter`, `ohms`, `pole`, `change`, `void` and `list` do; each form makes one entry from
-its fields (kilohms), after which the job is judged anew. The log is listed with the latest first; nothing is
-deleted. Files are looked at once a second, and forms are never built anew.
+It does what `coilwise meter`, `ohms`, `pole`, `check`, `change`, `void` and `list` do; each form makes one
+entry from its fields (kilohms), after which the job is judged anew. The log is listed with the latest first;
+nothing is deleted. Files are looked at once a second, and forms are never built anew.
 """
 
 from __future__ import annotations
@@ -19,7 +19,15 @@ from capture import LogError
 from capture.job import Job
 from capture.log import AnyEntry, BenchLog, Void
 from dsp import CoilwiseError
-from reports.entry.spelling import change_entry, meter_entry, number_from, ohms_entry, pole_entry, void_entry
+from reports.entry.spelling import (
+    change_entry,
+    check_entry,
+    meter_entry,
+    number_from,
+    ohms_entry,
+    pole_entry,
+    void_entry,
+)
 from reports.messages import cautions
 from reports.messages import page as words
 from reports.messages.sentences import say
@@ -228,8 +236,57 @@ class ChangeForm(ReadingForm):
         return "after"
 
 
+class CheckForm(ReadingForm):
+    """What was verified on the bench, but for takes of one recorder."""
+
+    kind, head, help = "check", words.CHECKED_HEAD, words.CHECKED_HELP
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._what = choice_field(words.CHECKED_FIELD, words.CHECKED)
+        self._input = text_field(words.CHECKED_INPUT_FIELD, words.CHECKED_INPUT_HELP)
+        self._tool = text_field(words.CHECKED_TOOL_FIELD, words.CHECKED_TOOL_HELP)
+
+    def entry(self) -> AnyEntry:
+        """Return what was checked."""
+        required_choice(self._what)
+        return check_of(
+            self._what.value,
+            pickup=str(self._pickup.value or ""),
+            at_input=text_of(self._input),
+            tool=text_of(self._tool),
+        )
+
+    def forget(self) -> None:
+        """The next is another check."""
+        self._what.set_value(None)
+
+
+def check_of(what: tuple[str, str], *, pickup: str, at_input: str, tool: str) -> AnyEntry:
+    """Return a check from what was chosen and typed; what it is not about is left out.
+
+    Raises
+    ------
+    LogError
+        What it is about was not said.
+
+    """
+    kind, found = what
+    match kind:
+        case "clip lead":
+            number = number_from(at_input, what=words.CHECKED_INPUT_FIELD)
+            whole = int(number) if number is not None and number.is_integer() else number
+            return check_entry(kind, tip=found, input=whole)
+        case "tool":
+            return check_entry(kind, tool=tool, staple=found)
+        case "held":
+            return check_entry(kind, pickup=pickup, side=found)
+        case _:
+            return check_entry(kind, pickup=pickup, inverts=found == "inverts")
+
+
 FORMS: Mapping[str, type[ReadingForm]] = {
-    form.kind: form for form in (MeterForm, OhmsForm, PoleForm, ChangeForm)
+    form.kind: form for form in (MeterForm, OhmsForm, PoleForm, CheckForm, ChangeForm)
 }
 
 

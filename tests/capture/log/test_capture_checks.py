@@ -12,7 +12,7 @@ GOOD = (
     {"what": "clip lead", "rig": "box", "input": 2, "tip": "red", "kohm": 0.0},
     {"what": "clip lead", "tip": "black"},
     {"what": "tool", "tool": "steel rod", "staple": "not lifted"},
-    {"what": "facing", "pickup": "neck", "marked_face": "strings"},
+    {"what": "held", "pickup": "neck", "side": "under"},
     {"what": "bypass", "pickup": "bridge", "inverts": False},
 )
 
@@ -42,7 +42,7 @@ def test_takes_of_one_path_are_in_the_log_before_it(folder, job):
         ({"what": "clip lead", "tip": "red", "kohm": 3.0}, '"kohm" is 3, so tip and clip are not joined'),
         ({"what": "tool", "tool": "rod", "staple": "lifted", "pickup": "neck"}, '"tool" has no "pickup"'),
         ({"what": "same path", "takes": ("t001", "t001")}, '"takes" needs two or more'),
-        ({"what": "facing", "pickup": "neck", "marked_face": "up"}, '"marked_face" is "up"; write'),
+        ({"what": "held", "pickup": "neck", "side": "up"}, '"side" is "up"; write'),
         ({"what": "moon"}, '"what" is "moon"; write'),
     ],
 )
@@ -54,4 +54,4 @@ def test_a_check_that_does_not_say_enough_is_refused(said, complaint):
 
 def test_a_pickup_that_is_not_there_is_refused(folder):
     with pytest.raises(LogError, match='no pickup "nek"'):
-        append_entry(folder, new_entry(Check, what="facing", pickup="nek", marked_face="strings"))
+        append_entry(folder, new_entry(Check, what="held", pickup="nek", side="under"))

@@ -13,7 +13,7 @@ from capture.job import read_job
 from capture.log import Pole, append_entry, new_entry
 from reports.messages import cautions
 
-COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "tag", "void", "list")
+COMMANDS = ("new", "take", "meter", "ohms", "pole", "check", "change", "tag", "void", "list")
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -226,6 +226,28 @@ ENTERED = [
         {"leads": {"grey": "hot", "violet": "ground"}, "stage": "after"},
     ),
 ]
+
+
+CHECKED = [
+    (("clip-lead", "--input", 2, "--tip", "red", "--kohm", 0), {"input": 2, "tip": "red", "kohm": 0.0}),
+    (("tool", "--tool", "rod", "--staple", "not lifted"), {"tool": "rod", "staple": "not lifted"}),
+    (("held", "--pickup", "neck", "--side", "over"), {"pickup": "neck", "side": "over"}),
+    (("bypass", "--pickup", "neck", "--no-inverts"), {"pickup": "neck", "inverts": False}),
+]
+
+
+@pytest.mark.parametrize(("words", "expected"), CHECKED)
+def test_checks(call, folder: Path, words, expected):
+    status, _, err = call("check", folder, *words)
+    assert (status, err) == (0, "")
+    entry = last(folder)
+    what = words[0].replace("-", " ")
+    assert {k: v for k, v in entry.items() if k not in ("id", "at")} == {
+        "kind": "check",
+        "what": what,
+        **expected,
+    }
+    assert call("list", folder)[1].count("check") >= 1
 
 
 @pytest.mark.parametrize(("words", "expected"), ENTERED)

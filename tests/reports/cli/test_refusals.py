@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from reports.cli.shared import run_plainly
 
-COMMANDS = ("new", "take", "meter", "ohms", "pole", "change", "tag", "void", "list")
+COMMANDS = ("new", "take", "meter", "ohms", "pole", "check", "change", "tag", "void", "list")
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -24,6 +24,8 @@ REFUSED = [
     (("list", "{folder}", "more"), 2, "unexpected extra argument"),
     (("pole", "{folder}", "neck", "north"), 2, 'pickup "neck" has two coils'),
     (("pole", "{folder}", "nek", "north"), 2, 'no pickup "nek"; did you mean "neck"?'),
+    (("check", "{folder}", "clip-lead"), 2, 'a check of "clip lead" needs "tip"'),
+    (("check", "{folder}", "same-path", "--take", "t001", "--take", "t009"), 2, 'there is no take "t00'),
     (("pole", "{folder}", "bridge", "up"), 2, '"facing" is "up"; write "north" or "south"'),
     (("ohms", "{folder}", "neck", "violet", "grey"), 2, "give either --kohm with the reading, or --open"),
     (("ohms", "{folder}", "neck", "violet", "grey", "--kohm", "1", "--open"), 2, "give either --kohm"),

@@ -27,6 +27,7 @@ NECK = PickupFields(
     coils=2,
     fitted=False,
     turnable=True,
+    active=True,
     hot="violet",
     ground="grey",
     link=("orange", "brown"),
@@ -41,7 +42,9 @@ def a_job(place, name="sunday", **said):
 
 
 def test_the_pickups_are_those_of_the_command_line():
-    spelt = "neck:168.5:coils=2:loose:turnable:hot=violet:ground=grey:link=orange/brown:shield=on ground"
+    spelt = (
+        "neck:168.5:coils=2:loose:turnable:active:hot=violet:ground=grey:link=orange/brown:shield=on ground"
+    )
     assert pickup_of(NECK, 1) == pickup_from(spelt)
     assert pickup_of(PickupFields(name="bridge", centre="44"), 1) == pickup_from("bridge:44")
 

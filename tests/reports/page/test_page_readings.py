@@ -15,7 +15,7 @@ from reports.messages import page as words
 from reports.messages.sentences import say
 from reports.model.notes import FileNote
 from reports.model.verdict import TakeRow, Verdict
-from reports.page.screens.readings import log_rows, reading_cautions
+from reports.page.screens.readings import check_of, log_rows, reading_cautions
 from reports.page.server.controller import stamp_of
 
 METER = {"pickup": "bridge", "move": "away", "reading": "rises", "red": "hot", "black": None, "kohm": 6.6}
@@ -103,3 +103,15 @@ def test_a_change_of_either_file_is_seen(job):
     after = stamp_of(job)
     assert after.log != before.log and after.job == before.job
     assert stamp_of(None).path is None and stamp_of(job / "gone").job is None
+
+
+def test_a_check_says_what_it_is_about_and_no_more(job):
+    typed = {"pickup": "neck", "at_input": "2", "tool": "rod"}
+    told = [append_entry(job, check_of(what, **typed)).line() for what in words.CHECKED]
+    keys = [{k for k in line if k not in ("kind", "id", "at")} for line in told]
+    assert keys[:2] == [{"what", "input", "tip"}] * 2
+    assert keys[2:4] == [{"what", "tool", "staple"}] * 2
+    assert keys[4:6] == [{"what", "pickup", "side"}] * 2
+    assert [line.get("inverts") for line in told[6:]] == [False, True]
+    with pytest.raises(LogError, match='needs "pickup"'):
+        check_of(("held", "under"), **typed | {"pickup": ""})
