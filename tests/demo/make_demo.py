@@ -35,7 +35,7 @@ from simulator.tools import ToolSpec
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Input, LeadsInput, Meter, TakeFields, append_entry, new_entry
+from capture.log import Check, Input, LeadsInput, Meter, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
 from dsp.model.signs import CoilSigns
 
@@ -119,6 +119,11 @@ that one clip-up on neck stands alone against everything else: two readings woul
 mistake was on bridge or on neck, in the leads or in the reading."""
 
 
+CHECK = new_entry(Check, at="2026-03-14T09:45:30Z", what="clip lead", tip="red", kohm=0.0)
+"""The ohmmeter, before its first swing, from tip to clip. Without it a clip lead that is wired the other way
+round would explain the recordings nearly as well as meter leads exchanged once explain the meter."""
+
+
 def bench() -> Bench:
     """The bass and the bench, all of it invented."""
     return Bench(
@@ -182,7 +187,7 @@ def make(folder: str | Path) -> JobFolder:
         ],
         settings=[Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
     )
-    waiting = list(METER)
+    waiting = [CHECK, *METER]
     with tempfile.TemporaryDirectory() as loose:
         for number, planned in enumerate(TAKES, start=1):
             while waiting and str(waiting[0].at) < planned.at:

@@ -10,6 +10,7 @@ import pytest
 
 from capture.job import Job, Pickup
 from capture.log import Check, Take
+from dsp.methods.paired import PartialPairs
 from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.inference.posterior import gather_evidence
@@ -47,7 +48,9 @@ class Bench:
         )
         flat = (np.zeros(2), np.zeros(2))
         sources = tuple(channel(self.job, item, k) for k, item in enumerate(inputs))
-        paired = PairedPluck((0, 1), says, 147.0, flat)
+        none = np.zeros(0)
+        partials = PartialPairs(none, none + 0j, none, none, none)
+        paired = PairedPluck((0, 1), says, 147.0, flat, partials)
         self.takes.append(TakeResult(entry, sources, paired=(paired,), made=made))
         self.entries.append(entry)
         return entry.id
