@@ -28,7 +28,7 @@ AMPLITUDES = [
 
 @pytest.mark.parametrize(("place", "expected"), AMPLITUDES)
 def test_amplitudes_of_a_plucked_ideal_string(place, expected):
-    """S1: M. Gallant, "String Plucker"; figures by the same formula as here; test_bench_strings_outside.py uses none."""
+    """S1: M. Gallant, "String Plucker"; the same formula as here. test_bench_strings_outside.py uses none."""
     assert plucked_amplitudes(8, place=place) == pytest.approx(expected, abs=6e-6)
 
 
