@@ -49,11 +49,16 @@ def errors(posterior):
     return {(e.kind, e.key): p for e, p in posterior.likely_errors()}
 
 
+def assessed(posterior):
+    return posterior.assess(lambda one: one.in_phase("bridge", "neck"))
+
+
 @pytest.mark.parametrize("statistic", [0.9, -0.9])
 def test_two_steady_pickups_settle(statistic):
     posterior = job_of([STEADY] * 4, statistic=statistic)
     p = posterior.in_phase("bridge", "neck")
     assert (p if statistic > 0 else 1 - p) > 0.995
+    assert assessed(posterior).standing == "settled"
     found = errors(posterior)
     assert found["one pickup twice", ("bridge", "neck")] < 1e-4
     assert found["strings beside poles", ("neck",)] < 1e-3
@@ -64,7 +69,7 @@ def test_strings_that_wander_do_not_settle_whichever_way(statistic):
     posterior = job_of([WANDERS] * 5, statistic=statistic)
     p = posterior.in_phase("bridge", "neck")
     assert 0.5 < (p if statistic > 0 else 1 - p) < 0.9
-    because, step = next_for(posterior, "bridge", "neck", p=p)
+    because, step = next_for(posterior, "bridge", "neck", found=assessed(posterior), conflicts=())
     assert because.error.kind == step.error.kind == "strings beside poles"
 
 
@@ -83,7 +88,7 @@ def test_one_pickup_on_both_inputs_is_named_and_says_nothing_of_the_other():
     posterior = job_of([ONE_PICKUP] * 5)
     p = posterior.in_phase("bridge", "neck")
     assert 0.4 < p < 0.7
-    because, step = next_for(posterior, "bridge", "neck", p=p)
+    because, step = next_for(posterior, "bridge", "neck", found=assessed(posterior), conflicts=())
     assert because.error.kind == step.error.kind == "one pickup twice"
 
 
