@@ -83,8 +83,9 @@ def test_two_ways_of_listening_at_one_place_are_never_settled():
 
 
 def test_another_place_lifts_that():
-    p = cancels([*by_level(-25, PLACES), *at_once(False, PLACES)])
-    assert p > SETTLED_FROM
+    posterior = believed([*by_level(-25, PLACES), *at_once(False, PLACES)])
+    found = posterior.assess(lambda one: one.hum_cancels(*TWO))
+    assert found.standing == "settled" and found.p > SETTLED_FROM
 
 
 def test_levels_alone_are_not_settled_by_another_place():
