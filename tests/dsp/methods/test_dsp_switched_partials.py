@@ -9,7 +9,10 @@ from dsp_parts import BRIDGE, NECK, SCALE_MM
 from scipy.signal import butter, sosfilt
 
 from dsp.methods.switch import analyse_switch
+from dsp.methods.switch_instants import envelopes_of
+from dsp.methods.switch_signs import decays_of
 from dsp.model.settings import Mix, Place, Source
+from dsp.signal.pitch import Pitch
 
 RATE = 16_000
 PLUCK_S = 0.4
@@ -155,3 +158,31 @@ def test_as_many_gaps_as_steps_are_believed_sooner():
 def test_a_small_step_counts_beside_a_sure_one_and_a_pop_does_not():
     assert ratio(through_both(0.80, -1)) < -3.0
     assert [f.code for f in through_both(1.0, -1).faults] == ["too few steps"]
+
+
+def test_the_decay_that_is_taken_out_is_that_of_the_string():
+    """All partials die by exp(-1.2 t), over a step that halves them."""
+    x = take(ONE, 0.5 * ONE)
+    onset = int(PLUCK_S * RATE)
+    envelopes = envelopes_of(x, onset=onset, end=len(x), pitch=Pitch(110.0, 0.0, "as named"), mains=None)
+    step = PLUCK_S + 0.8
+    before = int(np.searchsorted(envelopes.seconds, step - 0.03))
+    after = int(np.searchsorted(envelopes.seconds, step + 0.05))
+    found = decays_of(envelopes, [(3, before), (after, len(envelopes.seconds))])
+    assert found[:3] == pytest.approx(1.2, abs=0.15)
+
+
+def test_times_count_from_the_first_sample_though_hum_began_out_of_silence():
+    """The plug went in after the recording began; the hum's beginning is taken for a pluck at first."""
+    silence_s = 0.5
+    x = take(ONE, -ONE)
+    hum = 0.004 * np.sin(2 * np.pi * 50 * np.arange(len(x)) / RATE)
+    late = heard(
+        np.concatenate([1e-6 * np.random.default_rng(1).standard_normal(int(silence_s * RATE)), x + hum])
+    )
+    plain = heard(x)
+    assert ratio(late) < -3.0
+    for a, b in zip(late.stretches, plain.stretches, strict=True):
+        assert a.start / RATE == pytest.approx(silence_s + b.start / RATE, abs=0.03)
+        assert a.stop / RATE == pytest.approx(silence_s + b.stop / RATE, abs=0.03)
+    assert late.track.time_s[0] == pytest.approx(silence_s + plain.track.time_s[0], abs=0.03)
