@@ -194,7 +194,7 @@ class ScreenDisplay:
         return Group(*rows)
 
 
-KEYS: dict[str, Request] = {"v": "void", "s": "skip", "q": "stop"}
+KEYS: dict[str, Request] = {"v": "void", "t": "tag", "s": "skip", "q": "stop"}
 
 
 @contextmanager

@@ -339,6 +339,13 @@ CHECKED: Final = {
 }
 CHECKED_INPUT_FIELD, CHECKED_INPUT_HELP = "Input", "Of a clip lead: 1 or 2; empty: all of them."
 CHECKED_TOOL_FIELD, CHECKED_TOOL_HELP = "Tool", "The same words as at the lifts."
+TAG_HEAD: Final = "A tag on the lead under the tip's clip"
+TAG_HELP: Final = (
+    "Put it on a loose pickup's lead before unclipping. The answer is then about the tagged lead, whatever "
+    "colour was read."
+)
+TAG_TAKE_FIELD: Final = "Take whose clips are still on"
+TAG_TAKE_HELP: Final = "the latest, if left empty"
 CHANGE_HEAD: Final = "Leads soldered another way"
 CHANGE_HELP: Final = (
     "The colour of every lead that is hot, ground, link or shield from here on. Earlier evidence still "

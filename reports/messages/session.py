@@ -27,6 +27,7 @@ from reports.model.session import (
     SetupSeen,
     Step,
     Surface,
+    TagPut,
     TakeAccepted,
     TakeRefused,
     TakeVoided,
@@ -36,6 +37,10 @@ from reports.model.verdict import PairVerdict, Verdict
 ONE_INPUT = "Selector on {on}."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
+TAG_FIRST = (
+    "Before you unclip {on}: put a tag on the lead under the tip's clip of each loose pickup, and press t "
+    "(on the page: Readings)."
+)
 CLIPS_ANEW = "Take the clips off {on}, read the leads once more, and clip on again."
 SWITCH_FROM = "Selector on {on}."
 HELD = "Hold a loose pickup between strings and body, as it will sit, not over the strings from above."
@@ -68,6 +73,7 @@ NO_SIGN = "{id} says nothing: no sign could be read from it. Once more."
 REFUSED = "{id} not accepted. {why}"
 VOIDED = "{id} is void; it stays in the log and does not count."
 NOTHING_TO_VOID = "There is no take of this session to void."
+NOTHING_TO_TAG = "No take of this session went through clips on a loose pickup, so there is nothing to tag."
 LOST = "samples were lost while it was recorded"
 LOST_LATER = f"{{id}} is void: {LOST}. Close other programs."
 ENDINGS: dict[Ending, str] = {
@@ -101,7 +107,7 @@ DRIVE_CAUTION = (
     "The coil will sound through this output: take headphones off, turn speakers down, and plug nothing but "
     "the small coil in. Start with the output's volume low."
 )
-KEYS = "Keys, where one is needed: v takes back the last take, s skips, q ends."
+KEYS = "Keys, where one is needed: v takes back the last take, t a tag is on, s skips, q ends."
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
 NOT_KNOWN = "not known yet"
@@ -144,7 +150,8 @@ def connections(step: Step) -> tuple[str, ...]:
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)
     if len(step.inputs) == 1:
         return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
-    anew = (CLIPS_ANEW.format(on=_and(step.inputs)),) if step.anew else ()
+    on = _and(step.inputs)
+    anew = (TAG_FIRST.format(on=on), CLIPS_ANEW.format(on=on)) if step.anew else ()
     held = (HELD,) if step.kind == "paired" else ()
     each = tuple(
         EACH_INPUT.format(number=c + 1, on=on_words(i))
@@ -189,8 +196,11 @@ def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
             return (_take_sentence(note),)
 
 
-def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost) -> str:
+def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut) -> str:
     match note:
+        case TagPut():
+            told = (tag_text(name, take=note.take, sealed=sealed) for name, sealed in note.sealed)
+            return " ".join(told) or NOTHING_TO_TAG
         case TakeAccepted():
             return " ".join((ACCEPTED.format(id=note.take), *map(say, note.remarks)))
         case TakeRefused():

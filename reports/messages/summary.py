@@ -8,6 +8,7 @@ from __future__ import annotations
 from reports.messages.sentences import say
 from reports.messages.wording import (
     SECTIONS,
+    TAG_NAMES,
     instruction,
     is_work,
     lead_steps,
@@ -38,7 +39,9 @@ def to_do(verdict: Verdict) -> str:
 
 
 def _work_at(row: WiringRow) -> str:
-    leads = ", ".join(f"{lead} {becomes}" for lead, becomes in lead_steps(row) if row.leads)
+    told = TAG_NAMES.values() if row.tag else ()  # by the instruction
+    steps = [step for step in lead_steps(row) if row.leads and step[0] not in told]
+    leads = ", ".join(f"{lead} {becomes}" for lead, becomes in steps)
     return f"At {plain(row.pickup)}, {instruction(row).lower()}" + (f": {leads}." if leads else ".")
 
 

@@ -125,7 +125,17 @@ class SamplesLost:
     take: str
 
 
-SessionNote = InputOpened | SetupLook | SetupSeen | TakeAccepted | TakeRefused | TakeVoided | SamplesLost
+@dataclass(frozen=True)
+class TagPut:
+    """Tags are on leads of these pickups, as in ``take``, each with the takes it seals; none: no clips."""
+
+    take: str
+    sealed: tuple[tuple[str, frozenset[str]], ...] = ()
+
+
+SessionNote = (
+    InputOpened | SetupLook | SetupSeen | TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut
+)
 
 
 FailureKind = Literal["input lost", "session", "check", "judging", "internal"]

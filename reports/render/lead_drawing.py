@@ -206,11 +206,11 @@ def _lead(row: _LeadLine, *, start: float) -> list[str]:
 def _tag(row: _LeadLine) -> list[str]:
     """A tag that hangs on a lead: a label with a hole, and the thread."""
     x, y = _TAG_X, row.y
-    label = f"M{x} {_num(y + 7)}l6 -4h16v8h-16z"
+    label = f"M{x} {_num(y + 9)}l6 -4h16v8h-16z"
     return [
-        f'<path d="M{x - 4} {_num(y)}L{x + 4} {_num(y + 7)}" stroke-width="1.2"/>',
+        f'<path d="M{x - 4} {_num(y)}L{x + 4} {_num(y + 9)}" stroke-width="1.2"/>',
         f'<path d="{label}" class="tag" fill="#fff" stroke-width="1.4"/>',
-        _dot(x + 6, y + 7, radius=1.4),
+        _dot(x + 6, y + 9, radius=1.4),
     ]
 
 

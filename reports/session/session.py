@@ -19,7 +19,7 @@ from capture.audio.devices import InputDevice, OutputDevice, device_label
 from capture.audio.setup_check import BlockSource, run_setup_check
 from capture.audio.streams import InputStream, choose_input, open_input
 from capture.job import Job
-from capture.log import Stage, TakeFields, Void, append_entry, new_entry, utc_now
+from capture.log import Stage, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import (
     BlockStream,
@@ -29,7 +29,9 @@ from capture.takes.hands_free import (
     record_driven_coil,
     record_gesture,
 )
+from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
+from reports.evidence.leads import lead_history
 from reports.evidence.results import TakeResult
 from reports.messages.session import LOST
 from reports.model.gestures import MOST_TAKES, SESSION_GESTURES, WITH_TOOL
@@ -42,6 +44,7 @@ from reports.model.session import (
     SetupLook,
     SetupSeen,
     Step,
+    TagPut,
     TakeAccepted,
     TakeRefused,
     TakeVoided,
@@ -296,12 +299,16 @@ class Session:
                 self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
                 if capture.request == "void":
                     self._void_latest_take()
+                elif capture.request == "tag":
+                    self._tag_leads()
                 elif capture.request is not None:
                     return "stopped" if capture.request == "stop" else "skipped"
                 elif good:
                     return None
             elif capture.request == "void":
                 self._void_latest_take()
+            elif capture.request == "tag":
+                self._tag_leads()
             elif capture.request == "skip":
                 return "skipped"
             else:
@@ -374,6 +381,24 @@ class Session:
             append_entry(self.path, new_entry(Void, at=utc_now(), entry=last, why="taken back by hand"))
         self.display.show_note(TakeVoided(last))
         if last is not None:
+            self.display.show_verdict(self._verdict())
+
+    def _tag_leads(self) -> None:
+        """Write down, as the person says, that tags are on: one for each loose pickup of the latest take."""
+        folder = self._folder()
+        takes = {e.id: e for e in folder.log.standing if isinstance(e, Take) and e.stage == "found"}
+        last = next((takes[i] for i, _ in reversed(self.recorded) if i in takes), None)
+        loose = [p.name for p in folder.job.pickups if last is not None and not p.fitted]
+        clipped = [n for n in loose if last is not None and clipped_input(last, n, folder.job) is not None]
+        sealed = []
+        for name in clipped:
+            tag = tag_entry(folder.job, folder.log, pickup=name, take=None if last is None else last.id)
+            written = append_entry(self.path, tag)
+            on = lead_history(folder.job, [*folder.log.standing, written]).tag_of(name)
+            if on is not None:
+                sealed.append((name, on.sealed))
+        self.display.show_note(TagPut("" if last is None else last.id, tuple(sealed)))
+        if sealed:
             self.display.show_verdict(self._verdict())
 
     def _void_takes_with_lost_samples(self) -> None:

@@ -26,6 +26,7 @@ from reports.entry.spelling import (
     number_from,
     ohms_entry,
     pole_entry,
+    tag_entry,
     void_entry,
 )
 from reports.messages import cautions
@@ -210,6 +211,25 @@ class PoleForm(ReadingForm):
         self._facing.set_value(None)
 
 
+class TagForm(ReadingForm):
+    """The tag on the lead that is under the tip's clip."""
+
+    kind, head, help = "tag", words.TAG_HEAD, words.TAG_HELP
+
+    def build(self) -> None:
+        """Make the fields after the pickup."""
+        self._take = text_field(words.TAG_TAKE_FIELD, words.TAG_TAKE_HELP)
+
+    def entry(self) -> AnyEntry:
+        """Return the tag."""
+        folder = self._view.controller.folder()
+        return tag_entry(folder.job, folder.log, pickup=self.pickup(), take=text_of(self._take) or None)
+
+    def forget(self) -> None:
+        """The next tag is put on in another take."""
+        self._take.set_value("")
+
+
 class ChangeForm(ReadingForm):
     """Leads as they are from here on."""
 
@@ -286,7 +306,7 @@ def check_of(what: tuple[str, str], *, pickup: str, at_input: str, tool: str) ->
 
 
 FORMS: Mapping[str, type[ReadingForm]] = {
-    form.kind: form for form in (MeterForm, OhmsForm, PoleForm, CheckForm, ChangeForm)
+    form.kind: form for form in (MeterForm, OhmsForm, PoleForm, TagForm, CheckForm, ChangeForm)
 }
 
 

@@ -13,7 +13,7 @@ from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
 from capture.audio.streams import LostSamples
-from capture.log.entries import Take, Void
+from capture.log.entries import Tag, Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Progress
@@ -152,6 +152,19 @@ def test_one_key_takes_back_the_last_take(tmp_path):
     assert "t002" in {e.entry.id for e in log.entries if isinstance(e.entry, Take)}
     assert "t002" not in {word.id for word in ended.verdict.takes}
     assert any(line.startswith("t002 is void") for line in shown.lines)
+
+
+def test_one_key_says_that_the_tag_is_on(tmp_path):
+    """The tag is on the lead under the tip's clip, as in the last take; and the session knows of it."""
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    reader, guitarist = wishing(bench, folder, "tag", after=2)
+    ended, shown = guided(folder, guitarist, face=reader)
+    tags = [e.entry for e in JobFolder.open(folder.path).log.entries if isinstance(e.entry, Tag)]
+    assert [(tag.pickup, tag.take) for tag in tags] == [("neck", "t002")]
+    assert any("The tag on neck" in line and "t001" in line for line in shown.lines)
+    assert ended.ending == "settled"
+    assert next(r for r in ended.verdict.wiring if r.pickup == "neck").tag == tags[0].id
 
 
 def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
