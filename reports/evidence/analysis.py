@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from capture.audio.files import Audio
 from capture.audio.problems import FileProblem, UnreadableError
 from capture.job import Job, note_hz
-from capture.log import LeadsInput, Take
+from capture.log import LeadsInput, Take, pickups_of
 from capture.log.entries import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
 from dsp.methods.channel_ratio import channel_ratio
@@ -314,11 +314,14 @@ def _drive_result(job: Job, entry: Take, audio: Audio, source: ChannelSource) ->
 
 
 def _analysed_plucks(job: Job, entry: Take, audio: Audio, columns: tuple[int, ...]) -> PluckAnalysis:
+    """The plucks of a take; one pickup before and behind its stage may well be one signal."""
+    heard = pickups_of(entry, job)
+    staged = len(heard) == 1 and heard[0].active
     return analyse_plucks(
         audio.samples,
         rate=audio.rate,
         channels=columns,
-        inputs_differ=not entry.is_split_check,
+        inputs_differ=not entry.is_split_check and not staged,
         named_hz=None if entry.string is None else note_hz(entry.string, fret=entry.fret),
         mains_hz=job.mains_hz,
     )

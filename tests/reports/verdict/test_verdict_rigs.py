@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 
+import numpy as np
 import pytest
 import soundfile as sf
 from judging_jobs import JobOnDisk, turn_job
@@ -70,3 +71,16 @@ def test_a_rig_by_another_name_is_another_rig(opposed, tmp_path):
         job.take(audio, [name], gesture="lift", rig=f"box for {name}")
     assert job.pair.p_in_phase is None
     assert job.pair.because == NotSettled("recorded otherwise")
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_one_pickup_before_and_behind_its_stage_is_no_fault(sign, opposed, tmp_path):
+    """The very same signal on both inputs, or its opposite, says whether the stage inverts."""
+    leads = '\nactive = true\nhot = "red"\nground = "black"'
+    toml = opposed.toml.replace('name = "bridge"', f'name = "bridge"{leads}', 1)
+    job = JobOnDisk(tmp_path / "job", toml)
+    before = opposed.split[:, 0]
+    both = np.stack([before, sign * before], axis=1)
+    job.take(both, [{"pickup": "bridge", "hot": "red", "ground": "black"}, "bridge"], string="D3")
+    (take,) = job.verdict.takes
+    assert (take.used, take.faults) == (True, ())
