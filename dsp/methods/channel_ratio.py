@@ -77,8 +77,8 @@ LEAST_WANDER = 0.1
 """Noise is never taken to explain more than the rest of what is incoherent."""
 
 ALIKE_MOST = 4.0
-"""Nats that one take may say of one pickup or two. Of some 760 simulated plucks of two pickups one in a hundred
-said more than 3 for one, none more than 8; of as many of one pickup none spoke for two."""
+"""Nats that one take may say of one pickup or two. Of some 760 simulated plucks of two pickups one in a
+hundred said more than 3 for one, none more than 8; of as many of one pickup none spoke for two."""
 BESIDE_FIT = (2.41, 0.21, 0.27)
 """Logistic fit, nats: constant, mean wander of a job's plucks and its smallest ``uneven_db``, each per dB.
 Strings beside the poles of one pickup or two, plucked along the body so that the sign came out wrong (51
