@@ -7,7 +7,7 @@ by ``lag`` has 2 pi hz lag; negating one input turns ``sign`` over and nothing e
 negates lag and angles.
 
 The lag is where the cross-correlation with even weight on all frequencies that both inputs hear is largest
-(generalised cross-correlation with phase transform, Knapp and Carter), either sign. What is left of the angle
+(generalised cross-correlation with phase transform, sources D10), either sign. What is left of the angle
 is read off in narrow bands, with the uncertainty that the coherence of a band allows.
 """
 

@@ -94,6 +94,7 @@ class _Group:
     def __init__(
         self, results: Sequence[TakeResult], places: Sequence[Place], *, columns: tuple[int, int]
     ) -> None:
+        self.results = results
         self.plucks = {place: results[place[0]].paired[place[1]] for place in places}
         self.splits = {p for p in places if _is_split(results[p[0]], self.plucks[p])}
         self.columns = columns
@@ -137,7 +138,7 @@ class _Group:
             alone = lateness([fit])
             if nats > REFUSED_NATS or alone.nats > ONE_REFUSED_NATS:
                 found = together if nats > REFUSED_NATS else alone
-                verdicts[place] = self._late_note(found, after_split=path is not None)
+                verdicts[place] = self._late_note(found, place, after_split=path is not None)
             elif isinstance(pluck := verdicts[place], PairedPluck):
                 verdicts[place] = replace(pluck, late=nats / len(fits))
         return verdicts
@@ -162,11 +163,12 @@ class _Group:
             return self._note("lag taken out", lag_s=path.lag_s)
         return None
 
-    def _late_note(self, found: Lateness, *, after_split: bool) -> InputNote:
-        if after_split:
-            return self._note("late after the split check", lag_s=found.lag_s)
-        if found.kind == "lag":
-            return self._note("one input late", lag_s=found.lag_s)
+    def _late_note(self, found: Lateness, place: Place, *, after_split: bool) -> InputNote:
+        if after_split or found.kind == "lag":
+            code: InputCode = "late after the split check" if after_split else "one input late"
+            note = self._note(code, lag_s=found.lag_s)
+            sources = self.results[place[0]].sources
+            return replace(note, pickup=next(s.pickup for s in sources if s.column == note.later - 1))
         later, other = (self.columns[found.cut_input] + 1, self.columns[1 - found.cut_input] + 1)
         return InputNote("low cut", later, other, hz=found.cut_hz)
 

@@ -21,7 +21,10 @@ from dataclasses import dataclass, field, replace
 
 from capture.log import AnyEntry, Check, Take
 from reports.evidence.results import NO_RIG, ChannelSource, TakeResult
-from reports.model.notes import MakeUp, OtherRecorderNote
+from reports.model.notes import InputCode, InputNote, MakeUp, OtherRecorderNote
+
+LATE: tuple[InputCode, ...] = ("one input late", "late after the split check")
+"""Faults of plucks that name the pickup that came late."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,8 @@ class BenchPaths:
     ``rigs``: the rig of a take that does not go by what it names; ``named``: what it names then.
     ``said_one``: takes that a person says came through the recorder of the others, with what tells these
     recorders apart. ``heard``: the rigs that each pickup was heard on. ``moved``: rig and pickup that hung on
-    clips at the inputs given. ``notes``: what a person has to know.
+    clips at the inputs given. ``notes``: what a person has to know. ``late``: rig and pickup that came later
+    than others (reports.evidence.input_paths).
     """
 
     rigs: Mapping[str, str] = field(default_factory=dict)
@@ -49,6 +53,7 @@ class BenchPaths:
     heard: Mapping[str, frozenset[str]] = field(default_factory=dict)
     moved: Mapping[tuple[str, str], frozenset[int]] = field(default_factory=dict)
     notes: tuple[OtherRecorderNote, ...] = ()
+    late: frozenset[tuple[str, str]] = frozenset()
 
     def on_their_rigs(self, takes: Iterable[TakeResult]) -> list[TakeResult]:
         """The takes with the rigs that they count as recorded on."""
@@ -86,11 +91,13 @@ def bench_paths(takes: Sequence[TakeResult], entries: Iterable[AnyEntry]) -> Ben
     one = _said_to_be_one(recorder, entries)
     rigs, said_one = {}, {}
     heard: dict[str, set[str]] = defaultdict(set)
+    late: set[tuple[str, str]] = set()
     for take in takes:
         at = recorder[take.entry.id]
         name = _name(*one.get(at, at), made=made)
         if name != _named(take):
             rigs[take.entry.id] = name
+        late |= {(name, f.pickup) for f in take.faults if isinstance(f, InputNote) and f.code in LATE}
         for source in take.sources if take.has_measurements and not take.faults else ():
             heard[source.pickup].add(name)
         if at in one and one[at] != at:
@@ -102,6 +109,7 @@ def bench_paths(takes: Sequence[TakeResult], entries: Iterable[AnyEntry]) -> Ben
         {name: frozenset(on) for name, on in heard.items()},
         _moved(takes, entries),
         _notes(takes, usual, one),
+        frozenset(late),
     )
 
 

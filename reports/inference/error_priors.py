@@ -278,6 +278,15 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "a lead made up with the red clip on the sleeve: a guess, between 0.002 and 0.01; it stays so until "
         "somebody measures it, so everything that came through it is turned over",
     ),
+    "late path": ErrorPrior(
+        0.3,
+        0.1,
+        0.5,
+        False,
+        "guess",
+        "what makes one pickup late, a link or a pedal, is an active stage and may invert: high, since "
+        "nothing was heard on both sides of it",
+    ),
     "held over the strings": ErrorPrior(
         0.002,
         0.001,

@@ -324,6 +324,9 @@ def _on_the_path(
     at_leads = isinstance(entry.inputs[source.column], LeadsInput)
     if pickup is not None and pickup.active and (loose or not at_leads):
         found.append(stage_sign(source.pickup if loose else ""))
+    rig = entry.rig or NO_RIG
+    if (rig, source.pickup) in graph.paths.late:
+        found.append(graph.latent_error("late path", rig, source.pickup, on=OnPickups((source.pickup,))))
     if entry.id in graph.paths.said_one:
         recorder = graph.paths.said_one[entry.id]
         found.append(graph.latent_error("other recorder", recorder, on=OnRig(recorder)))

@@ -89,6 +89,7 @@ ERRORS: dict[ErrorKind, str] = {
     "same setting twice": "the same thing was {probably}on the jack for {on} both",
     "profile": "the harmonics of {on} {probably}misled",
     "clip lead": "the clip lead was {probably}wired the other way round, red on the sleeve ({on})",
+    "late path": "what makes {on} come late {probably}turns it over as well",
     "held over the strings": "{on} was {probably}held over the strings from above, so that they left it",
     "other recorder": "a recorder {probably}turned its takes over ({on})",
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
@@ -178,6 +179,10 @@ CHECKS: dict[ErrorKind, str] = {
     "clip lead": (
         "Prove the clip lead ({}): ohmmeter from the tip to the red clip, near 0 ohm (enter it with coilwise "
         "check FOLDER clip-lead --tip red), or a split check through it."
+    ),
+    "late path": (
+        "Record {} straight by cable, without link, pedal or a second box, and name that as another rig; or "
+        "do the split check through what makes it late."
     ),
     "held over the strings": (
         "Hold {} between strings and body, as it will sit, and record once more; how it was held is entered "

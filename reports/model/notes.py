@@ -202,8 +202,8 @@ class InputNote(Note):
 
     ``later`` is the input that comes later, or is turned by a low cut, ``other`` the one that it is compared
     with, both counted from 1; ``ms`` the lag and ``most_ms`` the largest where several were measured; ``hz``
-    where a low cut begins, or where the phase is turned by ``degrees``; ``pickup`` whose split check is
-    silent.
+    where a low cut begins, or where the phase is turned by ``degrees``; ``pickup`` is the one that
+    came late, or whose split check is silent.
     """
 
     code: InputCode
@@ -258,6 +258,7 @@ ErrorKind = Literal[
     "field differs everywhere",
     "hum levels",
     "clip lead",
+    "late path",
     "held over the strings",
     "other recorder",
 ]

@@ -78,6 +78,16 @@ def test_below_what_was_heard_the_phase_of_a_low_cut_is_not_known():
     assert path.angle_at(np.array([0.8 * path.hz[0]]))[1] == [0.0]
 
 
+def test_white_noise_and_its_negated_copy_shifted_by_five():
+    """D10: peak -1 at lag 5."""
+    x = np.random.default_rng(0).standard_normal(ONSET + ANALYSIS_RATE)
+    x[:ONSET] *= 1e-4
+    path = path_of(x, -np.roll(x, 5))
+    assert path.lag_s * ANALYSIS_RATE == pytest.approx(5, abs=0.05)
+    assert path.sign == -1
+    assert path.agrees == pytest.approx(1.0, abs=0.05)
+
+
 def test_silence_has_no_path():
     x = stock_pair("D3")[0]
     assert path_of(x, np.zeros(len(x))) is None

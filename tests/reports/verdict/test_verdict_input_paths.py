@@ -109,3 +109,15 @@ def test_a_silent_split_check_doubts_the_leads(sounds, tmp_path):
     assert verdict.pairs[0].standing == "unsettled"
     job.take(sounds.split, ["bridge", "bridge"], string="D3")
     assert job.pair.phase == ("in phase" if sounds.in_phase else "out of phase")
+
+
+def test_what_makes_a_pickup_late_may_turn_its_other_takes_over(sounds, tmp_path):
+    """A link that delays has a sign of its own: takes in turn through it on the same rig stay unsettled."""
+    job = paired_job(tmp_path / "job", sounds, split=None, change=late(5.0))
+    for name, audio in sounds.in_turn["lift"]:
+        job.take(audio, [name], gesture="lift")
+    verdict = job.verdict
+    (pair,) = verdict.pairs
+    assert {note.pickup for take in verdict.takes for note in take.faults} == {"neck"}
+    assert pair.standing == "unsettled"
+    assert (pair.p_in_phase > 0.5) == sounds.in_phase
