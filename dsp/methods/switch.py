@@ -19,9 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.curves import PhaseLine
+from dsp.methods.profile import HARMONICS, SILENCE_DB, PluckLevels
 from dsp.methods.switch_instants import Envelopes, Piece, envelopes_of, recentred, segments_of
 from dsp.methods.switch_signs import (
     NEAR_HZ,
+    Levels,
     cells_near,
     decays_of,
     levels_of,
@@ -59,6 +61,8 @@ RINGING_SNR = 6.0
 TRACK_SNR = 4.0
 NOT_THE_STRING = frozenset({"wrong string", "wrong octave", "no onset"})
 AFTER_LEAD_S = 0.02
+MOST_SCATTER_DB = 4.0
+"""A harmonic's level that is not known better than this is not used to place a pickup."""
 
 
 @dataclass(frozen=True)
@@ -88,12 +92,14 @@ class SwitchAnalysis:
     where the take is refused. ``stretches``: one for each setting of the list. ``step_ratios``: for each
     step the log ratio "same sign : opposed" of the two sounds, places allowed for; 0 says nothing.
     ``levels_db``: of the fundamental on each setting, as if at one instant; NaN where not measurable.
+    ``stretch_levels``: of all harmonics on each setting, as if at one instant.
     """
 
     table: Array | None
     stretches: tuple[SettingStretch, ...]
     step_ratios: tuple[float, ...]
     levels_db: tuple[float, ...]
+    stretch_levels: tuple[PluckLevels, ...]
     f0_hz: float | None
     track: PhaseTrack | None
     faults: tuple[Fault, ...]
@@ -336,11 +342,26 @@ def _sign_analysis(
         stretches=_stretches(envelopes, pieces),
         step_ratios=step_ratios(evidence, mixes),
         levels_db=tuple(float(v) for v in 20 * np.log10(np.maximum(fundamental, 1e-12))),
+        stretch_levels=_stretch_levels(envelopes.numbers, levels, f0_hz=f0_hz),
         f0_hz=f0_hz,
         track=_phase_track(before_recentring, pieces, mixes),
         faults=(),
         remarks=remarks,
     )
+
+
+def _stretch_levels(numbers: Sequence[int], levels: Levels, *, f0_hz: float) -> tuple[PluckLevels, ...]:
+    """The levels of every harmonic on each setting; those whose scatter is too large count as not heard."""
+    out = []
+    for amplitude, scatter in zip(levels.amplitude.T, levels.scatter_db.T, strict=True):
+        level = np.full(HARMONICS, SILENCE_DB)
+        usable = np.zeros(HARMONICS, dtype=np.bool_)
+        for n, size, error in zip(numbers, amplitude, scatter, strict=True):
+            if n <= HARMONICS:
+                level[n - 1] = 20 * np.log10(max(float(size), 1e-10))
+                usable[n - 1] = error < MOST_SCATTER_DB
+        out.append(PluckLevels(level, np.full(HARMONICS, SILENCE_DB), usable, f0_hz))
+    return tuple(out)
 
 
 def _stretches(envelopes: Envelopes, pieces: Sequence[Piece]) -> tuple[SettingStretch, ...]:
@@ -384,4 +405,4 @@ def _phase_track(envelopes: Envelopes, pieces: Sequence[Piece], mixes: Sequence[
 def _rejected(
     faults: tuple[Fault, ...], remarks: tuple[Fault, ...], *, f0_hz: float | None = None
 ) -> SwitchAnalysis:
-    return SwitchAnalysis(None, (), (), (), f0_hz, None, faults, remarks)
+    return SwitchAnalysis(None, (), (), (), (), f0_hz, None, faults, remarks)

@@ -41,6 +41,7 @@ from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 from reports.evidence.results import (
     ChannelSource,
+    HeardLevels,
     PairedPluck,
     SettingHum,
     SettingPluck,
@@ -160,8 +161,18 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         (mix.sources[0].sign, -1 if mix.sources[0].reversed else 1) if mix.alone else None
         for mix in jack.mixes
     )
+    heard = tuple(
+        HeardLevels(0, None, name, levels)
+        for name, levels in zip(jack.settings, switch.stretch_levels, strict=True)
+    )
     return TakeResult(
-        entry, jack.sources, tables=tuple(tables), switch=switch, lone_sources=lone, remarks=remarks
+        entry,
+        jack.sources,
+        heard=heard,
+        tables=tuple(tables),
+        switch=switch,
+        lone_sources=lone,
+        remarks=remarks,
     )
 
 
@@ -366,7 +377,18 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         for pluck, stop in zip(plucks.plucks, _stops(plucks), strict=True)
         for i, j in combinations(range(len(sources)), 2)
     )
-    return TakeResult(entry, sources, paired=paired, remarks=remarks)
+    quiet = plucks.plucks[0].rough
+    heard = tuple(
+        HeardLevels(
+            k,
+            number,
+            None,
+            pluck_levels(channel, onset=p.rough, quiet=quiet, pitch=p.pitch, mains_hz=job.mains_hz),
+        )
+        for k, p in enumerate(plucks.plucks)
+        for number, channel in enumerate(channels)
+    )
+    return TakeResult(entry, sources, paired=paired, heard=heard, remarks=remarks)
 
 
 def _paired_pluck(

@@ -87,6 +87,21 @@ class SettingPluck:
 
 
 @dataclass(frozen=True, eq=False)
+class HeardLevels:
+    """The levels of one string's harmonics as one channel carried them, or one stretch of it.
+
+    Of one ``pluck`` of a take there are several: the string is the same there, the place is not. ``source``
+    is the number in ``TakeResult.sources``; None where a ``setting`` was heard (a switch take), which is None
+    otherwise.
+    """
+
+    pluck: int
+    source: int | None
+    setting: str | None
+    levels: PluckLevels
+
+
+@dataclass(frozen=True, eq=False)
 class SettingHum:
     """The mains lines of one setting on one channel of a take."""
 
@@ -134,6 +149,7 @@ class TakeResult:
     single: tuple[SinglePluck, ...] = ()
     pulses: tuple[Pulse, ...] = ()
     plucks: tuple[SettingPluck, ...] = ()
+    heard: tuple[HeardLevels, ...] = ()
     hums: tuple[SettingHum, ...] = ()
     tables: tuple[SignTable, ...] = ()
     drives: tuple[DriveAnalysis, ...] = ()

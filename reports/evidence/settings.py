@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 from capture.job import Job, Member, Setting
 from capture.log import AnyEntry, Input, LeadsInput, Meter, Ohms, Stage
-from dsp.model.settings import Mix, Place, Source
+from dsp.model.settings import USUAL_SCALE_MM, Mix, Place, Source
 from reports.evidence.results import ChannelSource
+from reports.model.notes import PlaceCode
 
 PLAUSIBLE_KOHM = (0.3, 100.0)
 """Outside of this a reading is no pickup between hot and ground, or was typed in another unit."""
@@ -69,10 +70,35 @@ def coil_of(job: Job, name: str, coil: int | None) -> int | None:
     return None if pickup is None or pickup.coils == 1 else coil
 
 
+PLACE_WORDS = ("bridge", "middle", "neck")
+"""The trade's words for where a pickup sits, from the bridge."""
+FURTHEST_PLACE = 0.4
+"""No pickup sits further along the open string: there the fretboard is."""
+
+
+def place_word(name: str) -> str | None:
+    """The word in a pickup's name that says where it sits."""
+    words = [w for w in PLACE_WORDS if w in name.lower()]
+    return words[0] if len(words) == 1 else None
+
+
+def impossible_places(job: Job) -> dict[str, PlaceCode]:
+    """Pickups whose typed place cannot be, with why: they count as not measured."""
+    scale = job.scale_mm or USUAL_SCALE_MM
+    typed = {p.name: p.centre_mm for p in job.pickups if p.centre_mm is not None}
+    if any(mm > FURTHEST_PLACE * scale for mm in typed.values()):
+        return {name: "from the nut" for name, mm in typed.items() if mm > FURTHEST_PLACE * scale}
+    worded = [(PLACE_WORDS.index(word), mm, n) for n, mm in typed.items() if (word := place_word(n))]
+    if any(a < b and x > y for a, x, _ in worded for b, y, _ in worded):
+        return {name: "exchanged" for _, _, name in worded}
+    return {}
+
+
 def place_of(job: Job, name: str, *, fret: int = 0) -> Place:
-    """Where a pickup sits under a string that sounds from ``fret``."""
+    """Where a pickup sits under a string that sounds from ``fret``; a place that cannot be is not known."""
     pickup = job.pickup(name)
-    return Place(None if pickup is None else pickup.centre_mm, job.sounding_mm(fret=fret))
+    known = pickup is not None and name not in impossible_places(job)
+    return Place(pickup.centre_mm if pickup is not None and known else None, job.sounding_mm(fret=fret))
 
 
 def named_settings(inputs: Iterable[Input]) -> list[tuple[str, int]]:

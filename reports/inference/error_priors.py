@@ -243,13 +243,32 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "guess",
         "the two coils of one pickup wound alike, or connected so: it does not cancel hum by itself",
     ),
-    "settings": ErrorPrior(
+    "selector list": ErrorPrior(
         0.004,
         0.002,
         0.008,
+        True,
+        "H1",
+        "the list of the selector wrong as a whole: from the wrong end, one position off, a pickup that is "
+        "not connected; a wrong choice among alike controls is 0.003 a time",
+    ),
+    "settings": ErrorPrior(
+        0.0015,
+        0.0005,
+        0.003,
         False,
         "guess",
-        "a selector position that puts something else on the jack than the job says",
+        "one position of the selector that puts something else on the jack than the job says: with the list "
+        "as a whole a little more than one wrong choice among alike controls",
+    ),
+    "pickup names": ErrorPrior(
+        0.002,
+        0.001,
+        0.004,
+        True,
+        "H1",
+        "two of three or more pickups taken for each other throughout: less than one wrong choice among alike "
+        "things (0.003), since pickups are seen",
     ),
     "same setting twice": ErrorPrior(
         0.02,

@@ -39,8 +39,9 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Factor, Variable, product_factor
 from reports.inference.hum_doubts import add_turned_hum, capacitive_error, field_errors, place_of_take
+from reports.inference.selector import list_doubts, or_elsewhere, position_doubts
 from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
-from reports.model.notes import OnPickups, OnRig, OnSettings
+from reports.model.notes import OnPickups, OnRig
 
 Array = NDArray[np.float64]
 
@@ -104,7 +105,8 @@ def add_table_evidence(graph: EvidenceGraph, table: TableEvidence) -> None:
             errors += pole_errors(graph, one.pickup, [table.string])
         if table.letter == "w":
             errors += field_errors(graph, one.pickup, place=table.place)
-        factors.append(product_factor((variable, *one.variables, *errors), one.sign * np.inf))
+        tie = product_factor((variable, *one.variables, *errors), one.sign * np.inf)
+        factors.append(or_elsewhere(tie, list_doubts(graph, table.settings)))
     pickups = frozenset(one.pickup for one in observations)
     graph.evidence.append(
         Evidence(table.method, tuple(factors), pickups, takes=table.takes, letter=table.letter)
@@ -140,8 +142,7 @@ def _with_doubts(
     if table.method == PROFILE:
         names = tuple(dict.fromkeys(one.pickup for one in table.observations))
         doubts.append((graph.latent_error("profile", table.rig, *names, on=OnPickups(names)), nothing))
-    listed = tuple(sorted(set(table.settings)))
-    doubts.append((graph.latent_error("settings", *listed, on=OnSettings(listed)), nothing))
+    doubts += [(error, nothing) for error in position_doubts(graph, table.settings)]
     variables = signs
     for error, otherwise in doubts:
         log = np.stack([log, np.full(log.shape, otherwise)])

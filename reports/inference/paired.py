@@ -34,6 +34,7 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.input_paths import add_short_evidence, unless_late
+from reports.inference.selector import heard_by_name
 from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.notes import TakeNote
@@ -137,7 +138,7 @@ def paired_evidence(
     doubts += [e for pickup in key[:2] for e in pole_errors(graph, pickup, [take.entry.string])]
     pair = (key[0], key[1])
     same_pickup = (ratios or ChannelRatios()).twice_error(graph, pair, take.entry.id)
-    factor = product_factor((graph.heard(a), graph.heard(b), *doubts), ratio)
+    factor = product_factor((heard_by_name(graph, a), heard_by_name(graph, b), *doubts), ratio)
     if key[0] != key[1]:
         press = take.entry.gesture == "press"
         factor = or_beside_poles(factor, beside_errors(graph, pair), press=press)

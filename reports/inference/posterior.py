@@ -59,6 +59,7 @@ from reports.inference.factor_graph import (
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import add_recorded_evidence
+from reports.inference.places import PlacesHeard, add_place_evidence, places_heard
 from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
 from reports.model.notes import AnyTakeNote, CareLevel, MeterLeadsNote, Standing
@@ -436,6 +437,7 @@ class JobEvidence:
     jack: JackEvidence
     health: HealthFindings
     taps: TapFindings
+    places: PlacesHeard
     unplaced: dict[str, AnyTakeNote]
     left_out: dict[str, MeterLeadsNote]
 
@@ -461,7 +463,9 @@ def gather_evidence(
     add_compass_evidence(graph, entries)
     add_check_evidence(graph, entries)
     add_tap_evidence(graph, taps, trusted)
-    return JobEvidence(history, Posterior(graph), jack, health, taps, unplaced, left_out)
+    places = places_heard(job, takes)
+    add_place_evidence(graph, places)
+    return JobEvidence(history, Posterior(graph), jack, health, taps, places, unplaced, left_out)
 
 
 def evidence_before_work(job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]) -> JobEvidence:

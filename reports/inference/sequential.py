@@ -44,6 +44,7 @@ from reports.inference.evidence_graph import (
     pole_errors,
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
+from reports.inference.selector import list_doubts, name_doubts, or_elsewhere, or_nothing, position_doubts
 from reports.model.gestures import PULSED, gesture_row
 from reports.model.notes import OnPickups, OnTool
 
@@ -170,8 +171,9 @@ def _add_piece(
     names = {e.station: e.take.plucks[0].setting for e in events if e.take.plucks}
     factors: list[Factor | RatedFactor] = [RatedFactor(tuple(stations), _tables(stations, events))]
     for k, station in enumerate(stations):
-        strings = [e.take.entry.string for e in events if e.station == station]
-        tie = _tie(graph, station, gesture=gesture, strings=strings)
+        mine = [e for e in events if e.station == station]
+        tie = _tie(graph, station, gesture=gesture, strings=[e.take.entry.string for e in mine])
+        tie = _or_mistaken(graph, tie, mine, gesture=gesture)
         earlier = [s for s in stations[:k] if s.observation.pickup != station.observation.pickup]
         factors += _or_not_moved(graph, tie, station, earlier, names=names, alike=alike)
     graph.evidence.append(
@@ -183,6 +185,15 @@ def _add_piece(
             letter=gesture_row(gesture).letter,
         )
     )
+
+
+def _or_mistaken(
+    graph: EvidenceGraph, tie: Factor, events: Sequence[GestureEvent], *, gesture: Gesture
+) -> Factor:
+    """``tie``, or the selector's list, a position of it, or the pickup's name was wrong."""
+    settings = [] if gesture_row(gesture).at_poles else [p.setting for e in events for p in e.take.plucks]
+    elsewhere = list_doubts(graph, settings) or name_doubts(graph)
+    return or_nothing(or_elsewhere(tie, elsewhere), position_doubts(graph, settings))
 
 
 def _tables(

@@ -85,7 +85,9 @@ ERRORS: dict[ErrorKind, str] = {
     "inner joint": "the two coils of {on} {probably}oppose each other",
     "coil's face": "the driven coil was {probably}held the other way up over {on}",
     "inner winding": "the two coils of {on} {probably}have the same winding sense as connected",
-    "settings": "one of the settings {on} is {probably}not what job.toml says",
+    "selector list": "the list of the selector's positions is {probably}not as job.toml has it ({on})",
+    "settings": "the selector's position {on} is {probably}not what job.toml says",
+    "pickup names": "two pickups were {probably}taken for each other in the takes ({on})",
     "same setting twice": "the same thing was {probably}on the jack for {on} both",
     "profile": "the harmonics of {on} {probably}misled",
     "clip lead": "the clip lead was {probably}wired the other way round, red on the sleeve ({on})",
@@ -168,9 +170,18 @@ CHECKS: dict[ErrorKind, str] = {
     "inner joint": "Record the two coils of {} one after the other.",
     "coil's face": "Hold the driven coil over {} once more, the marked face down, and record again.",
     "inner winding": "Record hum on each coil of {} alone and on both.",
+    "selector list": (
+        "Tap the poles of each pickup with a steel tool in each position of the selector ({}); where another "
+        "pickup answers, correct the settings in job.toml, or take out with coilwise void what was entered "
+        "under a wrong name, and pluck each position anew."
+    ),
     "settings": (
         "Tap each pickup's cover with a screwdriver in each position of the selector ({}), and correct the "
         "settings in job.toml if another one answers."
+    ),
+    "pickup names": (
+        "Tap the poles of each pickup ({}) with a steel tool to see which input it moves, take the takes out "
+        "with coilwise void if they were entered under wrong names, and record them anew."
     ),
     "same setting twice": (
         "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."

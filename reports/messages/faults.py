@@ -21,6 +21,9 @@ from reports.model.notes import (
     NotAsListedNote,
     NotComparedNote,
     OtherRecorderNote,
+    PlaceCode,
+    PlaceProblem,
+    PlaceRemedy,
     SoundNote,
     TakeCode,
     TakeNote,
@@ -456,3 +459,36 @@ def health_problem(note: HealthProblem) -> str:
 def health_remedy(note: HealthRemedy) -> str:
     """The sentence for what to do about it."""
     return _HEALTH[note.code][1]
+
+
+_PLACES: dict[PlaceCode, tuple[str, str]] = {
+    "from the nut": (
+        "{typed} from the bridge is under the fretboard: it was probably measured from the nut. It is not "
+        "used.{heard}",
+        "Measure from the bridge saddle to the pickup's centre, and correct centre_mm in job.toml.",
+    ),
+    "exchanged": (
+        "{typed} from the bridge does not go with its name: the distances were probably written beside the "
+        "wrong pickups. They are not used.{heard}",
+        "Measure from the bridge saddle to the pickup's centre, and correct centre_mm in job.toml.",
+    ),
+    "wrong way round": (
+        "By the places that they are heard at, the two pickups answer by each other's names. Their phase is "
+        "the same by either name.",
+        "Tap the poles of each with a steel tool to see which one answers, before any lead is exchanged.",
+    ),
+}
+"""What is wrong with where a pickup sits, and what to do."""
+_HEARD_AT = " It sounds as if it sat about {} mm from the bridge."
+
+
+def place_problem(note: PlaceProblem) -> str:
+    """The sentence for a pickup that is not where the job says."""
+    typed = "" if note.typed_mm is None else f"{note.typed_mm:g} mm"
+    heard = "" if note.heard_mm is None else _HEARD_AT.format(f"{note.heard_mm:g}")
+    return _PLACES[note.code][0].format(typed=typed, heard=heard)
+
+
+def place_remedy(note: PlaceRemedy) -> str:
+    """The sentence for what to do about it."""
+    return _PLACES[note.code][1]

@@ -16,6 +16,8 @@ from reports.messages.faults import (
     input_note,
     not_as_listed,
     not_compared,
+    place_problem,
+    place_remedy,
     sound_fault,
     warning_sentence,
 )
@@ -34,6 +36,8 @@ from reports.model.notes import (
     NotComparedNote,
     Note,
     OtherRecorderNote,
+    PlaceProblem,
+    PlaceRemedy,
     SoundNote,
     TakeNote,
 )
@@ -41,6 +45,8 @@ from reports.model.notes import (
 AnyNote = (
     HealthProblem
     | HealthRemedy
+    | PlaceProblem
+    | PlaceRemedy
     | AnyTakeNote
     | MeterLeadsNote
     | OtherRecorderNote
@@ -63,6 +69,10 @@ def say(note: AnyNote) -> str:
             return health_problem(note)
         case HealthRemedy():
             return health_remedy(note)
+        case PlaceProblem():
+            return place_problem(note)
+        case PlaceRemedy():
+            return place_remedy(note)
         case SoundNote():
             return sound_fault(note)
         case FileNote():

@@ -24,6 +24,7 @@ SWITCH_HUM: Final = "switch, hum"
 HUM_PHASE: Final = "hum, two inputs"
 HUM_LEVEL: Final = "hum level"
 TAPS: Final = "taps"
+PLACES: Final = "place heard"
 OF_PLUCKS: Final = (PAIRED, SPLIT, PROFILE)
 
 MOST_TAKES: Final = 40

@@ -47,6 +47,29 @@ class HealthRemedy(Note):
     code: HealthCode
 
 
+PlaceCode = Literal["from the nut", "exchanged", "wrong way round"]
+
+
+@dataclass(frozen=True)
+class PlaceProblem(Note):
+    """A pickup that is not where the job says.
+
+    ``typed_mm`` from the bridge as the job has it, ``heard_mm`` as its sound has it; None where either is not
+    known.
+    """
+
+    code: PlaceCode
+    typed_mm: float | None
+    heard_mm: float | None
+
+
+@dataclass(frozen=True)
+class PlaceRemedy(Note):
+    """What to do about such a place."""
+
+    code: PlaceCode
+
+
 @dataclass(frozen=True)
 class SoundNote(Note):
     """What is wrong with the sound of a take.
@@ -250,7 +273,9 @@ ErrorKind = Literal[
     "inner joint",
     "coil's face",
     "inner winding",
+    "selector list",
     "settings",
+    "pickup names",
     "same setting twice",
     "profile",
     "capacitive hum",

@@ -49,6 +49,8 @@ from reports.model.notes import (
     PairPhase,
     Phase,
     PhaseHeadline,
+    PlaceProblem,
+    PlaceRemedy,
     PromisedHeadline,
     ProveStage,
     PutRecordingsBack,
@@ -188,8 +190,8 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: HealthProblem | ListContradicted
-    next: HealthRemedy | CorrectList
+    what: HealthProblem | PlaceProblem | ListContradicted
+    next: HealthRemedy | PlaceRemedy | CorrectList
 
 
 class Conflict(_Frozen):

@@ -75,6 +75,7 @@ from reports.verdict.advice import (
 )
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
+from reports.verdict.places import place_conflicts, place_findings
 from reports.verdict.settings import (
     measured_losses,
     profile_notes,
@@ -217,6 +218,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     pairs, conflicts = _pairs(job, posterior)
     pairs = pairs_with_list(pairs, evidence.taps, job=job)
     conflicts += meter_conflicts(posterior, job.reference.name)
+    conflicts += place_conflicts(posterior)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
     rows = rows_with_leads(plan.rows, leads)
@@ -242,7 +244,11 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         pairs=pairs_with_leads(pairs, leads),
         settings=settings,
         signs=_sign_rows(job, posterior),
-        findings=(*evidence.taps.findings, *evidence.health.findings),
+        findings=(
+            *evidence.taps.findings,
+            *evidence.health.findings,
+            *place_findings(job, evidence.places),
+        ),
         stages=stages,
         came_out=work_result(stages),
         conflicts=tuple(conflicts),

@@ -22,6 +22,7 @@ HUM_ERRORS: Final[tuple[ErrorKind, ...]] = (
     "field differs everywhere",
     "channels",
     "coil's face",
+    "selector list",
     "settings",
 )
 """Those that a check of hum can rule out, in the order in which one of equal worth is named."""
