@@ -43,7 +43,7 @@ GAIN_DB = 12.0
 """Loudness of a pluck, and of one hearing of it against another; both next to free."""
 FALL_DB, FALL_SPREAD_DB = -6.0, 3.5
 """Fall of a plucked string's harmonics an octave: 6 dB of the velocity (S1)."""
-SOFT_MEAN_DB, SOFT_SPREAD_DB, SOFT_HZ = -8.0, 9.0, 1000.0
+SOFT_MEAN_DB, SOFT_SPREAD_DB, SOFT_HZ = -6.0, 9.0, 1000.0
 """At ``SOFT_HZ``, growing with the square of the frequency: how slowly the string slips off the pick, how
 wide that is, and what the string loses until it is heard."""
 OWN_SLOPE_DB = 2.0

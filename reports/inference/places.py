@@ -424,7 +424,8 @@ def add_place_evidence(graph: EvidenceGraph, heard: PlacesHeard) -> None:
         factors.append(Factor((error,), np.array([0.0, heard.list_nats])))
     for error in [e for e in graph.errors if e.kind == "settings"]:
         nats = heard.positions.get(error.key[0], 0.0)
-        factors.append(Factor((*whole, error), np.array([[0.0, nats], [0.0, 0.0]])))
+        alone = Factor((error,), np.array([0.0, nats]))
+        factors.append(Factor((*whole, error), np.stack([alone.log, np.zeros(2)])) if whole else alone)
     factors += [
         Factor((error,), np.array([0.0, heard.names_nats]))
         for error in graph.errors

@@ -463,7 +463,7 @@ def gather_evidence(
     add_compass_evidence(graph, entries)
     add_check_evidence(graph, entries)
     add_tap_evidence(graph, taps, trusted)
-    places = places_heard(job, takes)
+    places = places_heard(job, [taps.without_contradicted(take) for take in takes])
     add_place_evidence(graph, places)
     return JobEvidence(history, Posterior(graph), jack, health, taps, places, unplaced, left_out)
 

@@ -482,13 +482,10 @@ _PLACES: dict[PlaceCode, tuple[str, str]] = {
 _HEARD_AT = " It sounds as if it sat about {} mm from the bridge."
 
 
-def place_problem(note: PlaceProblem) -> str:
-    """The sentence for a pickup that is not where the job says."""
+def place_sentence(note: PlaceProblem | PlaceRemedy) -> str:
+    """The sentence for a pickup that is not where the job says, or for what to do about it."""
+    if isinstance(note, PlaceRemedy):
+        return _PLACES[note.code][1]
     typed = "" if note.typed_mm is None else f"{note.typed_mm:g} mm"
     heard = "" if note.heard_mm is None else _HEARD_AT.format(f"{note.heard_mm:g}")
     return _PLACES[note.code][0].format(typed=typed, heard=heard)
-
-
-def place_remedy(note: PlaceRemedy) -> str:
-    """The sentence for what to do about it."""
-    return _PLACES[note.code][1]

@@ -16,8 +16,7 @@ from reports.messages.faults import (
     input_note,
     not_as_listed,
     not_compared,
-    place_problem,
-    place_remedy,
+    place_sentence,
     sound_fault,
     warning_sentence,
 )
@@ -69,10 +68,8 @@ def say(note: AnyNote) -> str:
             return health_problem(note)
         case HealthRemedy():
             return health_remedy(note)
-        case PlaceProblem():
-            return place_problem(note)
-        case PlaceRemedy():
-            return place_remedy(note)
+        case PlaceProblem() | PlaceRemedy():
+            return place_sentence(note)
         case SoundNote():
             return sound_fault(note)
         case FileNote():

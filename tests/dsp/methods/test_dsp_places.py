@@ -1,0 +1,141 @@
+"""Where a string is heard from, against levels made from the formulas of the plucked string (sources S1, S3).
+
+The levels have a slope, a loudness and a scatter of their own, and no part of the code under test makes them.
+"""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from dsp.methods.place import (
+    HARMONICS,
+    PLACES_MM,
+    HeardPluck,
+    log_likelihoods,
+    place_estimate,
+    place_likelihood,
+    place_template,
+    sounding_length,
+)
+from dsp.methods.plucks import analyse_plucks
+from dsp.methods.profile import pluck_levels
+
+N = np.arange(1, HARMONICS + 1)
+SCALE_MM = 648.0
+
+
+def levels(at_mm, plucked_mm, rng, *, length=SCALE_MM, f0=147.0):
+    """Levels of harmonics at a place: velocity of S1's modes times the mode's shape there (S3), in dB."""
+    mode = np.hypot(np.sin(N * np.pi * plucked_mm / length), 0.1) / N
+    heard = mode * np.hypot(np.sin(N * np.pi * at_mm / length), 0.06)
+    soft = 5 * np.square(N * f0 / 1000)
+    return 20 * np.log10(heard) - soft + rng.uniform(-30, 0) + rng.standard_normal(HARMONICS)
+
+
+def pluck(rows, *, length=SCALE_MM, f0=147.0):
+    stacked = np.stack(rows)
+    return HeardPluck(stacked, np.ones(stacked.shape, dtype=bool), length, f0)
+
+
+def notes(at_mm, rng, *, count=6):
+    """Plucks of several notes, each plucked elsewhere."""
+    found = []
+    for fret in range(count):
+        length = sounding_length(SCALE_MM, fret)
+        place = rng.uniform(90, 200)
+        found.append(
+            pluck([levels(at_mm, place, rng, length=length)], length=length, f0=147 * 2 ** (fret / 12))
+        )
+    return found
+
+
+@pytest.mark.parametrize(
+    ("at_mm", "low", "high", "seed"),
+    [(45.0, 15, 60, 1), (45.0, 15, 60, 2), (95.0, 83, 107, 3), (130.0, 118, 142, 4), (162.0, 150, 174, 5)],
+)
+def test_a_pickup_is_placed_from_six_notes(at_mm, low, high, seed):
+    """Close to the bridge the comb is hardly curved, and a slope of the string explains it as well.
+
+    S7 has single pickups to 3.5 mm on average, by a method of its own.
+    """
+    found = place_estimate(notes(at_mm, np.random.default_rng(seed)))
+    assert found.notes == 6
+    assert low < found.mm < high
+
+
+def test_gain_changes_nothing():
+    rng = np.random.default_rng(3)
+    heard = notes(98.0, rng, count=2)
+    louder = [HeardPluck(p.levels_db + 17.3, p.usable, p.length_mm, p.f0_hz) for p in heard]
+    np.testing.assert_allclose(place_likelihood(heard), place_likelihood(louder), atol=0.02)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_one_string_heard_at_two_places_tells_which_is_which(seed):
+    """Both inputs hear the same pluck, so its own comb drops out."""
+    rng = np.random.default_rng(seed)
+    length, where = SCALE_MM, rng.uniform(90, 200)
+    both = pluck([levels(44.0, where, rng), levels(160.0, where, rng)])
+    at = place_template(np.array([44.0, 160.0]) / length, length_mm=length)
+    log, _ = log_likelihoods(both, np.stack([at, at[::-1]]))
+    assert log[0] > log[1] + 1
+
+
+def test_too_few_harmonics_say_nothing():
+    rng = np.random.default_rng(5)
+    heard = pluck([levels(98.0, 130.0, rng)])
+    usable = heard.usable & (N <= 3)
+    few = HeardPluck(heard.levels_db, usable, heard.length_mm, heard.f0_hz)
+    at = place_template(PLACES_MM / SCALE_MM, length_mm=SCALE_MM)[:, np.newaxis]
+    assert not log_likelihoods(few, at)[0].any()
+    assert place_estimate([few]) is None
+
+
+FOLDER = Path(__file__).resolve().parents[4] / "shared" / "recordings"
+MANIFEST = FOLDER / "manifest.tsv"
+ROWS = (
+    list(csv.DictReader(MANIFEST.read_text(encoding="utf-8").splitlines(), delimiter="\t"))
+    if (MANIFEST.is_file())
+    else []
+)
+BASS_MM = 864.0
+"""A usual scale of a six-string bass; the recordings do not say theirs."""
+OPEN_HZ = (30.87, 41.2, 55.0, 73.42, 98.0, 130.81)
+
+
+@pytest.mark.skipif(not ROWS, reason=f"the real plucks are not at {FOLDER}")
+def test_real_plucks_tell_a_bridge_pickup_from_one_at_the_neck():
+    """One real bass, each pickup by itself (manifest.tsv): told from every single note of either."""
+    at = place_template(np.array([0.065, 0.245]), coils=2, length_mm=BASS_MM)[:, np.newaxis]
+    right = []
+    for row in ROWS:
+        if "neck pickup" in row["what it is"] or "bridge pickup" in row["what it is"]:
+            heard = real_pluck(row["file"])
+            template = (
+                at
+                if heard.length_mm == BASS_MM
+                else place_template(
+                    np.array([0.065, 0.245]) * BASS_MM / heard.length_mm, coils=2, length_mm=heard.length_mm
+                )[:, np.newaxis]
+            )
+            bridge, neck = log_likelihoods(heard, template)[0]
+            right.append((bridge > neck) == ("bridge pickup" in row["what it is"]))
+    assert len(right) == 8
+    assert all(right)
+
+
+def real_pluck(file):
+    """The first pluck of a recording, with a quiet start put before it."""
+    samples, rate = soundfile.read(FOLDER / file, dtype="float64", always_2d=True)
+    quiet = 1e-6 * np.random.default_rng(0).standard_normal((int(0.3 * rate), samples.shape[1]))
+    plucks = analyse_plucks(
+        np.concatenate([quiet, samples[: 2 * rate]]), rate=rate, channels=(0,), inputs_differ=True
+    )
+    first = plucks.plucks[0]
+    found = pluck_levels(plucks.channels[0], onset=first.rough, quiet=first.rough, pitch=first.pitch)
+    string = max(hz for hz in OPEN_HZ if hz < 1.01 * found.f0_hz)
+    length = BASS_MM * min(1.0, string / found.f0_hz)
+    return HeardPluck(found.levels_db[np.newaxis], found.usable[np.newaxis], length, found.f0_hz)
