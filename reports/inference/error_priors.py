@@ -267,8 +267,8 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         0.004,
         True,
         "H1",
-        "two of three or more pickups taken for each other throughout: less than one wrong choice among alike "
-        "things (0.003), since pickups are seen",
+        "two of three or more pickups taken for each other throughout: less than one wrong choice among "
+        "alike things (0.003), since pickups are seen",
     ),
     "same setting twice": ErrorPrior(
         0.02,
