@@ -123,7 +123,7 @@ def test_two_pickups_taken_for_each_other_on_the_inputs(really, low, high):
         where = rng.normal(130, 12)
         sources = tuple(ChannelSource(p, None, False, k, False) for k, p in enumerate(("bridge", said)))
         heard = tuple(HeardLevels(0, k, None, levels((p,), rng, where)) for k, p in enumerate(("bridge", on)))
-        pair = PairedPluck((0, 1), 0.9, 147.0, (np.zeros(2), np.zeros(2)))
+        pair = PairedPluck((0, 1), 0.9, 147.0, (np.zeros(2), np.zeros(2)), ())
         takes.append(TakeResult(entry, sources, paired=(pair,), heard=heard))
     assert low < places_heard(job, takes).names_nats < high
 
