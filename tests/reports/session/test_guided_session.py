@@ -163,7 +163,8 @@ def test_one_key_says_that_the_tag_is_on(tmp_path):
     tags = [e.entry for e in JobFolder.open(folder.path).log.entries if isinstance(e.entry, Tag)]
     assert [(tag.pickup, tag.take) for tag in tags] == [("neck", "t002")]
     assert any("The tag on neck" in line and "t001" in line for line in shown.lines)
-    assert ended.ending == "settled"
+    (pair,) = ended.verdict.pairs
+    assert pair.phase == "out of phase"
     assert next(r for r in ended.verdict.wiring if r.pickup == "neck").tag == tags[0].id
 
 
