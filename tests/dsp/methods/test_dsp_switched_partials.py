@@ -117,6 +117,7 @@ def beating(*, after, turned):
 def test_a_null_is_seen_whichever_setting_is_louder(after, turned):
     result = heard(beating(after=after, turned=turned))
     assert [f.code for f in result.faults] == ["beating null"]
+    assert result.faults[0].detail == pytest.approx(PLUCK_S + 0.833, abs=0.03)
     assert result.table is None
 
 

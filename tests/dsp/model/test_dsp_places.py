@@ -1,8 +1,17 @@
 import math
 
+import numpy as np
 import pytest
 
-from dsp.model.settings import Place, harmonic_sign, place_factor
+from dsp.model.settings import (
+    COIL_OFFSET_MM,
+    Place,
+    Source,
+    harmonic_factors,
+    harmonic_sign,
+    place_factor,
+    source_factors,
+)
 
 SCALE_MM = 648.0
 NECK, MIDDLE, BRIDGE = 162.0, 98.0, 41.0
@@ -95,3 +104,29 @@ def test_unknown_places(fret, voting, known):
     votes = {n: harmonic_sign(n, a, Place(), fret=fret) for n in range(1, 13)}
     assert {n for n, vote in votes.items() if vote.certainty > 0} == voting
     assert {votes[n].sign for n in voting} <= {1}
+
+
+@pytest.mark.parametrize("n", range(1, 9))
+def test_one_coil_is_at_one_place_and_two_are_the_mean_of_two(n):
+    """By construction: the string's shape at the place itself, and half-way between two places beside it."""
+    centre, numbers = 120.0, np.array([n])
+    one, two = (
+        float(
+            harmonic_factors(numbers, fractions=np.array([centre / SCALE_MM]), coils=c, length_mm=SCALE_MM)[
+                0, 0
+            ]
+        )
+        for c in (1, 2)
+    )
+    shape = [
+        math.sin(n * math.pi * (centre + off) / SCALE_MM) for off in (0, -COIL_OFFSET_MM, COIL_OFFSET_MM)
+    ]
+    assert one == pytest.approx(shape[0], abs=1e-12)
+    assert two == pytest.approx(0.5 * (shape[1] + shape[2]), abs=1e-12)
+
+
+@pytest.mark.parametrize("quantile", [1e-6, 0.01, 0.5, 0.99])
+def test_however_wrongly_measured_no_pickup_lies_behind_the_bridge(quantile):
+    """There its fundamental would have the other sign."""
+    near = Source(0, Place(4.0, SCALE_MM))
+    assert source_factors(near, np.array([1.0]), np.array([quantile]))[0, 0] > 0

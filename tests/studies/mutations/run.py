@@ -59,7 +59,7 @@ TESTS = (
 TOO_SLOW = ("test_verdict_jack", "test_verdict_same_again", "test_verdict_first_run", "test_verdict_demo")
 """Left out: minutes of processor time. What they alone would notice counts as unnoticed."""
 BUDGET_S = 3.0
-"""Of tests a mutant, the quickest of those that execute its line; one test at least."""
+"""Of tests a mutant (``--budget``), the quickest of those that execute its line; one test at least."""
 LIMIT_S = 90
 """Processor seconds after which a mutant is taken to hang."""
 PYTEST = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "addopts=", "--no-header", "--tb=no")
@@ -168,7 +168,7 @@ class _Compiled:
         config.workerinput = {}
 
 
-def _tests_for(mutant: Mutant, rows: list[dict]) -> list[str]:  # type: ignore[type-arg]
+def _tests_for(mutant: Mutant, rows: list[dict], budget_s: float) -> list[str]:  # type: ignore[type-arg]
     """The tests that execute the mutant's line, or, of a line outside functions, its module."""
     here = [r for r in rows if mutant.module in r["lines"]]
     told = [r for r in here if mutant.line in r["lines"][mutant.module]]
@@ -176,7 +176,7 @@ def _tests_for(mutant: Mutant, rows: list[dict]) -> list[str]:  # type: ignore[t
     chosen, spent = [], 0.0
     for row in sorted(told if mutant.line in anywhere else here, key=lambda r: r["seconds"]):
         spent += row["seconds"]
-        if chosen and spent > BUDGET_S:
+        if chosen and spent > budget_s:
             break
         chosen.append(row["test"])
     return chosen
@@ -256,6 +256,7 @@ def main() -> None:
     ask.add_argument("--map", action="store_true", help="see which test executes which line, and stop")
     ask.add_argument("--tests", nargs="*", default=[], help="map these alone, in tests/, and add them")
     ask.add_argument("--table", action="store_true", help="print what is there, with the survivors, and stop")
+    ask.add_argument("--budget", type=float, default=BUDGET_S, help="seconds of tests a mutant")
     ask.add_argument("--again", action="store_true", help="try survivors again")
     asked = ask.parse_args()
     os.environ["COILWISE_CACHE"] = "off"
@@ -275,7 +276,7 @@ def main() -> None:
         random.Random(1).shuffle(wanted)  # stopped early, every module has had its share
         for mutant in wanted:
             start = time.monotonic()
-            outcome = _tried(mutant, _tests_for(mutant, lines))
+            outcome = _tried(mutant, _tests_for(mutant, lines, asked.budget))
             told = f"{mutant.module}:{mutant.line} {mutant.was} -> {mutant.became}"
             row = {"key": mutant.key, "outcome": outcome, "told": told, "seconds": time.monotonic() - start}
             with asked.out.open("a") as out:
