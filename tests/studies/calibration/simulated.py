@@ -25,14 +25,25 @@ from simulator.scenes import random_bench
 from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
-from capture.log import Meter, Pole, TakeFields, append_entry, new_entry
+from capture.log import LeadsInput, Meter, Pole, Tag, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
-from reports.model.verdict import standing_of
+from reports.model.notes import Standing
 from reports.verdict.building import judge
 
 RATE = 16_000
-LOOSE = ("paired", "lift, loose", "paired and lift", "drive, loose", "meter alone")
-CLOSED = (
+LOOSE = (
+    "paired",
+    "lift, loose",
+    "paired and lift",
+    "two clip-ups",
+    "tagged",
+    "drive, loose",
+    "meter alone",
+)
+"""``two clip-ups``: a split check through both clip leads, paired plucks and lifts, the clips put on anew
+between; ``tagged``: a split check through both clip leads, paired plucks and lifts in one clip-up, and a
+tag.""" CLOSED = (
+    "paired, fitted",
     "pluck in turn",
     "press in turn",
     "lift",
@@ -107,15 +118,21 @@ def one_job(work: Work) -> dict:
         for audio, said in _takes(work, bench, rng, pair, mishaps, rates):
             path = folder.path / "new.wav"
             soundfile.write(path, np.clip(audio, -1, 1), RATE, subtype="PCM_24")
-            folder.add_take(path, TakeFields(**said))
+            last = folder.add_take(path, TakeFields(**said))
+        if work.gesture == "tagged":
+            append_entry(folder.path, new_entry(Tag, pickup=pair[1], take=last.entry.id))
         if work.meter or work.gesture == "meter alone":
             _read_meter(folder, bench, pair, mishaps)
         verdict = judge(JobFolder.open(folder.path)).verdict
     (found,) = verdict.pairs
     a, b = pair
-    rows = {"s": _row(found.p_in_phase, bench.in_phase(a, b))}
+    turned = False
+    if work.gesture == "tagged":  # the answer is about the tagged lead, which was to be the one under the tip
+        turned = (mishaps.clips[1] != mishaps.colours[1]) != mishaps.tag
+    rows = {"s": _row(found.p_in_phase, found.standing, bench.in_phase(a, b) != turned)}
     if all(len(bench.pickup(n).coils) == 1 for n in pair):
-        rows["w"] = _row(found.p_hum_cancels, bench.w(a) != bench.w(b))
+        cancels = (bench.w(a) != bench.w(b)) != turned
+        rows["w"] = _row(found.p_hum_cancels, found.hum_standing, cancels)
     names = list(mishaps.names)
     names += ["magnetised tool"] * (bench.tool.magnet is not None)
     names += ["channels"] * (not bench.channels_agree())
@@ -135,8 +152,7 @@ def one_job(work: Work) -> dict:
     }
 
 
-def _row(p: float | None, truth: bool) -> dict:
-    standing = standing_of(p)
+def _row(p: float | None, standing: Standing, truth: bool) -> dict:
     return {"p": p, "truth": bool(truth), "standing": standing}
 
 
@@ -171,6 +187,8 @@ def _takes(work: Work, bench, rng, pair, mishaps: Mishaps, rates: Rates) -> Iter
         wrong = rng.random() < rates.times(WRONG_STRING)
         return str(rng.choice([s for s in strings if s != string])) if wrong else string
 
+    if what in ("two clip-ups", "tagged"):
+        yield from _through_clips(work, bench, rng, pair, mishaps, high, named)
     if "paired" in what:
         yield from _paired(bench, rng, pair, mishaps, turn, high, named)
     if "lift" in what or what == "touch":
@@ -208,6 +226,26 @@ def _paired(bench, rng, pair, mishaps, turn, high, named):
         yield audio, {"gesture": "pluck", "inputs": [a, b], "string": named(string)}
 
 
+def _through_clips(work: Work, bench, rng, pair, mishaps: Mishaps, high, named):
+    """Paired plucks and lifts of a loose pickup through one clip lead, in one clip-up or two."""
+    a, b = pair
+    lead = -1.0 if mishaps.clip_lead else 1.0
+    clips = LeadsInput(pickup=b, hot="violet", ground="grey")
+    audio = bench.split_check(rng, b, high[0], rate=RATE) * np.array([1.0, lead])
+    yield audio, {"gesture": "pluck", "inputs": [clips, clips], "string": high[0]}
+    slips = (mishaps.clips[1], mishaps.clips_again) if work.gesture == "two clip-ups" else (mishaps.clips[1],)
+    for number, slip in enumerate(slips):
+        sign = lead * (-1.0 if slip != mishaps.colours[1] else 1.0)
+        for k, string in enumerate((high[0], high[1]) if number else (high[0], high[1], high[2])):
+            audio = bench.paired(rng, a, b, string, rate=RATE) * np.array([1.0, sign])
+            anew = {"anew": True} if number and not k else {}
+            yield audio, {"gesture": "pluck", "inputs": [a, clips], "string": named(string), **anew}
+        for name, item, turned in ((a, a, 1.0), (b, clips, sign)):
+            for _ in range(2):
+                audio = bench.lift(rng, name, rate=RATE) * turned
+                yield audio, {"gesture": "lift", "inputs": [item], "tool": "steel rod"}
+
+
 def _pulled(bench, rng, pair, gesture, turn):
     for name, turned in zip(pair, turn, strict=True):
         for _ in range(3):
@@ -220,7 +258,8 @@ def _in_turn(bench, rng, pair, mishaps, gesture, high, named):
     for k in range(3):
         for place, name in enumerate(pair):
             on = pair[0] if mishaps.selector_stays else name
-            turned = True if mishaps.hand[place] else None
+            hand = mishaps.presses if gesture == "press" else mishaps.hand
+            turned = True if hand[place] else None
             string = high[0] if k < 2 else high[1]
             audio = getattr(bench, gesture)(rng, on, string, rate=RATE, turned=turned, **lead)
             yield audio, {"gesture": gesture, "inputs": [name], "string": named(string)}
