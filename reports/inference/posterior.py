@@ -373,7 +373,7 @@ class Posterior:
                 current_sign(b, letter=letter),
             )
             if equal is not None:
-                relevant = [p for p in mine if _bears_on(p, {a, b})]
+                relevant = [p for p in mine if _bears_on(self.graph, p, {a, b})]
                 results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
         return tuple(results)
 
@@ -408,12 +408,10 @@ def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
     return b in reached
 
 
-def _bears_on(piece: Evidence, pickups: set[str]) -> bool:
+def _bears_on(graph: EvidenceGraph, piece: Evidence, pickups: set[str]) -> bool:
     """Whether a piece speaks of one of these pickups as it is wired now."""
     return any(
-        isinstance(v, UnknownSign) and v.pickup in pickups and v.era < 0
-        for f in piece.factors
-        for v in f.variables
+        isinstance(v, UnknownSign) and v.pickup in pickups and v.era < 0 for v in graph.variables_of(piece)
     )
 
 

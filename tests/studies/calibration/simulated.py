@@ -41,8 +41,8 @@ LOOSE = (
     "meter alone",
 )
 """``two clip-ups``: a split check through both clip leads, paired plucks and lifts, the clips put on anew
-between; ``tagged``: a split check through both clip leads, paired plucks and lifts in one clip-up, and a
-tag.""" CLOSED = (
+between; ``tagged``: a split check through both clip leads, paired plucks and lifts in one clip-up, a tag."""
+CLOSED = (
     "paired, fitted",
     "pluck in turn",
     "press in turn",
