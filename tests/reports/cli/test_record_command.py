@@ -21,8 +21,8 @@ from reports.model.session import Step
         (("--only", ","), "--only: names no gesture"),
         (("--gesture", "pluck"), "--gesture: say what is on each input with --on"),
         (("--gesture", "strum", "--on", "neck"), "there is no gesture 'strum' to wait for"),
-        (("--on", "neck"), "--on, --string, --fret and --coil go with --gesture"),
-        (("--string", "D3"), "--on, --string, --fret and --coil go with --gesture"),
+        (("--on", "neck"), "--on, --string, --fret, --coil and --tapped go with --gesture"),
+        (("--string", "D3"), "--on, --string, --fret, --coil and --tapped go with --gesture"),
         (
             ("--gesture", "pluck", "--on", "neck", "--on", "bridge", "--inputs", 1),
             "--on: 2 inputs are named, and 1 is used",
