@@ -15,6 +15,7 @@ from dsp.methods.profile import (
     pluck_levels,
     profile_of,
 )
+from dsp.methods.profile_likelihood import shares_of
 from dsp.model.settings import Mix, Place, Source
 
 QUICK = settings(settings.get_profile("dsp"), max_examples=5)
@@ -239,3 +240,17 @@ def test_on_the_bench():
     told = np.array([on_the_bench(seed) for seed in range(5)])
     assert told.min() > -3.0
     assert np.sum(told > 0.5) >= 3
+
+
+@pytest.mark.parametrize(
+    ("coils", "hz", "shares"),
+    [((1, 1), 0.01, (4 / 7, 3 / 7)), ((1, 2), 1e6, (2 / 3, 1 / 3)), ((1, 1), 1e6, (1 / 2, 1 / 2))],
+    ids=["by resistance", "by inductance", "equal inductance"],
+)
+def test_in_parallel_the_lower_impedance_has_the_larger_share(coils, hz, shares):
+    """6 k and 8 k (sources C3); far up the inductances tell, and two coils have twice that of one."""
+    sources = tuple(
+        Source(k, kohm=kohm, coils=c) for k, (kohm, c) in enumerate(zip((6.0, 8.0), coils, strict=True))
+    )
+    found = shares_of(Mix(sources), hz=np.array([hz]))
+    assert found[:, 0] == pytest.approx(shares, rel=1e-3)

@@ -68,7 +68,9 @@ def test_two_strings_say_more_than_one_string_as_often():
     one = believed(FITTED, takes=plucks("D3", "D3", "D3", "D3"))
     two = believed(FITTED, takes=plucks("D3", "G3", "D3", "G3"))
     assert wrong(one) >= ERROR_PRIORS["sideways string"].probability
-    assert wrong(one) - wrong(two) > 1.8 * ERROR_PRIORS["sideways string"].probability  # at two pickups
+    assert wrong(one) - wrong(two) > 1.8 * ERROR_PRIORS["sideways string"].probability
+    sideways = {error.key for error in one.graph.errors if error.kind == "sideways string"}
+    assert sideways == {("bridge", "D3"), ("neck", "D3")}
 
 
 @pytest.mark.parametrize("sign", [1, -1])
