@@ -312,7 +312,7 @@ FEWEST_HARMONICS = 3
 MOST_NATS = 4.75
 """A setting says at most so many nats for one pattern of signs against another."""
 MOST_NATS_OF_FEW = (2.0, 2.9)
-"""The same with one pluck, or two, of some setting: one that went sideways cannot be told then."""
+"""The same with one pluck, or two, of some setting on all notes: one that went sideways is not told then."""
 PLUCK_NODE_DB = 7.0
 PLUCK_NODE_FROM = 2
 """From the third harmonic on a pick may lie on a node in every pluck of a setting: no scatter shows that."""
@@ -386,7 +386,7 @@ def profile_of(plucks: Sequence[ProfilePluck], *, count: int) -> ProfileResult:
             remarks["twin settings"] = None
             continue
         trust = float(np.interp(imbalance, TRUST_DB, TRUST_BY_IMBALANCE))
-        fewest = min(note.fewest for note in notes)
+        fewest = sum(note.fewest for note in notes)
         most = MOST_NATS_OF_FEW[fewest - 1] if fewest <= len(MOST_NATS_OF_FEW) else MOST_NATS
         scores_here = np.maximum(trust * (scores_here - scores_here.max()), -most)
         scores += scores_here[at.reshape(-1)]

@@ -103,6 +103,7 @@ class PosteriorAt:
 
     graph: EvidenceGraph
     rates: ErrorRates = USUAL
+    _known: dict[Hashable, float | None] = field(default_factory=dict)
 
     @cached_property
     def factors(self) -> list[Factor]:
@@ -133,15 +134,22 @@ class PosteriorAt:
 
     def in_phase(self, a: str, b: str) -> float | None:
         """P(s_a = s_b) from everything."""
-        return _equal(self.factors, current_sign(a), current_sign(b))
+        return self._same(a, b, "s")
 
     def hum_cancels(self, a: str, b: str) -> float | None:
         """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
         pickups = [self.graph.history.job.pickup(name) for name in (a, b)]
         if any(p is None or p.coils > 1 for p in pickups):
             return None
-        same = _equal(self.factors, current_sign(a, letter="w"), current_sign(b, letter="w"))
+        same = self._same(a, b, "w")
         return None if same is None else 1 - same
+
+    def _same(self, a: str, b: str, letter: SignLetter) -> float | None:
+        key = (letter, *sorted((a, b)))
+        if key not in self._known:
+            signs = (current_sign(name, letter=letter) for name in key[1:])
+            self._known[key] = _equal(self.factors, *signs)
+        return self._known[key]
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
@@ -388,7 +396,9 @@ def log_likelihood_ratio(piece: Evidence) -> float:
     """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over."""
     first = piece.factors[0]
     log = first.log if isinstance(first, Factor) else first.at(USUAL).log
-    return float(log.flat[0] - log.flat[1])
+    sign = next(k for k, v in enumerate(first.variables) if not isinstance(v, LatentError))
+    turned = tuple(int(k == sign) for k in range(log.ndim))
+    return float(log[(0,) * log.ndim] - log[turned])
 
 
 def _equal(factors: list[Factor], a: Variable, b: Variable) -> float | None:

@@ -54,8 +54,13 @@ def names_error(graph: EvidenceGraph) -> LatentError:
 
 
 def list_doubts(graph: EvidenceGraph, settings: Iterable[str]) -> list[LatentError]:
-    """The errors by which evidence that rests on these settings is about other pickups."""
-    return [list_error(graph)] if any(through_selector(graph.history.job, s) for s in settings) else []
+    """The errors by which evidence that rests on these settings is about other pickups.
+
+    Of two pickups alone the relation is the same by either end of the list.
+    """
+    job = graph.history.job
+    listed = len(job.pickups) >= FEWEST_TO_MISTAKE and any(through_selector(job, s) for s in settings)
+    return [list_error(graph)] if listed else []
 
 
 def position_doubts(graph: EvidenceGraph, settings: Iterable[str]) -> list[LatentError]:

@@ -267,7 +267,7 @@ def _in_turn(bench, rng, pair, mishaps, gesture, high, named):
 
 def _switched(bench, rng, pair, low, named):
     through = bool(rng.integers(2))
-    for string in low:
+    for string in (*low, low[0]):
         way, listed, at_s = (
             ([pair[0], pair, pair[1]], (pair[0], "both", pair[1]), (0.8, 1.3))
             if through
@@ -279,7 +279,7 @@ def _switched(bench, rng, pair, low, named):
 
 def _combined(bench, rng, pair, mishaps, strings, named):
     a, b = pair
-    for k in range(3):
+    for k in range(5):
         for place, (name, wanted) in enumerate(((a, a), (b, b), ("both", _both(pair, mishaps)))):
             on = a if mishaps.selector_stays and name == b else wanted
             turned = True if mishaps.hand[place] else None
