@@ -4,8 +4,9 @@
     python -m studies.shared_causes.run --out FOLDER --table RESULTS.md --title "..."
 
 with the project's top folder and its ``tests`` on PYTHONPATH. Each bench is written into a temporary folder
-and judged through the command ``coilwise verdict FOLDER --json`` alone; what is kept is one JSON line a bench
-and side in ``FOLDER/rows.jsonl``. What is there already is not done again: a run that was stopped goes on.
+(or kept in that of ``--bank``, and not made again) and judged through the command ``coilwise verdict FOLDER
+--json`` alone; what is kept is one JSON line a bench and side in ``FOLDER/rows.jsonl``. What is there already
+is not done again: a run that was stopped goes on.
 
 Task: for each story, side and question the count of benches by the worst of their pairs. Shapes: none. Units:
 seconds; probabilities. Signs: an answer is right where it is the truth that the generator returned.
@@ -18,15 +19,17 @@ import contextlib
 import io
 import json
 import os
+import pickle
 import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any
 
-os.environ["COILWISE_CACHE"] = "off"
+os.environ.setdefault("COILWISE_CACHE", "off")
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
 
@@ -73,7 +76,7 @@ def outcome(answer: Answer, p: float | None, standing: str) -> str | None:
 
 
 def by_probability(p: float | None) -> str:
-    """Standing of a probability alone, for questions to which the verdict prints none."""
+    """Standing of a probability alone, for hum in a setting, to which the verdict prints none."""
     sure = 0.5 if p is None else max(p, 1.0 - p)
     return "settled" if sure >= SETTLED else "likely" if sure >= LIKELY else "unsettled"
 
@@ -87,7 +90,7 @@ def scored(truth: Truth, verdict: Mapping[str, Any]) -> dict[str, str | None]:
         said = pairs.get(pair, {})
         phases.append(outcome(answer, said.get("p_in_phase"), said.get("standing", "unsettled")))
         p = said.get("p_hum_cancels")
-        hums.append(outcome(truth.hum[pair], p, by_probability(p)))
+        hums.append(outcome(truth.hum[pair], p, said.get("hum_standing", by_probability(p))))
     for setting in verdict.get("settings", ()):
         if setting["name"] in truth.quiet:
             p = setting.get("p_hum_cancels")
@@ -122,13 +125,37 @@ def _longest(finding: Mapping[str, Any]) -> str:
     return max((v for v in finding.values() if isinstance(v, str)), key=len, default="")
 
 
-def one_bench(story: Story, number: int, *, twin: bool, series: int, world: World) -> dict[str, Any]:
+@contextlib.contextmanager
+def made(
+    story: Story, number: int, *, twin: bool, series: int, world: World, bank: Path | None
+) -> Iterator[tuple[Path, Truth]]:
+    """The folder of one bench and its truth; from the bank where it is there, and kept there where there is
+    one.
+    """
+    rng = np.random.default_rng(seed_of(story.name, number, series=series))
+    if bank is None:
+        with tempfile.TemporaryDirectory() as loose:
+            folder = Path(loose) / "job"
+            yield folder, story.bench(folder, rng, twin=twin, world=world)
+        return
+    place = bank / f"{world.name}{series}" / story.name / SIDES[twin] / str(number)
+    kept = place / "truth.pkl"
+    if not kept.exists():
+        place.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=place) as loose:
+            folder = Path(loose) / "job"
+            truth = story.bench(folder, rng, twin=twin, world=world)
+            folder.rename(place / "job")
+        kept.write_bytes(pickle.dumps(truth))
+    yield place / "job", pickle.loads(kept.read_bytes())
+
+
+def one_bench(
+    story: Story, number: int, *, twin: bool, series: int, world: World, bank: Path | None = None
+) -> dict[str, Any]:
     """Make one bench, judge it once, and return its row."""
     begin = time.monotonic()
-    rng = np.random.default_rng(seed_of(story.name, number, series=series))
-    with tempfile.TemporaryDirectory() as loose:
-        folder = Path(loose) / "job"
-        truth = story.bench(folder, rng, twin=twin, world=world)
+    with made(story, number, twin=twin, series=series, world=world, bank=bank) as (folder, truth):
         status, verdict = judged(folder)
     answers = [
         {
@@ -140,7 +167,7 @@ def one_bench(story: Story, number: int, *, twin: bool, series: int, world: Worl
                 key: said.get(key)
                 for said in verdict.get("pairs", ())
                 if (said["a"], said["b"]) == pair
-                for key in ("p_in_phase", "standing", "p_hum_cancels")
+                for key in ("p_in_phase", "standing", "p_hum_cancels", "hum_standing", "p_in_phase_range")
             },
         }
         for pair in truth.phase
@@ -262,6 +289,7 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--stories", default="", help="only those whose name or subject holds this text")
     parser.add_argument("--benches", type=int, default=BENCHES)
     parser.add_argument("--seed", type=int, default=0, help="the series of seeds (README.md)")
+    parser.add_argument("--bank", type=Path, help="folder in which benches are kept, to be judged again")
     parser.add_argument("--world", choices=sorted(WORLDS), default="usual")
     parser.add_argument("--workers", type=int, default=1, help="processors that may be used")
     parser.add_argument("--table", type=Path, help="only write the table of what is there, to this file")
@@ -282,19 +310,31 @@ def main(words: list[str] | None = None) -> int:
         os.sched_setaffinity(0, set(sorted(os.sched_getaffinity(0))[: max(1, asked.workers)]))
     asked.out.mkdir(parents=True, exist_ok=True)
     done = {(row["story"], row["side"], row["bench"]) for row in rows}
-    with (asked.out / "rows.jsonl").open("a", encoding="utf-8") as file:
-        for number in range(asked.benches):
-            for story in chosen(asked.stories):
-                for side in SIDES:
-                    if (story.name, side, number) in done:
-                        continue
-                    row = one_bench(
-                        story, number, twin=side == "twin", series=asked.seed, world=WORLDS[asked.world]
-                    )
-                    print(json.dumps(row), file=file, flush=True)
-                    shown = f"{row['phase']} / {row['hum']}"
-                    print(f"{row['seconds']:5.1f} s {story.name}, {side} {number}: {shown}", file=sys.stderr)
+    left = [
+        (story.name, number, side, asked.seed, asked.world, asked.bank)
+        for number in range(asked.benches)
+        for story in chosen(asked.stories)
+        for side in SIDES
+        if (story.name, side, number) not in done
+    ]
+    with (
+        (asked.out / "rows.jsonl").open("a", encoding="utf-8") as file,
+        ProcessPoolExecutor(max(1, asked.workers)) as pool,
+    ):
+        for row in pool.map(_row_of, left):
+            print(json.dumps(row), file=file, flush=True)
+            shown = f"{row['phase']} / {row['hum']}"
+            print(
+                f"{row['seconds']:5.1f} s {row['story']}, {row['side']} {row['bench']}: {shown}",
+                file=sys.stderr,
+            )
     return 0
+
+
+def _row_of(work: tuple[str, int, str, int, str, Path | None]) -> dict[str, Any]:
+    name, number, side, series, world, bank = work
+    story = next(one for one in STORIES if one.name == name)
+    return one_bench(story, number, twin=side == "twin", series=series, world=WORLDS[world], bank=bank)
 
 
 if __name__ == "__main__":
