@@ -23,6 +23,7 @@ from typing import Literal
 
 from reports.model.notes import CareLevel, ErrorKind
 
+PriorEnd = Literal["low", "usual", "high"]
 Basis = Literal["H1", "H2", "H3", "H4", "trials", "guess"]
 
 MOST = 0.5
@@ -395,17 +396,19 @@ def usual_care() -> dict[CareLevel, float]:
 class ErrorRates:
     """The priors in use: at what care, and which kinds are taken for likelier by ``factor``.
 
-    ``raised`` None raises all of them.
+    ``raised`` None raises all of them; ``end`` takes every prior at an end of its range, for studies.
     """
 
     care: CareLevel = "usual"
     factor: float = 1.0
     raised: frozenset[ErrorKind] | None = frozenset()
+    end: PriorEnd = "usual"
 
     def of(self, kind: ErrorKind) -> float:
         """The probability of an error of this kind."""
         prior = ERROR_PRIORS[kind]
-        p = prior.probability * (CARE_LEVELS[self.care].times if prior.human else 1.0)
+        usual = {"low": prior.low, "usual": prior.probability, "high": prior.high}[self.end]
+        p = usual * (CARE_LEVELS[self.care].times if prior.human else 1.0)
         return min(MOST, p * (self.factor if self.raised is None or kind in self.raised else 1.0))
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -34,6 +34,7 @@ from reports.inference.error_priors import (
     SINGLE_ERRORS,
     USUAL,
     ErrorRates,
+    PriorEnd,
     at_care,
     one_doubled,
     usual_care,
@@ -256,17 +257,19 @@ Question = Callable[[PosteriorAt], float | None]
 class Posterior:
     """What follows from a finished evidence graph, averaged over care.
 
-    ``care_prior``: how probable each level of care is before this job.
+    ``care_prior``: how probable each level of care is before this job. ``end``: the end of their ranges at
+    which the priors are taken, for studies.
     """
 
     graph: EvidenceGraph
     care_prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
+    end: PriorEnd = "usual"
     _at: dict[ErrorRates, PosteriorAt] = field(default_factory=dict)
 
     def at(self, rates: ErrorRates) -> PosteriorAt:
         """The posterior at these rates."""
         if rates not in self._at:
-            self._at[rates] = PosteriorAt(self.graph, rates)
+            self._at[rates] = PosteriorAt(self.graph, replace(rates, end=self.end))
         return self._at[rates]
 
     @property

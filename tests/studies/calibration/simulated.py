@@ -27,8 +27,10 @@ from simulator.workbench import Bench
 from capture.job import Member, Pickup, Setting
 from capture.log import LeadsInput, Meter, Pole, Tag, TakeFields, append_entry, new_entry
 from capture.takes.folder import JobFolder
+from reports.inference.error_priors import PriorEnd
+from reports.inference.posterior import Posterior
 from reports.model.notes import Standing
-from reports.verdict.building import judge
+from reports.verdict.building import Judgement, judge
 
 RATE = 16_000
 LOOSE = (
@@ -123,13 +125,15 @@ def one_job(work: Work) -> dict:
             append_entry(folder.path, new_entry(Tag, pickup=pair[1], take=last.entry.id))
         if work.meter or work.gesture == "meter alone":
             _read_meter(folder, bench, pair, mishaps)
-        verdict = judge(JobFolder.open(folder.path)).verdict
+        judged = judge(JobFolder.open(folder.path))
+    verdict = judged.verdict
     (found,) = verdict.pairs
     a, b = pair
     turned = False
     if work.gesture == "tagged":  # the answer is about the tagged lead, which was to be the one under the tip
         turned = (mishaps.clips[1] != mishaps.colours[1]) != mishaps.tag
     rows = {"s": _row(found.p_in_phase, found.standing, bench.in_phase(a, b) != turned)}
+    rows["s"] |= {f"at {end}": _standing_at(judged, end, pair) for end in ("low", "high")}
     if all(len(bench.pickup(n).coils) == 1 for n in pair):
         cancels = (bench.w(a) != bench.w(b)) != turned
         rows["w"] = _row(found.p_hum_cancels, found.hum_standing, cancels)
@@ -150,6 +154,13 @@ def one_job(work: Work) -> dict:
         "refused": sum(not t.used for t in verdict.takes),
         "cpu_s": round(time.process_time() - start, 3),
     }
+
+
+def _standing_at(judged: Judgement, end: PriorEnd, pair) -> Standing:
+    """The standing with every prior at one end of its range."""
+    found = Posterior(judged.posterior.graph, end=end).assess(lambda one: one.in_phase(*pair))
+    standing = "unsettled" if found is None else found.standing
+    return "likely" if judged.verdict.conflicts and standing == "settled" else standing
 
 
 def _row(p: float | None, standing: Standing, truth: bool) -> dict:

@@ -24,7 +24,7 @@ import environment
 from resumed import finish, kept
 from simulated import CLOSED, GESTURES, Work, one_job
 
-PLAN = (("ordinary", 1.0, 120), ("ordinary", 10.0, 40), ("wide", 1.0, 40), ("unseen", 1.0, 40))
+PLAN = (("ordinary", 1.0, 120), ("ordinary", 10.0, 40), ("wide", 1.0, 20), ("unseen", 1.0, 20))
 """Setting, factor on human mistakes, jobs a gesture and way (with meter or without)."""
 DEAR = {"switch": 0.6, "switch, a, b and both, hum": 0.4, "a, b and both": 0.7}
 """Gestures that take long get so much fewer jobs."""

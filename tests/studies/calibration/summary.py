@@ -90,6 +90,8 @@ def main() -> None:
     ]
     for letter, word in LETTERS.items():
         lines += ["", f'## All together: "{word}"', "", *overall(jobs, letter)]
+    lines += ["", "## Settled and wrong, by whether the job shows it", "", *traced(jobs)]
+    lines += ["", '## Settled at other priors: "in phase"', "", *at_other_priors(jobs)]
     lines += ["", "![Reliability](reliability.png)", ""]
     for (setting, factor), (name, _, _) in KINDS.items():
         chosen = [j for j in jobs if j["setting"] == setting and j["factor"] == factor]
@@ -108,6 +110,44 @@ def main() -> None:
     draw(jobs, HERE / "reliability.png")
     draw_methods(jobs, HERE / "by_method.png")
     print("\n".join(lines))
+
+
+def leaves_a_trace(job: dict) -> bool:
+    """Whether anything in a job whose answer is wrong speaks against it: a method alone, or a conflict."""
+    row = job["rows"]["s"]
+    agree = all(p is None or (p > 0.5) == (row["p"] > 0.5) for p in job["by"].values())
+    return job["conflict"] or not agree
+
+
+def traced(jobs: Sequence[dict]) -> list[str]:
+    """Wrong settled answers with a trace in their job, and those on which all in the job agrees."""
+    lines = [
+        "| conditions | settled | wrong, with a trace | % (95 % interval) | wrong, without |",
+        "|---|---|---|---|---|",
+    ]
+    for (setting, factor), (name, _, _) in KINDS.items():
+        mine = [j for j in jobs if j["setting"] == setting and j["factor"] == factor]
+        settled = [j for j in mine if j["rows"]["s"]["standing"] == "settled"]
+        wrong = [j for j in settled if (j["rows"]["s"]["p"] > 0.5) != j["rows"]["s"]["truth"]]
+        shown = sum(map(leaves_a_trace, wrong))
+        low, high = interval(shown, max(1, len(settled)))
+        share = f"{100 * shown / max(1, len(settled)):.2f} ({100 * low:.2f} to {100 * high:.2f})"
+        lines.append(f"| {name} | {len(settled)} | {shown} | {share} | {len(wrong) - shown} |")
+    return lines
+
+
+def at_other_priors(jobs: Sequence[dict]) -> list[str]:
+    """Share settled, and wrong of these, with every prior at the low and the high end of its range."""
+    lines = ["| conditions | priors | settled % | wrong of settled |", "|---|---|---|---|"]
+    for (setting, factor), (name, _, _) in KINDS.items():
+        rows = rows_of([j for j in jobs if j["setting"] == setting and j["factor"] == factor], "s")
+        rows = [r for r in rows if r["p"] is not None]
+        for key, word in (("at low", "low end"), ("standing", "as they stand"), ("at high", "high end")):
+            settled = [r for r in rows if r[key] == "settled"]
+            wrong = sum((r["p"] > 0.5) != r["truth"] for r in settled)
+            share = 100 * len(settled) / max(1, len(rows))
+            lines.append(f"| {name} | {word} | {share:.1f} | {wrong} of {len(settled)} |")
+    return lines
 
 
 HEAD = (
