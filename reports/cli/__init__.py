@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 import typer
 
+from reports.cli.care import care
 from reports.cli.job import list_job, new
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
 from reports.cli.record import page, record
@@ -22,7 +23,7 @@ from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
-    *(list_job, summary, verdict, report, demo),
+    *(list_job, summary, verdict, report, care, demo),
 )
 
 
@@ -48,6 +49,7 @@ used one, and ask for the verdict. Everything about one guitar lies in one folde
   coilwise report sunday            the same as a page to print and hand over
   coilwise page sunday              all of it in the browser, in type that reads from a metre
   coilwise summary recordings       all jobs below a folder in one table
+  coilwise care                     how careful this bench is by its jobs, if it may remember
 
 Unplug the guitar from any amplifier first. The tool advises; local codes and a licensed technician's
 judgement go first.

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, cast, get_args
 import typer
 
 from capture import JobError, LogError
+from reports.cli.care import remembered
 from reports.cli.shared import (
     ClipsAnewOption,
     CoilOption,
@@ -142,9 +143,10 @@ def record(
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
     from reports.evidence.cache import load_librosa_alone
 
+    known = remembered().before(folder)
     load_librosa_alone()
     with _display() as display:
-        result = record_session(prepared, Session(folder, prepared.options), display)
+        result = record_session(prepared, Session(folder, prepared.options, known), display)
     _say_end(folder, result)
     leave_with(result.verdict, folder)
 

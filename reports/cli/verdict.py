@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from capture import JobError
+from reports.cli.care import complain, remembered
 from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar
 
 if TYPE_CHECKING:
@@ -34,7 +36,7 @@ def verdict(
     The exit status is 0 where every pair that shares a setting is settled or likely, 3 where something is
     unsettled or contradicts, and 2 where the job itself is at fault.
     """
-    judged = _judged(folder)
+    judged = _judged_here(folder)
     typer.echo(_as_json(judged) if json else _as_text(judged), nl=json)
     leave_with(judged.verdict, folder)
 
@@ -50,7 +52,7 @@ def report(
 
     Example: coilwise report sunday
     """
-    judged = _judged(folder)
+    judged = _judged_here(folder)
     from reports.render.report import write_judgement
 
     page = write_judgement(folder, judged, to)
@@ -68,7 +70,11 @@ def demo(
 
     Example: coilwise demo
     """
-    judged = _judged(DEMO)
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import processors
+    from reports.verdict.building import judge
+
+    judged = judge(JobFolder.open(DEMO), workers=processors())
     from reports.render.report import write_judgement
 
     page = write_judgement(DEMO, judged, to)
@@ -76,12 +82,27 @@ def demo(
     typer.echo(f"\nThe report to print is {page}")
 
 
-def _judged(folder: Path) -> Judgement:
+def _judged_here(folder: Path) -> Judgement:
+    """The verdict with the care that this machine remembers, which learns from a job that is confirmed."""
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import processors
     from reports.verdict.building import judge
+    from reports.verdict.care_memory import CareMemory, CareMemoryError
 
-    return judge(JobFolder.open(folder), workers=processors())
+    opened, memory = JobFolder.open(folder), CareMemory.default()
+    try:
+        known = memory.read()
+    except CareMemoryError as error:
+        complain(str(error))
+        known = None
+    if known is None:
+        return judge(opened, workers=processors())
+    judged = judge(opened, workers=processors(), care=known.before(folder))
+    try:
+        memory.learn(folder, judged)
+    except CareMemoryError as error:
+        complain(str(error))
+    return judged
 
 
 def _as_text(judged: Judgement) -> str:
@@ -147,6 +168,8 @@ def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
     from reports.evidence.cache import ignore_interrupts, processors
     from reports.render.exports import summary_row
 
+    judge_one = partial(summary_row, remembered=remembered())
+
     workers = min(processors(), len(jobs)) if len(jobs) >= LEAST_AT_ONCE else 1
     rows: list[JobRow] = []
     with progress_bar("judging", len(jobs)) as progress, ExitStack() as stack:
@@ -155,7 +178,7 @@ def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
             pool = ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts)
             stack.enter_context(pool)
         try:
-            for row in (pool.map if pool else map)(summary_row, jobs):
+            for row in (pool.map if pool else map)(judge_one, jobs):
                 rows.append(row)
                 progress(len(rows))
         except KeyboardInterrupt:

@@ -18,7 +18,8 @@ A person's care multiplies every human error: `CARE_LEVELS`, with their priors.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from reports.model.notes import CareLevel, ErrorKind
@@ -390,6 +391,18 @@ SINGLE_ERRORS: tuple[ErrorKind, ...] = ("turned stroke", "turned press")
 def usual_care() -> dict[CareLevel, float]:
     """How probable each level of care is at a bench of which nothing is known."""
     return {level: prior.probability for level, prior in CARE_LEVELS.items()}
+
+
+@dataclass(frozen=True)
+class KnownCare:
+    """How probable each level of care is before a job, and how many earlier jobs say so (0: the usual)."""
+
+    prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
+    from_jobs: int = 0
+
+
+NOTHING_KNOWN = KnownCare()
+"""A bench of which nothing is known."""
 
 
 @dataclass(frozen=True)

@@ -31,9 +31,11 @@ from reports.inference.checks import CHECKED, add_check_evidence
 from reports.inference.error_priors import (
     ALL_DOUBLED,
     CARE_LEVELS,
+    NOTHING_KNOWN,
     SINGLE_ERRORS,
     USUAL,
     ErrorRates,
+    KnownCare,
     PriorEnd,
     at_care,
     one_doubled,
@@ -454,9 +456,17 @@ class JobEvidence:
 
 
 def gather_evidence(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
+    job: Job,
+    history: LeadHistory,
+    entries: Sequence[AnyEntry],
+    takes: Sequence[TakeResult],
+    *,
+    care: KnownCare = NOTHING_KNOWN,
 ) -> JobEvidence:
-    """Sum up the evidence of ``takes`` and ``entries`` on the leads of ``history``."""
+    """Sum up the evidence of ``takes`` and ``entries`` on the leads of ``history``.
+
+    ``care``: what is known of the bench's care from earlier jobs.
+    """
     paths = bench_paths(takes, entries)
     graph = EvidenceGraph(history, paths=paths)
     takes = paths.on_their_rigs(takes)
@@ -476,19 +486,27 @@ def gather_evidence(
     add_tap_evidence(graph, taps, trusted)
     places = places_heard(job, [taps.without_contradicted(take) for take in takes])
     add_place_evidence(graph, places)
-    return JobEvidence(history, Posterior(graph), jack, health, taps, places, unplaced, left_out)
+    return JobEvidence(history, Posterior(graph, care.prior), jack, health, taps, places, unplaced, left_out)
 
 
-def evidence_before_work(job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]) -> JobEvidence:
+def evidence_before_work(
+    job: Job, entries: Sequence[AnyEntry], takes: Sequence[TakeResult], *, care: KnownCare = NOTHING_KNOWN
+) -> JobEvidence:
     """What was known before the work, by itself."""
     before = [e for e in entries if e.kind == "check" or (e.stage == "found" and e.kind != "change")]
     ids = {e.id for e in before}
-    return gather_evidence(job, lead_history(job, before), before, [h for h in takes if h.entry.id in ids])
+    known = [h for h in takes if h.entry.id in ids]
+    return gather_evidence(job, lead_history(job, before), before, known, care=care)
 
 
 def evidence_after_work(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], takes: Sequence[TakeResult]
+    job: Job,
+    history: LeadHistory,
+    entries: Sequence[AnyEntry],
+    takes: Sequence[TakeResult],
+    *,
+    care: KnownCare = NOTHING_KNOWN,
 ) -> JobEvidence:
     """What the takes and readings made after the work say without those from before."""
     later = [e for e in entries if e.kind == "check" or e.stage == "after"]
-    return gather_evidence(job, history, later, [h for h in takes if h.entry.stage == "after"])
+    return gather_evidence(job, history, later, [h for h in takes if h.entry.stage == "after"], care=care)

@@ -229,14 +229,21 @@ def care_sentence(verdict: Verdict) -> str:
     care = verdict.care
     if care is None:
         return ""
-    return CARE.format(percent(care.careful), percent(care.usual), percent(care.careless))
+    known = CARE_KNOWN.format(confirmed_jobs(care.from_jobs)) if care.from_jobs else ""
+    return CARE.format(known, percent(care.careful), percent(care.usual), percent(care.careless))
+
+
+def confirmed_jobs(count: int) -> str:
+    """So many jobs: "1 confirmed job", "12 confirmed jobs"."""
+    return f"{count} confirmed job" + ("" if count == 1 else "s")
 
 
 RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."
 CARE = (
-    "Care at this bench, judged by what contradicts itself in this job: careful {}, usual {}, careless {}. "
+    "Care at this bench,{} judged by what contradicts itself in this job: careful {}, usual {}, careless {}. "
     "What is said above is the average."
 )
+CARE_KNOWN = " known from {} on this machine and"
 
 
 def hum_of_pair(p: float | None) -> str:

@@ -301,11 +301,15 @@ class TakeRow(_Frozen):
 
 
 class CareRow(_Frozen):
-    """How probable each level of care is at this bench, given what its takes and readings contradict."""
+    """How probable each level of care is at this bench, given what its takes and readings contradict.
+
+    ``from_jobs``: how many earlier jobs of this machine said what it began with; 0 where nothing is known.
+    """
 
     careful: float
     usual: float
     careless: float
+    from_jobs: int = 0
 
 
 class Provenance(_Frozen):

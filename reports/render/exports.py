@@ -33,6 +33,7 @@ from reports.messages.wording import our_fault, plain
 from reports.model.notes import Note
 from reports.model.verdict import PairVerdict, Verdict
 from reports.verdict.building import all_clear, judge
+from reports.verdict.care_memory import NONE_REMEMBERED, RememberedCare
 
 
 def as_json(verdict: Verdict) -> str:
@@ -120,11 +121,14 @@ def find_jobs(place: Path) -> Iterator[Path]:
             yield from find_jobs(below)
 
 
-def summary_row(folder: Path) -> JobRow:
-    """One job judged; whatever stands against it becomes its row."""
+def summary_row(folder: Path, *, remembered: RememberedCare = NONE_REMEMBERED) -> JobRow:
+    """One job judged; whatever stands against it becomes its row.
+
+    ``remembered``: what the machine remembers of the bench's care.
+    """
     try:
         opened = JobFolder.open(folder)
-        verdict = judge(opened).verdict
+        verdict = judge(opened, care=remembered.before(folder)).verdict
     except CoilwiseError as error:
         return JobRow(folder, "failed", failure=plain(str(error)))
     except OSError as error:

@@ -33,6 +33,7 @@ from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
 from reports.evidence.results import TakeResult
+from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.messages.session import LOST
 from reports.model.gestures import MOST_TAKES, SESSION_GESTURES, WITH_TOOL
 from reports.model.session import (
@@ -191,6 +192,8 @@ class Session:
 
     path: Path
     options: RecordingOptions
+    care: KnownCare = NOTHING_KNOWN
+    """What is known of the bench's care from other jobs."""
     results: dict[str, TakeResult] = field(default_factory=dict)
     """By id: takes that were analysed, so that none is analysed twice."""
     refusals: Counter[StepKey] = field(default_factory=Counter)
@@ -422,7 +425,7 @@ class Session:
 
     def _verdict(self) -> Verdict:
         folder = self._folder()
-        return judge_results(folder, self._all_results(folder)).verdict
+        return judge_results(folder, self._all_results(folder), care=self.care).verdict
 
     def _result(self, ending: Ending) -> SessionResult:
         return SessionResult(ending, self._verdict(), self.accepted, self.refused)

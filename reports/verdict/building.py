@@ -24,6 +24,7 @@ from reports.evidence.leads import LATEST, LeadHistory, lead_history
 from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
+from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.inference.jack import JackEvidence
 from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
 from reports.inference.taps import PositionTaps, TapFindings
@@ -203,17 +204,22 @@ class Judgement:
     jack: JackEvidence
 
 
-def judge(folder: JobFolder, *, workers: int = 1) -> Judgement:
-    """The verdict on a job folder as it stands; up to ``workers`` processes analyse what is not cached."""
-    return judge_results(folder, take_results(folder, workers=workers))
+def judge(folder: JobFolder, *, workers: int = 1, care: KnownCare = NOTHING_KNOWN) -> Judgement:
+    """The verdict on a job folder as it stands; up to ``workers`` processes analyse what is not cached.
+
+    ``care``: what is known of the bench's care from other jobs; nothing is looked up here.
+    """
+    return judge_results(folder, take_results(folder, workers=workers), care=care)
 
 
-def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
+def judge_results(
+    folder: JobFolder, takes: Sequence[TakeResult], *, care: KnownCare = NOTHING_KNOWN
+) -> Judgement:
     """The verdict on a job folder from the results of its takes, in the order of the log."""
     job, entries = folder.job, folder.log.standing
     results = with_input_paths(takes, rigs=bench_paths(takes, entries).rigs)
     history = lead_history(job, entries)
-    evidence = gather_evidence(job, history, entries, results)
+    evidence = gather_evidence(job, history, entries, results, care=care)
     posterior = evidence.posterior
     pairs, conflicts = _pairs(job, posterior)
     pairs = pairs_with_list(pairs, evidence.taps, job=job)
@@ -236,7 +242,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
     settings = settings_with_hum_left(
         job, settings, kohm=measured_kohm(job, entries), hums=evidence.jack.hums
     )
-    stages = _stages(job, history, entries, results) if history.stage == LATEST else ()
+    stages = _stages(job, history, entries, results, care=care) if history.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
         stage=history.stage,
@@ -262,7 +268,7 @@ def judge_results(folder: JobFolder, takes: Sequence[TakeResult]) -> Judgement:
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
-        care=CareRow(**posterior.care) if posterior.graph.evidence else None,
+        care=CareRow(**posterior.care, from_jobs=care.from_jobs) if posterior.graph.evidence else None,
         warnings=(
             *folder.log.warnings,
             *evidence.posterior.graph.paths.notes,
@@ -310,14 +316,19 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
 
 
 def _stages(
-    job: Job, history: LeadHistory, entries: Sequence[AnyEntry], results: Sequence[TakeResult]
+    job: Job,
+    history: LeadHistory,
+    entries: Sequence[AnyEntry],
+    results: Sequence[TakeResult],
+    *,
+    care: KnownCare,
 ) -> tuple[StageRow, ...]:
     """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
-    before = evidence_before_work(job, entries, results)
+    before = evidence_before_work(job, entries, results, care=care)
     if not before.posterior.graph.evidence:
         return ()
     plan = wiring_plan(job, before.history, current_signs(job, before.posterior), requests={})
-    after = evidence_after_work(job, history, entries, results)
+    after = evidence_after_work(job, history, entries, results, care=care)
     work = work_of(history, plan)
     joined = pickups_to_join(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
     return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)

@@ -107,7 +107,7 @@ def part_of(tree: Path, part: str, work: Path) -> dict[str, list[float]]:
 
 def variables(tree: Path, cache: str) -> dict[str, str]:
     """Environment variables of a process of that checkout."""
-    return {**os.environ, "PYTHONPATH": str(tree), "COILWISE_CACHE": cache}
+    return {**os.environ, "PYTHONPATH": str(tree), "COILWISE_CACHE": cache, "COILWISE_CARE": "off"}
 
 
 def make_jobs(work: Path) -> None:

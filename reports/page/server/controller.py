@@ -20,6 +20,7 @@ from reports.messages import page as page_words
 from reports.page.server.recording import START, LiveState, SessionRunner
 from reports.session.session import RecordingOptions
 from reports.verdict.building import Judgement, judge
+from reports.verdict.care_memory import remembered_care
 
 
 @dataclass
@@ -134,7 +135,7 @@ class PageController:
     def judge(self, *, since: str = START) -> Judgement:
         """Judge the job as it stands and show the verdict; slow, so call it off the page's thread."""
         folder = self.folder()
-        judged = judge(folder)
+        judged = judge(folder, care=remembered_care().before(folder.path))
         if folder.path == self.path:  # another job may have been opened meanwhile
             self.live.set_verdict(judged.verdict, since=since)
         return judged

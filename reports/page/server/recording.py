@@ -38,6 +38,7 @@ from reports.session.session import (
     prepare,
     record,
 )
+from reports.verdict.care_memory import remembered_care
 
 Phase = Literal["resting", "opening", "looking", "checking", "playing", "ended", "failed"]
 Pair = tuple[str, str]
@@ -254,7 +255,8 @@ class SessionRunner:
         prepared = prepare(JobFolder.open(folder).job, options)
         before = self._session
         if before is None or (before.path, before.options) != (folder, prepared.options):
-            self._session = before = Session(folder, prepared.options)
+            known = remembered_care().before(folder)
+            self._session = before = Session(folder, prepared.options, known)
         result = record(prepared, before, PageDisplay(self._live))
         self._live.update(phase="ended", step=None, activity=None, outcome=result, accepted=result.accepted)
 

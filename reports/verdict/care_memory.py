@@ -1,0 +1,289 @@
+"""The care of this bench, as earlier jobs of this machine showed it whose work was confirmed after soldering.
+
+Nothing is kept before the person agreed; then one small JSON file in the user's data folder holds, of each of
+the last jobs, a key by which a job counts once and the log-likelihood of what was recorded at each level of
+care (nats, against the usual one). It holds no title, name, place or time, and nothing sends it anywhere;
+whoever removes it takes the consent back. What a job says of itself is never among what is known before it.
+
+The likelihoods of jobs multiply with the usual prior. No level falls below ``LEAST``: a person has bad days,
+another one sits at the bench, and jobs that came out wrong and were given up are not among those remembered,
+so that what is remembered is a little on the careful side.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from json import JSONDecodeError, dumps, loads
+from pathlib import Path
+from typing import Annotated, Any
+
+from platformdirs import user_data_path
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from capture.log import LOG_FILE
+from dsp import CoilwiseError
+from reports.evidence.leads import LATEST
+from reports.inference.error_priors import CARE_LEVELS, NOTHING_KNOWN, KnownCare, at_care, usual_care
+from reports.inference.posterior import Posterior
+from reports.messages.care import CARE_BROKEN, CARE_NEWER, CARE_SWITCHED_OFF, CARE_UNREADABLE
+from reports.model.notes import CareLevel
+from reports.model.verdict import Verdict
+from reports.verdict.building import Judgement
+
+FORMAT = 1
+FILE = "care.json"
+ENVIRONMENT_VARIABLE = "COILWISE_CARE"
+"""Names the folder of the file, or says ``OFF``."""
+OFF = "off"
+MOST_JOBS = 20
+"""The newest so many count: people change."""
+LEAST = 0.02
+"""No level of care becomes less probable than this before a job."""
+MOST_NATS = 100.0
+"""What no job says of a level of care; more in a file was not written here."""
+KEY_DIGITS = 16
+
+
+class CareMemoryError(CoilwiseError):
+    """What is remembered of care cannot be read, written or had; one line that says what to do."""
+
+
+class JobCare(BaseModel):
+    """What one confirmed job says of care: log-likelihoods of its levels, in nats against the usual one."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+    job: Annotated[str, Field(pattern=f"^[0-9a-f]{{{KEY_DIGITS}}}$")]
+    careful: Annotated[float, Field(ge=-MOST_NATS, le=MOST_NATS)]
+    careless: Annotated[float, Field(ge=-MOST_NATS, le=MOST_NATS)]
+
+    @property
+    def log_likelihood(self) -> dict[CareLevel, float]:
+        """By level of care, against the usual one."""
+        return {"careful": self.careful, "usual": 0.0, "careless": self.careless}
+
+
+@dataclass(frozen=True)
+class RememberedCare:
+    """What confirmed jobs say, oldest first, at most ``MOST_JOBS`` of them."""
+
+    jobs: tuple[JobCare, ...] = ()
+
+    def before(self, folder: Path) -> KnownCare:
+        """What is known before the job in this folder is judged: from all jobs but itself."""
+        key = job_key(folder)
+        return self._known([j for j in self.jobs if j.job != key])
+
+    @property
+    def known(self) -> KnownCare:
+        """What is known before a new job."""
+        return self._known(self.jobs)
+
+    @property
+    def learned(self) -> dict[CareLevel, float]:
+        """What the jobs make of the usual prior, however small."""
+        return _learned(self.jobs)
+
+    @staticmethod
+    def _known(jobs: Sequence[JobCare]) -> KnownCare:
+        return KnownCare(at_least(_learned(jobs), LEAST), len(jobs)) if jobs else NOTHING_KNOWN
+
+    def with_job(self, new: JobCare) -> RememberedCare:
+        """With this job: in its old place where it is there already, else as the newest."""
+        if any(j.job == new.job for j in self.jobs):
+            return RememberedCare(tuple(new if j.job == new.job else j for j in self.jobs))
+        return RememberedCare((*self.jobs, new)[-MOST_JOBS:])
+
+
+NONE_REMEMBERED = RememberedCare()
+
+
+def _learned(jobs: Sequence[JobCare]) -> dict[CareLevel, float]:
+    log = {c: math.log(p) + sum(j.log_likelihood[c] for j in jobs) for c, p in usual_care().items()}
+    top = max(log.values())
+    weights = {c: math.exp(value - top) for c, value in log.items()}
+    return {c: w / sum(weights.values()) for c, w in weights.items()}
+
+
+def at_least(p: Mapping[CareLevel, float], least: float) -> dict[CareLevel, float]:
+    """Probabilities with none below ``least``: the others give way in proportion, so that they sum to one."""
+    low: set[CareLevel] = set()
+    raised = dict(p)
+    while any(raised[c] < least for c in raised if c not in low):
+        low |= {c for c in raised if raised[c] < least}
+        rest = (1 - least * len(low)) / sum(p[c] for c in p if c not in low)
+        raised = {c: least if c in low else p[c] * rest for c in p}
+    return raised
+
+
+def job_key(folder: Path) -> str | None:
+    """By what a job counts once, wherever it lies: a hash of its log's first line, which never changes.
+
+    None where nothing is in the log.
+    """
+    try:
+        with (folder / LOG_FILE).open("rb") as log:
+            first = log.readline()
+    except OSError:
+        return None
+    return hashlib.sha256(first).hexdigest()[:KEY_DIGITS] if first.strip() else None
+
+
+def care_of_job(key: str, posterior: Posterior) -> JobCare:
+    """What a job's takes and readings say of each level of care."""
+    log = {c: posterior.at(at_care(c)).log_evidence for c in CARE_LEVELS}
+    against = {c: min(MOST_NATS, max(-MOST_NATS, log[c] - log["usual"])) for c in log}
+    return JobCare(job=key, careful=round(against["careful"], 4), careless=round(against["careless"], 4))
+
+
+@dataclass(frozen=True)
+class CareMemory:
+    """The file; ``path`` None remembers nothing. There is a file where, and as long as, the person agreed."""
+
+    path: Path | None
+
+    @classmethod
+    def default(cls) -> CareMemory:
+        """That of this user, or the one that the environment names."""
+        named = os.environ.get(ENVIRONMENT_VARIABLE, "").strip()
+        if named.lower() == OFF:
+            return cls(None)
+        return cls((Path(named) if named else user_data_path("coilwise", appauthor=False)) / FILE)
+
+    def read(self) -> RememberedCare | None:
+        """What is remembered; None where the person did not agree.
+
+        Raises
+        ------
+        CareMemoryError
+            The file cannot be read, is broken, or was written by a newer coilwise.
+
+        """
+        if self.path is None:
+            return None
+        try:
+            text = self.path.read_text(encoding="utf-8")
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        except OSError as error:
+            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
+        except UnicodeDecodeError:
+            raise CareMemoryError(CARE_BROKEN.format(self.path)) from None
+        return _decoded(text, self.path)
+
+    def agree(self) -> bool:
+        """Begin to remember; whether it is new. What is there already stays.
+
+        Raises
+        ------
+        CareMemoryError
+            It is switched off, or the file cannot be read or written.
+
+        """
+        if self.path is None:
+            raise CareMemoryError(CARE_SWITCHED_OFF)
+        if self.read() is not None:
+            return False
+        self._write(NONE_REMEMBERED, agreed=True)
+        return True
+
+    def forget(self) -> bool:
+        """Remove the file, and the consent with it; whether there was one. A broken one goes too.
+
+        Raises
+        ------
+        CareMemoryError
+            It cannot be removed.
+
+        """
+        if self.path is None:
+            return False
+        try:
+            self.path.unlink()
+        except (FileNotFoundError, NotADirectoryError):
+            return False
+        except OSError as error:
+            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
+        return True
+
+    def learn(self, folder: Path, judged: Judgement) -> None:
+        """Add or replace what a confirmed job says, where the person agreed.
+
+        A job that was confirmed once stays, with what it says now: to take out what came to contradict itself
+        would make every bench look careful.
+
+        Raises
+        ------
+        CareMemoryError
+            The file cannot be read or written.
+
+        """
+        key, before = job_key(folder), self.read()
+        if key is None or before is None:
+            return
+        if is_confirmed(judged.verdict) or any(j.job == key for j in before.jobs):
+            new = before.with_job(care_of_job(key, judged.posterior))
+            if new != before:
+                self._write(new)
+
+    def _write(self, care: RememberedCare, *, agreed: bool = False) -> None:
+        """Write the file, whole or not at all; without ``agreed`` only where it still is."""
+        assert self.path is not None
+        text = dumps({"format": FORMAT, "jobs": [j.model_dump() for j in care.jobs]}, indent=1) + "\n"
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            number, part = tempfile.mkstemp(dir=self.path.parent, suffix=".part")
+            try:
+                with os.fdopen(number, "w", encoding="utf-8") as file:
+                    file.write(text)
+                if agreed or self.path.exists():
+                    os.replace(part, self.path)
+                else:
+                    os.unlink(part)
+            except OSError:
+                with suppress(OSError):
+                    os.unlink(part)
+                raise
+        except OSError as error:
+            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
+
+
+def is_confirmed(verdict: Verdict) -> bool:
+    """Whether a job's work was confirmed after soldering."""
+    came_out = verdict.came_out
+    return verdict.stage == LATEST and came_out is not None and came_out.code == "as planned"
+
+
+def remembered_care(*, complain: Callable[[str], None] = lambda _: None) -> RememberedCare:
+    """What this machine remembers; nothing where the person did not agree.
+
+    Where it cannot be read, ``complain`` is called with one line, and the usual prior stands.
+    """
+    try:
+        return CareMemory.default().read() or NONE_REMEMBERED
+    except CareMemoryError as error:
+        complain(str(error))
+        return NONE_REMEMBERED
+
+
+def _decoded(text: str, path: Path) -> RememberedCare:
+    try:
+        told: Any = loads(text)
+        version = told["format"]
+        if version != FORMAT or isinstance(version, bool):
+            newer = isinstance(version, int) and version > FORMAT
+            raise CareMemoryError((CARE_NEWER if newer else CARE_BROKEN).format(path))
+        if set(told) != {"format", "jobs"} or not isinstance(told["jobs"], list):
+            raise CareMemoryError(CARE_BROKEN.format(path))
+        jobs = tuple(JobCare.model_validate(line) for line in told["jobs"])
+    except (JSONDecodeError, ValidationError, KeyError, TypeError, RecursionError):
+        raise CareMemoryError(CARE_BROKEN.format(path)) from None
+    if len({j.job for j in jobs}) < len(jobs):
+        raise CareMemoryError(CARE_BROKEN.format(path))
+    return RememberedCare(jobs[-MOST_JOBS:])
