@@ -10,6 +10,9 @@ from judging_jobs import LEADS, JobOnDisk, called
 
 from capture.takes.folder import JobFolder
 from reports.inference.error_priors import usual_care
+from reports.page.server.controller import PageController
+from reports.render.exports import summary_row
+from reports.session.session import RecordingOptions
 from reports.verdict.building import judge
 from reports.verdict.care_memory import (
     LEAST,
@@ -179,8 +182,7 @@ def test_a_job_that_contradicts_itself_later_stays_and_says_so(place, tmp_path):
     called("verdict", job.home)
     (before,) = CareMemory.default().read().jobs
     for _ in range(2):
-        for name, reading in FALLS:
-            job.meter(name, reading, stage="after", tool="another rod")
+        job.meter("neck", "falls", stage="after", tool="rod")
     assert job.verdict.came_out.code != "as planned"
     called("verdict", job.home)
     (now,) = CareMemory.default().read().jobs
@@ -254,6 +256,18 @@ def test_switched_off_nothing_is_remembered(monkeypatch, capsys):
     monkeypatch.setenv("COILWISE_CARE", "off")
     assert called("care", "--remember") == 2
     assert "COILWISE_CARE" in capsys.readouterr().err
+
+
+def test_the_archive_and_the_page_begin_with_what_is_remembered(place, tmp_path, said):
+    place.mkdir()
+    lines = [j.model_dump() for j in many(said[0], 5).jobs]
+    (place / "care.json").write_text(json.dumps({"format": 1, "jobs": lines}))
+    home = job_at(tmp_path / "job").home
+    row = summary_row(home, remembered=CareMemory.default().read())
+    page = PageController(home, options=RecordingOptions(), jobs_folder=tmp_path).judge().verdict
+    assert row.verdict.care == page.care
+    assert page.care.from_jobs == 5
+    assert json.loads((place / "care.json").read_text())["jobs"] == lines
 
 
 def test_judging_looks_nothing_up(place, tmp_path, said):
