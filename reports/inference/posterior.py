@@ -398,12 +398,16 @@ def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list
 
 
 def log_likelihood_ratio(piece: Evidence) -> float:
-    """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over."""
+    """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over.
+
+    The one that is turned matters where no error happened: the pull of a tool that is no magnet does not.
+    """
     first = piece.factors[0]
     log = first.log if isinstance(first, Factor) else first.at(USUAL).log
-    sign = next(k for k, v in enumerate(first.variables) if not isinstance(v, LatentError))
-    turned = tuple(int(k == sign) for k in range(log.ndim))
-    return float(log[(0,) * log.ndim] - log[turned])
+    signs = [k for k, v in enumerate(first.variables) if not isinstance(v, LatentError)]
+    straight = float(log[(0,) * log.ndim])
+    turned = [float(log[tuple(int(k == sign) for k in range(log.ndim))]) for sign in signs]
+    return next((straight - over for over in turned if over != straight), 0.0)
 
 
 def _equal(factors: list[Factor], a: Variable, b: Variable) -> float | None:
