@@ -41,6 +41,7 @@ from reports.model.notes import (
     RecordPair,
     SettingCode,
     SettingRemark,
+    SignsByString,
     TappedCoil,
     WireThenRecord,
     WorkResult,
@@ -103,6 +104,20 @@ ERRORS: dict[ErrorKind, str] = {
 }
 """What has happened; {on} is what it is on."""
 
+SIGNS_BY_STRING = {
+    "poles alternate": (
+        "The sign goes with the string: each second string has the other sign at {}. Its magnets probably "
+        "face "
+        "up and down by turns, so it is neither in phase nor out of phase with a pickup whose magnets all "
+        "face "
+        "one way."
+    ),
+    "halves opposed": (
+        "The sign goes with the string: low and high strings have opposite signs at {}. Its two halves "
+        "probably "
+        "oppose each other."
+    ),
+}
 CHECKS: dict[ErrorKind, str] = {
     "clips": (
         "If the clips on {0} are still on, put a tag on the lead under the tip's clip and enter it (coilwise "
@@ -160,8 +175,15 @@ CHECKS: dict[ErrorKind, str] = {
         "Look from above whether the strings run over the poles of {}; then record presses (push a string "
         "towards the body and let go), or pull a steel tool off a pole of each pickup."
     ),
-    "poles alternate": ("Pluck a string beside the one that was played, over {}: with D3 take G3 or A2 too."),
-    "halves opposed": "Pluck one low and one high string over {}.",
+    "poles alternate": (
+        "Pluck two strings that lie beside each other over {0}, such as D3 and G3; where these disagree, "
+        "hold a "
+        "compass over each pole of {0}: do the magnets take turns?"
+    ),
+    "halves opposed": (
+        "Pluck one low and one high string over {0}; where these disagree, look how its two halves are "
+        "joined."
+    ),
     "one pickup twice": (
         "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
     ),
@@ -386,6 +408,8 @@ def advice_sentence(note: AdviceNote) -> str:
             return LOST.format(", ".join(note.takes))
         case Question():
             return QUESTIONS[note.code]
+        case SignsByString():
+            return SIGNS_BY_STRING[note.code].format(" or ".join(note.pickups))
         case ListContradicted():
             return _list_contradicted(note)
         case CorrectList():

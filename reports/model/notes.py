@@ -47,6 +47,17 @@ class HealthRemedy(Note):
     code: HealthCode
 
 
+@dataclass(frozen=True)
+class SignsByString(Note):
+    """Signs that go with the string: at one of these pickups some strings have another sign than others.
+
+    "poles alternate": each second string; "halves opposed": the low strings against the high ones.
+    """
+
+    code: Literal["poles alternate", "halves opposed"]
+    pickups: tuple[str, ...]
+
+
 PlaceCode = Literal["from the nut", "exchanged", "wrong way round"]
 
 
@@ -558,6 +569,7 @@ AdviceNote = (
     | LikelyCause
     | SettingRemark
     | HumLeft
+    | SignsByString
     | WorkResult
     | PhaseHeadline
     | PromisedHeadline

@@ -59,6 +59,7 @@ from reports.model.notes import (
     RecordHum,
     RecordPair,
     SettingRemark,
+    SignsByString,
     Sounds,
     Standing,
     WireThenRecord,
@@ -190,8 +191,8 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: HealthProblem | PlaceProblem | ListContradicted
-    next: HealthRemedy | PlaceRemedy | CorrectList
+    what: HealthProblem | PlaceProblem | ListContradicted | SignsByString
+    next: HealthRemedy | PlaceRemedy | CorrectList | CheckError
 
 
 class Conflict(_Frozen):

@@ -6,6 +6,7 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from typing import Literal
 
 from dsp.live.gestures import Gesture
 from reports.inference.channel_ratios import probable_error_of_pair
@@ -21,16 +22,19 @@ from reports.inference.posterior import (
 )
 from reports.model.gestures import PAIRED, gesture_row
 from reports.model.notes import (
+    BenchError,
     CheckError,
     LikelyCause,
     NotSettled,
     OneErrorLeft,
+    OnPickups,
     ProveStage,
     Question,
     QuestionCode,
     RecordPair,
+    SignsByString,
 )
-from reports.model.verdict import Conflict, standing_of
+from reports.model.verdict import Conflict, Finding, standing_of
 
 CONFLICT_FROM = 0.8
 """Least probability by one method alone that can contradict another method."""
@@ -39,6 +43,10 @@ CONFLICT_NATS = 1.0
 CLOSE_ERRORS = 0.6
 """Errors at least this probable, as a share of the likeliest, are named with it."""
 MOST_NAMED = 2
+FOUND_FROM = 0.5
+"""Least probability, over all pickups, at which signs that go with the string are a finding."""
+LEAST_SHARE = 0.1
+"""A pickup is named in it from this share of that probability on."""
 
 
 def next_for(  # noqa: PLR0911  one return a reason
@@ -74,15 +82,31 @@ def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
     return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
 
 
+def string_findings(posterior: Posterior) -> tuple[Finding, ...]:
+    """Signs that go with the string, where that is the likeliest of all there is."""
+    found = []
+    kinds: tuple[Literal["poles alternate", "halves opposed"], ...] = ("poles alternate", "halves opposed")
+    for kind in kinds:
+        mine = {e: posterior.error_probability(e) for e in posterior.graph.errors if e.kind == kind}
+        likely = sorted((e for e, p in mine.items() if p > LEAST_SHARE * sum(mine.values())), key=str)
+        if sum(mine.values()) >= FOUND_FROM and likely:
+            names = tuple(dict.fromkeys(e.key[0] for e in likely))
+            check = CheckError(BenchError(kind, OnPickups(names)))
+            found.append(
+                Finding(pickup_or_setting=" or ".join(names), what=SignsByString(kind, names), next=check)
+            )
+    return tuple(found)
+
+
 def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodPosterior]) -> list[Conflict]:
-    """Methods that contradict each other on a pair, and paired plucks that do.
+    """Methods that contradict each other on a pair.
 
     Each method of the smaller party is set against the surest of the larger.
     """
     same = sorted((m for m in methods if m.same >= CONFLICT_FROM), key=lambda m: -m.same)
     opposed = sorted((m for m in methods if m.same <= 1 - CONFLICT_FROM), key=lambda m: m.same)
     fewer, more = sorted((same, opposed), key=len)
-    conflicts = [
+    return [
         _conflict(
             posterior,
             a,
@@ -92,12 +116,16 @@ def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodP
         )
         for odd in fewer
     ]
+
+
+def paired_conflicts(posterior: Posterior, a: str, b: str) -> list[Conflict]:
+    """Paired plucks that contradict each other on a pair."""
     plucks = [p for p in posterior.graph.evidence if p.method == PAIRED and {a, b} == set(p.pickups)]
     agree, against = opposed_evidence([p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS])
     if agree and against:
         takes = [t for p in (*agree, *against) for t in p.takes]
-        conflicts.append(_conflict(posterior, a, b, between=(PAIRED, PAIRED), sources=takes))
-    return conflicts
+        return [_conflict(posterior, a, b, between=(PAIRED, PAIRED), sources=takes)]
+    return []
 
 
 def meter_conflicts(posterior: Posterior, reference: str) -> list[Conflict]:

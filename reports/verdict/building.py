@@ -72,7 +72,9 @@ from reports.verdict.advice import (
     conflicts_of,
     meter_conflicts,
     next_for,
+    paired_conflicts,
     questions_for,
+    string_findings,
 )
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
@@ -254,6 +256,7 @@ def judge_results(
             *evidence.taps.findings,
             *evidence.health.findings,
             *place_findings(job, evidence.places),
+            *string_findings(posterior),
         ),
         stages=stages,
         came_out=work_result(stages),
@@ -404,7 +407,7 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
         found = posterior.assess(lambda one, a=a, b=b: one.in_phase(a, b))  # type: ignore[misc]
         hum = posterior.assess(lambda one, a=a, b=b: one.hum_cancels(a, b))  # type: ignore[misc]
         methods, hum_methods = posterior.by_method(a, b), posterior.hum_by_method(a, b)
-        contradicted = conflicts_of(posterior, a, b, methods)
+        contradicted = [*conflicts_of(posterior, a, b, methods), *paired_conflicts(posterior, a, b)]
         hum_contradicted = conflicts_of(posterior, a, b, hum_methods)
         standing = capped("unsettled" if found is None else found.standing, contradicted)
         phase: Phase | None = None
