@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def care(
     remember: Annotated[
-        bool, typer.Option("--remember", help="Agree: learn from jobs that came out as planned.")
+        bool, typer.Option("--remember", help="Agree: learn from jobs checked after soldering.")
     ] = False,
     forget: Annotated[
         bool, typer.Option("--forget", help="Remove what was learned, and learn no more.")
@@ -20,9 +20,9 @@ def care(
 ) -> None:
     """Show how careful this bench is by its earlier jobs, begin to remember it, or forget it.
 
-    A careful person makes fewer mistakes, so takes that agree are worth more. Where you agree, each job whose
-    harness came out as planned after soldering is remembered: how well it agrees with itself, no title and no
-    name. It stays on this machine.
+    A careful person makes fewer mistakes, so takes that agree are worth more. Where you agree, each job that
+    is checked after soldering is remembered: how well it agrees with itself, no title and no name. It stays
+    on this machine.
 
     Example: coilwise care --remember
     """

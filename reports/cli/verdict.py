@@ -83,7 +83,7 @@ def demo(
 
 
 def _judged_here(folder: Path) -> Judgement:
-    """The verdict with the care that this machine remembers, which learns from a job that is confirmed."""
+    """The verdict with the care that this machine remembers, which learns from a job that was checked."""
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import processors
     from reports.verdict.building import judge

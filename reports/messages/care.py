@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from reports.messages.wording import confirmed_jobs, percent
+from reports.messages.wording import checked_jobs, percent
 from reports.model.notes import CareLevel
 
 CARE_BROKEN = (
@@ -18,12 +18,12 @@ CARE_UNREADABLE = "{}: {}; the memory of care cannot be used, check permissions 
 CARE_SWITCHED_OFF = "COILWISE_CARE=off: nothing is remembered of care; take the variable away first"
 CARE_EITHER = "--remember and --forget: say one of them"
 CARE_NOT_REMEMBERED = (
-    "Nothing is remembered of care. coilwise care --remember lets this machine learn from jobs whose harness "
-    "came out as planned after soldering; what it learns stays on this machine."
+    "Nothing is remembered of care. coilwise care --remember lets this machine learn from jobs that are "
+    "checked after soldering; what it learns stays on this machine."
 )
 CARE_BEGUN = (
-    "From now on each job whose harness came out as planned is remembered on this machine: how well it "
-    "agrees with itself, no title and no name. coilwise care --forget ends it."
+    "From now on each job that is checked after soldering is remembered on this machine: how well it agrees "
+    "with itself, no title and no name. coilwise care --forget ends it."
 )
 CARE_REMEMBERED_ALREADY = "It is remembered already."
 CARE_FORGOTTEN = "Forgotten: the file is removed, and nothing is remembered any more."
@@ -35,7 +35,7 @@ CARE_ROWS = ("nothing known", "these jobs say", "a new job begins with")
 
 def care_known_from(jobs: int, place: str) -> str:
     """Say that care is remembered, from how many jobs, and in which file."""
-    return CARE_KNOWN_FROM.format(confirmed_jobs(jobs), place)
+    return CARE_KNOWN_FROM.format(checked_jobs(jobs), place)
 
 
 def care_cells(*priors: Mapping[CareLevel, float]) -> list[tuple[str, ...]]:

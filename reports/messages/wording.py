@@ -229,13 +229,13 @@ def care_sentence(verdict: Verdict) -> str:
     care = verdict.care
     if care is None:
         return ""
-    known = CARE_KNOWN.format(confirmed_jobs(care.from_jobs)) if care.from_jobs else ""
+    known = CARE_KNOWN.format(checked_jobs(care.from_jobs)) if care.from_jobs else ""
     return CARE.format(known, percent(care.careful), percent(care.usual), percent(care.careless))
 
 
-def confirmed_jobs(count: int) -> str:
-    """So many jobs: "1 confirmed job", "12 confirmed jobs"."""
-    return f"{count} confirmed job" + ("" if count == 1 else "s")
+def checked_jobs(count: int) -> str:
+    """So many jobs: "1 job checked after soldering"."""
+    return f"{count} job{'' if count == 1 else 's'} checked after soldering"
 
 
 RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."

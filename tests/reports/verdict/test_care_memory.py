@@ -1,4 +1,4 @@
-"""Care that a machine learns from confirmed jobs: only where the person agreed, never more than they say."""
+"""Care that a machine learns from jobs it checked: only where the person agreed, never more than they say."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ def test_without_consent_nothing_is_written(place, tmp_path, capsys):
     assert said.err == ""
 
 
-def test_a_confirmed_job_counts_once_and_never_for_itself(place, tmp_path, capsys):
+def test_a_job_counts_once_and_never_for_itself(place, tmp_path, capsys):
     called("care", "--remember")
     job = job_at(tmp_path / "job")
     first = judged(job).verdict
@@ -149,10 +149,12 @@ def test_a_confirmed_job_counts_once_and_never_for_itself(place, tmp_path, capsy
     other = job_at(tmp_path / "other", number=2)
     capsys.readouterr()
     called("verdict", other.home)
-    assert "known from 1 confirmed job on this machine" in " ".join(capsys.readouterr().out.split())
+    assert "known from 1 job checked after soldering on this machine" in " ".join(
+        capsys.readouterr().out.split()
+    )
     assert len(CareMemory.default().read().jobs) == 2
     called("care")
-    assert "from 2 confirmed jobs" in capsys.readouterr().out
+    assert "from 2 jobs checked after soldering" in capsys.readouterr().out
 
 
 def test_the_file_says_nothing_of_the_job(place, tmp_path):
@@ -165,18 +167,24 @@ def test_the_file_says_nothing_of_the_job(place, tmp_path):
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
 
 
-def test_only_what_came_out_as_planned_is_remembered(place, tmp_path):
+def test_what_was_not_checked_after_the_work_says_nothing(place, tmp_path):
     called("care", "--remember")
-    wrong = job_at(tmp_path / "wrong", after=FALLS)
-    promised = JobOnDisk(tmp_path / "promised", LEADS)
-    promised.meter("bridge")
-    promised.log("change", pickup="neck", leads=EXCHANGED)
-    for job in (wrong, promised):
-        called("verdict", job.home)
+    promised = job_at(tmp_path / "promised", after=())
+    called("verdict", promised.home)
     assert CareMemory.default().read() == NONE_REMEMBERED
 
 
-def test_a_job_that_contradicts_itself_later_stays_and_says_so(place, tmp_path):
+def test_a_job_that_did_not_come_out_counts_too(place, tmp_path):
+    """Else only jobs without contradiction counted, and every bench looked careful."""
+    called("care", "--remember")
+    wrong = job_at(tmp_path / "wrong", after=FALLS)
+    assert wrong.verdict.came_out.code == "not as planned"
+    called("verdict", wrong.home)
+    (job,) = CareMemory.default().read().jobs
+    assert job.careless > 0 > job.careful
+
+
+def test_a_job_that_contradicts_itself_later_says_so(place, tmp_path):
     called("care", "--remember")
     job = job_at(tmp_path / "job")
     called("verdict", job.home)
