@@ -33,7 +33,7 @@ from dsp.methods.driven_coil import drive_waveform
 
 Samples = npt.NDArray[np.float32]
 ProgressCode = Literal["waiting", "level", "ready", "onset", "too loud", "nothing heard", "ended"]
-Request = Literal["stop", "void", "skip", "tag"]
+Request = Literal["stop", "void", "skip", "tag", "yes", "no"]
 
 RING_S = 2.5
 """Kept in memory while waiting: more than any gesture's time before the onset."""

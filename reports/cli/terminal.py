@@ -20,7 +20,7 @@ from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
 from reports.messages.wording import plain
-from reports.model.session import Activity, SessionNote, Step, acceptance
+from reports.model.session import Activity, BenchQuestion, SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
 
 ROWS = 5
@@ -100,6 +100,18 @@ class LineDisplay:
         self._step: Step | None = None
         self._pairs: tuple[str, ...] = ()
 
+    @property
+    def answers(self) -> bool:
+        """Whether somebody could press a key."""
+        return self.next_request is not no_keyboard
+
+    def show_question(self, question: BenchQuestion, *, accepted: int) -> None:
+        """Write what is asked, and how it is answered."""
+        self._step = None
+        head = f"[{words.progress_text(accepted, None)}] {words.QUESTIONS_BIG[question.what]}"
+        for line in (head, words.question_text(question), words.ANSWER["terminal"]):
+            self._echo(line)
+
     def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Write what to do next."""
         self._step = step
@@ -142,11 +154,23 @@ class ScreenDisplay:
         self._peaks: tuple[float, ...] = ()
         self._activity: Activity | None = None
         self._progress = ""
+        self._question: BenchQuestion | None = None
         self._pairs: tuple[str, ...] = ()
+
+    @property
+    def answers(self) -> bool:
+        """Whether somebody could press a key."""
+        return self.next_request is not no_keyboard
+
+    def show_question(self, question: BenchQuestion, *, accepted: int) -> None:
+        """Show what is asked, and how it is answered."""
+        self._step, self._question, self._activity = None, question, None
+        self._progress = words.progress_text(accepted, None)
+        self._draw()
 
     def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Show what to do next."""
-        self._step, self._activity = step, None
+        self._step, self._question, self._activity = step, None, None
         self._progress = words.progress_text(accepted, to_go)
         self._draw()
 
@@ -175,6 +199,8 @@ class ScreenDisplay:
         self._live.update(self._picture(), refresh=True)
 
     def _picture(self) -> Group:
+        if self._question is not None:
+            return Group(*self._asked(self._question))
         if self._step is None:
             return Group(*(Text(line) for line in self._pairs))
         letters = block_letters(words.large_text(self._step), width=self._console.width - 1)
@@ -193,8 +219,20 @@ class ScreenDisplay:
         ]
         return Group(*rows)
 
+    def _asked(self, question: BenchQuestion) -> list[Text]:
+        letters = block_letters(words.QUESTIONS_BIG[question.what], width=self._console.width - 1)
+        return [
+            Text(""),
+            *(Text(line, style="bold") for line in letters),
+            Text(""),
+            Text(words.question_text(question)),
+            Text(words.ANSWER["terminal"], style="bold reverse"),
+            *(Text(f"  {line}") for line in self._pairs),
+            Text(f"{self._progress}. {words.KEYS}", style="dim"),
+        ]
 
-KEYS: dict[str, Request] = {"v": "void", "t": "tag", "s": "skip", "q": "stop"}
+
+KEYS: dict[str, Request] = {"y": "yes", "n": "no", "v": "void", "t": "tag", "s": "skip", "q": "stop"}
 
 
 @contextmanager
@@ -205,10 +243,10 @@ def requests() -> Iterator[Callable[[], Request | None]]:
         import termios
         import tty
     except ImportError:
-        yield lambda: None
+        yield no_keyboard
         return
     if not sys.stdin.isatty():
-        yield lambda: None
+        yield no_keyboard
         return
     number = sys.stdin.fileno()
     before = termios.tcgetattr(number)

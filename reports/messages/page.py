@@ -36,7 +36,9 @@ GO_ON = "Go on"
 PAUSE = "Pause"
 TAKE_BACK = "Take back the last"
 NEXT = "Next, leave this"
-KEYS: Final = {"begin": "b", "pause": "p", "void": "v", "next": "n"}
+YES: Final = "Yes"
+NO: Final = "No"
+KEYS: Final = {"begin": "b", "pause": "p", "void": "v", "next": "n", "yes": "y", "no": "o"}
 """Which key does the same as which button."""
 REST_BIG = {
     "resting": "READY?",

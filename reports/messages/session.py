@@ -19,8 +19,11 @@ from reports.messages.wording import on_words, percent_at_least, plain
 from reports.model.session import (
     TOOL,
     Activity,
+    Answered,
+    BenchQuestion,
     Ending,
     InputOpened,
+    QuestionCode,
     SamplesLost,
     SessionNote,
     SetupLook,
@@ -44,6 +47,34 @@ TAG_FIRST = (
 CLIPS_ANEW = "Take the clips off {on}, read the leads once more, and clip on again."
 SWITCH_FROM = "Selector on {on}."
 HELD = "Hold a loose pickup between strings and body, as it will sit, not over the strings from above."
+QUESTIONS_BIG: dict[QuestionCode, str] = {
+    "tag": "TAG ON",
+    "held": "HELD HOW",
+    "clip lead": "CLIP LEAD",
+    "tool": "STAPLE",
+}
+"""A question in as few words as can be read from a metre away."""
+QUESTIONS: dict[QuestionCode, str] = {
+    "tag": (
+        "Leave the clips on, and put a tag (a piece of tape) on the lead of {pickup} that is under the tip's "
+        "clip, the red one. Were the clips left as they were in {take}, and is the tag on?"
+    ),
+    "held": (
+        "How was {pickup} held in the takes so far? Yes: between strings and body, as it will sit. No: over "
+        "the strings, from above."
+    ),
+    "clip lead": (
+        "Take the lead of input {input} out of the box, and hold an ohmmeter to the tip of its plug and to "
+        "its red clip: does it read near 0 ohm? No: the black clip does. Battery out of active electronics "
+        "first."
+    ),
+    "tool": "Hold the tip of {tool} to a paper staple that lies loose. Does it lift the staple?",
+}
+ANSWER: dict[Surface, str] = {
+    "terminal": "Press y for yes, n for no, s where you do not know.",
+    "page": "Where you do not know, press Next.",
+}
+ANSWERED = "{entry}: written down."
 PART = " ({part} of {parts})"
 LOOKING = "Keep still a moment: is the set-up right?"
 LISTENING = "Listening to {input}: {count} of its inputs, at {rate} Hz."
@@ -107,7 +138,9 @@ DRIVE_CAUTION = (
     "The coil will sound through this output: take headphones off, turn speakers down, and plug nothing but "
     "the small coil in. Start with the output's volume low."
 )
-KEYS = "Keys, where one is needed: v takes back the last take, t a tag is on, s skips, q ends."
+KEYS = (
+    "Keys, where one is needed: y and n answer, v takes back the last take, t a tag is on, s skips, q ends."
+)
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
 NOT_KNOWN = "not known yet"
@@ -175,6 +208,13 @@ def instruction(step: Step) -> str:
     return sentence + (PART.format(part=step.part, parts=step.parts) if step.parts > 1 else "")
 
 
+def question_text(question: BenchQuestion) -> str:
+    """What is asked, in full."""
+    return QUESTIONS[question.what].format(
+        pickup=question.pickup, take=question.take, input=question.input, tool=question.tool
+    )
+
+
 def activity_text(activity: Activity | None, step: Step | None) -> str:
     """What the recording does at the moment; where nothing was heard, once more what to do."""
     if activity is None:
@@ -196,8 +236,10 @@ def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
             return (_take_sentence(note),)
 
 
-def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut) -> str:
+def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut | Answered) -> str:
     match note:
+        case Answered():
+            return ANSWERED.format(entry=note.entry)
         case TagPut():
             told = (tag_text(name, take=note.take, sealed=sealed) for name, sealed in note.sealed)
             return " ".join(told) or NOTHING_TO_TAG

@@ -6,7 +6,7 @@ a sentence; reports.messages.session spells it for a terminal or for the page.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -17,6 +17,7 @@ from reports.model.notes import AnyTakeNote
 if TYPE_CHECKING:
     from capture.audio.setup_check import SetupResult
 
+QuestionCode = Literal["tag", "held", "clip lead", "tool"]
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
 StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum", "tap"]
@@ -75,6 +76,30 @@ class Round:
 
 
 @dataclass(frozen=True)
+class BenchQuestion:
+    """Something that a person answers with yes or no, without a take.
+
+    ``tag``: a tag is on the lead of `pickup` under the tip's clip, as in `take`. ``held``: `pickup` was held
+    between strings and body. ``clip lead``: the tip of the lead at `input` of `rig` goes to the red clip.
+    ``tool``: `tool` lifts a staple. ``error`` is the doubt that it lifts; a tag lifts several.
+    """
+
+    what: QuestionCode
+    seconds: float
+    error: Hashable = None
+    pickup: str | None = None
+    take: str | None = None
+    rig: str | None = None
+    input: int | None = None
+    tool: str | None = None
+
+    @property
+    def yes_is_fault(self) -> bool:
+        """Whether "yes" means that something is the other way round."""
+        return self.what == "tool"
+
+
+@dataclass(frozen=True)
 class InputOpened:
     """The input is open: its label, how many channels are listened to, samples a second."""
 
@@ -112,6 +137,13 @@ class TakeRefused:
 
 
 @dataclass(frozen=True)
+class Answered:
+    """A question was answered, and ``entry`` says so in the log."""
+
+    entry: str
+
+
+@dataclass(frozen=True)
 class TakeVoided:
     """The person took back a take of this session; without ``take`` there was none."""
 
@@ -134,7 +166,15 @@ class TagPut:
 
 
 SessionNote = (
-    InputOpened | SetupLook | SetupSeen | TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut
+    InputOpened
+    | SetupLook
+    | SetupSeen
+    | TakeAccepted
+    | TakeRefused
+    | TakeVoided
+    | SamplesLost
+    | TagPut
+    | Answered
 )
 
 

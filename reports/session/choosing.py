@@ -15,8 +15,9 @@ nearer is left to the verdict's advice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations, compress, pairwise, product
 from math import ceil
 from typing import Literal
@@ -25,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import Job, Setting
-from capture.log import TAKES, Take
+from capture.log import TAKES, AnyEntry, Take
 from capture.takes.folder import JobFolder
 from reports.evidence.leads import LeadHistory, lead_history
 from reports.evidence.results import ChannelSource, TakeResult
@@ -35,6 +36,7 @@ from reports.inference.evidence_graph import (
     ClipUps,
     Evidence,
     EvidenceGraph,
+    LatentError,
     Observation,
     current_sign,
     observation_of,
@@ -43,15 +45,17 @@ from reports.inference.factor_graph import Factor, Variable, log_weights, produc
 from reports.inference.hum_doubts import place_of_take
 from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
-from reports.inference.posterior import gather_evidence
+from reports.inference.posterior import JobEvidence, Posterior, PosteriorAt, Question, gather_evidence
 from reports.inference.sequential import hand_errors, or_magnetised
 from reports.model.gestures import HUM_LEVEL, PLUCKED, SESSION_GESTURES, SWITCH, SignLetter, gesture_row
-from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
-from reports.model.verdict import standing_of
+from reports.model.session import TOOL, BenchQuestion, Round, Step, pluck_strings, switch_strings
+from reports.model.verdict import threshold
+from reports.session.questions import answer_entry, open_questions
 from reports.session.tapping import positions_in_doubt, tap_round
 from reports.verdict.building import sharing_pairs
 
 A_PLUCK_S = 5.0
+A_PRESS_S = 7.0
 A_SWITCH_S = 11.0
 A_LIFT_S = 6.0
 A_HUM_S = 6.0
@@ -115,6 +119,7 @@ def _paired(job: Job, *, inputs: int, after: bool) -> Iterator[Round]:
             step = Step("pluck", (a, b), string=string, kind="paired", columns=(0, 1), pickups=(a, b))
             yield Round((step,), A_PLUCK_S)
             yield Round((replace(step, anew=True),), A_PLUCK_S + CLIPS_ANEW_S)
+            yield Round((replace(step, gesture="press"),), A_PRESS_S)
         for name in (a, b):
             string = pluck_strings(job)[0]
             split = Step("pluck", (name, name), string, kind="split", columns=(0, 1), pickups=(name,))
@@ -373,6 +378,8 @@ TapsWanted = Literal["none", "in doubt", "everywhere"]
 
 LEAST_GAIN = 0.004
 """Bits: what promises less is not worth a take; the pair is as sure as this way of measuring makes it."""
+ASKED_FROM = 0.6
+"""Bits a relation: with more open, takes tell more than any answer, so no question is weighed."""
 NEARLY = 1e-12
 
 
@@ -393,11 +400,12 @@ class OpenQuestions:
 
 @dataclass(frozen=True)
 class NextRound:
-    """The best round with the bits it promises, and what is still open, in bits."""
+    """The best round, or a question instead, with the bits it promises, and what is still open, in bits."""
 
     round: Round | None
     gain: float
     open_bits: float
+    question: BenchQuestion | None = None
 
     @property
     def further(self) -> int:
@@ -430,8 +438,13 @@ def choose(
     rig: str | None,
     taps: TapsWanted = "none",
     tool: str | None = None,
+    asking: Callable[[BenchQuestion], bool] | None = None,
+    clipped: str | None = None,
 ) -> NextRound:
     """The round that settles most a second; none where all is settled or nothing more can be had.
+
+    ``asking``: whether a question may be asked instead of a take (None: none may); ``clipped``: the take
+    whose clips are still on (reports.session.questions).
 
     ``taps``: whether taps may be asked for, first, where the list of the selector is in doubt, or everywhere.
     What goes through a position that taps have contradicted is not asked for.
@@ -443,6 +456,10 @@ def choose(
     known = evidence.posterior.graph
     wanted = wanted_of(job)
     base = open_bits(known, wanted)
+    level = None
+    if base <= 0 and not stands(evidence.posterior, wanted):
+        level = 1.0
+        base = open_bits(known, wanted, level=level)
     tapping = None
     if taps == "everywhere" or (taps == "in doubt" and base > 0):
         positions = job.setting_names if taps == "everywhere" else positions_in_doubt(evidence)
@@ -450,22 +467,111 @@ def choose(
     if tapping is not None:
         return NextRound(tapping, 0.0, base)
     wrong = evidence.taps.settings("contradicted", stage)
-    sound = [not wrong & {n for s in one.steps for n, _ in named_settings(s.inputs)} for one in rounds]
+    pressed = _to_press(rounds, evidence)
+    sound = [
+        not wrong & {n for s in one.steps for n, _ in named_settings(s.inputs)}
+        and (not _is_paired_press(one) or one.first.pickups in pressed)
+        for one in rounds
+    ]
     rounds, nexts = list(compress(rounds, sound)), list(compress(nexts, sound))
-    if base <= 0 or not rounds:
+    if base <= 0:
         return NextRound(None, 0.0, base)
+    found: list[tuple[float, float, Round | None, BenchQuestion | None]] = []
+    for question in _asked(evidence, entries, wanted, base, stage=stage, clipped=clipped, allowed=asking):
+        bits = base - _after_answer(question, evidence, entries, heard, wanted, level=level)
+        found.append((bits / question.seconds, bits, None, question))
     takes = SessionEvidence(known, tuple(e for e in entries if isinstance(e, Take)))
-    gains = [base - _expected(takes, one, entry, wanted) for one, entry in zip(rounds, nexts, strict=True)]
-    best = max(range(len(rounds)), key=lambda k: gains[k] / rounds[k].seconds)
-    return NextRound(rounds[best] if gains[best] > LEAST_GAIN else None, gains[best], base)
+    for one, entry in zip(rounds, nexts, strict=True):
+        bits = base - _expected(takes, one, entry, wanted, level=level)
+        found.append((bits / one.seconds, bits, one, None))
+    worth = [f for f in found if f[1] > LEAST_GAIN]
+    if not worth:
+        return NextRound(None, max((f[1] for f in found), default=0.0), base)
+    _, gain, best, asked = max(worth, key=lambda f: f[0])
+    return NextRound(best, gain, base, asked)
 
 
-def open_bits(graph: EvidenceGraph, wanted: OpenQuestions) -> float:
-    """How much is not settled, in bits, with every prior doubled: settled has to survive that."""
-    return _bits(_weights(graph, wanted), wanted)
+def _is_paired_press(one: Round) -> bool:
+    return (one.first.kind, one.first.gesture) == ("paired", "press")
 
 
-def _expected(takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuestions) -> float:
+def _to_press(rounds: Iterable[Round], evidence: JobEvidence) -> set[tuple[str, ...]]:
+    """The pairs that strings beside the poles limit: to these a press on two inputs is of use.
+
+    Otherwise of a pluck the channels' ratio tells more.
+    """
+    pairs = {(a, b) for a, b in (one.first.pickups for one in rounds if _is_paired_press(one))}
+    at = evidence.posterior.at(ALL_DOUBLED)
+    limits = {pair: at.limiting_error(*pair) for pair in pairs}
+    return {pair for pair, limit in limits.items() if limit and limit.kind == "strings beside poles"}
+
+
+def stands(posterior: Posterior, wanted: OpenQuestions) -> bool:
+    """Whether every answer that is wanted is settled as the verdict has it, whatever care was taken too."""
+    asked: list[Question] = [partial(_in_phase, a=a, b=b) for a, b in wanted.pairs]
+    asked += [partial(_hum_cancels, a=a, b=b) for a, b in wanted.quiet]
+    each = [posterior.assess(question) for question in asked]
+    return all(one is not None and one.standing == "settled" for one in each)
+
+
+def _in_phase(one: PosteriorAt, *, a: str, b: str) -> float | None:
+    return one.in_phase(a, b)
+
+
+def _hum_cancels(one: PosteriorAt, *, a: str, b: str) -> float | None:
+    return one.hum_cancels(a, b)
+
+
+def _asked(
+    evidence: JobEvidence,
+    entries: Sequence[AnyEntry],
+    wanted: OpenQuestions,
+    base: float,
+    *,
+    stage: Stage,
+    clipped: str | None,
+    allowed: Callable[[BenchQuestion], bool] | None,
+) -> list[BenchQuestion]:
+    """The questions that may be asked now."""
+    if allowed is None or base > ASKED_FROM * (len(wanted.pairs) + len(wanted.quiet)):
+        return []
+    graph, history = evidence.posterior.graph, evidence.history
+    return [q for q in open_questions(history, graph, entries, stage=stage, clipped=clipped) if allowed(q)]
+
+
+def _after_answer(
+    question: BenchQuestion,
+    evidence: JobEvidence,
+    entries: Sequence[AnyEntry],
+    heard: Sequence[TakeResult],
+    wanted: OpenQuestions,
+    *,
+    level: float | None,
+) -> float:
+    """What would be open after the answer, on average over both answers."""
+    job, left, fault = evidence.history.job, 0.0, 0.0
+    if isinstance(question.error, LatentError):
+        fault = evidence.posterior.at(ALL_DOUBLED).error_probability(question.error)
+    for turned, chance in ((False, 1 - fault), (True, fault)):
+        if chance > 0:
+            entry = answer_entry(question, fault=turned).model_copy(update={"id": "next"})
+            after = [*entries, entry]
+            then = gather_evidence(job, lead_history(job, after), after, heard).posterior.graph
+            left += chance * open_bits(then, wanted, level=level)
+    return left
+
+
+def open_bits(graph: EvidenceGraph, wanted: OpenQuestions, *, level: float | None = None) -> float:
+    """How much is not settled, in bits, with every prior doubled: settled has to survive that.
+
+    ``level``: a relation that is this probable is settled; None for the level of the verdict.
+    """
+    return _bits(_weights(graph, wanted), wanted, level)
+
+
+def _expected(
+    takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuestions, *, level: float | None
+) -> float:
     """What would be open after the round, on average over the ways it can come out."""
     logs = [
         _weights(with_outcome(takes, one, entry, takes.graph.history, outcome), wanted)
@@ -473,7 +579,7 @@ def _expected(takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuest
     ]
     chances = np.array([np.logaddexp.reduce(log, axis=None) for log in logs])
     chances = np.exp(chances - np.logaddexp.reduce(chances))
-    return float(sum(c * _bits(log, wanted) for c, log in zip(chances, logs, strict=True)))
+    return float(sum(c * _bits(log, wanted, level) for c, log in zip(chances, logs, strict=True)))
 
 
 def _weights(graph: EvidenceGraph, wanted: OpenQuestions) -> Array:
@@ -481,12 +587,12 @@ def _weights(graph: EvidenceGraph, wanted: OpenQuestions) -> Array:
     return log_weights(graph.factors(graph.evidence, also=variables, rates=ALL_DOUBLED), variables)
 
 
-def _bits(log: Array, wanted: OpenQuestions) -> float:
+def _bits(log: Array, wanted: OpenQuestions, level: float | None) -> float:
     p = np.exp(log - np.logaddexp.reduce(log, axis=None))
     place = {v: k for k, v in enumerate(wanted.variables)}
     related = [(current_sign(a), current_sign(b)) for a, b in wanted.pairs]
     related += [(current_sign(a, letter="w"), current_sign(b, letter="w")) for a, b in wanted.quiet]
-    return sum(_open(_equal(p, place[a], place[b])) for a, b in related)
+    return sum(_open(_equal(p, place[a], place[b]), level) for a, b in related)
 
 
 def _equal(p: Array, a: int, b: int) -> float:
@@ -495,9 +601,9 @@ def _equal(p: Array, a: int, b: int) -> float:
     return float(both[0, 0] + both[1, 1])
 
 
-def _open(p: float) -> float:
+def _open(p: float, level: float | None) -> float:
     """Bits that are open on one relation; none once it is settled."""
-    if standing_of(p) == "settled":
+    if max(p, 1 - p) >= (threshold("settled") if level is None else level):
         return 0.0
     q = np.clip([p, 1 - p], NEARLY, 1.0)
     return float(-np.sum(q * np.log2(q)))

@@ -37,9 +37,10 @@ from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.messages.session import LOST
 from reports.model.gestures import MOST_TAKES, SESSION_GESTURES, WITH_TOOL
 from reports.model.session import (
+    Answered,
+    BenchQuestion,
     Ending,
     InputOpened,
-    Round,
     SamplesLost,
     SessionNote,
     SetupLook,
@@ -51,7 +52,8 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import TapsWanted, choose, rounds
+from reports.session.choosing import NextRound, TapsWanted, choose, rounds
+from reports.session.questions import answer_entry
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
@@ -65,6 +67,10 @@ ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
 """A step refused this many times in a row is not offered again."""
+WELL_ENOUGH = 0.25
+"""A round that brought less than this share of what it promised will probably bring little again."""
+MOST_WAITING_S = 600.0
+"""Nobody answers a question for so long: the person has gone."""
 MOST_ROUNDS_WITHOUT_TAKE = 6
 """The session ends after this many rounds in a row without an accepted take."""
 
@@ -77,6 +83,13 @@ class SessionDisplay(Protocol):
 
     def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted."""
+
+    @property
+    def answers(self) -> bool:
+        """Whether somebody could answer a question: without a key or a button none is asked."""
+
+    def show_question(self, question: BenchQuestion, *, accepted: int) -> None:
+        """Show a question that is answered with yes or no."""
 
     def show_notice(self, notice: Progress) -> None:
         """Show a level, or what is waited for."""
@@ -198,6 +211,10 @@ class Session:
     """By id: takes that were analysed, so that none is analysed twice."""
     refusals: Counter[StepKey] = field(default_factory=Counter)
     """How often a step was not accepted in a row: it is expected to take so much longer."""
+    poor: Counter[StepKey] = field(default_factory=Counter)
+    """How often a step was accepted and told much less than it promised: likewise."""
+    left: set[BenchQuestion] = field(default_factory=set)
+    """Questions that the person could not answer."""
     accepted: int = 0
     refused: int = 0
     stream: BlockStream = field(init=False)
@@ -205,25 +222,35 @@ class Session:
     recorded: list[tuple[str, tuple[int, int]]] = field(init=False)
     """Takes of this stream, each with its first frame and the one after its last."""
     plugged: tuple[object, ...] = field(init=False)
+    promised: tuple[StepKey, float, float] | None = field(init=False)
+    """The round that was accepted last: the bits that it promised, and what was open before it."""
     floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(init=False)
 
     def run(self, stream: BlockStream, display: SessionDisplay) -> SessionResult:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
         self.stream, self.display = stream, display
-        self.recorded, self.plugged, self.floor_db = [], (), {}
+        self.recorded, self.plugged, self.floor_db, self.promised = [], (), {}, None
         verdict = self._verdict()
         self.display.show_verdict(verdict)
         if self.options.fixed:
             return self._result(self._play_named(self.options.fixed))
         rounds_without_take = 0
         while True:
-            chosen, ending_if_none, further = self._choose()
-            if chosen is None:
+            chosen, ending_if_none = self._choose()
+            self._learn(chosen.open_bits)
+            if chosen.question is not None:
+                ending = self._ask(chosen.question)
+                if ending is not None:
+                    return self._result(ending)
+                continue
+            if chosen.round is None:
                 return self._result(ending_if_none)
             before = self.accepted
-            ending = self._play(chosen.steps, more=further)
+            ending = self._play(chosen.round.steps, more=chosen.further)
             if ending is not None:
                 return self._result(ending)
+            if self.accepted > before:
+                self.promised = (_key(chosen.round.first), chosen.gain, chosen.open_bits)
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return self._result("stuck")
@@ -238,11 +265,53 @@ class Session:
                 return ending
         return "done"
 
-    def _choose(self) -> tuple[Round | None, Ending, int]:
-        """The next round, the ending if there is none, and how many takes at least are wanted after it."""
+    def _learn(self, open_bits: float) -> None:
+        """Hold what the last round promised against what it brought."""
+        if self.promised is not None:
+            key, gain, before = self.promised
+            self.poor[key] += before - open_bits < gain * WELL_ENOUGH
+        self.promised = None
+
+    def _ask(self, question: BenchQuestion) -> Ending | None:
+        """Ask a question and write the answer down; the ending where the person ends the session."""
+        self.display.show_question(question, accepted=self.accepted)
+        waited = 0
+        while waited < MOST_WAITING_S * self.stream.rate:
+            block = self.stream.read()
+            waited += 0 if block is None else len(block.samples)
+            match self.display.next_request():
+                case "stop":
+                    return "stopped"
+                case "skip":
+                    self.left.add(question)
+                    return None
+                case "void":
+                    self._void_latest_take()
+                    return None
+                case "tag":
+                    self._tag_leads()
+                    return None
+                case ("yes" | "no") as answer:
+                    self._answered(question, yes=answer == "yes")
+                    return None
+        return "gave up"
+
+    def _answered(self, question: BenchQuestion, *, yes: bool) -> None:
+        if question.what == "tag":
+            if yes:
+                self._tag_leads()
+            else:
+                self.left.add(question)
+            return
+        written = append_entry(self.path, answer_entry(question, fault=yes == question.yes_is_fault))
+        self.display.show_note(Answered(written.id))
+        self.display.show_verdict(self._verdict())
+
+    def _choose(self) -> tuple[NextRound, Ending]:
+        """What comes next, and the ending if that is nothing."""
         folder = self._folder()
         offered = [
-            replace(one, seconds=one.seconds * (1 + self.refusals[_key(one.first)]))
+            replace(one, seconds=one.seconds * self._effort(_key(one.first)))
             for one in rounds(
                 folder.job,
                 inputs=self.options.inputs or MOST_INPUTS,
@@ -261,12 +330,26 @@ class Session:
             rig=self.options.rig,
             taps=self._taps_wanted(),
             tool=self.options.tool,
+            asking=(lambda question: question not in self.left) if self.display.answers else None,
+            clipped=self._latest_take(),
         )
-        if chosen.round is None and chosen.open_bits <= 0:
-            return None, "settled", 0
-        if chosen.round is None and not offered and self.options.gestures != ONLY_TAPS:
-            return None, "nothing", 0
-        return chosen.round, "no more", chosen.further
+        if chosen.open_bits <= 0:
+            return chosen, "settled"
+        return chosen, "no more" if offered or self.options.gestures == ONLY_TAPS else "nothing"
+
+    def _effort(self, key: StepKey) -> int:
+        """So many times as long as usual a step is expected to take: it was refused, or told little."""
+        return 1 + self.refusals[key] + self.poor[key]
+
+    def _latest_take(self) -> str | None:
+        """The latest take of this stream that stands."""
+        standing = {e.id for e in self._folder().log.standing}
+        return next((i for i, _ in reversed(self.recorded) if i in standing), None)
+
+    def _request(self) -> Request | None:
+        """What the person asks for while something is recorded; an answer comes too late then."""
+        request = self.display.next_request()
+        return None if request in ("yes", "no") else request
 
     def _taps_wanted(self) -> TapsWanted:
         """Everywhere where the person allows nothing else; not at all once they were skipped or refused."""
@@ -341,7 +424,7 @@ class Session:
             quiet_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else SELECTOR_RESTS_S if moved else 0.0,
             floor_db=None if fields.gesture == "hum" else self.floor_db.get(tuple(columns)),
             on_progress=self.display.show_notice,
-            next_request=self.display.next_request,
+            next_request=self._request,
         )
 
     def _record_drive(self, fields: TakeFields, columns: Sequence[int]) -> CaptureResult:
@@ -354,7 +437,7 @@ class Session:
             columns=columns,
             output=self.options.output,
             on_progress=self.display.show_notice,
-            next_request=self.display.next_request,
+            next_request=self._request,
         )
 
     def _judge(self, capture: CaptureResult) -> bool:

@@ -183,13 +183,19 @@ class Bench:
         fret: int = 0,
         onsets_s: tuple[float, ...] = (0.0,),
         turned: bool | None = None,
+        pressed: bool = False,
         rate: int = RATE,
         lead_in_s: float = LEAD_IN_S,
         ringing_s: float = RINGING_S,
     ) -> Floats:
-        """Pluck once with ``a`` on input 1 and ``b`` on input 2; (frames, 2)."""
+        """Pluck once (or press) with ``a`` on input 1 and ``b`` on input 2; (frames, 2)."""
         settings = (self.setting(a, string=string), self.setting(b, string=string))
-        strokes = [self.stroke(rng, turned=turned) for _ in onsets_s]
+        if pressed:
+            strokes = [draw_press(rng, self.conditions, self.habit, turned=turned) for _ in onsets_s]
+            slow = evenly(rng, self.conditions.pressed_s)
+            strokes = [replace(stroke, draw_s=slow) for stroke in strokes]
+        else:
+            strokes = [self.stroke(rng, turned=turned) for _ in onsets_s]
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
         return takes.paired_pluck(
             rng, self.string(string), settings, strokes, around, onsets_s=onsets_s, fret=fret

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
+from typing import Literal
 
 from markupsafe import Markup
 from nicegui import ui
@@ -61,6 +62,8 @@ class PlayScreen:
             with ui.element("div").classes("hands"):
                 self._begin = _button(words.BEGIN, "begin", act(self.begin)).classes("primary")
                 self._pause = _button(words.PAUSE, "pause", act(self.pause))
+                self._yes = _button(words.YES, "yes", act(self.answer_yes)).classes("primary")
+                self._no = _button(words.NO, "no", act(self.answer_no))
                 self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
                 self._next = _button(words.NEXT, "next", act(self.leave))
             self._bars = LevelBars(self._view)
@@ -88,10 +91,23 @@ class PlayScreen:
         """Leave this step and have another chosen."""
         self._controller.live.request("skip")
 
+    def answer_yes(self) -> None:
+        """Answer the question that is shown."""
+        self._answer("yes")
+
+    def answer_no(self) -> None:
+        """Answer the question that is shown."""
+        self._answer("no")
+
+    def _answer(self, answer: Literal["yes", "no"]) -> None:
+        if self._controller.live.now.question is not None:
+            self._controller.live.request(answer)
+
     def press_key(self, name: str) -> None:
         """Do what a key says."""
         resting = self._controller.live.now.phase in RESTS
         work = {"begin": self.begin, "pause": self.pause, "void": self.take_back, "next": self.leave}
+        work |= {"yes": self.answer_yes, "no": self.answer_no}
         if (name == "begin") == resting and name in work:
             work[name]()
 
@@ -113,6 +129,8 @@ class PlayScreen:
         self._begin.set_visibility(resting)
         for button in (self._pause, self._void, self._next):
             button.set_visibility(not resting)
+        for button in (self._yes, self._no):
+            button.set_visibility(not resting and state.question is not None)
         if seen is None or state.notes is not seen.notes or state.outcome is not seen.outcome:
             self._word.set_content(_notes_html(state))
         moved = self._path != self._controller.path
@@ -125,8 +143,15 @@ class PlayScreen:
             self._belief.set_content(_belief_html(state))
 
     def _say_now(self, state: PageState) -> None:
-        step = state.step
-        if step is None:
+        step, question = state.step, state.question
+        if question is not None:
+            self._set_big(session_words.QUESTIONS_BIG[question.what])
+            self._where.clear()
+            with self._where:
+                ui.label(session_words.ANSWER["page"])
+            self._how.set_text(plain(session_words.question_text(question)))
+            self._progress.set_text(session_words.progress_text(state.accepted, state.to_go))
+        elif step is None:
             self._set_big(_rest_words(state))
             self._where.clear()
             waits = state.phase == "resting" and _rest_words(state) != words.DONE_BIG

@@ -28,7 +28,15 @@ from capture.takes.hands_free import CaptureResult, Progress, Request
 from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
 from reports.messages.wording import our_fault
-from reports.model.session import Activity, Failure, FailureKind, SessionNote, SetupLook, Step
+from reports.model.session import (
+    Activity,
+    BenchQuestion,
+    Failure,
+    FailureKind,
+    SessionNote,
+    SetupLook,
+    Step,
+)
 from reports.model.verdict import Verdict
 from reports.session.session import (
     RecordingOptions,
@@ -78,6 +86,7 @@ class PageState:
     phase: Phase = "resting"
     revision: int = 0
     step: Step | None = None
+    question: BenchQuestion | None = None
     accepted: int = 0
     to_go: int | None = None
     activity: Activity | None = None
@@ -148,9 +157,22 @@ class PageDisplay:
     def __init__(self, live: LiveState) -> None:
         self._live, self._since = live, live.now.latest
 
+    @property
+    def answers(self) -> bool:
+        """Whoever has the page open can press a button."""
+        return True
+
+    def show_question(self, question: BenchQuestion, *, accepted: int) -> None:
+        """Show what is asked."""
+        self._live.update(
+            phase="playing", step=None, question=question, accepted=accepted, to_go=None, activity=None
+        )
+
     def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
         """Show what to do next."""
-        self._live.update(phase="playing", step=step, accepted=accepted, to_go=to_go, activity=None)
+        self._live.update(
+            phase="playing", question=None, step=step, accepted=accepted, to_go=to_go, activity=None
+        )
 
     def show_notice(self, notice: Progress) -> None:
         """Show a level, or what the session waits for."""
@@ -228,7 +250,9 @@ class SessionRunner:
             if self.running:
                 return
             self._live.clear_requests()
-            self._live.update(phase="opening", step=None, activity="opening", outcome=None, notes=())
+            self._live.update(
+                phase="opening", step=None, question=None, activity="opening", outcome=None, notes=()
+            )
             self._thread = Thread(target=self._run, args=(work,), daemon=True)
             self._thread.start()
 
@@ -249,7 +273,7 @@ class SessionRunner:
     def _fail(self, kind: FailureKind, why: str) -> None:
         if kind != "internal" and self._live.now.phase == "checking":
             kind = "check"
-        self._live.update(phase="failed", step=None, activity=None, outcome=Failure(kind, why))
+        self._live.update(phase="failed", step=None, question=None, activity=None, outcome=Failure(kind, why))
 
     def _record(self, folder: Path, options: RecordingOptions) -> None:
         prepared = prepare(JobFolder.open(folder).job, options)
@@ -258,7 +282,9 @@ class SessionRunner:
             known = remembered_care().before(folder)
             self._session = before = Session(folder, prepared.options, known)
         result = record(prepared, before, PageDisplay(self._live))
-        self._live.update(phase="ended", step=None, activity=None, outcome=result, accepted=result.accepted)
+        self._live.update(
+            phase="ended", step=None, question=None, activity=None, outcome=result, accepted=result.accepted
+        )
 
     def _check(
         self,

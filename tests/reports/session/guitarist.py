@@ -23,6 +23,7 @@ from capture.job import Job
 from capture.takes.hands_free import Progress, Request
 from reports.cli.terminal import LineDisplay
 from reports.messages.session import READY
+from reports.model.session import BenchQuestion
 
 BACKGROUND = 3e-5
 """Of a box that is switched on: an input is never silent, but for what is played into it here."""
@@ -53,6 +54,12 @@ class Guitarist:
         rise = np.minimum(np.arange(len(said)) / (FADE_S * self.rate), 1.0)
         return np.clip(said * rise[:, np.newaxis], -1.0, 1.0 - 2.0**-22)
 
+    def answers(self, words: Sequence[str]) -> Request:
+        """The answer to a question: everything on this bench is as it should be."""
+        what = words[0].split("] ", 1)[1]
+        self.asked.append(f"{what}: {' '.join(words[1:])}")
+        return "no" if what == "STAPLE" else "yes"
+
     def background(self, seconds: float) -> np.ndarray:
         """The noise of both inputs."""
         return BACKGROUND * self.rng.standard_normal((round(seconds * self.rate), 2))
@@ -66,7 +73,8 @@ class Guitarist:
             return self.bench.split_check(self.rng, name, string, **around)
         both = re.findall(r"Input \d: ([^.]+)\.", text)
         if both:
-            return self.bench.paired(self.rng, both[0], both[1], string, **around)
+            pressed = what.startswith("PRESS")
+            return self.bench.paired(self.rng, both[0], both[1], string, pressed=pressed, **around)
         first = re.search(r"Selector on ([^.]+)\.", text).group(1)
         if "AND SWITCH" in what:
             way = [first, *re.search(r"selector to (.+?) without", text).group(1).split(", then ")]
@@ -130,9 +138,21 @@ class Reader(LineDisplay):
         self, stream: Blocks, guitarist: Guitarist, wish: Callable[[], Request | None] = lambda: None
     ) -> None:
         self.lines: list[str] = []
-        super().__init__(self.lines.append, wish)
+        self.wish, self.answer = wish, None
+        super().__init__(self.lines.append, self._pressed)
         self.stream, self.guitarist = stream, guitarist
         self.silent = False
+
+    def show_question(self, question: BenchQuestion, *, accepted: int) -> None:
+        super().show_question(question, accepted=accepted)
+        self.answer = None if self.silent else self.guitarist.answers(last_step(self.lines))
+
+    def _pressed(self) -> Request | None:
+        """The wish, where there is one; else the answer to a question that was asked."""
+        wish = self.wish()
+        if wish is None and self.answer is not None:
+            wish, self.answer = self.answer, None
+        return wish
 
     def show_notice(self, notice: Progress) -> None:
         super().show_notice(notice)
