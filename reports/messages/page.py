@@ -50,7 +50,10 @@ REST_BIG = {
 }
 """In large letters while no take is asked for."""
 DONE_BIG = "SETTLED"
-HANDS_FREE = "After Begin no key and no click is needed: it hears when you play, and says what comes next."
+HANDS_FREE = (
+    "After Begin no key and no click is needed to record: it hears when you play, and says what comes next. "
+    "What no take can tell it asks; then Yes and No are on the page."
+)
 PART = "; take {part} of {parts} that belong together"
 NO_TAKE_YET = "No take since this page was started."
 NOTHING_BELIEVED = "Nothing is known of any pair yet."

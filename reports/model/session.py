@@ -7,7 +7,7 @@ a sentence; reports.messages.session spells it for a terminal or for the page.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from capture.job import Job, note_hz
@@ -85,10 +85,10 @@ class BenchQuestion:
     """
 
     what: QuestionCode
-    seconds: float
+    seconds: float = field(compare=False)
     error: Hashable = None
     pickup: str | None = None
-    take: str | None = None
+    take: str | None = field(default=None, compare=False)
     rig: str | None = None
     input: int | None = None
     tool: str | None = None

@@ -24,7 +24,7 @@ from playwright.sync_api import Browser, Page
 from virtual_input import VirtualInput
 
 from reports.messages import page as words
-from reports.messages.session import READY
+from reports.messages.session import QUESTIONS_BIG, READY
 
 QUIETLY = (
     "--no-sandbox",
@@ -181,9 +181,19 @@ class Watcher:
             if doing == READY and now != played and not silent:
                 played = now
                 self.virtual.play(self.guitarist.plays(step))
+            self._answer(step, silent=silent)
             if doing != READY:
                 played = ""
             time.sleep(LOOK_EVERY_S)
+
+    def _answer(self, step: list[str], *, silent: bool) -> None:
+        """Press the button that answers what is asked, if anything is."""
+        if silent or step[0].removeprefix("[] ") not in QUESTIONS_BIG.values():
+            return
+        said = words.YES if self.guitarist.answers(step) == "yes" else words.NO
+        button = self.page.get_by_role("button", name=re.compile(f"^{said}\\b"))
+        if button.is_visible():
+            button.click()
 
     def begin(self) -> None:
         self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})")).click()

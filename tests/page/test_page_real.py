@@ -53,7 +53,7 @@ def serving(
 
 
 def test_a_whole_job_without_a_click_between_takes(browser: Browser, virtual_input: VirtualInput, tmp_path):
-    """From an empty folder to the report, with one click to begin.
+    """From an empty folder to the report, with one click to begin, and one to answer each question.
 
     The page is loaded anew in the middle of a take, and a second browser watches.
     """

@@ -1,4 +1,4 @@
-"""Somebody who reads what a session says and plays it on the bench simulator; no key is pressed.
+"""Somebody who reads what a session says, plays it on the bench simulator, and answers its questions.
 
 `Guitarist.plays(words)` renders what the sentences of a session ask for. It is let into the virtual input in
 real time (`session`, the whole command in a process of its own), or straight into a session as blocks
@@ -7,6 +7,8 @@ real time (`session`, the whole command in a process of its own), or straight in
 
 from __future__ import annotations
 
+import os
+import pty
 import re
 import subprocess
 import sys
@@ -22,7 +24,7 @@ from capture.audio.streams import Block, LostSamples
 from capture.job import Job
 from capture.takes.hands_free import Progress, Request
 from reports.cli.terminal import LineDisplay
-from reports.messages.session import READY
+from reports.messages.session import ANSWER, READY
 from reports.model.session import BenchQuestion
 
 BACKGROUND = 3e-5
@@ -166,14 +168,16 @@ def last_step(lines: Sequence[str]) -> list[str]:
     return list(lines[start:])
 
 
-def command(virtual: VirtualInput, *words: object, source: str = NAME) -> subprocess.Popen[str]:
-    """Start `coilwise record` on a virtual input, its lines to be read, with no keyboard."""
+def command(
+    virtual: VirtualInput, *words: object, source: str = NAME, keys: int = subprocess.DEVNULL
+) -> subprocess.Popen[str]:
+    """Start `coilwise record` on a virtual input, its lines to be read; with no keyboard but for `keys`."""
     program = "from reports.cli import main; main()"
     return subprocess.Popen(
         [sys.executable, "-u", "-c", program, "record", *map(str, words), "--input", source],
         env=virtual.environment,
         text=True,
-        stdin=subprocess.DEVNULL,
+        stdin=keys,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
     )
@@ -182,15 +186,21 @@ def command(virtual: VirtualInput, *words: object, source: str = NAME) -> subpro
 def session(
     virtual: VirtualInput, guitarist: Guitarist, *words: object, within_s: float = 150.0
 ) -> tuple[int, list[str]]:
-    """Run `coilwise record` and play what it asks for; its exit status, and what it said."""
+    """Run `coilwise record`, play what it asks for and answer by key; its exit status, and what it said."""
     virtual.play(guitarist.background(within_s))
     lines: list[str] = []
-    with command(virtual, *words) as running:
+    hand, keyboard = pty.openpty()
+    with command(virtual, *words, keys=keyboard) as running:
         ends = time.monotonic() + within_s
         for line in running.stdout:
             lines.append(line.rstrip("\n"))
             if lines[-1] == READY:
                 virtual.play(guitarist.plays(last_step(lines)))
+            if lines[-1] == ANSWER["terminal"]:
+                os.write(hand, guitarist.answers(last_step(lines))[:1].encode())
             if time.monotonic() > ends:
                 running.kill()
-        return running.wait(), lines
+        status = running.wait()
+    os.close(hand)
+    os.close(keyboard)
+    return status, lines

@@ -1,4 +1,4 @@
-"""Guided jobs through the real PortAudio, in real time: the whole command, with no key pressed."""
+"""Guided jobs through the real PortAudio, in real time: the whole command; keys answer its questions."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from virtual_input import MORTAL_NAME, OUTPUT_NAME, VirtualInput
 from capture.audio.files import sha256_of
 from capture.takes.folder import JobFolder
 from capture.takes.recorder import unfinished_takes
-from reports.messages.session import ONSET, READY
+from reports.messages.session import ANSWER, ONSET, READY
 from reports.verdict.building import judge
 
 virtual_input, mortal_input = virtual.virtual_input, virtual.mortal_input
@@ -34,9 +34,7 @@ def until_recording(running, guitarist: Guitarist, virtual_input: VirtualInput, 
     return lines
 
 
-def test_a_whole_job_with_no_key_that_is_killed_in_the_middle_of_a_take(
-    virtual_input: VirtualInput, tmp_path
-):
+def test_a_whole_job_that_is_killed_in_the_middle_of_a_take(virtual_input: VirtualInput, tmp_path):
     """From an empty folder to the settled verdict, which is the simulator's truth.
 
     What was finished when it was killed stays as it was, and the rest is offered and taken in.
@@ -60,6 +58,7 @@ def test_a_whole_job_with_no_key_that_is_killed_in_the_middle_of_a_take(
     assert status == 0, said
     assert "t002: taken in" in said
     assert "Settled:" in said
+    assert ANSWER["terminal"] in lines
     takes = JobFolder.open(folder.path).takes()
     assert len(takes) > 2
     assert sha256_of(takes[0].path) == finished["t001"] == takes[0].entry.sha256

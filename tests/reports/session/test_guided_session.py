@@ -13,11 +13,12 @@ from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
 from capture.audio.streams import LostSamples
-from capture.log.entries import Tag, Take, Void
+from capture.log.entries import Check, Tag, Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Progress
 from reports.cli.terminal import KEYS
+from reports.messages.session import ANSWER, QUESTIONS_BIG
 from reports.messages.session import KEYS as KEYS_SAID
 
 OUT, IN = 0, 3
@@ -30,6 +31,19 @@ class Exchanged(Guitarist):
     def plays(self, words):
         said = super().plays(words)
         return said if "SPLIT" in words[0] else said * np.array([1.0, -1.0])
+
+
+class OverTheStrings(Exchanged):
+    """Holds the neck pickup over the strings, so that its plucks are turned over, and says so."""
+
+    def answers(self, words):
+        return "no" if "HELD" in words[0] else super().answers(words)
+
+
+class NoHands(Reader):
+    """Nobody could answer."""
+
+    answers = False
 
 
 class WrongString(Guitarist):
@@ -89,6 +103,56 @@ def test_exchanged_leads_turn_the_verdict_over(tmp_path):
     (pair,) = ended.verdict.pairs
     assert pair.standing == "settled"
     assert (pair.phase == "in phase") != bench.in_phase("bridge", "neck")
+
+
+def test_what_no_take_can_tell_is_asked_and_written_down(played_to_its_end):
+    """Which lead is under the clip, and on which side of the strings the pickup was."""
+    _, folder, _, shown = played_to_its_end(OUT)
+    log = JobFolder.open(folder.path).log.standing
+    (tag,) = (e for e in log if isinstance(e, Tag))
+    (check,) = (e for e in log if isinstance(e, Check))
+    assert tag.pickup == "neck"
+    assert (check.what, check.pickup, check.side) == ("held", "neck", "under")
+    asked = [line for line in shown.lines if line == ANSWER["terminal"]]
+    assert len(asked) == len((tag, check))
+    assert f"{check.id}: written down." in shown.lines
+
+
+def test_how_it_was_held_turns_the_verdict_over(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    ended, _ = guided(folder, player(bench, folder, kind=OverTheStrings), most=10)
+    (pair,) = ended.verdict.pairs
+    assert pair.standing != "unsettled"
+    assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
+
+
+def test_where_nobody_can_answer_nothing_is_asked_and_it_stays_likely(tmp_path):
+    """Takes alone do not tell which lead is under the clip."""
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder)
+    ended, shown = guided(folder, guitarist, face=NoHands(Blocks(guitarist), guitarist), most=12)
+    (pair,) = ended.verdict.pairs
+    assert pair.standing == "likely"
+    assert ended.ending != "settled"
+    assert ANSWER["terminal"] not in shown.lines
+
+
+def test_a_question_that_is_skipped_is_not_asked_again(tmp_path):
+    class Unsure(Guitarist):
+        def answers(self, words):
+            super().answers(words)
+            return "skip"
+
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder, kind=Unsure)
+    ended, _ = guided(folder, guitarist, most=5)
+    questions = [a.split(":")[0] for a in guitarist.asked if a.split(":")[0] in QUESTIONS_BIG.values()]
+    assert questions
+    assert sorted(questions) == sorted(set(questions))
+    assert ended.verdict.pairs[0].standing != "settled"
 
 
 def test_it_asks_for_what_tells_most_next(tmp_path):

@@ -1,0 +1,85 @@
+"""Questions of a guided session: which doubt raises which, which entry an answer becomes, what ends it."""
+
+from __future__ import annotations
+
+import pytest
+from guided_parts import bench_of, loose_neck
+
+from capture.log import Tag, Take
+from reports.entry.spelling import check_entry
+from reports.evidence.leads import lead_history
+from reports.inference.evidence_graph import EvidenceGraph
+from reports.inference.sequential import THE_TOOL
+from reports.messages.session import question_text
+from reports.model.notes import OnInput, OnPickups, OnTool
+from reports.model.session import BenchQuestion
+from reports.session.questions import answer_entry, open_questions
+
+HELD = BenchQuestion("held", 1.0, pickup="neck")
+LEAD = BenchQuestion("clip lead", 1.0, rig="box", input=2)
+STAPLE = BenchQuestion("tool", 1.0, tool="driver")
+TAG = BenchQuestion("tag", 1.0, pickup="neck", take="t001")
+PAIRED = Take(id="t001", file="takes/t001.wav", gesture="pluck", inputs=("bridge", "neck"), string="D3")
+
+
+@pytest.fixture
+def job(tmp_path):
+    return loose_neck(tmp_path, bench_of(0)).job
+
+
+@pytest.fixture
+def asked(job):
+    """What is asked after some entries, where all these doubts are open."""
+
+    def questions(*entries, clipped=None):
+        history = lead_history(job, entries)
+        graph = EvidenceGraph(history)
+        graph.latent_error("held over the strings", "neck", on=OnPickups(("neck",)))
+        graph.latent_error("clip lead", "box", "2", on=OnInput(2, "box"))
+        graph.latent_error("clip lead", "box", "of", "neck", on=OnPickups(("neck",)))
+        graph.latent_error("magnetised tool", "driver", on=OnTool("driver"))
+        graph.latent_error("magnetised tool", THE_TOOL, on=OnTool(THE_TOOL))
+        found = open_questions(history, graph, entries, stage="found", clipped=clipped)
+        return [q.what for q in found]
+
+    return questions
+
+
+def test_each_doubt_is_asked_until_an_entry_answers_it(asked):
+    assert asked() == ["held", "clip lead", "tool"]
+    assert asked(check_entry("held", pickup="neck", side="over")) == ["clip lead", "tool"]
+    assert asked(check_entry("clip-lead", tip="red")) == ["held", "tool"]
+    assert asked(check_entry("clip-lead", tip="red", input=1)) == ["held", "clip lead", "tool"]
+    assert asked(check_entry("tool", tool="driver", staple="lifted")) == ["held", "clip lead"]
+
+
+def test_a_tag_is_asked_for_while_the_clips_are_on(asked):
+    assert "tag" not in asked(PAIRED)
+    assert asked(PAIRED, clipped="t001")[-1] == "tag"
+    tag = Tag(id="g001", pickup="neck", take="t001")
+    assert "tag" not in asked(PAIRED, tag, clipped="t001")
+    assert "tag" not in asked(PAIRED.model_copy(update={"inputs": ("bridge",)}), clipped="t001")
+
+
+@pytest.mark.parametrize(
+    ("question", "fault", "key", "value"),
+    [
+        (HELD, False, "side", "under"),
+        (HELD, True, "side", "over"),
+        (LEAD, False, "tip", "red"),
+        (LEAD, True, "tip", "black"),
+        (STAPLE, False, "staple", "not lifted"),
+        (STAPLE, True, "staple", "lifted"),
+        (TAG, False, "take", "t001"),
+    ],
+)
+def test_an_answer_is_an_entry(question, fault, key, value):
+    assert getattr(answer_entry(question, fault=fault), key) == value
+    assert "None" not in question_text(question)
+
+
+def test_yes_says_what_the_question_asks():
+    """Only of a staple that is lifted, yes is bad news."""
+    assert [q.yes_is_fault for q in (HELD, LEAD, STAPLE, TAG)] == [False, False, True, False]
+    with pytest.raises(ValueError, match="not on"):
+        answer_entry(TAG, fault=True)
