@@ -22,7 +22,7 @@ from capture.log.entries import (
     path_inside,
     pickups_of,
 )
-from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, read_log
+from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, in_fixed_order, read_log
 from capture.log.writing import append_entry, utc_now
 
 __all__ = [
@@ -47,6 +47,7 @@ __all__ = [
     "append_entry",
     "clipped_input",
     "doubtful_points",
+    "in_fixed_order",
     "new_entry",
     "path_inside",
     "pickups_of",

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from os import PathLike
 from pathlib import Path
@@ -24,8 +25,10 @@ from capture.log.entries import (
     KINDS,
     OWN_EXTRA_KEYS,
     AnyEntry,
+    Change,
     Check,
     Meter,
+    Tag,
     Take,
     Void,
     doubtful_points,
@@ -69,6 +72,27 @@ class BenchLog:
     def standing(self) -> tuple[AnyEntry, ...]:
         """The entries that count: neither voided nor voids themselves."""
         return tuple(e.as_it_counts for e in self.entries if not e.voided and not isinstance(e.entry, Void))
+
+
+BARRIERS = (Change, Tag)
+"""Entries by which the order of others means something, besides a stage that begins and clips put on anew."""
+
+
+def in_fixed_order(entries: Iterable[AnyEntry]) -> list[AnyEntry]:
+    """Return entries with those between two barriers in the order of their ids.
+
+    At a bench it tells nothing which of two takes came first, so nothing may depend on it; sums over the same
+    takes in another order differ in their last digits, and the first of several is no better than the others.
+    """
+    done: list[AnyEntry] = []
+    block: list[AnyEntry] = []
+    for entry in entries:
+        barrier = isinstance(entry, BARRIERS) or (isinstance(entry, Take | Meter) and entry.anew)
+        if barrier or (block and block[-1].stage != entry.stage):
+            done += sorted(block, key=lambda e: e.id)
+            block = []
+        (done if barrier else block).append(entry)
+    return done + sorted(block, key=lambda e: e.id)
 
 
 class _RefusedJsonError(ValueError):

@@ -16,7 +16,7 @@ from itertools import combinations
 
 from capture.job import Job
 from capture.job.model import JOB_FILE
-from capture.log import LOG_FILE, AnyEntry, Meter, Take
+from capture.log import LOG_FILE, AnyEntry, Meter, Take, in_fixed_order
 from capture.takes.folder import JobFolder
 from reports.evidence.cache import take_results
 from reports.evidence.input_paths import with_input_paths
@@ -218,8 +218,10 @@ def judge_results(
     folder: JobFolder, takes: Sequence[TakeResult], *, care: KnownCare = NOTHING_KNOWN
 ) -> Judgement:
     """The verdict on a job folder from the results of its takes, in the order of the log."""
-    job, entries = folder.job, folder.log.standing
-    results = with_input_paths(takes, rigs=bench_paths(takes, entries).rigs)
+    job, entries = folder.job, in_fixed_order(folder.log.standing)
+    place = {e.id: k for k, e in enumerate(entries)}
+    in_order = sorted(takes, key=lambda t: place.get(t.entry.id, len(place)))
+    results = with_input_paths(in_order, rigs=bench_paths(in_order, entries).rigs)
     history = lead_history(job, entries)
     evidence = gather_evidence(job, history, entries, results, care=care)
     posterior = evidence.posterior
@@ -264,7 +266,7 @@ def judge_results(
         wiring=rows,
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
-        takes=tuple(_take_row(r, evidence.unplaced) for r in results),
+        takes=_rows_as_logged(results, takes, evidence.unplaced),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.equal_plans,
@@ -454,6 +456,14 @@ def _pair_requests(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequ
     """What to record next for each pickup that is not settled against the reference."""
     reference = job.reference.name
     return {(p.b if p.a == reference else p.a): p.next for p in pairs if reference in (p.a, p.b) and p.next}
+
+
+def _rows_as_logged(
+    results: Sequence[TakeResult], logged: Sequence[TakeResult], unplaced: dict[str, AnyTakeNote]
+) -> tuple[TakeRow, ...]:
+    """A row for each take, in the order of the log."""
+    by_id = {r.entry.id: r for r in results}
+    return tuple(_take_row(by_id[t.entry.id], unplaced) for t in logged)
 
 
 def _take_row(result: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeRow:
