@@ -8,8 +8,8 @@ whoever removes it takes the consent back. What a job says of itself is never am
 The likelihoods of jobs multiply with the usual prior. A job counts once something was recorded or measured
 after the work, however it came out. Were those alone counted that came out as planned, a careless bench would
 look careful: of its jobs the ones without contradiction are those that come out (on benches drawn with the
-careless rates, four readings before the work and four after it, a job as planned says -1.0 nats of careless
-against usual, and all jobs together +1.4). No level falls below ``LEAST``: a person has bad days, another one
+careless rates, a job as planned says -1.0 nats of careless against usual, a job however it came out +1.4;
+tests/studies/care_study.py). No level falls below ``LEAST``: a person has bad days, another one
 sits at the bench, and jobs that were given up before the work are missing.
 """
 
