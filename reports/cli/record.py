@@ -111,7 +111,16 @@ def record(
     if inputs is not None and inputs > available:
         raise LogError(f"--inputs: {inputs} inputs, and {plain(device_label(device))} has {available}")
     fixed = _named(
-        job, gesture, on or [], string=string, fret=fret, coil=coil, tool=tool, tapped=tapped, split=split
+        job,
+        gesture,
+        on or [],
+        string=string,
+        fret=fret,
+        coil=coil,
+        tool=tool,
+        tapped=tapped,
+        split=split,
+        stage=stage,
     )
     if clips_anew:
         if fixed is None:
@@ -162,6 +171,7 @@ def _named(
     tool: str | None,
     tapped: str | None,
     split: bool,
+    stage: str,
 ) -> Step | None:
     """The step that the person named; None where the session is to choose."""
     from dsp.live.gestures import plan_for
@@ -170,6 +180,7 @@ def _named(
 
     if split:
         name = on[0] if on else job.reference.name
+        pickup = job.pickup(name)
         return Step(
             "pluck",
             (name, name),
@@ -177,6 +188,7 @@ def _named(
             kind="split",
             columns=(0, 1),
             pickups=(name,),
+            by_clips=stage == "found" and pickup is not None and not pickup.fitted,
         )
     if gesture is None:
         if on or string or fret or coil or tapped:

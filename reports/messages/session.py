@@ -40,6 +40,10 @@ from reports.model.verdict import PairVerdict, Verdict
 ONE_INPUT = "Selector on {on}."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
+SPLIT_BY_CLIPS = (
+    "Split check: put {on} into both inputs at once by its leads: the clips of both inputs on them, red with "
+    "red and black with black. A Y-lead behind one pair of clips does not try the other: skip this then."
+)
 TAG_FIRST = (
     "Before you unclip {on}: put a tag on the lead under the tip's clip of each loose pickup, and press t "
     "(on the page: Readings)."
@@ -177,7 +181,7 @@ def large_text(step: Step) -> str:
 def connections(step: Step) -> tuple[str, ...]:
     """What has to be plugged in or set, a line each."""
     if step.kind == "split":
-        return (SPLIT.format(on=on_words(step.inputs[0])),)
+        return ((SPLIT_BY_CLIPS if step.by_clips else SPLIT).format(on=on_words(step.inputs[0])),)
     if step.gesture == "switch":
         first = step.inputs[0]
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)

@@ -6,18 +6,18 @@ not fitted hangs on clips, so two can be on two inputs at once. What is fitted c
 is offered where a setting is meant to be quiet.
 
 `choose` weighs them. For each way a round can come out (per pickup +1, or -1 where it would be turned over,
-the first +1: only relations count), evidence of a usual strength is added to a copy of the evidence graph
-through the same functions as real evidence, with the same latent errors, so a third take of a kind promises
-less than the first of another. The entropy of what is not settled (bits) is then averaged over the outcomes,
-weighted by how probable each is now. Log-likelihood ratios are natural logarithms. What no round can bring
-nearer is left to the verdict's advice.
+the first +1: only relations count; of a split check, that the inputs agree or not), evidence of a usual
+strength is added to a copy of the evidence graph through the same functions as real evidence, with the same
+latent errors, so a third take of a kind promises less than the first of another. The entropy of what is not
+settled (bits) is then averaged over the outcomes, weighted by how probable each is now. A question to the
+person (reports.session.questions) is weighed beside the rounds. Log-likelihood ratios are natural logarithms.
+What no round can bring nearer is left to the verdict's advice.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import combinations, compress, pairwise, product
 from math import ceil
 from typing import Literal
@@ -45,9 +45,10 @@ from reports.inference.factor_graph import Factor, Variable, log_weights, produc
 from reports.inference.hum_doubts import place_of_take
 from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
-from reports.inference.posterior import JobEvidence, Posterior, PosteriorAt, Question, gather_evidence
+from reports.inference.posterior import JobEvidence, gather_evidence
 from reports.inference.sequential import hand_errors, or_magnetised
 from reports.model.gestures import HUM_LEVEL, PLUCKED, SESSION_GESTURES, SWITCH, SignLetter, gesture_row
+from reports.model.notes import ErrorKind
 from reports.model.session import TOOL, BenchQuestion, Round, Step, pluck_strings, switch_strings
 from reports.model.verdict import threshold
 from reports.session.questions import answer_entry, open_questions
@@ -83,7 +84,7 @@ def rounds(
     found = [
         one
         for one in (
-            *_paired(job, inputs=inputs, after=after),
+            *_paired(job, inputs=inputs, after=after, plugged=plugged),
             *_switch(job, after=after),
             *_in_turn(job, gestures, after=after),
             *_lifts(job, after=after, tool=tool),
@@ -109,21 +110,33 @@ def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
     return MOVE_SELECTOR_S * (wanted[0] != plugged)
 
 
-def _paired(job: Job, *, inputs: int, after: bool) -> Iterator[Round]:
+def _paired(job: Job, *, inputs: int, after: bool, plugged: tuple[object, ...]) -> Iterator[Round]:
     if inputs < 2:
         return
     for a, b in combinations((p.name for p in job.pickups), 2):
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
             continue
+        loose = {name for name in (a, b) if not at_jack(job, name, after=after)}
+        moved = len(loose) > 1 and _clips_moved(plugged, loose)
         for string in pluck_strings(job):
             step = Step("pluck", (a, b), string=string, kind="paired", columns=(0, 1), pickups=(a, b))
-            yield Round((step,), A_PLUCK_S)
-            yield Round((replace(step, anew=True),), A_PLUCK_S + CLIPS_ANEW_S)
-            yield Round((replace(step, gesture="press"),), A_PRESS_S)
+            for played, seconds in ((step, A_PLUCK_S), (replace(step, gesture="press"), A_PRESS_S)):
+                if not moved:
+                    yield Round((played,), seconds)
+                if moved or played is step:
+                    yield Round((replace(played, anew=True),), seconds + CLIPS_ANEW_S)
         for name in (a, b):
             string = pluck_strings(job)[0]
             split = Step("pluck", (name, name), string, kind="split", columns=(0, 1), pickups=(name,))
-            yield Round((split,), A_PLUCK_S)
+            yield Round((replace(split, by_clips=name in loose),), A_PLUCK_S)
+
+
+def _clips_moved(plugged: tuple[object, ...], loose: Collection[str]) -> bool:
+    """Whether the clips of both inputs hang on one of two loose pickups, after a split check.
+
+    Then they come off one that is clipped on anew, whatever comes next.
+    """
+    return any(set(plugged) == {(0, name), (1, name)} for name in loose)
 
 
 def _switch(job: Job, *, after: bool) -> Iterator[Round]:
@@ -235,6 +248,9 @@ def letter_of(one: Round) -> SignLetter:
 
 def outcomes(one: Round) -> Iterator[tuple[int, ...]]:
     """Every way a round can come out."""
+    if one.first.kind == "split":  # whether the inputs agree
+        yield from ((1,), (-1,))
+        return
     for rest in product((1, -1), repeat=len(one.first.pickups) - 1):
         yield (1, *rest)
 
@@ -290,7 +306,7 @@ def _add_paired(
 def _split(
     graph: EvidenceGraph, one: Round, entry: Take, each: list[Observation], outcome: Sequence[int]
 ) -> None:
-    add_split_evidence(graph, TakeResult(entry), each[0], each[1], USUAL["split"])
+    add_split_evidence(graph, TakeResult(entry), each[0], each[1], outcome[0] * USUAL["split"])
 
 
 def _add_switch(
@@ -378,8 +394,11 @@ TapsWanted = Literal["none", "in doubt", "everywhere"]
 
 LEAST_GAIN = 0.004
 """Bits: what promises less is not worth a take; the pair is as sure as this way of measuring makes it."""
-ASKED_FROM = 0.6
-"""Bits a relation: with more open, takes tell more than any answer, so no question is weighed."""
+ASKED_FROM = 0.95
+"""Bits a relation: with more open nothing was heard yet that an answer could be about."""
+BESIDE: ErrorKind = "strings beside poles"
+PROBABLY_BESIDE = 0.05
+"""From this a press is asked for whatever limits the pair: plucks are then nearly as often turned over."""
 NEARLY = 1e-12
 
 
@@ -440,11 +459,13 @@ def choose(
     tool: str | None = None,
     asking: Callable[[BenchQuestion], bool] | None = None,
     clipped: str | None = None,
+    stands: Callable[[OpenQuestions], bool] | None = None,
 ) -> NextRound:
     """The round that settles most a second; none where all is settled or nothing more can be had.
 
     ``asking``: whether a question may be asked instead of a take (None: none may); ``clipped``: the take
-    whose clips are still on (reports.session.questions).
+    whose clips are still on (reports.session.questions). ``stands``: whether the verdict too has all settled,
+    which also heeds contradictions and care; where it has not, more is asked for.
 
     ``taps``: whether taps may be asked for, first, where the list of the selector is in doubt, or everywhere.
     What goes through a position that taps have contradicted is not asked for.
@@ -457,7 +478,7 @@ def choose(
     wanted = wanted_of(job)
     base = open_bits(known, wanted)
     level = None
-    if base <= 0 and not stands(evidence.posterior, wanted):
+    if base <= 0 and stands is not None and not stands(wanted):
         level = 1.0
         base = open_bits(known, wanted, level=level)
     tapping = None
@@ -500,26 +521,15 @@ def _to_press(rounds: Iterable[Round], evidence: JobEvidence) -> set[tuple[str, 
 
     Otherwise of a pluck the channels' ratio tells more.
     """
-    pairs = {(a, b) for a, b in (one.first.pickups for one in rounds if _is_paired_press(one))}
     at = evidence.posterior.at(ALL_DOUBLED)
-    limits = {pair: at.limiting_error(*pair) for pair in pairs}
-    return {pair for pair, limit in limits.items() if limit and limit.kind == "strings beside poles"}
-
-
-def stands(posterior: Posterior, wanted: OpenQuestions) -> bool:
-    """Whether every answer that is wanted is settled as the verdict has it, whatever care was taken too."""
-    asked: list[Question] = [partial(_in_phase, a=a, b=b) for a, b in wanted.pairs]
-    asked += [partial(_hum_cancels, a=a, b=b) for a, b in wanted.quiet]
-    each = [posterior.assess(question) for question in asked]
-    return all(one is not None and one.standing == "settled" for one in each)
-
-
-def _in_phase(one: PosteriorAt, *, a: str, b: str) -> float | None:
-    return one.in_phase(a, b)
-
-
-def _hum_cancels(one: PosteriorAt, *, a: str, b: str) -> float | None:
-    return one.hum_cancels(a, b)
+    limited: set[tuple[str, ...]] = set()
+    for a, b in {(a, b) for a, b in (one.first.pickups for one in rounds if _is_paired_press(one))}:
+        beside = [e for e in evidence.posterior.graph.errors if e.kind == BESIDE and e.key[0] in (a, b)]
+        limit = at.limiting_error(a, b)
+        probable = any(at.error_probability(e) >= PROBABLY_BESIDE for e in beside)
+        if probable or (limit is not None and limit.kind == BESIDE):
+            limited.add((a, b))
+    return limited
 
 
 def _asked(

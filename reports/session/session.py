@@ -52,7 +52,7 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import NextRound, TapsWanted, choose, rounds
+from reports.session.choosing import NextRound, OpenQuestions, TapsWanted, choose, rounds
 from reports.session.questions import answer_entry
 from reports.verdict.building import judge_results
 
@@ -299,7 +299,7 @@ class Session:
     def _answered(self, question: BenchQuestion, *, yes: bool) -> None:
         if question.what == "tag":
             if yes:
-                self._tag_leads()
+                self._tag_leads(question.pickup)
             else:
                 self.left.add(question)
             return
@@ -332,10 +332,18 @@ class Session:
             tool=self.options.tool,
             asking=(lambda question: question not in self.left) if self.display.answers else None,
             clipped=self._latest_take(),
+            stands=self._stands,
         )
         if chosen.open_bits <= 0:
             return chosen, "settled"
         return chosen, "no more" if offered or self.options.gestures == ONLY_TAPS else "nothing"
+
+    def _stands(self, wanted: OpenQuestions) -> bool:
+        """Whether the verdict has settled everything that is wanted."""
+        pairs = {frozenset((p.a, p.b)): p for p in self._verdict().pairs}
+        return all(pairs[frozenset(pair)].standing == "settled" for pair in wanted.pairs) and all(
+            pairs[frozenset(pair)].hum_standing == "settled" for pair in wanted.quiet
+        )
 
     def _effort(self, key: StepKey) -> int:
         """So many times as long as usual a step is expected to take: it was refused, or told little."""
@@ -469,12 +477,15 @@ class Session:
         if last is not None:
             self.display.show_verdict(self._verdict())
 
-    def _tag_leads(self) -> None:
-        """Write down, as the person says, that tags are on: one for each loose pickup of the latest take."""
+    def _tag_leads(self, only: str | None = None) -> None:
+        """Write down, as the person says, that tags are on: one for each loose pickup of the latest take.
+
+        ``only``: on this pickup's lead alone.
+        """
         folder = self._folder()
         takes = {e.id: e for e in folder.log.standing if isinstance(e, Take) and e.stage == "found"}
         last = next((takes[i] for i, _ in reversed(self.recorded) if i in takes), None)
-        loose = [p.name for p in folder.job.pickups if last is not None and not p.fitted]
+        loose = [p.name for p in folder.job.pickups if not p.fitted and only in (None, p.name)]
         clipped = [n for n in loose if last is not None and clipped_input(last, n, folder.job) is not None]
         sealed = []
         for name in clipped:

@@ -10,9 +10,10 @@ from reports.entry.spelling import check_entry
 from reports.evidence.leads import lead_history
 from reports.inference.evidence_graph import EvidenceGraph
 from reports.inference.sequential import THE_TOOL
-from reports.messages.session import question_text
+from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
+from reports.session.choosing import rounds
 from reports.session.questions import answer_entry, open_questions
 
 HELD = BenchQuestion("held", 1.0, pickup="neck")
@@ -83,3 +84,22 @@ def test_yes_says_what_the_question_asks():
     assert [q.yes_is_fault for q in (HELD, LEAD, STAPLE, TAG)] == [False, False, True, False]
     with pytest.raises(ValueError, match="not on"):
         answer_entry(TAG, fault=True)
+
+
+def test_a_split_check_of_a_loose_pickup_is_by_the_clips_of_both_inputs(job):
+    splits = {r.first.pickups[0]: r.first for r in rounds(job, inputs=2) if r.first.kind == "split"}
+    assert splits["neck"].by_clips
+    assert not splits["bridge"].by_clips
+    assert "the clips of both inputs" in connections(splits["neck"])[0]
+    assert "Y-lead or a splitter" in connections(splits["bridge"])[0]
+
+
+def test_after_it_the_clips_of_two_loose_pickups_go_on_anew(job):
+    """One of them lost its clips to the other; where the other is at the jack, nothing was moved."""
+    split = ((0, "neck"), (1, "neck"))
+    loose = job.model_copy(
+        update={"pickups": tuple(p.model_copy(update={"fitted": False}) for p in job.pickups)}
+    )
+    for bench, anew in ((job, False), (loose, True)):
+        paired = [r.first for r in rounds(bench, inputs=2, plugged=split) if r.first.kind == "paired"]
+        assert all(step.anew for step in paired) == anew
