@@ -390,6 +390,7 @@ _PIECES = {
 Array = NDArray[np.float64]
 Stage = Literal["found", "after"]
 
+HeldBack = Literal["care", "contradictions"]
 TapsWanted = Literal["none", "in doubt", "everywhere"]
 
 LEAST_GAIN = 0.004
@@ -459,13 +460,14 @@ def choose(
     tool: str | None = None,
     asking: Callable[[BenchQuestion], bool] | None = None,
     clipped: str | None = None,
-    stands: Callable[[OpenQuestions], bool] | None = None,
+    stands: Callable[[OpenQuestions], HeldBack | None] | None = None,
 ) -> NextRound:
     """The round that settles most a second; none where all is settled or nothing more can be had.
 
     ``asking``: whether a question may be asked instead of a take (None: none may); ``clipped``: the take
-    whose clips are still on (reports.session.questions). ``stands``: whether the verdict too has all settled,
-    which also heeds contradictions and care; where it has not, more is asked for.
+    whose clips are still on (reports.session.questions). ``stands``: what keeps the verdict from calling
+    all settled where the doubled priors do not, None where nothing does. More is asked for against little
+    care; of takes that contradict each other no further one lifts the contradiction.
 
     ``taps``: whether taps may be asked for, first, where the list of the selector is in doubt, or everywhere.
     What goes through a position that taps have contradicted is not asked for.
@@ -478,9 +480,12 @@ def choose(
     wanted = wanted_of(job)
     base = open_bits(known, wanted)
     level = None
-    if base <= 0 and stands is not None and not stands(wanted):
+    held = None if base > 0 or stands is None else stands(wanted)
+    if held is not None:
         level = 1.0
         base = open_bits(known, wanted, level=level)
+    if held == "contradictions":
+        return NextRound(None, 0.0, base)
     tapping = None
     if taps == "everywhere" or (taps == "in doubt" and base > 0):
         positions = job.setting_names if taps == "everywhere" else positions_in_doubt(evidence)

@@ -52,7 +52,7 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import NextRound, OpenQuestions, TapsWanted, choose, rounds
+from reports.session.choosing import HeldBack, NextRound, OpenQuestions, TapsWanted, choose, rounds
 from reports.session.questions import answer_entry
 from reports.verdict.building import judge_results
 
@@ -338,12 +338,16 @@ class Session:
             return chosen, "settled"
         return chosen, "no more" if offered or self.options.gestures == ONLY_TAPS else "nothing"
 
-    def _stands(self, wanted: OpenQuestions) -> bool:
-        """Whether the verdict has settled everything that is wanted."""
-        pairs = {frozenset((p.a, p.b)): p for p in self._verdict().pairs}
-        return all(pairs[frozenset(pair)].standing == "settled" for pair in wanted.pairs) and all(
-            pairs[frozenset(pair)].hum_standing == "settled" for pair in wanted.quiet
-        )
+    def _stands(self, wanted: OpenQuestions) -> HeldBack | None:
+        """What keeps the verdict from having settled everything that is wanted; None where it has."""
+        verdict = self._verdict()
+        pairs = {frozenset((p.a, p.b)): p for p in verdict.pairs}
+        left = {frozenset(p) for p in wanted.pairs if pairs[frozenset(p)].standing != "settled"}
+        left |= {frozenset(q) for q in wanted.quiet if pairs[frozenset(q)].hum_standing != "settled"}
+        if not left:
+            return None
+        contradicted = {frozenset(c.pair) for c in verdict.conflicts}
+        return "contradictions" if left & contradicted else "care"
 
     def _effort(self, key: StepKey) -> int:
         """So many times as long as usual a step is expected to take: it was refused, or told little."""
