@@ -96,6 +96,13 @@ QUESTIONS: dict[QuestionCode, str] = {
     ),
     "battery": "If there is a battery inside: is it fresh, and was the plug in?",
     "phantom power": "Was phantom power off on every input?",
+    "input buttons": (
+        "Was nothing changed at the inputs after the split check: no polarity button, no other cable?"
+    ),
+    "magnets near": (
+        "Was the bench clear of magnets, such as a magnetic parts tray, a loudspeaker or a phone, in every "
+        "take?"
+    ),
     "same string": (
         "Was the string that is named the one that was played, and played by the same hand each time?"
     ),

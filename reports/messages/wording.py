@@ -21,6 +21,8 @@ from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from reports.model.notes import Hum, Sounds, Standing
 from reports.model.verdict import (
+    ORDINARY_BENCHES,
+    TEN_TIMES_THE_MISTAKES,
     HumAnswer,
     LeadsRow,
     MethodAnswer,
@@ -238,6 +240,19 @@ def checked_jobs(count: int) -> str:
     return f"{count} job{'' if count == 1 else 's'} checked after soldering"
 
 
+def study_sentence() -> str:
+    """What "settled" was worth on simulated benches, and what that rests on."""
+    ordinary, tenfold = ORDINARY_BENCHES, TEN_TIMES_THE_MISTAKES
+    return STUDY.format(ordinary.wrong, ordinary.settled, tenfold.wrong, tenfold.settled, tenfold.traceless)
+
+
+STUDY = (
+    "On simulated benches {} of {} settled answers were wrong. With the mistakes of people ten times as "
+    "frequent "
+    "it was {} of {}, and in {} of these nothing in the job spoke against it. How often mistakes happen is "
+    "assumed; "
+    "no real bench was counted."
+)
 RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."
 CARE = (
     "Care at this bench,{} judged by what contradicts itself in this job: careful {}, usual {}, careless {}. "

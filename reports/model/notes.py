@@ -544,7 +544,15 @@ class LostHeadline(Note):
 
 
 QuestionCode = Literal[
-    "selector order", "knobs", "phase switch", "plug", "battery", "phantom power", "same string"
+    "selector order",
+    "knobs",
+    "phase switch",
+    "plug",
+    "battery",
+    "phantom power",
+    "input buttons",
+    "magnets near",
+    "same string",
 ]
 
 

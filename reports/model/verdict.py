@@ -8,6 +8,7 @@ that others read, extended but never broken. A file with another ``format`` is r
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -67,6 +68,22 @@ from reports.model.notes import (
 )
 
 FORMAT: Final = 1
+
+
+@dataclass(frozen=True)
+class StudyFigures:
+    """Settled answers of a study, how many of them were wrong, and how many of the wrong left no trace."""
+
+    settled: int
+    wrong: int
+    traceless: int
+
+
+ORDINARY_BENCHES = StudyFigures(settled=0, wrong=0, traceless=0)
+TEN_TIMES_THE_MISTAKES = StudyFigures(settled=0, wrong=0, traceless=0)
+"""What tests/studies/calibration found on simulated benches, at the mistakes of people that are assumed and
+at ten times those; a test holds them against its RESULTS.md."""
+
 SETTLED_FROM: Final = 0.99
 LIKELY_FROM: Final = 0.90
 """Least probability of the better of two answers; below the second it is unsettled."""

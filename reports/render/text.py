@@ -93,7 +93,7 @@ def _pairs(verdict: Verdict) -> list[str]:
         )
         for p in verdict.pairs
     ]
-    care = _indented(said) if (said := words.care_sentence(verdict)) else ""
+    care = _indented(f"{said} {words.study_sentence()}") if (said := words.care_sentence(verdict)) else ""
     return [text_table(head, rows, indent=2), *map(_reasons, verdict.pairs), care]
 
 

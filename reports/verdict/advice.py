@@ -153,6 +153,8 @@ def questions_for(gestures: Collection[Gesture]) -> tuple[Question, ...]:
         "plug": True,
         "battery": True,
         "phantom power": True,
+        "input buttons": True,
+        "magnets near": True,
         "same string": any(row.sounds_string for row in rows),
     }
     return tuple(Question(code) for code, asked in applies.items() if rows and asked)
