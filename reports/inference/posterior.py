@@ -186,7 +186,7 @@ class PosteriorAt:
             variables.append(variable)
         if len(set(variables)) < len(variables):
             return None
-        factors = self.graph.factors(self.graph.evidence, also=variables)
+        factors = self.graph.factors(self.graph.evidence, also=variables, rates=self.rates)
         if any(not _connected(factors, variables[0], other) for other in variables[1:]):
             return None
         return log_marginal(factors, variables)
