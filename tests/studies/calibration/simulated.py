@@ -87,6 +87,10 @@ SETTINGS = {
 """``unseen``: a long scale, with other pickups, hands and inputs than any that a number was fitted on."""
 
 
+WITH_ENDS = 12
+"""Jobs of a row that are also judged with every prior at either end of its range."""
+
+
 @dataclass(frozen=True)
 class Work:
     """One job of the study."""
@@ -133,7 +137,8 @@ def one_job(work: Work) -> dict:
     if work.gesture == "tagged":  # the answer is about the tagged lead, which was to be the one under the tip
         turned = (mishaps.clips[1] != mishaps.colours[1]) != mishaps.tag
     rows = {"s": _row(found.p_in_phase, found.standing, bench.in_phase(a, b) != turned)}
-    rows["s"] |= {f"at {end}": _standing_at(judged, end, pair) for end in ("low", "high")}
+    if work.number < WITH_ENDS:
+        rows["s"] |= {f"at {end}": _standing_at(judged, end, pair) for end in ("low", "high")}
     if all(len(bench.pickup(n).coils) == 1 for n in pair):
         cancels = (bench.w(a) != bench.w(b)) != turned
         rows["w"] = _row(found.p_hum_cancels, found.hum_standing, cancels)

@@ -141,7 +141,7 @@ def at_other_priors(jobs: Sequence[dict]) -> list[str]:
     lines = ["| conditions | priors | settled % | wrong of settled |", "|---|---|---|---|"]
     for (setting, factor), (name, _, _) in KINDS.items():
         rows = rows_of([j for j in jobs if j["setting"] == setting and j["factor"] == factor], "s")
-        rows = [r for r in rows if r["p"] is not None]
+        rows = [r for r in rows if r["p"] is not None and "at low" in r]
         for key, word in (("at low", "low end"), ("standing", "as they stand"), ("at high", "high end")):
             settled = [r for r in rows if r[key] == "settled"]
             wrong = sum((r["p"] > 0.5) != r["truth"] for r in settled)
