@@ -258,33 +258,6 @@ CARE = (
     "How often mistakes happen at this bench,{} judged by what contradicts itself in this job: rarely {}, as "
     "usual {}, often {}. What is said above is the average."
 )
-CARE_KNOWN.format(checked_jobs(care.from_jobs)) if care.from_jobs else ""
-    return CARE.format(known, percent(care.careful), percent(care.usual), percent(care.careless))
-
-
-def checked_jobs(count: int) -> str:
-    """So many jobs: "1 job checked after soldering"."""
-    return f"{count} job{'' if count == 1 else 's'} checked after soldering"
-
-
-def study_sentence() -> str:
-    """What "settled" was worth on simulated benches, and what that rests on."""
-    ordinary, tenfold = ORDINARY_BENCHES, TEN_TIMES_THE_MISTAKES
-    return STUDY.format(ordinary.wrong, ordinary.settled, tenfold.wrong, tenfold.settled, tenfold.traceless)
-
-
-STUDY = (
-    "On simulated benches {} of {} settled answers were wrong. With the mistakes of people ten times as "
-    "frequent "
-    "it was {} of {}, and in {} of these nothing in the job spoke against it. How often mistakes happen is "
-    "assumed; "
-    "no real bench was counted."
-)
-RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."
-CARE = (
-    "Care at this bench,{} judged by what contradicts itself in this job: careful {}, usual {}, careless {}. "
-    "What is said above is the average."
-)
 CARE_KNOWN = " known from {} on this machine and"
 
 
