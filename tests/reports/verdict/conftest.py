@@ -13,7 +13,7 @@ def one_thread_each():
 
 @pytest.fixture(scope="session")
 def heard_before(tmp_path_factory):
-    """A cache of takes for the tests of this folder alone, which judge the same recordings again and again."""
+    """A cache of takes for the tests of this folder alone, which judge the same recordings again."""
     return tmp_path_factory.mktemp("heard")
 
 
