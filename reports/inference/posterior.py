@@ -72,6 +72,10 @@ Array = NDArray[np.float64]
 
 STAGE_DECIDES = 0.1
 """A stage decides a pair where knowing its sign makes the answer surer by this much."""
+SURELY_HOLDS = 0.995
+"""Where an answer is so sure with all priors doubled, none of them doubled by itself is tried: it is
+surer.
+"""
 LEAST_WEIGHT = 1e-6
 """A level of care less probable than this is left out of the average."""
 
@@ -156,12 +160,13 @@ class PosteriorAt:
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
-        log = self._together(members, letter="s")
-        if log is None:
-            return None
-        straight = tuple(1 if is_reversed else 0 for *_, is_reversed in members)
-        over = tuple(1 - k for k in straight)
-        return float(np.exp(np.logaddexp(log[straight], log[over])))
+        key = ("agree", tuple(members))
+        if key not in self._known:
+            log = self._together(members, letter="s")
+            straight = tuple(1 if is_reversed else 0 for *_, is_reversed in members)
+            over = tuple(1 - k for k in straight)
+            self._known[key] = None if log is None else float(np.exp(np.logaddexp(log[straight], log[over])))
+        return self._known[key]
 
     def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
         """P(the windings of these single coils cancel each other): as many one way as the other."""
@@ -304,7 +309,8 @@ class Posterior:
     def assess(self, question: Question) -> Assessment | None:
         """A probability with its standing: settled only where it survives the priors doubled, and care.
 
-        Doubled, at usual care: all together, and each kind by itself. Averaged over care, without doubling.
+        Doubled, at usual care: all together, and where that comes close each kind by itself. Averaged over
+        care, without doubling.
         """
         average, usual = self.average(question), question(self.usual)
         if average is None or usual is None:
@@ -316,7 +322,9 @@ class Posterior:
             return (p if side > 0 else 1 - p) >= threshold("settled")
 
         doubled = [ALL_DOUBLED]
-        if all(map(holds, tried)):
+        together = question(self.at(ALL_DOUBLED))
+        close = together is not None and max(together, 1 - together) < SURELY_HOLDS
+        if close and all(map(holds, tried)):
             kinds = dict.fromkeys(e.kind for e in self.graph.errors)
             doubled += [one_doubled(kind) for kind in (*kinds, *SINGLE_ERRORS)]
         for rates in doubled:
