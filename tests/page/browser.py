@@ -6,6 +6,7 @@ as a person would and lets the guitarist play into the virtual input when it say
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import shutil
@@ -20,7 +21,7 @@ from pathlib import Path
 from urllib.request import Request, urlopen
 
 from guitarist import Guitarist
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, TimeoutError
 from virtual_input import VirtualInput
 
 from reports.messages import page as words
@@ -193,7 +194,8 @@ class Watcher:
         said = words.YES if self.guitarist.answers(step) == "yes" else words.NO
         button = self.page.get_by_role("button", name=re.compile(f"^{said}\\b"))
         if button.is_visible():
-            button.click()
+            with contextlib.suppress(TimeoutError):  # the question may be gone by now
+                button.click(timeout=1000)
 
     def begin(self) -> None:
         self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})")).click()

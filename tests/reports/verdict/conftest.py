@@ -1,4 +1,4 @@
-"""One BLAS thread a worker; the simulated recordings are made once, and each heard once a worker."""
+"""One BLAS thread a worker; the simulated recordings are made once."""
 
 import pytest
 from judging_jobs import Recordings, recorded
@@ -9,17 +9,6 @@ from threadpoolctl import threadpool_limits
 def one_thread_each():
     with threadpool_limits(limits=1, user_api="blas"):
         yield
-
-
-@pytest.fixture(scope="session")
-def heard_before(tmp_path_factory):
-    """A cache of takes for the tests of this folder alone, which judge the same recordings again."""
-    return tmp_path_factory.mktemp("heard")
-
-
-@pytest.fixture(autouse=True)
-def each_take_is_heard_once(heard_before, monkeypatch):
-    monkeypatch.setenv("COILWISE_CACHE", str(heard_before))
 
 
 @pytest.fixture(scope="session")
