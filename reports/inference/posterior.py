@@ -72,10 +72,6 @@ Array = NDArray[np.float64]
 
 STAGE_DECIDES = 0.1
 """A stage decides a pair where knowing its sign makes the answer surer by this much."""
-SURELY_HOLDS = 0.995
-"""Where an answer is so sure with all priors doubled, none of them doubled by itself is tried: it is
-surer.
-"""
 LEAST_WEIGHT = 1e-6
 """A level of care less probable than this is left out of the average."""
 
@@ -309,8 +305,8 @@ class Posterior:
     def assess(self, question: Question) -> Assessment | None:
         """A probability with its standing: settled only where it survives the priors doubled, and care.
 
-        Doubled, at usual care: all together, and where that comes close each kind by itself. Averaged over
-        care, without doubling.
+        Doubled, at usual care: all together, and each kind by itself (where the rest holds already). Averaged
+        over care, without doubling.
         """
         average, usual = self.average(question), question(self.usual)
         if average is None or usual is None:
@@ -322,9 +318,7 @@ class Posterior:
             return (p if side > 0 else 1 - p) >= threshold("settled")
 
         doubled = [ALL_DOUBLED]
-        together = question(self.at(ALL_DOUBLED))
-        close = together is not None and max(together, 1 - together) < SURELY_HOLDS
-        if close and all(map(holds, tried)):
+        if all(map(holds, tried)):
             kinds = dict.fromkeys(e.kind for e in self.graph.errors)
             doubled += [one_doubled(kind) for kind in (*kinds, *SINGLE_ERRORS)]
         for rates in doubled:

@@ -253,7 +253,7 @@ STUDY = (
     "assumed; "
     "no real bench was counted."
 )
-RANGE = "From {} to {} with other priors: every mistake twice as likely, one kind at a time and all together."
+RANGE = "From {} to {} as the priors are varied: as they stand, twice as large, and averaged over care."
 CARE = (
     "How often mistakes happen at this bench,{} judged by what contradicts itself in this job: rarely {}, as "
     "usual {}, often {}. What is said above is the average."

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
+from operator import methodcaller
 
 from capture.job import Job
 from capture.job.model import JOB_FILE
@@ -406,8 +407,8 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
     for a, b in combinations((p.name for p in job.pickups), 2):
-        found = posterior.assess(lambda one, a=a, b=b: one.in_phase(a, b))  # type: ignore[misc]
-        hum = posterior.assess(lambda one, a=a, b=b: one.hum_cancels(a, b))  # type: ignore[misc]
+        found = posterior.assess(methodcaller("in_phase", a, b))
+        hum = posterior.assess(methodcaller("hum_cancels", a, b))
         methods, hum_methods = posterior.by_method(a, b), posterior.hum_by_method(a, b)
         contradicted = [*conflicts_of(posterior, a, b, methods), *paired_conflicts(posterior, a, b)]
         hum_contradicted = conflicts_of(posterior, a, b, hum_methods)
