@@ -22,8 +22,8 @@ Recordings and meter readings have clips of their own.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +34,8 @@ from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
 from reports.evidence.results import NO_RIG, ChannelSource
 from reports.inference.clips import connection_errors
-from reports.inference.error_priors import USUAL, ErrorRates
-from reports.inference.factor_graph import Factor, Variable, prior_factor, product_factor
+from reports.inference.error_priors import SINGLE_ERRORS, USUAL, ErrorRates
+from reports.inference.factor_graph import Factor, Tables, Variable, prior_factor, product_factor
 from reports.model.gestures import SignLetter, gesture_row
 from reports.model.notes import (
     BenchError,
@@ -49,13 +49,30 @@ from reports.model.notes import (
 )
 
 
+class _Named:
+    """A variable of the graph. It is looked up so often that its hash is kept (in this process alone)."""
+
+    _hash: int
+
+    def __hash__(self) -> int:
+        if "_hash" not in self.__dict__:
+            own = tuple(getattr(self, f.name) for f in fields(self) if f.compare is not False)  # type: ignore[arg-type]
+            object.__setattr__(self, "_hash", hash(own))
+        return self._hash
+
+    def __getstate__(self) -> dict[str, object]:
+        return {name: value for name, value in self.__dict__.items() if name != "_hash"}
+
+
 @dataclass(frozen=True)
-class LatentError:
+class LatentError(_Named):
     """A binary variable: an error of this kind happened. ``key`` tells those of a kind apart."""
 
     kind: ErrorKind
     key: tuple[str, ...]
     subject: ErrorSubject = field(compare=False)
+
+    __hash__ = _Named.__hash__
 
     @property
     def error(self) -> BenchError:
@@ -68,7 +85,7 @@ class LatentError:
 
 
 @dataclass(frozen=True)
-class UnknownSign:
+class UnknownSign(_Named):
     """A variable for one unknown sign.
 
     ``letter``: "s" or "w" of a pickup or coil, "meter" (the sense in which the meter swings),
@@ -81,17 +98,21 @@ class UnknownSign:
     coil: int | None = None
     era: int = -1
 
+    __hash__ = _Named.__hash__
+
     def __str__(self) -> str:
         """Text used as a sort key: kind, then key."""
         return f"sign {self.letter} {self.pickup} {self.coil} {self.era}"
 
 
 @dataclass(frozen=True)
-class HeardSign:
+class HeardSign(_Named):
     """The sign with which a channel hears a pickup: the product of ``variables`` and ``sign``."""
 
     variables: tuple[Variable, ...]
     sign: int
+
+    __hash__ = _Named.__hash__
 
     def __str__(self) -> str:
         """Text used as a sort key."""
@@ -107,13 +128,14 @@ class RatedFactor:
 
     variables: tuple[Variable, ...]
     weights: Callable[[ErrorRates], NDArray[np.float64]]
-    _made: dict[ErrorRates, Factor] = field(default_factory=dict)
+    _made: dict[tuple[float, ...], Factor] = field(default_factory=dict)
 
     def at(self, rates: ErrorRates) -> Factor:
         """The factor at these rates."""
-        if rates not in self._made:
-            self._made[rates] = Factor(self.variables, self.weights(rates))
-        return self._made[rates]
+        single = tuple(rates.of(kind) for kind in SINGLE_ERRORS)
+        if single not in self._made:
+            self._made[single] = Factor(self.variables, self.weights(rates))
+        return self._made[single]
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,13 +204,34 @@ class EvidenceGraph:
 
         ``also`` are signs that are asked for, though no piece names them.
         """
-        factors = [f if isinstance(f, Factor) else f.at(rates) for piece in evidence for f in piece.factors]
-        variables = dict.fromkeys([*(v for f in factors for v in f.variables), *also])
+        pieces, errors = self._pieces(evidence, also)
+        found = [f if isinstance(f, Factor) else f.at(rates) for f in pieces]
+        return [*found, *(prior_factor(h, rates.of(h.kind)) for h in errors)]
+
+    def tables(
+        self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = (), rates: Sequence[ErrorRates]
+    ) -> Tables:
+        """The same at several rates at once."""
+        pieces, errors = self._pieces(evidence, also)
+        logs = [
+            f.log[np.newaxis] if isinstance(f, Factor) else np.stack([f.at(r).log for r in rates])
+            for f in pieces
+        ]
+        for error in errors:
+            p = np.array([r.of(error.kind) for r in rates])
+            logs.append(np.log(np.stack([1 - p, p], axis=1)))
+        scopes = (*(f.variables for f in pieces), *((h,) for h in errors))
+        return Tables(scopes, tuple(logs), len(rates))
+
+    def _pieces(
+        self, evidence: Iterable[Evidence], also: Iterable[Variable]
+    ) -> tuple[list[Factor | RatedFactor], list[LatentError]]:
+        """The factors of some evidence with the ties of what they are about, and its latent errors."""
+        found = [f for piece in evidence for f in piece.factors]
+        variables = dict.fromkeys([*(v for f in found for v in f.variables), *also])
         ties = self._ties_of(variables)
-        factors += ties
         variables |= dict.fromkeys(v for tie in ties for v in tie.variables)
-        factors.extend(prior_factor(h, rates.of(h.kind)) for h in self.errors if h in variables)
-        return factors
+        return [*found, *ties], [h for h in self.errors if h in variables]
 
     def heard(self, observation: Observation) -> HeardSign:
         """The variable for the sign with which an observation hears its pickup, tied to what makes it."""

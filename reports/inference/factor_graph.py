@@ -6,16 +6,18 @@ log-likelihood ratio is a `product_factor`, a prior a `prior_factor`; `log_margi
 variables, all others summed out.
 
 Method: variable elimination (sum-product), exact on any graph; the cost grows with the largest intermediate
-table, which here holds few more than the pickups of one job. A variable of one factor alone (a misread swing,
-a tool's pull) is summed out first, and factors over the same variables are added up, so that the rest does
-not grow with the number of readings.
+table, which here holds few more than the pickups of one job. `EliminationTree` is the order and the way of
+the tables for one set of scopes, so that several weights over the same scopes (other rates of errors) are
+summed together, along a leading axis. A second pass from its root back gives the marginal of every variable
+at once (the two passes of a bucket tree: Kask and others, 2005, from memory).
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
+import heapq
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,36 +71,200 @@ def prior_factor(variable: Variable, probability: float) -> Factor:
     return Factor((variable,), np.log(np.array([1 - probability, probability])))
 
 
+@dataclass(frozen=True, eq=False)
+class Tables:
+    """Factors at several rates of errors: the log weights over ``scopes[k]`` are ``logs[k]``.
+
+    Each has a leading axis, one entry for each of the rates, or one for all, and then an axis of length 2
+    for each variable of its scope.
+    """
+
+    scopes: tuple[tuple[Variable, ...], ...]
+    logs: tuple[Array, ...]
+    rates: int = 1
+
+    @classmethod
+    def of(cls, factors: Iterable[Factor]) -> Tables:
+        """Factors at one set of rates."""
+        listed = list(factors)
+        return cls(tuple(f.variables for f in listed), tuple(f.log[np.newaxis] for f in listed))
+
+    def with_table(self, scope: tuple[Variable, ...], log: Array) -> Tables:
+        """These and one more, with its leading axis."""
+        return Tables((*self.scopes, scope), (*self.logs, log), max(self.rates, len(log)))
+
+
+@dataclass(frozen=True)
+class _Bucket:
+    """Where one variable is summed out.
+
+    ``size``: how many variables its table is over, itself first. ``factors``: those that go in, each with the
+    order of its axes and its shape here. ``parent``: the bucket its sum goes to (-1: what is kept), with the
+    shape it has there.
+    """
+
+    size: int
+    factors: tuple[tuple[int, tuple[int, ...], tuple[int, ...]], ...]
+    parent: int
+    shape: tuple[int, ...]
+
+
+class EliminationTree:
+    """The order in which the variables of some scopes are summed out, and where each table goes.
+
+    ``kept`` are not summed out: the last bucket, the root, is over them, in their order.
+    """
+
+    def __init__(self, scopes: Sequence[tuple[Variable, ...]], kept: Sequence[Variable] = ()) -> None:
+        self.kept = tuple(kept)
+        near: dict[Variable, set[Variable]] = {v: set() for scope in scopes for v in scope}
+        for scope in dict.fromkeys(scopes):
+            for v in scope:
+                near[v].update(scope)
+        self.order = _elimination_order(near, frozenset(self.kept))
+        rank = {v: k for k, v in enumerate((*self.order, *self.kept))}
+        root = len(self.order)
+        members: list[list[int]] = [[] for _ in range(root + 1)]
+        over: list[set[int]] = [set() for _ in range(root)]
+        for number, scope in enumerate(scopes):
+            ranks = [rank[v] for v in scope]
+            bucket = min(min(ranks, default=root), root)
+            members[bucket].append(number)
+            if bucket < root:
+                over[bucket].update(ranks)
+        parents = []
+        for k, ranks_here in enumerate(over):
+            rest = ranks_here - {k}
+            parent = min(min(rest, default=root), root)
+            parents.append(parent)
+            if parent < root:
+                over[parent] |= rest
+        places = [sorted(ranks_here) for ranks_here in over]
+        places.append(list(range(root, root + len(self.kept))))
+        self._buckets = []
+        for k, place in enumerate(places):
+            own = []
+            for number in members[k]:
+                ranks = [rank[v] for v in scopes[number]]
+                order = sorted(range(len(ranks)), key=ranks.__getitem__)
+                own.append((number, (0, *(i + 1 for i in order)), _shape(place, set(ranks))))
+            parent = parents[k] if k < root else -1
+            shape = _shape(places[parent], set(place[1:])) if k < root else ()
+            self._buckets.append(_Bucket(len(place), tuple(own), parent, shape))
+
+    def weights(self, logs: Sequence[Array]) -> Array:
+        """Log weights over what is kept, (rates, 2, ...), all else summed over."""
+        return self._upwards(logs)[0][-1]
+
+    def marginals(self, logs: Sequence[Array]) -> tuple[dict[Variable, Array], Array]:
+        """For every variable that is not kept its log weights (rates, 2), and those of what is kept.
+
+        Not normalised: each sums to what all factors give together.
+        """
+        joined, sums = self._upwards(logs)
+        found: dict[Variable, Array] = {}
+        for k in range(len(self.order) - 1, -1, -1):
+            bucket, sent = self._buckets[k], sums[k]
+            above = joined[bucket.parent]
+            # What comes from above without what was sent there: where that is impossible, all here is.
+            rest = above - np.where(np.isneginf(sent), 0.0, sent).reshape(-1, *bucket.shape)
+            axes = tuple(i + 1 for i, n in enumerate(bucket.shape) if n == 1)
+            down = np.logaddexp.reduce(rest, axis=axes) if axes else rest
+            joined[k] = joined[k] + down[:, np.newaxis]
+            found[self.order[k]] = np.logaddexp.reduce(joined[k].reshape(*joined[k].shape[:2], -1), axis=2)
+        return found, joined[-1]
+
+    def _upwards(self, logs: Sequence[Array]) -> tuple[list[Array], list[Array]]:
+        """The table of each bucket with all that was sent to it, and the sum that it sends on."""
+        waiting: list[list[Array]] = [[] for _ in self._buckets]
+        joined, sums = [], []
+        for k, bucket in enumerate(self._buckets):
+            table = np.zeros((1,) + (2,) * bucket.size)
+            for number, axes, shape in bucket.factors:
+                table = table + logs[number].transpose(axes).reshape(-1, *shape)
+            for one in waiting[k]:
+                table = table + one
+            joined.append(table)
+            if k < len(self.order):
+                sums.append(np.logaddexp(table[:, 0], table[:, 1]))
+                waiting[bucket.parent].append(sums[k].reshape(-1, *bucket.shape))
+        return joined, sums
+
+
+@lru_cache(maxsize=64)
+def elimination_tree(
+    scopes: tuple[tuple[Variable, ...], ...], kept: tuple[Variable, ...] = ()
+) -> EliminationTree:
+    """The tree of some scopes, made once."""
+    return EliminationTree(scopes, kept)
+
+
+def _shape(place: Sequence[int], present: set[int]) -> tuple[int, ...]:
+    """The shape of a table over the ranks that are ``present``, among those of a bucket."""
+    return tuple(2 if k in present else 1 for k in place)
+
+
+def _elimination_order(
+    near: dict[Variable, set[Variable]], kept: frozenset[Variable]
+) -> tuple[Variable, ...]:
+    """Variables that are not kept, always the one with fewest neighbours next; of equals the first named.
+
+    ``near``: what stands beside each variable, itself included; used up.
+    """
+    number = {v: k for k, v in enumerate(near)}
+    queue = [(len(others), number[v], v) for v, others in near.items() if v not in kept]
+    heapq.heapify(queue)
+    order: list[Variable] = []
+    gone: set[Variable] = set()
+    while queue:
+        count, _, variable = heapq.heappop(queue)
+        if variable in gone or count != len(near[variable]):
+            continue
+        gone.add(variable)
+        order.append(variable)
+        others = near.pop(variable)
+        others.discard(variable)
+        for other in others:
+            beside = near[other]
+            before = len(beside)
+            beside.discard(variable)
+            beside |= others
+            if other not in kept and len(beside) != before:
+                heapq.heappush(queue, (len(beside), number[other], other))
+    return tuple(order)
+
+
+def weights_over(tables: Tables, kept: Sequence[Variable]) -> Array:
+    """Log weights over ``kept`` (rates, 2, ...), all else summed over."""
+    log = elimination_tree(tables.scopes, tuple(kept)).weights(tables.logs)
+    return np.broadcast_to(log, (tables.rates, *log.shape[1:]))
+
+
 def log_marginal(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
     """Log weights over ``kept`` (one axis each, normalised to a sum of 1), all else summed over."""
-    log = log_weights(factors, kept)
-    return np.asarray(log - np.logaddexp.reduce(log, axis=None))
+    return np.asarray(normalised(log_weights(factors, kept)[np.newaxis])[0])
 
 
 def log_weights(factors: Sequence[Factor], kept: Sequence[Variable]) -> Array:
     """The same without the normalising: their sum is what all factors give together."""
-    number = {v: k for k, v in enumerate(dict.fromkeys([*kept, *(v for f in factors for v in f.variables)]))}
-    pool = [_Table(tuple(number[v] for v in f.variables), f.log) for f in factors]
-    pool = _without_private(pool, kept=len(kept))
-    free = {k for t in pool for k in t.axes if k >= len(kept)}
-    while free:
-        near = _neighbours(pool, free)
-        variable = min(free, key=lambda k: (len(near[k]), k))
-        free.discard(variable)
-        joined = _joined([t for t in pool if variable in t.axes])
-        pool = [t for t in pool if variable not in t.axes]
-        axis = joined.axes.index(variable)
-        rest = joined.axes[:axis] + joined.axes[axis + 1 :]
-        pool.append(_Table(rest, np.logaddexp.reduce(joined.log, axis=axis)))
-    pool.append(_Table(tuple(range(len(kept))), np.zeros((2,) * len(kept))))
-    joined = _joined(pool)
-    return np.asarray(np.transpose(joined.log, [joined.axes.index(k) for k in range(len(kept))]))
+    return np.asarray(weights_over(Tables.of(factors), kept)[0])
+
+
+def normalised(log: Array) -> Array:
+    """Log weights (rates, 2, ...), so that those at each of the rates sum to 1."""
+    total = np.logaddexp.reduce(log.reshape(len(log), -1), axis=1)
+    return np.asarray(log - total.reshape(-1, *(1,) * (log.ndim - 1)))
+
+
+def equal_of(log: Array) -> Array:
+    """From log weights over two signs (rates, 2, 2) the probabilities (rates,) that they agree."""
+    shares = normalised(log)
+    return np.asarray(np.exp(np.logaddexp(shares[:, 0, 0], shares[:, 1, 1])))
 
 
 def probability_equal(factors: Sequence[Factor], a: Variable, b: Variable) -> float:
     """Probability that two signs agree."""
-    log = log_marginal(factors, (a, b))
-    return float(np.exp(np.logaddexp(log[0, 0], log[1, 1])))
+    return float(equal_of(log_weights(factors, (a, b))[np.newaxis])[0])
 
 
 def probability_of_error(factors: Sequence[Factor], error: Variable) -> float:
@@ -106,60 +272,12 @@ def probability_of_error(factors: Sequence[Factor], error: Variable) -> float:
     return float(np.exp(log_marginal(factors, (error,))[1]))
 
 
-@dataclass(frozen=True, eq=False)
-class _Table:
-    """A factor over numbered variables."""
+def with_agreement(tables: Tables, a: Variable, b: Variable) -> Mapping[Variable, Array]:
+    """Log probabilities (2, 2) of every other variable: two signs agreeing (first) or not, and its own.
 
-    axes: tuple[int, ...]
-    log: Array
-
-
-def _without_private(pool: list[_Table], *, kept: int) -> list[_Table]:
-    """The same sum, with every variable gone that one table and tables about it alone name."""
-    single: dict[int, Array] = {}
-    shared: list[_Table] = []
-    for table in pool:
-        if len(table.axes) == 1 and table.axes[0] >= kept:
-            single[table.axes[0]] = single.get(table.axes[0], 0.0) + table.log
-        else:
-            shared.append(table)
-    count = Counter(k for t in shared for k in t.axes)
-    left: dict[tuple[int, ...], Array] = {}
-    constant = 0.0
-    for table in shared:
-        axes, log = table.axes, table.log
-        for k in [k for k in axes if k >= kept and count[k] == 1]:
-            axis = axes.index(k)
-            if k in single:
-                shape = [1] * len(axes)
-                shape[axis] = 2
-                log = log + single.pop(k).reshape(shape)
-            axes, log = axes[:axis] + axes[axis + 1 :], np.logaddexp.reduce(log, axis=axis)
-        order = np.argsort(axes)
-        axes, log = tuple(axes[i] for i in order), np.transpose(log, order)
-        left[axes] = left[axes] + log if axes in left else log
-    for k in [k for k in single if count[k] == 0]:
-        constant += float(np.logaddexp.reduce(single.pop(k)))
-    tables = [_Table(axes, log) for axes, log in left.items()]
-    tables += [_Table((k,), log) for k, log in single.items()]
-    return [*tables, _Table((), np.array(constant))]
-
-
-def _neighbours(pool: list[_Table], free: set[int]) -> dict[int, set[int]]:
-    """For each free variable, all that stand beside it in some table, itself included."""
-    near: dict[int, set[int]] = {k: set() for k in free}
-    for table in pool:
-        for k in table.axes:
-            if k in near:
-                near[k].update(table.axes)
-    return near
-
-
-def _joined(tables: list[_Table]) -> _Table:
-    axes = tuple(dict.fromkeys(k for t in tables for k in t.axes))
-    log = np.zeros((2,) * len(axes))
-    for table in tables:
-        place = [axes.index(k) for k in table.axes]
-        shape = [2 if k in place else 1 for k in range(len(axes))]
-        log = log + np.transpose(table.log, np.argsort(place)).reshape(shape)
-    return _Table(axes, log)
+    ``tables`` at one set of rates. One sum gives them all: conditioned both ways, the two passes of a tree.
+    """
+    agree = np.array([[[0.0, -np.inf], [-np.inf, 0.0]], [[-np.inf, 0.0], [0.0, -np.inf]]])
+    both = tables.with_table((a, b), agree)
+    found, _ = elimination_tree(both.scopes).marginals(both.logs)
+    return {v: log - np.logaddexp.reduce(log, axis=None) for v, log in found.items() if v not in (a, b)}

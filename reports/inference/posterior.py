@@ -4,15 +4,14 @@ The graph of all evidence is summed exactly (reports.inference.factor_graph). ``
 ``hum_cancels`` P(w_a = -w_b), both for the pickups as wired at the latest entry; None where no evidence
 connects the two. `gather_evidence` makes the graph from takes and log entries.
 
-`PosteriorAt` is the posterior at given rates of errors. `Posterior` is its average over how much care is
-taken at the bench, of which this job's contradictions tell; `Posterior.assess` also asks whether an answer
-stands where the priors are doubled, which is what "settled" needs.
+`PosteriorAt` is the posterior at given rates of errors, all of them summed at once. `Posterior` is its
+average over how much care is taken at the bench, of which this job's contradictions tell; `Posterior.assess`
+also asks whether an answer stands where the priors are doubled, which is what "settled" needs.
 """
 
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -51,13 +50,14 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import (
     Factor,
+    Tables,
     Variable,
-    log_marginal,
-    log_weights,
-    prior_factor,
+    elimination_tree,
+    equal_of,
+    normalised,
     probability_equal,
-    probability_of_error,
-    product_factor,
+    weights_over,
+    with_agreement,
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
@@ -72,8 +72,8 @@ Array = NDArray[np.float64]
 
 STAGE_DECIDES = 0.1
 """A stage decides a pair where knowing its sign makes the answer surer by this much."""
-LEAST_WEIGHT = 1e-6
-"""A level of care less probable than this is left out of the average."""
+KNOWN_NATS = math.log(100.0)
+"""What is taken to be known against an error, to find the one that keeps a pair from being surer."""
 
 
 @dataclass(frozen=True)
@@ -102,44 +102,43 @@ class Assessment:
 
 @dataclass(frozen=True, eq=False)
 class PosteriorAt:
-    """What follows from a finished evidence graph at some rates of errors."""
+    """What follows from a finished evidence graph at some rates of errors.
+
+    Relations are arrays (rates,). What is asked of latent errors is answered at the first of the rates.
+    """
 
     graph: EvidenceGraph
-    rates: ErrorRates = USUAL
-    _known: dict[Hashable, float | None] = field(default_factory=dict)
+    rates: tuple[ErrorRates, ...] = (USUAL,)
+    _known: dict[Hashable, Array | None] = field(default_factory=dict)
+    _beside: dict[tuple[str, str, SignLetter], Mapping[Variable, Array]] = field(default_factory=dict)
 
     @cached_property
-    def factors(self) -> list[Factor]:
-        """Every factor of the job."""
-        return self.graph.factors(self.graph.evidence, rates=self.rates)
+    def tables(self) -> Tables:
+        """Every factor of the job at each of the rates."""
+        return self.graph.tables(self.graph.evidence, rates=self.rates)
 
     @cached_property
-    def log_evidence(self) -> float:
-        """Log likelihood of all evidence, up to a constant that is the same at all rates."""
-        return float(log_weights(self.factors, ()))
+    def _first(self) -> Tables:
+        return self.graph.tables(self.graph.evidence, rates=self.rates[:1])
 
     @cached_property
-    def _effects(self) -> dict[LatentError, Hashable]:
-        """Each latent error with its factors; those with the same are equally probable, and summed once.
+    def log_evidence(self) -> Array:
+        """Log likelihood of all evidence (rates,), up to a constant that is the same at all rates."""
+        return self._weights(())
 
-        A swing read ten times the same way has ten equal errors: one of a single piece of evidence goes by
-        its kind alone.
-        """
-        shared = Counter(v for f in self.factors if len(f.variables) > 1 for v in f.variables)
-        does: dict[LatentError, list[Hashable]] = defaultdict(list)
-        for factor in self.factors:
-            weights = factor.log.tobytes()
-            names = [v.kind if isinstance(v, LatentError) and shared[v] == 1 else v for v in factor.variables]
-            for place, error in enumerate(factor.variables):
-                if isinstance(error, LatentError):
-                    does[error].append((tuple(names[:place]), tuple(names[place + 1 :]), weights))
-        return {error: tuple(what) for error, what in does.items()}
+    @cached_property
+    def _errors(self) -> Mapping[Variable, float]:
+        """The probability of each latent error."""
+        found, _ = elimination_tree(self._first.scopes).marginals(self._first.logs)
+        return {
+            v: float(np.exp(normalised(log)[0, 1])) for v, log in found.items() if isinstance(v, LatentError)
+        }
 
-    def in_phase(self, a: str, b: str) -> float | None:
+    def in_phase(self, a: str, b: str) -> Array | None:
         """P(s_a = s_b) from everything."""
         return self._same(a, b, "s")
 
-    def hum_cancels(self, a: str, b: str) -> float | None:
+    def hum_cancels(self, a: str, b: str) -> Array | None:
         """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
         pickups = [self.graph.history.job.pickup(name) for name in (a, b)]
         if any(p is None or p.coils > 1 for p in pickups):
@@ -147,38 +146,43 @@ class PosteriorAt:
         same = self._same(a, b, "w")
         return None if same is None else 1 - same
 
-    def _same(self, a: str, b: str, letter: SignLetter) -> float | None:
+    def _same(self, a: str, b: str, letter: SignLetter) -> Array | None:
         key = (letter, *sorted((a, b)))
         if key not in self._known:
-            signs = (current_sign(name, letter=letter) for name in key[1:])
-            self._known[key] = _equal(self.factors, *signs)
+            signs = [current_sign(name, letter=letter) for name in key[1:]]
+            self._known[key] = equal_of(self._weights(signs)) if self._joined(signs) else None
         return self._known[key]
 
-    def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+    def _weights(self, kept: Sequence[Variable]) -> Array:
+        return weights_over(self.tables, kept)
+
+    def _joined(self, signs: Sequence[Variable]) -> bool:
+        return all(_connected(self.tables.scopes, signs[0], other) for other in signs[1:])
+
+    def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> Array | None:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
         key = ("agree", tuple(members))
         if key not in self._known:
             log = self._together(members, letter="s")
-            straight = tuple(1 if is_reversed else 0 for *_, is_reversed in members)
-            over = tuple(1 - k for k in straight)
-            self._known[key] = None if log is None else float(np.exp(np.logaddexp(log[straight], log[over])))
+            straight = [1 if is_reversed else 0 for *_, is_reversed in members]
+            over = [1 - k for k in straight]
+            self._known[key] = None if log is None else _total(log, [straight, over])
         return self._known[key]
 
-    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> Array | None:
         """P(the windings of these single coils cancel each other): as many one way as the other."""
         log = self._together(members, letter="w")
         if log is None:
             return None
         is_reversed = np.array([1 if over else 0 for *_, over in members])
-        balanced = [
-            index for index in np.ndindex(log.shape) if 2 * int(np.sum(is_reversed != index)) == len(members)
-        ]
-        return float(np.exp(np.logaddexp.reduce([log[index] for index in balanced]))) if balanced else 0.0
+        patterns = np.ndindex(log.shape[1:])
+        balanced = [p for p in patterns if 2 * int(np.sum(is_reversed != p)) == len(members)]
+        return _total(log, balanced)
 
     def _together(
         self, members: Sequence[tuple[str, int | None, bool]], *, letter: SignLetter
     ) -> Array | None:
-        """Log weights over the members' signs, (2,) * members; None where evidence does not join them all."""
+        """Log weights (rates, 2, ...) over the members' signs; None where evidence does not join them all."""
         variables = []
         for pickup, coil, _ in members:
             (variable,), _ = self.graph.add_sign_variables(
@@ -187,73 +191,82 @@ class PosteriorAt:
             variables.append(variable)
         if len(set(variables)) < len(variables):
             return None
-        factors = self.graph.factors(self.graph.evidence, also=variables, rates=self.rates)
-        if any(not _connected(factors, variables[0], other) for other in variables[1:]):
+        tables = self.graph.tables(self.graph.evidence, also=variables, rates=self.rates)
+        if any(not _connected(tables.scopes, variables[0], other) for other in variables[1:]):
             return None
-        return log_marginal(factors, variables)
+        return normalised(weights_over(tables, variables))
 
-    def same_magnet(self, a: str, b: str) -> float | None:
+    def same_magnet(self, a: str, b: str) -> Array | None:
         """P(m_a = m_b), from m = s w: None where either relation is unknown."""
-        string, winding = (
-            (current_sign(a), current_sign(b)),
-            (current_sign(a, letter="w"), current_sign(b, letter="w")),
-        )
-        if not _connected(self.factors, *string) or not _connected(self.factors, *winding):
+        string = [current_sign(name) for name in (a, b)]
+        winding = [current_sign(name, letter="w") for name in (a, b)]
+        if not self._joined(string) or not self._joined(winding):
             return None
-        log = log_marginal(self.factors, (*string, *winding))
-        alike = [index for index in np.ndindex(log.shape) if sum(index) % 2 == 0]
-        return float(np.exp(np.logaddexp.reduce([log[index] for index in alike])))
+        log = normalised(self._weights((*string, *winding)))
+        return _total(log, [p for p in np.ndindex(log.shape[1:]) if sum(p) % 2 == 0])
 
     def error_probability(self, error: LatentError) -> float:
         """P(the error happened), given everything."""
-        return probability_of_error(self.factors, error)
+        return self._errors[error] if error in self._errors else self.rates[0].of(error.kind)
 
     def likely_errors(self) -> list[tuple[LatentError, float]]:
         """The latent errors of the evidence with their posterior probabilities, likeliest first."""
-        by_effect: dict[Hashable, float] = {}
-        ranked = []
-        for error in (h for h in self.graph.errors if h in self._effects):
-            effect = self._effects[error]
-            if effect not in by_effect:
-                by_effect[effect] = self.error_probability(error)
-            ranked.append((error, by_effect[effect]))
-        return sorted(ranked, key=lambda item: -item[1])
+        ranked = [(error, self._errors[error]) for error in self.graph.errors if error in self._errors]
+        return sorted(ranked, key=lambda item: -round(item[1], 9))  # equal ones in the order of the job
 
     def unproved_stage(self, a: str, b: str) -> str | None:
         """The pickup of an unsettled pair that is heard through a stage whose sign decides it."""
+        beside = None
         for name in (a, b):
+            pickup = self.graph.history.job.pickup(name)
+            if pickup is None or not pickup.active:
+                continue
+            if beside is None:
+                beside = self.beside(a, b)
             for stage in (stage_sign(""), stage_sign(name)):
-                pickup = self.graph.history.job.pickup(name)
-                if pickup is None or not pickup.active or all(stage not in f.variables for f in self.factors):
+                if stage not in beside:
                     continue
-                known = [*self.factors, product_factor((stage,), np.inf)]
-                now, then = (_equal(f, current_sign(a), current_sign(b)) for f in (self.factors, known))
-                if now is not None and then is not None and abs(then - 0.5) > abs(now - 0.5) + STAGE_DECIDES:
+                p = np.exp(beside[stage])
+                now, then = float(p[0].sum()), float(p[0, 0] / p[:, 0].sum())
+                if abs(then - 0.5) > abs(now - 0.5) + STAGE_DECIDES:
                     return name
         return None
 
     def limiting_error(self, a: str, b: str) -> LatentError | None:
         """The latent error that most keeps a pair from being surer, or None where none does."""
-        base = self.in_phase(a, b)
-        if base is None:
-            return None
-        best, gain = None, 0.0
-        tried: set[Hashable] = set()
-        for error in sorted(self._effects, key=str):  # of equal ones always the same
-            if self._effects[error] in tried:
-                continue
-            tried.add(self._effects[error])
-            sure = [f for f in self.factors if f.variables != (error,)]
-            sure.append(prior_factor(error, self.rates.of(error.kind) / 100))
-            p = probability_equal(sure, current_sign(a), current_sign(b))
-            more = max(p, 1 - p) - max(base, 1 - base)
+        best, gain = None, 1e-9
+        for error, more in self.surer_without(a, b, known_nats=KNOWN_NATS).items():
             if more > gain + 1e-9:
                 best, gain = error, more
         return best
 
+    def surer_without(
+        self, a: str, b: str, *, known_nats: float, letter: SignLetter = "s"
+    ) -> dict[LatentError, float]:
+        """By how much a pair would be surer if so many nats said that an error had not happened."""
+        found = {}
+        for error in sorted((v for v in self.beside(a, b, letter) if isinstance(v, LatentError)), key=str):
+            p = np.exp(self.beside(a, b, letter)[error])  # of equal ones always the same first
+            sure = p * np.array([1.0, np.exp(-known_nats)])
+            found[error] = float(max(sure.sum(axis=1)) / sure.sum() - max(p.sum(axis=1)))
+        return found
 
-Question = Callable[[PosteriorAt], float | None]
-"""A probability that can be asked at any rates."""
+    def beside(self, a: str, b: str, letter: SignLetter = "s") -> Mapping[Variable, Array]:
+        """Log probabilities (2, 2) of every variable: two pickups' signs agreeing or not, and its own.
+
+        Empty where no evidence joins the two.
+        """
+        key = (a, b, letter)
+        if key not in self._beside:
+            signs = [current_sign(name, letter=letter) for name in (a, b)]
+            self._beside[key] = with_agreement(self._first, *signs) if self._joined(signs) else {}
+        return self._beside[key]
+
+
+Question = Callable[[PosteriorAt], Array | None]
+"""Probabilities that can be asked at any rates."""
+
+_LEVELS: tuple[CareLevel, ...] = tuple(CARE_LEVELS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -267,40 +280,43 @@ class Posterior:
     graph: EvidenceGraph
     care_prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
     end: PriorEnd = "usual"
-    _at: dict[ErrorRates, PosteriorAt] = field(default_factory=dict)
+    _at: dict[tuple[ErrorRates, ...], PosteriorAt] = field(default_factory=dict)
+    _by_method: dict[str, list[Factor]] = field(default_factory=dict)
 
-    def at(self, rates: ErrorRates) -> PosteriorAt:
+    def at(self, *rates: ErrorRates) -> PosteriorAt:
         """The posterior at these rates."""
         if rates not in self._at:
-            self._at[rates] = PosteriorAt(self.graph, replace(rates, end=self.end))
+            self._at[rates] = PosteriorAt(self.graph, tuple(replace(r, end=self.end) for r in rates))
         return self._at[rates]
 
     @property
     def usual(self) -> PosteriorAt:
-        """The posterior with the priors as they stand."""
-        return self.at(USUAL)
+        """The posterior with the priors as they stand, then with all doubled, then at each level of care."""
+        return self.at(USUAL, ALL_DOUBLED, *map(at_care, _LEVELS))
 
     @property
-    def factors(self) -> list[Factor]:
-        """Every factor of the job, with the priors as they stand."""
-        return self.usual.factors
+    def doubled(self) -> PosteriorAt:
+        """The posterior with each kind of prior doubled by itself."""
+        kinds = dict.fromkeys((*(e.kind for e in self.graph.errors), *SINGLE_ERRORS))
+        return self.at(*map(one_doubled, kinds))
 
     @cached_property
     def care(self) -> dict[CareLevel, float]:
         """How probable each level of care is, by what this job's takes and readings contradict."""
-        log = {c: math.log(p) + self.at(at_care(c)).log_evidence for c, p in self.care_prior.items() if p > 0}
+        logs = dict(zip(_LEVELS, self.usual.log_evidence[-len(_LEVELS) :], strict=True))
+        log = {c: math.log(p) + float(logs[c]) for c, p in self.care_prior.items() if p > 0}
         top = max(log.values())
         weights = {c: math.exp(value - top) for c, value in log.items()}
         return {c: weights.get(c, 0.0) / sum(weights.values()) for c in CARE_LEVELS}
 
     def average(self, question: Question) -> float | None:
         """A probability averaged over care; None where it cannot be had."""
-        first = question(self.usual)
-        if first is None:
-            return None
-        each = {c: question(self.at(at_care(c))) for c, weight in self.care.items() if weight > LEAST_WEIGHT}
-        total = sum(self.care[c] for c in each)
-        return sum(self.care[c] * (first if p is None else p) for c, p in each.items()) / total
+        found = question(self.usual)
+        return None if found is None else self._over_care(found)
+
+    def _over_care(self, found: Array) -> float:
+        each = zip((self.care[c] for c in _LEVELS), found[-len(_LEVELS) :], strict=True)
+        return float(sum(weight * p for weight, p in each))
 
     def assess(self, question: Question) -> Assessment | None:
         """A probability with its standing: settled only where it survives the priors doubled, and care.
@@ -308,22 +324,19 @@ class Posterior:
         Doubled, at usual care: all together, and each kind by itself (where the rest holds already). Averaged
         over care, without doubling.
         """
-        average, usual = self.average(question), question(self.usual)
-        if average is None or usual is None:
+        found = question(self.usual)
+        if found is None:
             return None
+        average, usual = self._over_care(found), float(found[0])
         side = 1 if average >= 0.5 else -1
-        tried = [average, usual]
+        tried = [average, usual, float(found[1])]
 
         def holds(p: float) -> bool:
             return (p if side > 0 else 1 - p) >= threshold("settled")
 
-        doubled = [ALL_DOUBLED]
         if all(map(holds, tried)):
-            kinds = dict.fromkeys(e.kind for e in self.graph.errors)
-            doubled += [one_doubled(kind) for kind in (*kinds, *SINGLE_ERRORS)]
-        for rates in doubled:
-            p = question(self.at(rates))
-            tried.append(usual if p is None else p)
+            each = question(self.doubled)
+            tried += [] if each is None else map(float, each)
         standing = standing_of(average)
         settled = all(map(holds, tried))
         if standing == "settled" and not settled:
@@ -378,19 +391,24 @@ class Posterior:
         return self._each_alone(a, b, letter="w")
 
     def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
+        signs = current_sign(a, letter=letter), current_sign(b, letter=letter)
         results = []
         for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
             mine = [p for p in self.graph.evidence if p.method == method]
-            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
-            equal = _equal(
-                self.graph.factors([*mine, *splits]),
-                current_sign(a, letter=letter),
-                current_sign(b, letter=letter),
-            )
-            if equal is not None:
+            factors = self._alone(method)
+            if _connected([f.variables for f in factors], *signs):
                 relevant = [p for p in mine if _bears_on(self.graph, p, {a, b})]
+                equal = probability_equal(factors, *signs)
                 results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
         return tuple(results)
+
+    def _alone(self, method: str) -> list[Factor]:
+        """The factors of one method with those of the split checks."""
+        if method not in self._by_method:
+            pieces = [p for p in self.graph.evidence if p.method == method]
+            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
+            self._by_method[method] = self.graph.factors([*pieces, *splits])
+        return self._by_method[method]
 
 
 def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list[Evidence]]:
@@ -412,20 +430,22 @@ def log_likelihood_ratio(piece: Evidence) -> float:
     return next((straight - over for over in turned if over != straight), 0.0)
 
 
-def _equal(factors: list[Factor], a: Variable, b: Variable) -> float | None:
-    return probability_equal(factors, a, b) if _connected(factors, a, b) else None
+def _total(log: Array, patterns: Sequence[Sequence[int]]) -> Array:
+    """The probability (rates,) of some patterns, from normalised log weights (rates, 2, ...); 0 of none."""
+    p = np.exp(log).reshape(len(log), -1)
+    chosen = [int(np.ravel_multi_index([int(k) for k in one], log.shape[1:])) for one in patterns]
+    return np.asarray(p[:, chosen].sum(axis=1))
 
 
-def _connected(factors: Sequence[Factor], a: Variable, b: Variable) -> bool:
+def _connected(scopes: Sequence[tuple[Variable, ...]], a: Variable, b: Variable) -> bool:
     """Whether a chain of evidence joins two signs; latent errors join nothing."""
+    joined = {frozenset(v for v in scope if not isinstance(v, LatentError)) for scope in scopes}
     reached, grown = {a}, True
     while grown and b not in reached:
-        grown = False
-        for factor in factors:
-            signs = {v for v in factor.variables if not isinstance(v, LatentError)}
-            if signs & reached and not signs <= reached:
-                reached |= signs
-                grown = True
+        near = {signs for signs in joined if signs & reached}
+        grown = any(not signs <= reached for signs in near)
+        reached = reached.union(*near)
+        joined -= near
     return b in reached
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 from operator import methodcaller
@@ -513,6 +514,7 @@ def _hash(folder: JobFolder, name: str) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else ""
 
 
+@lru_cache
 def _version(name: str) -> str:
     try:
         return version(name)

@@ -139,7 +139,8 @@ def job_key(folder: Path) -> str | None:
 
 def care_of_job(key: str, posterior: Posterior) -> JobCare:
     """What a job's takes and readings say of each level of care."""
-    log = {c: posterior.at(at_care(c)).log_evidence for c in CARE_LEVELS}
+    logs = posterior.at(*map(at_care, CARE_LEVELS)).log_evidence
+    log = dict(zip(CARE_LEVELS, map(float, logs), strict=True))
     against = {c: min(MOST_NATS, max(-MOST_NATS, log[c] - log["usual"])) for c in log}
     return JobCare(job=key, careful=round(against["careful"], 4), careless=round(against["careless"], 4))
 

@@ -8,10 +8,6 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-
-from reports.inference.evidence_graph import current_sign
-from reports.inference.factor_graph import Factor, probability_equal
 from reports.inference.posterior import Posterior
 from reports.model.notes import CheckError, ErrorKind, Standing
 
@@ -33,16 +29,12 @@ LEAST_GAIN = 1e-4
 
 def hum_next_for(posterior: Posterior, a: str, b: str, *, standing: Standing) -> CheckError | None:
     """What to check for the hum of a pair that is likely and not settled; None where it is not that."""
-    cancels = posterior.hum_cancels(a, b)
-    if cancels is None or standing != "likely":
+    if posterior.hum_cancels(a, b) is None or standing != "likely":
         return None
-    signs = current_sign(a, letter="w"), current_sign(b, letter="w")
+    gains = posterior.usual.surer_without(a, b, known_nats=CHECKED_NATS, letter="w")
     best, gain = None, LEAST_GAIN
     for kind in HUM_ERRORS:
-        for error in (e for e in posterior.graph.errors if e.kind == kind):
-            ruled_out = Factor((error,), np.array([0.0, -CHECKED_NATS]))
-            same = probability_equal([*posterior.factors, ruled_out], *signs)
-            more = max(same, 1 - same) - max(cancels, 1 - cancels)
-            if more > gain + LEAST_GAIN:
+        for error, more in gains.items():
+            if error.kind == kind and more > gain + LEAST_GAIN:
                 best, gain = error, more
     return None if best is None else CheckError(best.error)

@@ -11,12 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reports.inference.factor_graph import (
+    EliminationTree,
     Factor,
+    Tables,
     log_marginal,
     prior_factor,
     probability_equal,
     probability_of_error,
     product_factor,
+    with_agreement,
 )
 
 PROFILE = settings(derandomize=True, deadline=None, max_examples=60, database=None)
@@ -66,6 +69,30 @@ def test_probabilities_are_the_sum_over_every_pattern(drawn):
     table = enumerated(drawn, ("a", "b"))
     assert probability_equal(drawn, "a", "b") == pytest.approx(table[0, 0] + table[1, 1], abs=1e-9)
     assert probability_of_error(drawn, "a") == pytest.approx(table[1].sum(), abs=1e-9)
+
+
+@PROFILE
+@given(factors())
+def test_two_passes_give_every_marginal_at_both_rates(drawn):
+    """Two sets of weights over the same scopes, summed together, against each by enumeration."""
+    logs = [np.stack([f.log, np.where(np.isneginf(f.log), -np.inf, -0.5 * f.log)]) for f in drawn]
+    second = [Factor(f.variables, log[1]) for f, log in zip(drawn, logs, strict=True)]
+    found, total = EliminationTree([f.variables for f in drawn]).marginals(logs)
+    for k, one in enumerate((drawn, second)):
+        for name in found:
+            shares = np.exp(found[name][k] - np.logaddexp.reduce(found[name][k]))
+            np.testing.assert_allclose(shares, enumerated(one, (name,)), rtol=1e-9, atol=1e-12)
+            assert np.logaddexp.reduce(found[name][k]) == pytest.approx(float(total[k]), abs=1e-9)
+
+
+@PROFILE
+@given(factors())
+def test_every_variable_beside_the_agreement_of_two_signs(drawn):
+    with_two = [*drawn, product_factor("ab", 1.0)]
+    for name, log in with_agreement(Tables.of(with_two), "a", "b").items():
+        table = enumerated(with_two, ("a", "b", name))
+        same = table[0, 0] + table[1, 1]
+        np.testing.assert_allclose(np.exp(log), [same, table.sum(axis=(0, 1)) - same], rtol=1e-8, atol=1e-12)
 
 
 @PROFILE

