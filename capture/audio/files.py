@@ -26,6 +26,7 @@ import numpy.typing as npt
 import soundfile as sf
 
 from capture.audio.problems import HIGHEST_RATE, LOWEST_RATE, UnreadableError
+from capture.disk.reading import open_plain
 
 MOST_SAMPLES = 200_000_000  # all channels together, 1.6 GB as float64: half an hour of two at 48 kHz
 _BLOCK = 4096
@@ -186,7 +187,7 @@ def sha256_of(path: str | PathLike[str]) -> str:
     """
     digest = hashlib.sha256()
     try:
-        with Path(path).open("rb") as stream:
+        with open_plain(Path(path), through_links=True) as stream:
             while block := stream.read(_HASH_BLOCK):
                 digest.update(block)
     except (OSError, ValueError) as error:
@@ -199,10 +200,10 @@ def _open(path: str | PathLike[str]) -> sf.SoundFile:
     try:
         if place.is_dir():
             raise UnreadableError(path, "is a folder")
-        if not place.is_file():
-            raise UnreadableError(path, "no such file")
-        with place.open("rb") as stream:
+        with open_plain(place, through_links=True) as stream:
             head = stream.read(1)
+    except (FileNotFoundError, NotADirectoryError):
+        raise UnreadableError(path, "no such file") from None
     except OSError as error:
         raise UnreadableError(path, "not readable", error.strerror) from None
     if not head:

@@ -19,6 +19,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from capture import JobError
+from capture.disk.reading import read_plain
 from capture.job.model import FORMAT, JOB_FILE, CheckedModel, Job, Member, Pickup, Setting
 
 _MUST_BE = {
@@ -42,6 +43,8 @@ _MUST_BE = {
 _LIMITS = {"greater_than": "above", "greater_than_equal": "at least", "less_than_equal": "at most"}
 _PAIRS = ("link", "between")
 _SHORT = 60
+MOST_BYTES = 256_000
+"""A job.toml has some kilobytes."""
 
 
 def quoted_value(value: object) -> str:
@@ -136,7 +139,7 @@ def read_job(folder: str | PathLike[str]) -> Job:
     """
     path = Path(folder) / JOB_FILE
     try:
-        raw = path.read_bytes()
+        raw = read_plain(path, most_bytes=MOST_BYTES)
     except (FileNotFoundError, NotADirectoryError):
         raise JobError(
             f'{folder}: there is no {JOB_FILE} here; name the folder of a job, or run "coilwise new"'

@@ -15,6 +15,7 @@ import tomlkit
 from tomlkit.items import AoT, Array, InlineTable, Table
 
 from capture import JobError
+from capture.disk.writing import write_new
 from capture.job.model import FORMAT, JOB_FILE, Job, Member, Pickup, Setting
 from capture.job.reading import parse_job
 
@@ -80,8 +81,7 @@ def new_job(
         home.mkdir(parents=True, exist_ok=True)
         if any(home.iterdir()):
             raise JobError(f"{folder}: the folder holds something already; choose a name that is not taken")
-        with (home / JOB_FILE).open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        write_new(home / JOB_FILE, text.encode())
     except FileExistsError:
         raise JobError(f"{folder}: there is something of that name already; choose another name") from None
     except (OSError, ValueError) as error:

@@ -19,6 +19,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from capture import LogError
+from capture.disk.reading import read_plain
 from capture.job.model import Job
 from capture.job.reading import did_you_mean, quoted_value, unknown_key, validation_message
 from capture.log.entries import (
@@ -41,6 +42,8 @@ from capture.log.entries import (
 )
 
 LOG_FILE = "bench.jsonl"
+MOST_BYTES = 16_000_000
+"""A take has some 300 bytes, and a job some hundred takes."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,8 @@ class _Reader:
     job: Job
     read: list[LoggedEntry] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    lines: dict[str, int] = field(default_factory=dict)
+    """Of each id, the line it stands on."""
 
 
 def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
@@ -118,12 +123,24 @@ def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
     """
     path = Path(folder) / LOG_FILE
     try:
-        raw = path.read_bytes()
+        raw = read_plain(path, most_bytes=MOST_BYTES)
     except FileNotFoundError:
         return BenchLog()
     except OSError as error:
         raise LogError(f"{path}: cannot be read ({error.strerror})") from None
-    reader = _Reader(Path(folder), job)
+    return log_from(raw, folder=Path(folder), job=job)
+
+
+def log_from(raw: bytes, *, folder: Path, job: Job) -> BenchLog:
+    """Check the bytes of a log in `folder`, and return what it says.
+
+    Raises
+    ------
+    LogError
+        A line is refused.
+
+    """
+    reader = _Reader(folder, job)
     lines = [(n, line) for n, line in enumerate(raw.split(b"\n"), start=1) if line.strip()]
     for index, (number, line) in enumerate(lines):
         following = lines[index + 1][1] if index + 1 < len(lines) else None
@@ -174,10 +191,10 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     entry = entry_from(record)
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
-    twin = next((e for e in reader.read if e.entry.id == entry.id), None)
-    if twin is not None:
+    if entry.id in reader.lines:
         raise LogError(
-            f"the id {quoted_value(entry.id)} is taken by line {twin.line}; give the entry another"
+            f"the id {quoted_value(entry.id)} is taken by line {reader.lines[entry.id]};"
+            " give the entry another"
         )
     require_names(entry, reader.job)
     if isinstance(entry, Take):
@@ -186,6 +203,7 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     if isinstance(entry, Check):
         require_takes(entry, (e.entry.id for e in reader.read if isinstance(e.entry, Take)))
     reader.read.append(LoggedEntry(entry, number))
+    reader.lines[entry.id] = number
     where = f"{LOG_FILE} line {number} ({quoted_value(entry.id)[1:-1]})"
     known = [k for k in type(entry).model_fields if k != "after_torn"]
     unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]

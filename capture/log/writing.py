@@ -1,26 +1,27 @@
 """Appending to bench.jsonl: one line at a time, under a lock, flushed to the disk; nothing is rewritten.
 
 Where the last line is torn, the new one starts on a line of its own and says ``"after_torn": true``, so
-the torn piece stays where it is and the log stays readable. A lock is on the open file itself, between the
-processes of one machine, and ends when the file is closed.
+the torn piece stays where it is and the log stays readable. Nothing is appended to a log that would be
+refused when it is read. A lock is on the open file itself, between the processes of one machine, and ends
+when the file is closed.
 """
 
 from __future__ import annotations
 
-import errno
 import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from os import PathLike
 from pathlib import Path
-from typing import IO, Any, TypeVar, cast
-
-import portalocker
+from typing import IO, TypeVar, cast
 
 from capture import LogError
+from capture.disk.locks import PATIENCE_S, locked
+from capture.disk.reading import too_large
+from capture.disk.writing import flush, open_appending
 from capture.job.model import Job
 from capture.job.reading import read_job
 from capture.log.entries import (
@@ -34,27 +35,7 @@ from capture.log.entries import (
     require_earlier,
     require_takes,
 )
-from capture.log.reading import LOG_FILE, entry_from, parse_line
-
-
-def lock(stream: IO[Any], *, wait: bool = True) -> bool:
-    """Hold an open file until it is closed; return whether it is held, which is False only without `wait`.
-
-    Raises
-    ------
-    OSError
-        The file system has no locks.
-
-    """
-    flags = portalocker.LockFlags.EXCLUSIVE
-    try:
-        portalocker.lock(stream, flags if wait else flags | portalocker.LockFlags.NON_BLOCKING)
-    except portalocker.AlreadyLocked:
-        return False
-    except portalocker.LockException as error:
-        raise OSError(errno.ENOLCK, f"cannot be locked: {error}") from None
-    return True
-
+from capture.log.reading import LOG_FILE, MOST_BYTES, log_from
 
 MOST_DIGITS = 9
 """An id with a longer number was not given here, and is no number to count on from."""
@@ -64,15 +45,19 @@ Written = TypeVar("Written", bound=AnyEntry)
 
 @dataclass
 class OpenLog:
-    """A log that is locked for appending; `ids` are all that are taken, `lines` the objects of its lines."""
+    """A log that is locked for appending; `entries` are those of its lines, in time order."""
 
     folder: Path
     job: Job
     stream: IO[bytes]
-    ids: set[str] = field(default_factory=set)
-    lines: list[dict[str, Any]] = field(default_factory=list)
+    entries: list[AnyEntry]
     torn: bool = False
     unended: bool = False
+    ids: set[str] = field(default_factory=set)
+    """All that are taken."""
+
+    def __post_init__(self) -> None:
+        self.ids |= {entry.id for entry in self.entries}
 
     def free_id(self, kind: str) -> str:
         """Return the next id of that kind: one beyond the highest number in use."""
@@ -98,13 +83,7 @@ class OpenLog:
             require_takes(entry, self.ids)
         check_new_entry(entry, self.job)
         if not isinstance(entry, Void):
-            require_earlier(entry, self._earlier(), self.job)
-
-    def _earlier(self) -> Iterator[AnyEntry]:
-        """The entries of the lines before; one that a reader refuses is left to the reader."""
-        for line in self.lines:
-            with suppress(LogError):
-                yield entry_from(line)
+            require_earlier(entry, self.entries, self.job)
 
     def append(self, entry: Written) -> Written:
         """Write `entry` as the last line, with the next free id if it has none, and return it as written."""
@@ -122,12 +101,12 @@ class OpenLog:
             left = memoryview(b"\n" + line if self.unended else line)
             while left:
                 left = left[self.stream.write(left) :]
-            os.fsync(self.stream.fileno())
+            flush(self.stream.fileno())
         except OSError as error:
             self._take_back(whole)
             raise LogError(f"{self.folder / LOG_FILE}: cannot be written ({error.strerror})") from None
         self.ids.add(entry.id)
-        self.lines.append(entry.line())
+        self.entries.append(entry)
         self.torn = self.unended = False
         return entry
 
@@ -150,26 +129,35 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
 
     """
     home = Path(folder)
-    job = read_job(home)
+    job, path = read_job(home), Path(folder) / LOG_FILE
     try:
-        stream = (home / LOG_FILE).open("a+b", buffering=0)
+        stream = open_appending(path)
     except OSError as error:
-        raise LogError(f"{home / LOG_FILE}: cannot be written ({error.strerror})") from None
-    with stream:
-        lock(stream)
+        raise LogError(f"{path}: cannot be written ({error.strerror})") from None
+    with stream, ExitStack() as stack:
+        try:
+            held = stack.enter_context(locked(stream, path, wait_s=PATIENCE_S))
+        except OSError as error:
+            raise LogError(f"{path}: {error.strerror}") from None
+        if not held:
+            raise LogError(
+                f"{path}: another program has held it for {PATIENCE_S:g} s; end that program, then try again"
+            )
         stream.seek(0)
-        raw = stream.read()
-        opened = OpenLog(home, job, stream, unended=bool(raw) and not raw.endswith(b"\n"))
-        for line in filter(bytes.strip, raw.split(b"\n")):
-            try:
-                record = parse_line(line)
-            except LogError:
-                record = {}
-            opened.torn = record is None
-            if record is not None and isinstance(record.get("id"), str):
-                opened.ids.add(record["id"])
-                opened.lines.append(record)
-        yield opened
+        raw = stream.read(MOST_BYTES + 1)
+        if len(raw) > MOST_BYTES:
+            raise LogError(f"{path}: {too_large(MOST_BYTES)}")
+        read = log_from(raw, folder=home, job=job)
+        last = max((e.line for e in read.entries), default=0)
+        torn = any(line.strip() for line in raw.split(b"\n")[last:])
+        yield OpenLog(
+            home,
+            job,
+            stream,
+            [e.entry for e in read.entries],
+            torn=torn,
+            unended=bool(raw) and not raw.endswith(b"\n"),
+        )
 
 
 def utc_now() -> str:

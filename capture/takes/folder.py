@@ -15,7 +15,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import shutil
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from os import PathLike
@@ -26,7 +25,9 @@ from uuid import uuid4
 
 from capture import LogError, RecordingError
 from capture.audio.files import Audio, probe, read_audio, sha256_of
-from capture.audio.problems import FileProblem, UnreadableError, channels_differ
+from capture.audio.problems import FileProblem, Refusal, UnreadableError, channels_differ
+from capture.disk.reading import open_plain, refused, require_own, too_large
+from capture.disk.writing import create, flush, flush_names, make_folder, write_all
 from capture.job.model import Job
 from capture.job.reading import read_job
 from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields, path_inside
@@ -34,10 +35,17 @@ from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
 
 _BLOCK = 1 << 20
+MOST_BYTES = 1 << 32
+"""A WAV cannot have more, and a take is a thousandth of it."""
+COPYING = ".copying-"
+"""How the names of copies begin that are being made: under the lock of the log, so that any other is left."""
 
 
 def copy_beside(source: str | PathLike[str], target: Path) -> tuple[Path, str]:
-    """Copy `source` to a temporary name beside `target`; return that path and the SHA-256 of the bytes.
+    """Copy `source` to a hidden name beside `target`; return that path and the SHA-256 of the bytes.
+
+    It is done under the lock of the log: copies that a killed program left are removed, since what they were
+    made of is where it was.
 
     Raises
     ------
@@ -45,18 +53,20 @@ def copy_beside(source: str | PathLike[str], target: Path) -> tuple[Path, str]:
         The source cannot be read or the folder cannot be written.
 
     """
-    part = target.with_name(f".{target.stem}-{uuid4().hex}{target.suffix}")
+    part = target.with_name(f"{COPYING}{uuid4().hex}{target.suffix}")
     digest = hashlib.sha256()
     try:
-        target.parent.mkdir(exist_ok=True)
-        with Path(source).open("rb") as read, part.open("xb") as write:
+        make_folder(target.parent.parent, target.parent.name)
+        for left in target.parent.glob(f"{COPYING}*"):
+            left.unlink(missing_ok=True)
+        with Path(source).open("rb") as read, create(part) as write:
             while block := read.read(_BLOCK):
                 digest.update(block)
-                write.write(block)
-            write.flush()
-            os.fsync(write.fileno())
+                write_all(write, block)
+            flush(write.fileno())
     except OSError as error:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
         raise RecordingError(f"{source}: cannot be copied to {target.parent} ({error.strerror})") from None
     return part, digest.hexdigest()
 
@@ -79,28 +89,18 @@ def link_to_name(part: Path, target: Path) -> None:
     flush_names(target.parent)
 
 
-def flush_names(folder: Path) -> None:
-    """Flush the names in a folder to the disk, where the system can."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
 def _copy_to_name(part: Path, target: Path) -> None:
     try:
-        write = target.open("xb")
+        write = create(target)
     except FileExistsError:
         raise RecordingError(f"{target}: there is a file of that name, and it stays as it is") from None
     except OSError as error:
         raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
     try:
         with part.open("rb") as read, write:
-            shutil.copyfileobj(read, write, _BLOCK)
-            write.flush()
-            os.fsync(write.fileno())
+            while block := read.read(_BLOCK):
+                write_all(write, block)
+            flush(write.fileno())
     except OSError as error:
         target.unlink(missing_ok=True)
         raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
@@ -222,6 +222,8 @@ class JobFolder:
 
         """
         head = probe(audio_path)
+        if os.path.getsize(audio_path) > MOST_BYTES:
+            raise RecordingError(f"{audio_path}: {too_large(MOST_BYTES)}")
         if len(fields.inputs) != head.channels:
             raise RecordingError(f"{audio_path}: {channels_differ(head.channels, len(fields.inputs))}")
         source = {BROUGHT_FROM: brought_from} if brought_from else {}
@@ -261,7 +263,7 @@ def _take_files(
     found = []
     for entry in entries:
         path = path_inside(folder, entry.file)
-        problem, digest = _problem(entry, path, by_hash)
+        problem, digest = _problem(folder, entry, path, by_hash)
         status: Status = "refused"
         if problem is None or problem.code == "truncated":
             status = "usable" if problem is None else "marked"
@@ -269,18 +271,28 @@ def _take_files(
     return tuple(found)
 
 
-def _problem(entry: Take, path: Path, seen: dict[str, Take]) -> tuple[FileProblem | None, str | None]:
+def _problem(
+    folder: Path, entry: Take, path: Path, seen: dict[str, Take]
+) -> tuple[FileProblem | None, str | None]:
     """What is wrong with a take's file, and the file's hash; ``seen`` are the entries of earlier hashes."""
-    if not os.path.exists(path):
-        return FileProblem("missing"), None
     digest = None
     try:
+        require_own(folder, entry.file)
+        with open_plain(path) as stream:
+            if os.fstat(stream.fileno()).st_size > MOST_BYTES:
+                raise refused(path, too_large(MOST_BYTES))
         digest = sha256_of(path)
         if entry.sha256 not in (None, digest):
             return FileProblem("hash mismatch"), digest
         head = probe(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return FileProblem("missing"), None
     except UnreadableError as error:
         return FileProblem("unreadable", refusal=error.refusal), digest
+    except OSError as error:
+        return FileProblem(
+            "unreadable", refusal=Refusal("not readable", error.strerror or str(error))
+        ), digest
     if head.channels != len(entry.inputs):
         return FileProblem("channels", channels=head.channels, inputs=len(entry.inputs)), digest
     return _problem_of_readable(entry, seen.setdefault(digest, entry), truncated=head.truncated), digest

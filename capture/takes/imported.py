@@ -11,7 +11,6 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import tempfile
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -19,6 +18,7 @@ from pathlib import Path
 
 from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
+from capture.disk.locks import ScratchFolder
 from capture.job.model import Job
 from capture.log.entries import BROUGHT_FROM, Take, TakeFields, check_new_entry
 from capture.takes.folder import JobFolder, TakeFile
@@ -324,18 +324,32 @@ def import_takes(folder: JobFolder, cuts: Sequence[Cut]) -> tuple[ImportedTake, 
                 f"{one.source}: is in the job as {before.id}, entered otherwise; void {before.id} first"
             )
     brought: list[ImportedTake] = []
-    with tempfile.TemporaryDirectory(prefix="coilwise-") as place:
+    with _scratch() as place:
         for one, before in zip(cuts, known, strict=True):
             if before is not None:
                 brought.append(ImportedTake(one, None, before))
                 continue
-            part = Path(place) / f"take-{one.onset.number}.wav"
-            part.write_bytes(_stretch_bytes(one))
+            part = place / f"take-{one.onset.number}.wav"
+            _write_part(part, _stretch_bytes(one))
             take = folder.add_take(part, one.take, brought_from=one.source)
             part.unlink()
             same = tuple(e.id for e in standing if _same_seconds(e, one))
             brought.append(ImportedTake(one, take, same_seconds=same))
     return tuple(brought)
+
+
+def _scratch() -> ScratchFolder:
+    try:
+        return ScratchFolder("imported")
+    except OSError as error:
+        raise RecordingError(f"{error.filename}: cannot be made ({error.strerror})") from None
+
+
+def _write_part(part: Path, raw: bytes) -> None:
+    try:
+        part.write_bytes(raw)
+    except OSError as error:
+        raise RecordingError(f"{part}: cannot be written ({error.strerror}); free some space") from None
 
 
 def _is_entered_as(entry: Take, take: TakeFields) -> bool:

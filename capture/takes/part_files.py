@@ -15,7 +15,9 @@ import hashlib
 import json
 import os
 import struct
+import time
 from collections.abc import Mapping
+from contextlib import ExitStack, suppress
 from datetime import UTC, datetime
 from io import FileIO
 from pathlib import Path
@@ -26,7 +28,9 @@ import numpy as np
 import numpy.typing as npt
 
 from capture import RecordingError
-from capture.log.writing import lock
+from capture.disk.locks import PATIENCE_S, locked
+from capture.disk.reading import IS_LINK, is_link, open_plain, read_plain, refused
+from capture.disk.writing import create, flush, make_folder, replace_whole, write_all
 
 PART = ".part.wav"
 NOTE = ".part.json"
@@ -34,6 +38,7 @@ BITS = 24
 _SAMPLE_BYTES = BITS // 8
 _FULL = 1 << (BITS - 1)
 _HEAD = struct.Struct("<4sI4s4sIHHIIHH4sI")
+MOST_NOTE_BYTES = 100_000
 _PAD = b"\0"
 """Chunks have an even size."""
 _MOST_BYTES = (1 << 32) - 2 - _HEAD.size
@@ -55,10 +60,11 @@ class PartFile:
         began = datetime.now(UTC).strftime("%Y-%m-%dT%H-%M-%SZ")
         self.path = takes / f".{began}-{uuid4().hex[:8]}{PART}"
         self._note = dict(note)
+        self._held = ExitStack()
         try:
-            takes.mkdir(exist_ok=True)
-            self._stream: FileIO = self.path.open("x+b", buffering=0)
-            lock(self._stream)
+            make_folder(takes.parent, takes.name)
+            self._stream: FileIO = create(self.path)
+            self._held.enter_context(locked(self._stream, self.path, wait_s=PATIENCE_S))
             self._write_head()
             self._write_note()
         except OSError as error:
@@ -78,13 +84,12 @@ class PartFile:
             raise RecordingError(f"{self.channels} channels are recorded, not an array of {samples.shape}")
         if not np.isfinite(samples).all():
             raise RecordingError("the input gives what are no numbers (NaN or infinity); restart it")
-        data = memoryview(_pcm24(samples))
+        data = _pcm24(samples)
         if self._bytes + len(data) > _MOST_BYTES:
             raise RecordingError("the take has grown too long for one file; finish it and begin another")
         try:
             self._stream.seek(_HEAD.size + self._bytes)
-            while data:
-                data = data[self._stream.write(data) :]
+            write_all(self._stream, data)
             self.frames += len(samples)
             self._write_head()
         except OSError as error:
@@ -119,7 +124,7 @@ class PartFile:
         try:
             self._stream.seek(_HEAD.size + self._bytes)
             self._stream.write(_PAD[: self._bytes % 2])
-            os.fsync(self._stream.fileno())
+            flush(self._stream.fileno())
             self._stream.seek(0)
             return hashlib.file_digest(self._stream, "sha256").hexdigest()
         except OSError as error:
@@ -127,12 +132,13 @@ class PartFile:
 
     def close(self) -> None:
         """Let go of the file; it stays where it is."""
+        self._held.close()
         self._stream.close()
 
     def remove(self) -> None:
         """Let go of the file and take away its hidden name and its note."""
         if hasattr(self, "_stream"):
-            self._stream.close()
+            self.close()
         remove_part(self.path)
 
     @property
@@ -144,7 +150,7 @@ class PartFile:
         self._stream.write(_head(self.rate, self.channels, self._bytes))
 
     def _write_note(self) -> None:
-        note_of(self.path).write_text(json.dumps(self._note, ensure_ascii=False), encoding="utf-8")
+        replace_whole(note_of(self.path), json.dumps(self._note, ensure_ascii=False).encode())
 
     def _keep_whole_frames(self) -> None:
         try:
@@ -168,8 +174,8 @@ class AbandonedPart:
     def __init__(self, path: Path) -> None:
         self.path = path
         try:
-            with path.open("rb") as stream:
-                if not lock(stream, wait=False):
+            with open_plain(path) as stream, locked(stream, path) as held:
+                if not held:
                     raise RecordingError(f"{path}: is being recorded just now; wait until that is done")
                 head, size = stream.read(_HEAD.size), os.fstat(stream.fileno()).st_size
         except OSError as error:
@@ -184,7 +190,7 @@ class AbandonedPart:
     def note(self) -> dict[str, Any]:
         """Return what the note beside it says; nothing where it is missing or torn."""
         try:
-            note = json.loads(note_of(self.path).read_text(encoding="utf-8"))
+            note = json.loads(read_plain(note_of(self.path), most_bytes=MOST_NOTE_BYTES))
         except (OSError, ValueError):
             return {}
         return note if isinstance(note, dict) else {}
@@ -200,13 +206,15 @@ class AbandonedPart:
         """
         held = self.frames * self.channels * _SAMPLE_BYTES
         try:
+            if is_link(self.path):
+                raise refused(self.path, IS_LINK)
             with self.path.open("r+b") as stream:
                 stream.write(_head(self.rate, self.channels, held))
                 stream.truncate(_HEAD.size + held)
                 stream.seek(_HEAD.size + held)
                 stream.write(_PAD[: held % 2])
                 stream.flush()
-                os.fsync(stream.fileno())
+                flush(stream.fileno())
         except OSError as error:
             raise RecordingError(_unwritable(self.path, error, self.frames / self.rate)) from None
 
@@ -214,6 +222,26 @@ class AbandonedPart:
 def note_of(part: Path) -> Path:
     """Return where the note of a part file lies."""
     return part.with_name(part.name.removesuffix(PART) + NOTE)
+
+
+_BEGINNING_S = 60.0
+"""A part file is locked a moment after it is made."""
+
+
+def remove_empty(takes: Path) -> None:
+    """Take away the part files in a folder that hold no sound and are not being written, and lonely notes."""
+    for path in takes.glob(f".*{PART}"):
+        with suppress(OSError):
+            with open_plain(path) as stream, locked(stream, path) as held:
+                seen = os.fstat(stream.fileno())
+                empty = held and seen.st_size <= _HEAD.size and seen.st_mtime < time.time() - _BEGINNING_S
+            if empty:
+                remove_part(path)
+    for note in takes.glob(f".*{NOTE}"):
+        with suppress(OSError):
+            alone = not note.with_name(note.name.removesuffix(NOTE) + PART).exists()
+            if alone and note.stat().st_mtime < time.time() - _BEGINNING_S:
+                note.unlink()
 
 
 def remove_part(part: Path) -> None:

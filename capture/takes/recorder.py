@@ -22,12 +22,14 @@ import numpy.typing as npt
 
 from capture import LogError, RecordingError
 from capture.audio.files import sha256_of
+from capture.disk.reading import is_link
+from capture.disk.writing import make_folder
 from capture.job.reading import read_job
 from capture.log.entries import TAKES, Take, TakeFields, check_new_entry, new_entry, path_inside
 from capture.log.reading import read_log
 from capture.log.writing import open_log, utc_now
 from capture.takes.folder import TakeFile, enter_take, last_take_file, link_to_name
-from capture.takes.part_files import PART, AbandonedPart, PartFile, note_of, remove_part
+from capture.takes.part_files import PART, AbandonedPart, PartFile, note_of, remove_empty, remove_part
 
 
 def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
@@ -117,6 +119,9 @@ def unfinished_takes(folder: str | PathLike[str]) -> tuple[UnfinishedTake, ...]:
     """
     home = Path(folder)
     job = read_job(home)
+    if is_link(home / TAKES):
+        return ()
+    remove_empty(home / TAKES)
     parts = sorted((home / TAKES).glob(f".*{PART}"))
     logged = (
         {e.entry.sha256 for e in read_log(home, job).entries if isinstance(e.entry, Take)} if parts else ()
@@ -183,7 +188,7 @@ def set_aside(left: UnfinishedTake) -> Path:
     AbandonedPart(left.path).mend()
     target = left.folder / TAKES / SET_ASIDE / f"{left.path.name.removesuffix(PART).lstrip('.')}.wav"
     try:
-        target.parent.mkdir(exist_ok=True)
+        make_folder(left.folder, TAKES, SET_ASIDE)
     except OSError as error:
         raise RecordingError(f"{target.parent}: cannot be made ({error.strerror})") from None
     link_to_name(left.path, target)

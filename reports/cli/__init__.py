@@ -6,6 +6,7 @@ Only typer is imported on the way to a help text; what a command needs it import
 from __future__ import annotations
 
 import gc
+import io
 import os
 import sys
 from collections.abc import Callable
@@ -76,5 +77,8 @@ def main() -> None:
     """Run the command line and leave with its exit status."""
     for threads in ONE_THREAD:
         os.environ.setdefault(threads, "1")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a character shows that one is there
+            stream.reconfigure(errors="replace")
     gc.set_threshold(SELDOM)
     sys.exit(run_plainly(app))

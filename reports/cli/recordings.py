@@ -19,6 +19,7 @@ from reports.cli.shared import (
     WhereOption,
     caution,
     progress_bar,
+    require_free,
 )
 from reports.messages.gestures import BRING_HELP, TAKE_HELP
 
@@ -160,6 +161,7 @@ def bring(
     left_out = onset_numbers(leave_out or [])
     if picture is not None and picture.suffix.lower() != PICTURE:
         raise LogError(f"{picture}: the picture is an SVG; give it a name that ends in {PICTURE}")
+    require_free(picture)
     what = check_order(job.job, audio, played)
     heads = [probe(path) for path in audio]
     with progress_bar("listening", sum(head.frames / head.rate for head in heads)) as progress:
@@ -191,7 +193,8 @@ def _print_cuts(onsets: Sequence[NumberedOnset], cuts: Sequence[Cut], *, title: 
 def _write_picture(picture: Path | None, onsets: Sequence[NumberedOnset], cuts: Sequence[Cut]) -> None:
     if picture is None or not onsets:
         return
+    from capture.disk.writing import write_new
     from reports.render.cuts import cuts_picture
 
-    picture.write_text(cuts_picture(onsets, cuts), encoding="utf-8")
+    write_new(picture, cuts_picture(onsets, cuts).encode())
     typer.echo(f"The picture is {picture}")

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from dsp import CoilwiseError
+from capture import JobError
+from dsp import CoilwiseError, plain
 
 if TYPE_CHECKING:
     from capture.log.writing import Written
@@ -87,6 +88,22 @@ def caution(*cautions: str) -> None:
         typer.echo(f"Caution: {text}")
 
 
+THERE_ALREADY = "{}: is there already, and nothing is written over; name another file"
+
+
+def require_free(file: Path | None) -> None:
+    """Refuse a file to be written that is there already, before any work is done for it.
+
+    Raises
+    ------
+    JobError
+        Something has that name.
+
+    """
+    if file is not None and os.path.lexists(file):
+        raise JobError(THERE_ALREADY.format(file))
+
+
 CLEAR, AT_FAULT, NOT_CLEAR, BROKEN, STOPPED = 0, 2, 3, 70, 130
 """Exit status: all settled or likely; the call or the job is at fault; something unsettled, in conflict or
 missing; a fault of the tool itself; stopped from the keyboard."""
@@ -154,6 +171,5 @@ def _wording(error: Exception) -> str:
 
 
 def _say(text: str, *, status: int) -> int:
-    line = " ".join(text.split())
-    sys.stderr.write(f"{PROGRAM}: {line}\n")
+    sys.stderr.write(f"{PROGRAM}: {plain(text)}\n")
     return status

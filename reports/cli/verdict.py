@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
@@ -13,7 +15,7 @@ import typer
 
 from capture import JobError
 from reports.cli.care import complain, remembered
-from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar
+from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar, require_free
 
 if TYPE_CHECKING:
     from reports.render.exports import JobRow
@@ -114,13 +116,13 @@ def _as_text(judged: Judgement) -> str:
 def _as_json(judged: Judgement) -> str:
     from reports.render.exports import as_json
 
-    return as_json(judged.verdict)
+    utf8 = codecs.lookup(sys.stdout.encoding or "ascii").name == "utf-8"
+    return as_json(judged.verdict, ascii_only=not utf8)
 
 
 LEAST_AT_ONCE = 4
 """Fewer jobs are judged one after another."""
 NONE_HERE = "{}: no job lies here; a job is a folder with job.toml"
-THERE_ALREADY = "{}: is there already, and nothing is written over; name another file"
 SUMMARY_HEADS = ("job", "outcome", "what it says, and what to do", "thin", "takes")
 
 
@@ -141,20 +143,19 @@ def summary(
     The exit status is 0 where every job is clear (settled or likely, no conflict), 3 where one is open, 2
     where one could not be judged.
     """
+    from capture.disk.writing import write_new
     from reports.render.exports import as_csv, find_jobs, totals
 
     if not folder.is_dir():
         raise JobError(f"{folder}: there is no such folder; name the one that the jobs lie in")
-    if csv is not None and csv.exists():
-        raise JobError(THERE_ALREADY.format(csv))
+    require_free(csv)
     jobs = list(find_jobs(folder))
     if not jobs:
         raise JobError(NONE_HERE.format(folder))
     rows = _summary_rows(jobs)
     _print_summary(rows, folder)
     if csv is not None:
-        with csv.open("x", encoding="utf-8", newline="") as file:
-            file.write(as_csv(rows, folder))
+        write_new(csv, as_csv(rows, folder).encode("utf-8", errors="replace"))
         typer.echo(f"The table is {csv}")
     typer.echo(totals(rows))
     outcomes = {row.outcome for row in rows}

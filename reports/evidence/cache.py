@@ -39,10 +39,11 @@ from typing import Any
 import numpy as np
 from platformdirs import user_cache_path
 
+from capture.disk.locks import locked, own_folder
 from capture.job import Job
 from capture.log import Take
-from capture.log.writing import lock
 from capture.takes.folder import JobFolder, TakeFile
+from dsp import CoilwiseError
 from dsp.signal.pitch import pitch_of
 from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
@@ -111,16 +112,36 @@ def ignore_interrupts() -> None:
 
 
 def load_librosa_alone() -> None:
-    """Load and compile what analysing needs, one process of this installation at a time.
+    """Load and compile what analysing needs, one process of this user and installation at a time.
 
-    Without a lock (the temporary folder cannot be written) it goes on all the same.
+    Without a lock (the cache folder cannot be written) it goes on all the same.
+
+    Raises
+    ------
+    CompilingError
+        Another process has held the lock for too long.
+
     """
     installation = hashlib.sha256(sys.prefix.encode()).hexdigest()[:16]
-    with ExitStack() as held:
+    with ExitStack() as stack:
+        held = True
         with suppress(OSError):
-            path = Path(tempfile.gettempdir()) / f"coilwise-{installation}.lock"
-            lock(held.enter_context(path.open("a")))
+            path = own_folder("locks") / f"compiling-{installation}.lock"
+            stream = stack.enter_context(path.open("ab"))
+            held = stack.enter_context(locked(stream, path, wait_s=COMPILING_S))
+        if not held:
+            raise CompilingError(
+                f"{path}: another coilwise has held it for {COMPILING_S:g} s; end that one, then try again"
+            )
         compile_all()
+
+
+COMPILING_S = 120.0
+"""The first time takes some ten seconds, on a slow machine a minute."""
+
+
+class CompilingError(CoilwiseError):
+    """Another process does not come to an end of what one at a time may do."""
 
 
 def compile_all() -> None:

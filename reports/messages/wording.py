@@ -13,12 +13,12 @@ import os
 import re
 import sys
 import traceback
-import unicodedata
 from collections.abc import Sequence
 from math import floor
 
 from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
+from dsp import plain as plain  # noqa: PLC0414 (every face takes it from here)
 from reports.model.notes import Hum, Sounds, Standing
 from reports.model.verdict import (
     ORDINARY_BENCHES,
@@ -107,21 +107,6 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|Hz|kHz|mm|ms|s|kohm)(?!\w))|(?<=±) (?=\
 SOUNDS: dict[Sounds, str] = {"full": "full", "thin": "THIN", "unknown": NOT_KNOWN}
 _STAGES = {"found": "as found", "after": "after the work"}
 _PLACES = {"hot": "hot", "ground": "ground", "link": "the link"}
-_DIRECTION = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-
-
-def plain(text: str) -> str:
-    """``text`` in one line that cannot steer a terminal or break a file.
-
-    White space becomes single blanks; control, surrogate and direction characters a visible mark.
-    """
-    marked = "".join(
-        "\N{REPLACEMENT CHARACTER}"
-        if c in _DIRECTION or (unicodedata.category(c) in {"Cc", "Cs"} and not c.isspace())
-        else c
-        for c in text
-    )
-    return " ".join(marked.split())
 
 
 def as_sentence(text: str) -> str:

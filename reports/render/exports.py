@@ -15,7 +15,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import typing
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -36,9 +38,9 @@ from reports.verdict.building import all_clear, judge
 from reports.verdict.care_memory import NONE_REMEMBERED, RememberedCare
 
 
-def as_json(verdict: Verdict) -> str:
-    """The verdict as JSON text, indented."""
-    return json.dumps(spelled(verdict), indent=2, ensure_ascii=False, allow_nan=False)
+def as_json(verdict: Verdict, *, ascii_only: bool = False) -> str:
+    """The verdict as JSON text, indented; all beyond ASCII escaped where it must pass through less."""
+    return json.dumps(spelled(verdict), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
 
 def spelled(value: Any) -> Any:
@@ -72,7 +74,7 @@ DISAGREES, UNSETTLED = "the evidence disagrees", "unsettled"
 """Every pair that matters is settled or likely and nothing contradicts; something does not; not judged."""
 NOT_INTO = frozenset({"takes", "report"})
 """Folders of a job that hold no jobs."""
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = frozenset("=+-@\t\r")
 HEADS = (
     "folder",
     "title",
@@ -113,12 +115,23 @@ class JobRow:
 
 
 def find_jobs(place: Path) -> Iterator[Path]:
-    """All job folders at and below a place, in order of their names; links to folders are not followed."""
-    if (place / JOB_FILE).is_file():
-        yield place
-    for below in sorted(p for p in place.iterdir() if p.is_dir() and not p.is_symlink()):
-        if not below.name.startswith(".") and below.name not in NOT_INTO:
-            yield from find_jobs(below)
+    """All job folders at and below a place, in order of their names; links to folders are not followed.
+
+    Whatever is called job.toml makes a job, so that one that cannot be read is told of; so does a folder that
+    cannot be looked into.
+    """
+    unreadable: list[Path] = []
+
+    def note(error: OSError) -> None:
+        unreadable.append(Path(error.filename))
+
+    for folder, below, files in os.walk(place, onerror=note):
+        if JOB_FILE in files or JOB_FILE in below:
+            yield Path(folder)
+        below[:] = sorted(n for n in below if not n.startswith(".") and n not in (*NOT_INTO, JOB_FILE))
+        yield from unreadable
+        unreadable.clear()
+    yield from unreadable
 
 
 def summary_row(folder: Path, *, remembered: RememberedCare = NONE_REMEMBERED) -> JobRow:
@@ -180,7 +193,8 @@ def totals(rows: Sequence[JobRow]) -> str:
 
 def spreadsheet_text(cell: str) -> str:
     """A cell that a spreadsheet takes for text."""
-    return f"'{cell}" if cell.startswith(FORMULA) and not _is_number(cell) else cell
+    begins = unicodedata.normalize("NFKC", cell.lstrip())[:1]  # full-width signs are formulas too
+    return f"'{cell}" if (begins in FORMULA or cell[:1] in FORMULA) and not _is_number(cell) else cell
 
 
 def _job_cells(row: JobRow, place: Path) -> tuple[str, ...]:

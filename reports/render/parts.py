@@ -100,6 +100,8 @@ def _lead_places(row: WiringRow) -> Mapping[str, str]:
     return {role: " + ".join(leads) for role, leads in grouped.items()}
 
 
+REPORT = "report"
+"""The folder in a job's folder."""
 PAGE = "report-{}.html"
 
 TEXT = "report-{}.txt"

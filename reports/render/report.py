@@ -7,7 +7,6 @@ time; each file is replaced whole, so that a reader never sees half of one. Impo
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,6 +14,8 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from capture.disk.reading import require_own
+from capture.disk.writing import naming, replace_whole
 from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
@@ -24,7 +25,7 @@ from reports.render.exhibits import exhibits_of, jack_exhibits
 from reports.render.exports import as_json
 from reports.render.jack_plots import hum_figure, profile_figure, switch_figure
 from reports.render.lead_drawing import LeadPicture, lead_pictures
-from reports.render.parts import DATA, PAGE, TEXT, environment, inline, parts_of
+from reports.render.parts import DATA, PAGE, REPORT, TEXT, environment, inline, parts_of
 from reports.render.text import as_text
 from reports.verdict.building import Judgement
 
@@ -137,7 +138,8 @@ def write_report(judged: Judgement, folder: Path) -> Path:
     jack = jack_exhibits(latest, judged.jack, stage=stage)
     leads = lead_pictures(judged.posterior.graph.history.job, judged.verdict)
     page = as_html(judged.verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads)
-    folder.mkdir(parents=True, exist_ok=True)
+    with naming(folder):
+        folder.mkdir(parents=True, exist_ok=True)
     _replace(folder / TEXT.format(stage), as_text(judged.verdict))
     _replace(folder / DATA.format(stage), as_json(judged.verdict) + "\n")
     _replace(folder / PAGE.format(stage), page)
@@ -145,11 +147,18 @@ def write_report(judged: Judgement, folder: Path) -> Path:
 
 
 def _replace(path: Path, text: str) -> None:
-    part = path.with_name(f".{path.name}.part")
-    part.write_text(text, encoding="utf-8")
-    os.replace(part, path)
+    replace_whole(path, text.encode("utf-8", errors="replace"))
 
 
 def write_judgement(folder: Path, judged: Judgement, to: Path | None = None) -> Path:
-    """Write the report of a judgement and return its page; the first time, drawing takes a second to load."""
-    return write_report(judged, to if to is not None else folder / "report")
+    """Write the report of a judgement and return its page; the first time, drawing takes a second to load.
+
+    Without ``to`` it goes into the job's own folder, and through no link.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written to, or the job's own is a link.
+
+    """
+    return write_report(judged, to if to is not None else require_own(folder, REPORT))

@@ -7,10 +7,10 @@ by their browser. Seconds, bytes.
 
 from __future__ import annotations
 
+import atexit
 import filecmp
 import re
 import shutil
-import tempfile
 from pathlib import Path, PurePosixPath
 from threading import Lock
 from uuid import uuid4
@@ -20,6 +20,7 @@ from nicegui import app
 
 from capture import RecordingError
 from capture.audio.files import probe
+from capture.disk.locks import ScratchFolder
 from reports.entry.recordings import UploadedFile, without_folders
 from reports.messages import page as words
 from reports.messages.wording import plain
@@ -35,7 +36,8 @@ class UploadStore:
     """The files in order; `files` is another tuple whenever something changed."""
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="coilwise-page-", ignore_cleanup_errors=True)
+        self._folder = ScratchFolder("uploads")
+        atexit.register(self._folder.close)
         self._lock = Lock()
         self.files: tuple[UploadedFile, ...] = ()
         app.on_shutdown(self.close)
@@ -43,11 +45,11 @@ class UploadStore:
     def close(self) -> None:
         """Remove everything; also done when the process ends."""
         self.files = ()
-        self._folder.cleanup()
+        self._folder.close()
 
     def path_for(self, name: str) -> Path:
         """Return where a file of that name is to be written."""
-        own = Path(self._folder.name) / uuid4().hex
+        own = self._folder.path / uuid4().hex
         own.mkdir(mode=0o700)
         return own / safe_name(name)
 

@@ -31,6 +31,7 @@ def test_takes_of_one_path_are_in_the_log_before_it(folder, job):
     write_log(folder, TAKE, check)
     with pytest.raises(LogError, match='line 2: there is no take "t999" before it'):
         read_log(folder, job)
+    write_log(folder, TAKE)
     with pytest.raises(LogError, match='no take "t998"'):
         append_entry(folder, new_entry(Check, what="same path", takes=("t998", "t997")))
 

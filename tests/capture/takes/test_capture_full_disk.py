@@ -122,7 +122,7 @@ def test_no_links_and_no_room_leaves_no_half_copy(tmp_path: Path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "link", no_links)
-    monkeypatch.setattr(copying.shutil, "copyfileobj", full)
+    monkeypatch.setattr(copying, "write_all", full)
     (tmp_path / "part.wav").write_bytes(b"whole")
     with pytest.raises(RecordingError, match="No space left"):
         copying.link_to_name(tmp_path / "part.wav", tmp_path / "t001.wav")

@@ -132,6 +132,9 @@ def test_a_count_that_does_not_fit_lists_the_onsets(folder: Path, long: Path, tm
     assert {row[3] for row in rows} <= {str(level) for level in range(-40, 0)}
     assert "onset-1" not in parts(picture.read_text(encoding="utf-8"))
     assert log(folder) == []
+    status, _, err = call("bring", folder, long, *order, "--leave-out", "2")
+    assert (status, "nothing is written over" in err) == (2, True)
+    picture.unlink()
     status, out, _ = call("bring", folder, long, *order, "--leave-out", "2")
     assert status == 0
     assert [e["inputs"] for e in log(folder)] == [["neck"], ["neck"], ["both"]]
