@@ -111,7 +111,7 @@ def flush_names(folder: Path) -> None:
             os.close(number)
 
 
-def replace_whole(path: Path, raw: bytes) -> None:
+def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
     """Put `raw` in the place of the file `path`, or make it: whoever reads it sees the old one or the new.
 
     Raises
@@ -123,7 +123,7 @@ def replace_whole(path: Path, raw: bytes) -> None:
     part = path.with_name(f".{path.name}-{uuid4().hex}{PART}")
     try:
         with naming(path):
-            with create(part) as stream:
+            with create(part, mode=mode) as stream:
                 write_all(stream, raw)
                 flush(stream.fileno())
             os.replace(part, path)

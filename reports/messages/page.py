@@ -70,8 +70,10 @@ SETTING_HEADS = ("Setting", "Pickups", "Sounds", "Hum")
 WHAT_NOW = "What to do now"
 ADDRESS = "The page is {address}"
 ADDRESS_MORE = (
-    "It answers this machine alone, and only with that key. Ctrl-C ends it; the job folder has everything."
+    "It answers this machine alone, and the key in that address is good once. In another browser, or again: "
+    "open {file}. Ctrl-C ends it; the job folder has everything."
 )
+NO_START_FILE = "{file}: cannot be written ({why}), and without it no browser can be let in"
 NO_PORT = "no port from {first} to {last} is free on this machine; name another with --port"
 CLOSE: Final = "Close"
 WRITE_REPORT: Final = "Write the report"

@@ -1,16 +1,16 @@
 """The page's server: the frame around the screens, the report as a page of its own, one address with a key.
 
 `build` makes the page for one browser: title, tabs, who holds the control lock, messages. `serve` listens on
-the loopback address until Ctrl-C; the key is the same again after a restart on the same port.
+the loopback address until Ctrl-C. It answers first, and what hears is loaded behind it. No key is on a
+command line, where other users of the machine could read it: the browser is given a file that leads there.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
-import secrets
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable
@@ -18,22 +18,24 @@ from pathlib import Path
 
 import uvicorn
 from fastapi import FastAPI
-from fastapi.responses import HTMLResponse, PlainTextResponse, Response
+from fastapi.responses import PlainTextResponse, Response
 from nicegui import app as page
 from nicegui import ui
 from nicegui.events import KeyEventArguments
 from platformdirs import user_state_path
 
+from capture.disk.reading import read_plain, require_own
 from dsp import CoilwiseError
 from reports.messages import page as words
-from reports.messages.wording import plain
+from reports.messages.wording import as_sentence, plain
 from reports.model.session import Failure
 from reports.page.screens import SCREENS
 from reports.page.screens.play import PlayScreen
+from reports.page.server.connections import LimitedProtocol
 from reports.page.server.controller import PageController
-from reports.page.server.guard import KEY, LOOPBACK, AccessGuard
+from reports.page.server.guard import LOOPBACK, REPORTS, AccessGuard, StartKey
 from reports.page.widgets.view import UnfinishedBar, View
-from reports.render.parts import PAGE
+from reports.render.parts import PAGE, REPORT
 
 HERE = Path(__file__).parent
 ACCENT = "#1b4d89"
@@ -103,7 +105,8 @@ def _title(controller: PageController) -> str:
         return plain(controller.path.name)
 
 
-ADDRESS = "/report/{stage}"
+ADDRESS = REPORTS + "{stage}"
+MOST_REPORT_BYTES = 32_000_000
 NONE_YET = "No report was written yet. Write it on the page, then look again."
 
 
@@ -112,19 +115,23 @@ def add_report(app: FastAPI, controller: PageController) -> None:
 
     @app.get(ADDRESS)
     def report(stage: str) -> Response:
-        path = (
-            None
-            if controller.path is None or stage not in ("found", "after")
-            else controller.path / "report" / PAGE.format(stage)
-        )
-        if path is None or not path.is_file():
+        if controller.path is None or stage not in ("found", "after"):
             return PlainTextResponse(NONE_YET, status_code=404)
-        return HTMLResponse(path.read_text(encoding="utf-8"), headers={"cache-control": "no-store"})
+        try:
+            path = require_own(controller.path, REPORT, PAGE.format(stage))
+            page = read_plain(path, most_bytes=MOST_REPORT_BYTES)
+        except OSError as error:
+            missing = isinstance(error, FileNotFoundError)
+            return PlainTextResponse(
+                NONE_YET if missing else as_sentence(f"{error.strerror}"), status_code=404
+            )
+        return Response(page, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"})
 
 
 FIRST_PORT, LAST_PORT = 8471, 8490
-"""The same one each time, so that an open page finds its server again; the next where it is in use."""
-KEY_BYTES = 24
+"""The same one each time, the next where it is in use."""
+WAITING_TO_COME_IN = 64
+"""Connections that the system keeps until they are taken."""
 RECONNECT_S = 30.0
 """So long an open page is waited for, as when a tablet sleeps."""
 
@@ -146,7 +153,8 @@ def serve(
     """
     held = _bound_socket(port)
     number = held.getsockname()[1]
-    key = access_key(number)
+    start_file = _start_folder() / f"start-{number}.html"
+    start = _start_key(start_file, port=number)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     add_report(app, controller)
     ui.run_with(
@@ -159,22 +167,48 @@ def serve(
         reconnect_timeout=RECONNECT_S,
         show_welcome_message=False,
     )
-    address = f"http://{LOOPBACK}:{number}/?{KEY}={key}"
-    announce(words.ADDRESS.format(address=address))
-    announce(words.ADDRESS_MORE)
-    if show:
-        threading.Timer(1.0, webbrowser.open, [address]).start()
+    announce(words.ADDRESS.format(address=start.address))
+    announce(words.ADDRESS_MORE.format(file=start_file))
     # Not before the page's library has started: it looks through all objects then, and a tuple that another
     # thread is just building breaks if anybody else holds it.
     page.on_startup(
         lambda: threading.Thread(target=_first_judgement, args=(controller,), daemon=True).start()
     )
+    if show:
+        page.on_startup(lambda: threading.Timer(0.2, webbrowser.open, [start_file.as_uri()]).start())
     config = uvicorn.Config(
-        AccessGuard(app, key=key, port=number), log_level="error", lifespan="on", ws_ping_interval=5
+        AccessGuard(app, start=start, port=number),
+        http=LimitedProtocol,
+        log_level="error",
+        lifespan="on",
+        ws_ping_interval=5,
+        backlog=WAITING_TO_COME_IN,
     )
-    with contextlib.suppress(KeyboardInterrupt):
-        uvicorn.Server(config).run(sockets=[held])
+    try:
+        with contextlib.suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[held])
+    finally:
+        start.remove()
     controller.runner.end()
+
+
+def _start_folder() -> Path:
+    """Where the file lies that leads to the page: for this user alone, but where a browser may read it.
+
+    Browsers that come as snaps read nothing below a hidden folder.
+    """
+    home = Path.home()
+    if sys.platform == "linux" and (home / "snap").is_dir():
+        return home
+    return user_state_path("coilwise", appauthor=False)
+
+
+def _start_key(file: Path, *, port: int) -> StartKey:
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return StartKey(file, port=port)
+    except OSError as error:
+        raise PortError(words.NO_START_FILE.format(file=file, why=error.strerror)) from None
 
 
 FAVICON = (
@@ -201,32 +235,14 @@ def _bound_socket(port: int | None) -> socket.socket:
         held = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         if os.name == "posix":
             held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        elif hasattr(socket, "SO_EXCLUSIVEADDRUSE"):
+            held.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)  # Windows shares it otherwise
         try:
             held.bind((LOOPBACK, number))
+            held.listen(WAITING_TO_COME_IN)  # at once: until then another socket may be bound to it too
         except OSError:
             held.close()
             continue
         held.set_inheritable(True)
         return held
     raise PortError(words.NO_PORT.format(first=ports[0], last=ports[-1]))
-
-
-def access_key(port: int) -> str:
-    """The key: random, and the same again after a restart on this port, so that an open page goes on.
-
-    It is kept where only this user can read it; where it cannot be kept, each start has a new one.
-    """
-    place = user_state_path("coilwise", appauthor=False)
-    path = place / f"page-{port}.json"
-    with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
-        if os.stat(path).st_mode & 0o077 == 0 or os.name != "posix":
-            kept = json.loads(path.read_text(encoding="utf-8"))["key"]
-            if isinstance(kept, str) and len(kept) >= KEY_BYTES:
-                return kept
-    key = secrets.token_urlsafe(KEY_BYTES)
-    with contextlib.suppress(OSError):
-        place.mkdir(parents=True, exist_ok=True, mode=0o700)
-        path.unlink(missing_ok=True)
-        with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
-            json.dump({"key": key}, file)
-    return key

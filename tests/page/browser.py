@@ -47,19 +47,26 @@ def chromium() -> str | None:
 
 @dataclass
 class Server:
-    """A running `coilwise page`; ``address`` has the key."""
+    """A running `coilwise page`; ``first`` is the address that it printed, ``file`` what leads there."""
 
     process: subprocess.Popen[str]
-    address: str
+    first: str
+    file: Path
     said: list[str] = field(default_factory=list)
 
     @property
-    def port(self) -> int:
-        return int(re.search(r":(\d+)/", self.address).group(1))
+    def address(self) -> str:
+        """The address with the key that is good now."""
+        return re.search(r"http://[^\"]+", self.file.read_text()).group(0)
 
     @property
-    def key(self) -> str:
-        return self.address.split("key=")[1]
+    def port(self) -> int:
+        return int(re.search(r":(\d+)/", self.first).group(1))
+
+    def cookie(self) -> str:
+        """What a browser is given that comes in with the key."""
+        with urlopen(self.address, timeout=10) as answer:
+            return answer.headers["set-cookie"].split(";")[0]
 
     def ask(self, path: str = "/", **headers: str) -> tuple[int, str]:
         """Status and body of a plain request, with these headers."""
@@ -107,7 +114,7 @@ def page_server(
         address = re.search(r"http://\S+", "".join(said))
         assert address, "".join(said)
         _until_it_answers(port)
-        yield Server(process, address.group(0), said)
+        yield Server(process, address.group(0), home / "state" / "coilwise" / f"start-{port}.html", said)
     finally:
         process.terminate()
         try:
@@ -137,7 +144,7 @@ def opened(browser: Browser, server: Server, *, size: dict[str, int] = DESK) -> 
     broken: list[str] = []
     page.on("request", lambda r: elsewhere.append(r.url) if not _ours(r.url, server) else None)
     page.on("pageerror", lambda error: broken.append(str(error)))
-    page.goto(server.address)
+    page.goto(server.file.as_uri())
     page.locator(".top .seat").wait_for(state="attached")
     try:
         yield page
@@ -149,7 +156,13 @@ def opened(browser: Browser, server: Server, *, size: dict[str, int] = DESK) -> 
 
 def _ours(url: str, server: Server) -> bool:
     return url.startswith(
-        (f"http://127.0.0.1:{server.port}/", f"ws://127.0.0.1:{server.port}/", "data:", "blob:")
+        (
+            server.file.as_uri(),
+            f"http://127.0.0.1:{server.port}/",
+            f"ws://127.0.0.1:{server.port}/",
+            "data:",
+            "blob:",
+        )
     )
 
 

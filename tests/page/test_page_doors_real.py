@@ -41,7 +41,9 @@ def nasty(tmp_path_factory) -> Iterator[tuple[Server, JobFolder]]:
 
 def test_who_has_no_key_or_comes_from_elsewhere_is_refused(nasty):
     server, _ = nasty
-    cookie = f"coilwise-{server.port}={server.key}"
+    used = server.address
+    cookie = server.cookie()
+    assert server.ask(used.split(str(server.port))[1]) == (403, NO_KEY)
     assert server.ask(Cookie=cookie)[0] == 200
     assert server.ask() == (403, NO_KEY)
     assert server.ask(Cookie=cookie, Host="bench.example") == (403, WRONG_HOST)

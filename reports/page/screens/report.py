@@ -23,7 +23,7 @@ from reports.messages.wording import SECTIONS
 from reports.model.verdict import Verdict
 from reports.page.widgets.view import View, heading
 from reports.render.lead_drawing import lead_pictures
-from reports.render.parts import PAGE, answer, fragments
+from reports.render.parts import PAGE, REPORT, answer, fragments
 from reports.verdict.building import Judgement
 
 REFRESH_S = 1.0
@@ -135,7 +135,7 @@ def reports_in(folder: Path | None) -> tuple[WrittenReport, ...]:
     if folder is None:
         return ()
     changed = max((_time_ns(folder / name) for name in (JOB_FILE, LOG_FILE)), default=0)
-    pages = ((stage, folder / "report" / PAGE.format(stage)) for stage in ("after", "found"))
+    pages = ((stage, folder / REPORT / PAGE.format(stage)) for stage in ("after", "found"))
     return tuple(
         WrittenReport(stage, path, at, old=at < changed) for stage, path in pages if (at := _time_ns(path))
     )
@@ -155,6 +155,7 @@ def _show(found: tuple[WrittenReport, ...]) -> None:
         )
         frame = ui.element("iframe").classes("report")
         frame.props["title"] = words.REPORT_FRAME.format(stage=title)
+        frame.props["sandbox"] = ""  # it is a file from the job's folder, which may come from anywhere
         frame.props["src"] = one.address
 
 

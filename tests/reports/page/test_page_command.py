@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import socket
-import stat
 import sys
 
 import pytest
@@ -40,18 +38,16 @@ def test_only_this_machine_is_listened_to():
         assert held.getsockname()[0] == "127.0.0.1"
 
 
-def test_the_key_is_the_same_after_a_restart_and_nobody_else_reads_it(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    key, other = serving.access_key(8471), serving.access_key(8472)
-    assert serving.access_key(8471) == key != other
-    assert len(key) >= 32
-    (path,) = tmp_path.rglob("page-8471.json")
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    os.chmod(path, 0o644)
-    assert serving.access_key(8471) != key
-
-
-def test_where_no_key_can_be_kept_each_start_has_a_new_one(tmp_path, monkeypatch):
+def test_where_no_browser_could_be_let_in_it_says_which_file(tmp_path):
     (tmp_path / "coilwise").write_text("in the way")
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    assert serving.access_key(8471) != serving.access_key(8471)
+    with pytest.raises(serving.PortError, match=r"start-1\.html"):
+        serving._start_key(tmp_path / "coilwise" / "start-1.html", port=1)
+
+
+def test_a_browser_of_a_snap_gets_a_file_that_it_can_read(tmp_path, monkeypatch):
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / ".state"))
+    monkeypatch.setattr(serving.sys, "platform", "linux")
+    assert serving._start_folder() == tmp_path / ".state" / "coilwise"
+    (tmp_path / "snap").mkdir()
+    assert serving._start_folder() == tmp_path

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reports.page.server import guard
 from reports.page.server.controller import ControlLock
-from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN, AccessGuard
+from reports.page.server.guard import NO_KEY, NOT_UNDERSTOOD, WRONG_HOST, WRONG_ORIGIN, AccessGuard, StartKey
 
 KEY = "k" * 32
 PORT = 8471
@@ -20,7 +23,19 @@ async def _inside(scope, receive, send):
     await send({"type": kind, "status": 200, "headers": [(b"x-inside", b"1")]})
 
 
-def asked(*headers, kind="http", query="") -> list[dict]:
+@pytest.fixture(autouse=True, scope="module")
+def start_file(tmp_path_factory):
+    """Every secret and every key is the same; the file that leads to the page."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(guard.secrets, "token_urlsafe", lambda length: KEY)
+        START.append(StartKey(tmp_path_factory.mktemp("start") / "start.html", port=PORT))
+        yield START[0]._file
+
+
+START: list[StartKey] = []
+
+
+def asked(*headers, kind="http", query="", path="/") -> list[dict]:
     """What comes back."""
     sent: list[dict] = []
 
@@ -30,9 +45,9 @@ def asked(*headers, kind="http", query="") -> list[dict]:
     async def receive():
         return {"type": "http.request"}
 
-    scope = {"type": kind, "path": "/", "query_string": query.encode(), "headers": list(headers)}
+    scope = {"type": kind, "path": path, "query_string": query.encode(), "headers": list(headers)}
     with pytest.raises(StopIteration):  # nothing in it waits, so one step is all of it, and needs no loop
-        AccessGuard(_inside, key=KEY, port=PORT)(scope, receive, send).send(None)
+        AccessGuard(_inside, start=START[0], port=PORT)(scope, receive, send).send(None)
     return sent
 
 
@@ -73,10 +88,11 @@ def test_all_else_is_refused_with_one_sentence(headers, why):
 
 
 def test_the_key_goes_from_the_address_into_a_cookie_that_no_script_and_no_other_site_has():
-    start, _ = asked(HOST, query=f"key={KEY}")
+    start, body = asked(HOST, query=f"key={KEY}")
+    assert b"url=/" in body["body"]
+    assert KEY.encode() not in body["body"]
     headers = dict(start["headers"])
-    assert start["status"] == 303
-    assert headers[b"location"] == b"/"
+    assert start["status"] == 200
     cookie = headers[b"set-cookie"].decode()
     assert cookie.startswith(f"coilwise-{PORT}={KEY};")
     assert {"HttpOnly", "SameSite=Strict"} <= {part.strip() for part in cookie.split(";")}
@@ -111,3 +127,35 @@ def test_one_acts_and_the_others_watch():
     lock.release("two")
     assert lock.acquire("three")
     assert not lock.acquire("one")
+
+
+def test_a_report_of_any_job_folder_runs_no_script_and_has_no_origin():
+    (start, *_) = asked(HOST, COOKIE, path="/report/found")
+    policies = [value.decode() for name, value in start["headers"] if name == b"content-security-policy"]
+    assert len(policies) == 1
+    assert "sandbox" in policies[0]
+    assert "default-src 'none'" in policies[0]
+    assert "allow" not in policies[0]
+    assert "script" not in policies[0]
+
+
+@pytest.mark.parametrize("path", ["/a\0b", "/a\rb", "/\N{REPLACEMENT CHARACTER}", "/report/\n"])
+def test_an_address_that_is_no_text_is_refused(path):
+    start, body = asked(HOST, COOKIE, path=path)
+    assert (start["status"], body["body"].decode()) == (400, NOT_UNDERSTOOD)
+
+
+def test_a_start_key_is_good_once_and_the_next_is_for_this_user_alone(tmp_path, monkeypatch):
+    keys = iter(["one" * 8, "two" * 8, "three" * 8])
+    monkeypatch.setattr(guard.secrets, "token_urlsafe", lambda length: next(keys))
+    start = StartKey(tmp_path / "start.html", port=PORT)
+    first = start.address
+    assert not start.spend("guessed")
+    assert start.spend("one" * 8)
+    assert not start.spend("one" * 8)
+    assert start.address != first
+    text = (tmp_path / "start.html").read_text()
+    assert ("two" * 8 in text, "one" * 8 in text) == (True, False)
+    assert os.name != "posix" or (tmp_path / "start.html").stat().st_mode & 0o777 == 0o600
+    start.remove()
+    assert list(tmp_path.iterdir()) == []
