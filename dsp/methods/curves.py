@@ -1,8 +1,7 @@
 """What is drawn of the evidence: arrays with their labels, no drawing.
 
 Shapes: one array a trace, as named in each class. Units: ms, s, dB.
-Sign: a trace keeps its own sign, ``Trace.sign`` is relative to the first trace of the exhibit; a positive
-correlation means "the same sign".
+Sign: a trace keeps its own sign, ``Trace.sign`` is relative to the first trace of the exhibit.
 """
 
 from __future__ import annotations
@@ -27,22 +26,13 @@ class Trace:
 
 @dataclass(frozen=True, eq=False)
 class PairExhibit:
-    """Aligned takes of two pickups and their signed correlation against lag.
-
-    ``time_ms`` has the shape of each trace's ``values``; ``lags_ms`` that of ``correlation``;
-    ``best_positive`` and ``best_negative`` are (lag in ms, signed value) of the two best peaks, None
-    where the curve has no peak of that sign.
-    """
+    """Aligned takes of two pickups; ``time_ms`` has the shape of each trace's ``values``."""
 
     a: str
     b: str
     method: str
     time_ms: Array
     traces: tuple[Trace, ...]
-    lags_ms: Array
-    correlation: Array
-    best_positive: tuple[float, float] | None
-    best_negative: tuple[float, float] | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,21 +49,38 @@ class PhaseLine:
     place_signs: tuple[int, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class SwitchExhibit:
-    """The phase track of a switch take: what each partial did at each step of the selector.
+@dataclass(frozen=True)
+class PartialTurn:
+    """How far partial ``n`` turned, 0 to 0.5 turns either way round, as heard.
 
-    ``time_s`` has the shape of each line's ``turns``. ``stretches`` are (setting, from, to) in seconds;
-    what lies between two of them is a step. ``steps`` says for each step +1 (no turn: the same sign),
-    -1 (half a turn: opposed) or 0 (not told), places taken into account.
+    ``place_sign``: -1 where the places of the two pickups alone turn it by half, 0 where that is not known.
     """
+
+    n: int
+    turned: float
+    place_sign: int
+
+
+@dataclass(frozen=True)
+class SwitchJump:
+    """From one sound of a switch take to a later one: what each partial did, and what that tells.
+
+    ``step``: +1 (the same sign), -1 (opposed) or 0 (not told), places taken into account.
+    """
+
+    before: str
+    after: str
+    partials: tuple[PartialTurn, ...]
+    step: int
+
+
+@dataclass(frozen=True)
+class SwitchExhibit:
+    """The jumps of a switch take: from one single pickup to the next, over sums where these lie between."""
 
     take: str
     string: str
-    time_s: Array
-    lines: tuple[PhaseLine, ...]
-    stretches: tuple[tuple[str, float, float], ...]
-    steps: tuple[int, ...]
+    jumps: tuple[SwitchJump, ...]
 
 
 @dataclass(frozen=True, eq=False)

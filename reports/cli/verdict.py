@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import codecs
+import shlex
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
@@ -18,10 +19,13 @@ from reports.cli.care import complain, remembered
 from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar, require_free
 
 if TYPE_CHECKING:
+    from reports.render.blocks import Paper
     from reports.render.exports import JobRow
     from reports.verdict.building import Judgement
 
 
+PAPERS = ("a4", "letter")
+PAPER_HINT = "On paper: coilwise report"
 DEMO = Path(__file__).resolve().parents[2] / "recordings" / "demo"
 
 
@@ -30,8 +34,13 @@ def verdict(
     json: Annotated[
         bool, typer.Option("--json", help="Print the verdict as JSON, for other programs.")
     ] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Print the reasons, tables and cautions as well.")
+    ] = False,
 ) -> None:
     """Say which pickups are in phase, how sure that is, and which leads to exchange.
+
+    The answer in twelve lines; the rest with --all, or on paper with coilwise report.
 
     Example: coilwise verdict sunday
 
@@ -39,7 +48,10 @@ def verdict(
     unsettled or contradicts, and 2 where the job itself is at fault.
     """
     judged = _judged_here(folder)
-    typer.echo(_as_json(judged) if json else _as_text(judged), nl=json)
+    if json:
+        typer.echo(_as_json(judged))
+    else:
+        typer.echo(_as_text(judged) if everything else _as_short_text(judged, folder), nl=False)
     leave_with(judged.verdict, folder)
 
 
@@ -49,16 +61,26 @@ def report(
         Path | None,
         typer.Option("--to", help="Folder for the report; the job's own report folder if left out."),
     ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write it as a PDF as well, ready to print.")] = False,
+    paper: Annotated[str, typer.Option(help="The paper of the PDF: a4 or letter.")] = "a4",
 ) -> None:
     """Write the report that goes with the guitar: a page to print, the same as text, and as JSON.
 
-    Example: coilwise report sunday
+    The first sheet goes with the guitar, the bench sheet behind it has the evidence.
+
+    Example: coilwise report sunday --pdf --paper letter
     """
+    wanted = paper.lower()
+    if wanted not in PAPERS:
+        raise JobError(f'--paper: "{paper}" is neither a4 nor letter')
     judged = _judged_here(folder)
+    from reports.render.parts import PRINTED
     from reports.render.report import write_judgement
 
-    page = write_judgement(folder, judged, to)
+    page = write_judgement(folder, judged, to, paper=cast("Paper", wanted) if pdf else None)
     typer.echo(f"The report is {page}")
+    if pdf:
+        typer.echo(f"To print: {page.with_name(PRINTED.format(judged.verdict.stage))}")
     leave_with(judged.verdict, folder)
 
 
@@ -80,7 +102,7 @@ def demo(
     from reports.render.report import write_judgement
 
     page = write_judgement(DEMO, judged, to)
-    typer.echo(_as_text(judged), nl=False)
+    typer.echo(_as_short_text(judged, DEMO), nl=False)
     typer.echo(f"\nThe report to print is {page}")
 
 
@@ -110,7 +132,16 @@ def _judged_here(folder: Path) -> Judgement:
 def _as_text(judged: Judgement) -> str:
     from reports.render.text import as_text
 
-    return as_text(judged.verdict)
+    return as_text(judged.verdict, judged.entries)
+
+
+def _as_short_text(judged: Judgement, folder: Path) -> str:
+    from reports.render.text import as_short_text
+
+    job = shlex.quote(str(folder))
+    return as_short_text(
+        judged.verdict, more=f"Why, and the rest: coilwise verdict {job} --all. {PAPER_HINT} {job}"
+    )
 
 
 def _as_json(judged: Judgement) -> str:

@@ -45,6 +45,9 @@ SOLDERING = (
 )
 JUDGEMENT = "This report advises. Local codes and the judgement of a licensed technician go first, always."
 
+OWNER = frozenset((TINGLE, SHIELD, MAGNETS, JUDGEMENT))
+"""Those that matter to the owner and to whoever opens the guitar next; the others are about this bench."""
+
 
 def cautions_for(
     *,

@@ -5,14 +5,23 @@ Task: from a verdict to what a person reads first. All text that somebody typed 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from capture.log import AnyEntry, Change
 from reports.messages.sentences import say
 from reports.messages.wording import (
+    OF_WRONG_SHORT,
     SECTIONS,
     TAG_NAMES,
     instruction,
     is_work,
+    joined,
     lead_steps,
+    minute,
+    pair_name,
+    phase_label,
     plain,
+    standing_label,
 )
 from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
 
@@ -91,3 +100,31 @@ def leads_lines(row: LeadsRow) -> tuple[str, ...]:
         *(say(note) for note in notes if note is not None),
     )
     return tuple(line for line in lines if line)
+
+
+def result(verdict: Verdict) -> str:
+    """What came of the work, in a sentence; empty where that is not said."""
+    return plain(say(verdict.came_out)) if verdict.came_out else ""
+
+
+def done(entries: Sequence[AnyEntry]) -> str:
+    """What was soldered by the log, a sentence a pickup, with the day; empty where nothing was."""
+    said = []
+    for entry in entries:
+        if isinstance(entry, Change):
+            leads = ", ".join(f"{plain(lead)} to {plain(role)}" for lead, role in entry.leads.items())
+            day = f" ({minute(entry.at)[:10]})" if entry.at else ""
+            said.append(f"At {plain(entry.pickup)}, {leads}{day}.")
+    return " ".join(said)
+
+
+def sure_lines(verdict: Verdict) -> tuple[str, ...]:
+    """How sure the answer is, a line for each pair that a setting joins, the least sure first."""
+    pairs = [p for p in verdict.pairs if joined(verdict, p)]
+    pairs.sort(key=lambda p: 0.5 if p.p_in_phase is None else max(p.p_in_phase, 1 - p.p_in_phase))
+    return tuple(f"{pair_name(p)}: {phase_label(p)}, {standing_label(p, of=OF_WRONG_SHORT)}" for p in pairs)
+
+
+def and_more(count: int) -> str:
+    """So many more things are not shown here."""
+    return f"and {count} more"

@@ -15,6 +15,7 @@ import sys
 import traceback
 from collections.abc import Sequence
 from math import floor
+from typing import TYPE_CHECKING
 
 from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
@@ -37,6 +38,9 @@ from reports.model.verdict import (
     threshold,
 )
 
+if TYPE_CHECKING:
+    from dsp.methods.curves import PairExhibit
+
 NEARLY_CERTAIN = 0.999
 WHOLE_PER_CENT = 0.99
 """Up to here a probability is said in whole per cent; beyond, with one decimal, so that none reads 100 %."""
@@ -44,6 +48,7 @@ NOT_KNOWN = "not known"
 NOT_MEASURED = "not measured"
 NO_EVIDENCE = "no evidence"
 SET_ASIDE = "set aside"
+NOT_JOINED = "no setting joins them"
 LEADS_STAY = "as they are"
 EITHER = "could be either"
 OUT_OF_PHASE = "out of phase"
@@ -55,33 +60,35 @@ CLOSE_TO_EVEN = 0.55
 
 SECTIONS = {
     "verdict": "Verdict",
+    "next": "What to do next",
+    "conflicts": "Where the evidence disagrees",
+    "findings": "Not a matter of phase",
     "stages": "Found, planned, after the work",
     "leads": "What to exchange, lead by lead",
     "nearest": "The nearest plan",
     "proof": "What the plan makes of every setting",
-    "pairs": "Pickups in pairs",
-    "settings": "What each setting does now",
-    "findings": "Not a matter of phase",
-    "next": "What to do next",
-    "conflicts": "Where the evidence disagrees",
     "coil_leads": "Which lead is which",
+    "settings": "What each setting does now",
+    "pairs": "Pickups in pairs",
+    "readings": "Read, checked and changed by hand",
+    "evidence": "The evidence, pair by pair",
+    "jack": "What the jack told",
     "jack_ohms": "What a meter should read at the jack",
-    "signs": "Signs of each pickup",
+    "signs": "Strings, windings and magnets",
     "refused": "Takes that do not count",
     "remarks": "Remarks on takes",
     "warnings": "Warnings",
     "ask": "What no recording can tell: was it so?",
+    "provenance": "Takes and files",
     "cautions": "Cautions",
-    "jack": "What the jack told",
-    "provenance": "What this report was made from",
 }
-"""Headings, in the order in which text and page show them."""
-FIRST_SHEET = tuple(SECTIONS)[:8]
-"""Sections of the first printed sheet: the answer, the work, and what each setting does."""
+"""Headings, in the order in which text and bench sheet show them."""
+TEXT_SECTIONS = tuple(key for key in SECTIONS if key != "provenance")
+"""What the terminal shows of them."""
 WIRING_SECTIONS = frozenset(
-    ("verdict", "stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms")
+    ("stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms")
 )
-"""What the page of the bench shows of the wiring."""
+"""What the page of the bench shows of the wiring, beside the verdict."""
 
 MEANING = {
     IN_PHASE: "In phase: played together, the two pickups add up and the sound is full.",
@@ -92,15 +99,28 @@ MEANING = {
 
 CAPTIONS = {
     "belief": "What each method alone makes of the pair, and all of them together.",
-    "traces": "the takes over each other, as recorded, no sign changed. Pickups in phase move the same way.",
-    "correlation": "the higher of the two marked peaks decides; how far it beats the other one says how "
-    "much this take is worth.",
 }
 
-SIGNS = {IN_PHASE: "+ +", OUT_OF_PHASE: "+ −", None: "+ ?"}
+TRACES = (
+    "{method}: what was recorded at {a} (whole line) and at {b} (dashed), no sign changed. {found} Pickups "
+    "in phase "
+    "move the same way."
+)
+TRACES_FOUND = {
+    1: "They move the same way.",
+    -1: "Where one goes up, the other goes down.",
+    0: "Not all of them agree.",
+}
 
-SAME_SIGN_PEAK = "best same-sign peak"
-OPPOSED_PEAK = "best opposed peak"
+
+def traces_caption(exhibit: PairExhibit) -> str:
+    """What takes drawn over each other show, in a sentence."""
+    signs = {p: {t.sign for t in exhibit.traces if t.pickup == p} for p in (exhibit.a, exhibit.b)}
+    seen = {x * y for x in signs[exhibit.a] for y in signs[exhibit.b]}
+    found = TRACES_FOUND[seen.pop() if len(seen) == 1 else 0]
+    method, a, b = (plain(name) for name in (exhibit.method, exhibit.a, exhibit.b))
+    return TRACES.format(method=method[:1].upper() + method[1:], a=a, b=b, found=found)
+
 
 _CHANCES = (10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 600, 800, 1000)
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|Hz|kHz|mm|ms|s|kohm)(?!\w))|(?<=±) (?=\d)")
@@ -141,7 +161,10 @@ def percent_at_least(p: float) -> str:
     return f"{floor(1000 * max(p, 1 - p)) / 10} %"
 
 
-def chance_wrong(p: float | None) -> str:
+OF_WRONG, OF_WRONG_SHORT = "that this is wrong", "of error"
+
+
+def chance_wrong(p: float | None, *, of: str = OF_WRONG) -> str:
     """How likely the better of two answers is wrong: "about 1 chance in 200 that this is wrong"."""
     if p is None:
         return NO_EVIDENCE
@@ -150,11 +173,11 @@ def chance_wrong(p: float | None) -> str:
         return EITHER
     if standing_of(p) == "unsettled":
         chances = round(10 * (1 - right)) or 1
-        return f"about {chances} chance{'s' if chances > 1 else ''} in 10 that this is wrong"
+        return f"about {chances} chance{'s' if chances > 1 else ''} in 10 {of}"
     if 1 - right < 1 / _CHANCES[-1]:
-        return f"less than 1 chance in {_CHANCES[-1]} that this is wrong"
+        return f"less than 1 chance in {_CHANCES[-1]} {of}"
     careful = max((n for n in _CHANCES if n * (1 - right) <= 1 + 1e-9), default=_CHANCES[0])
-    return f"about 1 chance in {careful} that this is wrong"
+    return f"about 1 chance in {careful} {of}"
 
 
 def leaning(p: float | None) -> str:
@@ -187,17 +210,17 @@ def phase_label(pair: PairVerdict) -> str:
     return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
 
 
-def standing_label(pair: PairVerdict) -> str:
+def standing_label(pair: PairVerdict, *, of: str = OF_WRONG) -> str:
     """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
-    return f"{pair.standing}: {sureness(pair)}" if pair.phase else sureness(pair)
+    return f"{pair.standing}: {sureness(pair, of=of)}" if pair.phase else sureness(pair)
 
 
-def sureness(pair: PairVerdict) -> str:
+def sureness(pair: PairVerdict, *, of: str = OF_WRONG) -> str:
     """Chance that the answer for a pair is wrong, or where it leans while there is none."""
     if pair.p_in_phase is None:
         return f"{NO_EVIDENCE} connects them"
     if pair.phase is not None:
-        return chance_wrong(pair.p_in_phase)
+        return chance_wrong(pair.p_in_phase, of=of)
     label = leaning(pair.p_in_phase)
     return label if label == EITHER else f"leans to {label}"
 
@@ -369,6 +392,66 @@ def remarked(verdict: Verdict) -> tuple[TakeRow, ...]:
     return tuple(t for t in verdict.takes if t.used and not t.faults and t.remarks)
 
 
+def id_list(ids: Sequence[str]) -> str:
+    """Ids of the log, those that follow each other drawn together: "t002, t006 to t011, m001"."""
+    runs: list[list[str]] = []
+    for one in sorted(map(plain, ids), key=_id_order):
+        follows = bool(runs) and _id_order(one) == (
+            _id_order(runs[-1][-1])[0],
+            _id_order(runs[-1][-1])[1] + 1,
+        )
+        runs[-1].append(one) if follows else runs.append([one])
+    return ", ".join(f"{r[0]} to {r[-1]}" if len(r) > FEW_IDS else ", ".join(r) for r in runs)
+
+
+FEW_IDS = 2
+"""So many ids in a row are listed one by one."""
+
+
+def _id_order(one: str) -> tuple[str, int]:
+    """The letter and the number of an id; takes go first."""
+    letters = one.rstrip("0123456789")
+    number = int(one[len(letters) :]) if one[len(letters) :].isascii() and one != letters else -1
+    return ("" if letters == "t" else letters, number)
+
+
+def takes_label(takes: Sequence[TakeRow]) -> str:
+    """Takes with what they were where that is one thing: "t006 to t008, lift, bridge"."""
+    first = take_label(takes[0])
+    if len(takes) == 1:
+        return first
+    played = {take_label(t).removeprefix(plain(t.id)) for t in takes}
+    return id_list([t.id for t in takes]) + (played.pop() if len(played) == 1 else "")
+
+
+def minute(at: str | None) -> str:
+    """A moment of the log as it is read: "2026-11-25 10:12"."""
+    return NOT_KNOWN if at is None else plain(at).replace("T", " ")[:16]
+
+
+def kohm(value: float | None) -> str:
+    """A resistance as a bench rounds it: "4.1 k", "250 k", "0.45 k", "1.2 M"."""
+    if value is None:
+        return NOT_KNOWN
+    if value >= 1000:
+        return f"{float(f'{value / 1000:.2g}'):g} M"
+    if value >= 100:
+        return f"{value:.0f} k"
+    return f"{value:.2g} k" if value < 1 else f"{value:.1f} k"
+
+
+def joined(verdict: Verdict, pair: PairVerdict) -> bool:
+    """Whether a setting has both pickups of a pair on, or the job lists none that has two."""
+    shared = [s.on for s in verdict.settings if len(s.on) > 1]
+    return not shared or any({pair.a, pair.b} <= set(on) for on in shared)
+
+
+def meanings(verdict: Verdict) -> tuple[str, ...]:
+    """What the answers that occur mean, the one that needs work first."""
+    phases = {p.phase for p in verdict.pairs}
+    return tuple(MEANING[phase] for phase in (OUT_OF_PHASE, IN_PHASE, None) if phase in phases)
+
+
 def take_label(take: TakeRow) -> str:
     """Id of a take with what it was: "t001, pluck A2, bridge / neck"."""
     played = " ".join(plain(x) for x in (take.gesture, take.string or "") if x)
@@ -414,7 +497,7 @@ LOSS_MEANING = (
     "Fundamental: its measured level against what the pickups alone give if they add up; well below 0 dB "
     "it is lost, and the setting is thin."
 )
-SIGN_HEADS = ("Pickup", "On the strings, s", "Winding, w", "Magnet, m")
+SIGN_HEADS = ("Pickup", "On the strings", "Winding", "Magnet")
 
 
 def wanted_label(setting: SettingVerdict) -> str:
@@ -469,8 +552,8 @@ def as_planned(row: StageRow) -> str:
 def coils_label(row: LeadsRow) -> str:
     """The ends of each coil with its resistance: "coil 1 grey and brown (4.1 k), coil 2 ..."."""
     each = [
-        f"coil {k} {plain(a)} and {plain(b)}" + (f" ({kohm:g} k)" if kohm is not None else "")
-        for k, ((a, b), kohm) in enumerate(zip(row.coils, row.kohm, strict=True), start=1)
+        f"coil {k} {plain(a)} and {plain(b)}" + (f" ({kohm(read)})" if read is not None else "")
+        for k, ((a, b), read) in enumerate(zip(row.coils, row.kohm, strict=True), start=1)
     ]
     return ", ".join(each) or "no coil is known yet"
 
@@ -480,17 +563,14 @@ def jack_table(verdict: Verdict) -> list[tuple[str, ...]]:
     pots = list(dict.fromkeys(pot for row in verdict.jack_ohms for pot in row.with_pot))
     head = ("setting", "no pot", *(f"{pot} k volume pot" for pot in pots))
     rows = [
-        (plain(row.setting), _kohm(row.kohm), *(_kohm(row.with_pot.get(pot)) for pot in pots))
+        (plain(row.setting), kohm(row.kohm), *(kohm(row.with_pot.get(pot)) for pot in pots))
         for row in verdict.jack_ohms
     ]
     return [head, *rows]
 
 
-def _kohm(value: float | None) -> str:
-    return NOT_KNOWN if value is None else f"{value:.3g} k"
-
-
-STEPS = {1: "no turn: same sign", -1: "half a turn: opposed", 0: "not told"}
+SAME_SIGN, OPPOSED = "same sign", "opposed"
+STEPS = {1: SAME_SIGN, -1: OPPOSED, 0: "not told"}
 IF_ADDING = "if they add"
 IF_OPPOSED = "if they oppose"
 MEASURED = "measured"
@@ -502,9 +582,11 @@ NOISE = "noise"
 IN_NOISE = "in the noise"
 
 CAPTIONS_JACK_WORDS = {
-    "switch": "the phase of each partial of a string that rings on while the selector moves; no turn at a "
-    "step is the same sign, half a turn is opposed. Behind a setting of several pickups, a label tells how "
-    "the new pickup stands to the last single one.",
+    "switch": "each number is a partial of a string that rang on while the selector moved. At the bottom it "
+    "did "
+    "not turn: the same sign. At the top it turned by half: opposed. In a square: the places of the pickups "
+    "alone "
+    "turn it, which is taken out here.",
     "profile": "the points are what the setting gave, harmonic by harmonic; see which of the two curves they "
     "follow, that of pickups that add up or that of pickups that take from each other.",
     "hum": "the dot is the hum of a setting; near the one mark its pickups are wound alike and hum together, "

@@ -1,27 +1,37 @@
 """What the report draws of takes: from results and evidence groups to the curves of dsp.methods.curves.
 
-For each pair and method, its takes over each other and their signed correlation; of the jack, phase tracks,
-harmonic profiles and hum levels. Only takes that count, of the stage the report is about. Traces are drawn
-as recorded, touches and exchanged leads included; a trace's ``sign`` is relative to the first. A step of +1
-is no turn, of -1 half a turn, places taken into account.
+For each pair and method, its takes over each other; of the jack, how far partials turned when the selector
+moved, harmonic profiles and hum levels. Only takes that count, of the stage the report is about. Traces are
+drawn as recorded, touches and exchanged leads included; a trace's ``sign`` is relative to the first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.methods.curves import HumExhibit, PairExhibit, PhaseLine, ProfileExhibit, SwitchExhibit, Trace
+from capture.job import Job
+from dsp.methods.curves import (
+    HumExhibit,
+    PairExhibit,
+    PartialTurn,
+    PhaseLine,
+    ProfileExhibit,
+    SwitchExhibit,
+    SwitchJump,
+    Trace,
+)
 from dsp.methods.hum import HumLines
-from dsp.methods.switch import SwitchAnalysis
+from dsp.methods.switch import SettingStretch, SwitchAnalysis
+from dsp.methods.switch_signs import step_sign
 from dsp.methods.tool_pulse import BEFORE_S, LAG_S, correlation_curve
 from dsp.model.settings import Mix, sign_patterns, weights_of
 from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
-from reports.evidence.settings import named_settings
+from reports.evidence.settings import jack_mixes, named_settings
 from reports.inference.jack import HumGroup, JackEvidence, ProfileGroup
 from reports.model.gestures import PAIRED, ROWS, GestureRow
 
@@ -61,7 +71,6 @@ def _paired_exhibit(heard: Sequence[TakeResult], a: str, b: str) -> PairExhibit 
         PAIRED,
         [Trace(take.entry.id, a, left, 1), Trace(take.entry.id, b, right, sign)],
         before_s=1 / pluck.f0_hz,
-        lag_s=LAG_PERIODS / pluck.f0_hz,
     )
 
 
@@ -104,7 +113,7 @@ def _sequential_traces(
         Trace(take, name, values, 1 if values is first[2] else _sign(first[2], values, lag_s=lag_s))
         for take, name, values in chosen
     ]
-    return _exhibit(a, b, method, traces, before_s=before_s, lag_s=lag_s)
+    return _exhibit(a, b, method, traces, before_s=before_s)
 
 
 def _sign(a: Array, b: Array, *, lag_s: float) -> int:
@@ -112,40 +121,18 @@ def _sign(a: Array, b: Array, *, lag_s: float) -> int:
     return 1 if curve.max() >= -curve.min() else -1
 
 
-def _exhibit(
-    a: str, b: str, method: str, traces: Sequence[Trace], *, before_s: float, lag_s: float
-) -> PairExhibit:
-    """Traces cut to one length; the correlation is the mean over all pairs of takes across the two."""
+def _exhibit(a: str, b: str, method: str, traces: Sequence[Trace], *, before_s: float) -> PairExhibit:
+    """Traces cut to one length."""
     length = min(len(t.values) for t in traces)
-    cut = [Trace(t.take, t.pickup, t.values[:length], t.sign) for t in traces]
-    curves = [
-        correlation_curve(x.values, y.values, longest_lag_s=lag_s)
-        for x in cut
-        for y in cut
-        if (x.pickup, y.pickup) == (a, b)
-    ]
-    lags, mean = curves[0][0], np.mean([c for _, c in curves], axis=0)
-    return PairExhibit(
-        a,
-        b,
-        method,
-        (np.arange(length) / ANALYSIS_RATE - before_s) * 1000,
-        tuple(cut),
-        lags * 1000,
-        mean,
-        _peak(lags, mean, sign=1),
-        _peak(lags, mean, sign=-1),
-    )
-
-
-def _peak(lags: Array, curve: Array, *, sign: int) -> tuple[float, float] | None:
-    at = int(np.argmax(sign * curve))
-    return (float(lags[at] * 1000), float(curve[at])) if sign * curve[at] > 0 else None
+    cut = tuple(Trace(t.take, t.pickup, t.values[:length], t.sign) for t in traces)
+    return PairExhibit(a, b, method, (np.arange(length) / ANALYSIS_RATE - before_s) * 1000, cut)
 
 
 CLEAR_STEP_NATS = 1.0
 """From here on a step is drawn with its sign."""
-MOST_PARTIALS = 4
+MOST_PARTIALS = 10
+NEAR_STEP_S = 0.5
+"""So much of a partial's course on either side says where its phase was."""
 FOLLOWED = 0.4
 """Part of the take on which a partial was heard, for it to be drawn."""
 MOST_SWITCHES = 4
@@ -155,14 +142,16 @@ JackExhibit = SwitchExhibit | ProfileExhibit | HumExhibit
 
 
 def jack_exhibits(
-    heard: Sequence[TakeResult], reading: JackEvidence, *, stage: str
+    heard: Sequence[TakeResult], reading: JackEvidence, *, job: Job, stage: str
 ) -> tuple[JackExhibit, ...]:
     """The drawings of a job's jack, at one stage."""
     found: list[JackExhibit] = []
     tracks = [
         (take, exhibit)
         for take in heard
-        if take.entry.stage == stage and not take.faults and (exhibit := _switch_exhibit(take)) is not None
+        if take.entry.stage == stage
+        and not take.faults
+        and (exhibit := _switch_exhibit(take, job)) is not None
     ]
     clearest = sorted(tracks, key=lambda item: -_clarity(item[0]))[:MOST_SWITCHES]
     found += [exhibit for item in tracks if item in clearest for exhibit in item[1:]]
@@ -177,34 +166,57 @@ def _clarity(take: TakeResult) -> float:
     return 0.0 if take.switch is None else sum(min(abs(r), 4.0) for r in take.switch.step_ratios)
 
 
-def _switch_exhibit(take: TakeResult) -> SwitchExhibit | None:
+def _switch_exhibit(take: TakeResult, job: Job) -> SwitchExhibit | None:
+    """From each single pickup to the next; where there are no two of them, from each setting to the next."""
     hearing = take.switch
     if hearing is None or hearing.track is None:
         return None
-    names = [name for name, _ in named_settings(take.entry.inputs)]
-    return SwitchExhibit(
-        take=take.entry.id,
-        string=take.entry.string or "",
-        time_s=hearing.track.time_s,
-        lines=_clearest(hearing.track.lines),
-        stretches=tuple(
-            (name, s.start / ANALYSIS_RATE, s.stop / ANALYSIS_RATE)
-            for name, s in zip(names, hearing.stretches, strict=True)
-        ),
-        steps=tuple(_step(take, hearing, k) for k in range(len(hearing.step_ratios))),
-    )
+    alone = [k for k, one in enumerate(take.lone_sources) if one is not None]
+    pairs = pairwise(alone if len(alone) > 1 else range(len(hearing.stretches)))
+    jumps = tuple(_jump(take, hearing, job, *pair) for pair in pairs)
+    return SwitchExhibit(take.entry.id, take.entry.string or "", jumps)
+
+
+def _jump(take: TakeResult, hearing: SwitchAnalysis, job: Job, before: int, after: int) -> SwitchJump:
+    entry, track = take.entry, hearing.track
+    if track is None:
+        raise AssertionError("only what was tracked is drawn")
+    named = named_settings(entry.inputs)
+    mixes = jack_mixes(job, named, stage=entry.stage, fret=entry.fret).mixes
+    partials = []
+    for line in _clearest(track.lines):
+        sign, certainty = step_sign(line.n, mixes[before], mixes[after])
+        turned = _turned(track.time_s, line, hearing.stretches[before], hearing.stretches[after])
+        if np.isfinite(turned):
+            partials.append(PartialTurn(line.n, turned, sign if certainty > 0 else 0))
+    return SwitchJump(named[before][0], named[after][0], tuple(partials), _step(take, hearing, after - 1))
+
+
+def _turned(time_s: Array, line: PhaseLine, before: SettingStretch, after: SettingStretch) -> float:
+    """How far a partial turned between two stretches, 0 to half a turn; NaN where one of them lacks it."""
+    start, stop = before.start / ANALYSIS_RATE, before.stop / ANALYSIS_RATE
+    begin, end = after.start / ANALYSIS_RATE, after.stop / ANALYSIS_RATE
+    was = _mean_turn(time_s, line, max(start, stop - NEAR_STEP_S), stop)
+    became = _mean_turn(time_s, line, begin, min(end, begin + NEAR_STEP_S))
+    return abs((became - was + 0.5) % 1.0 - 0.5)
+
+
+def _mean_turn(time_s: Array, line: PhaseLine, start: float, stop: float) -> float:
+    here = (time_s >= start) & (time_s <= stop) & np.isfinite(line.turns)
+    if not here.any():
+        return float("nan")
+    return float(np.angle(np.mean(np.exp(2j * np.pi * line.turns[here])))) / (2 * np.pi)
 
 
 def _clearest(lines: Sequence[PhaseLine]) -> tuple[PhaseLine, ...]:
-    """The lowest partials that were followed most of the way; more of them hide each other."""
+    """The lowest partials that were followed most of the way."""
     followed = [line for line in lines if np.mean(np.isfinite(line.turns)) > FOLLOWED]
     return tuple((followed or list(lines))[:MOST_PARTIALS])
 
 
 def _step(take: TakeResult, hearing: SwitchAnalysis, step: int) -> int:
-    """What a step told; out of a sum that says nothing itself, how the new pickup stands to the last one."""
-    own = _step_sign(hearing.step_ratios[step])
-    return own or _step_sign(_over_sums(take, hearing, step))
+    """What a step told; out of a sum, how the new pickup stands to the last single one."""
+    return _step_sign(_over_sums(take, hearing, step)) or _step_sign(hearing.step_ratios[step])
 
 
 def _over_sums(take: TakeResult, hearing: SwitchAnalysis, step: int) -> float:

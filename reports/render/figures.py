@@ -1,6 +1,6 @@
 """The look of all drawings, and the drawings of a pair: each the text of one SVG.
 
-Of a pair: takes over each other (ms), signed correlation against lag (ms), log-odds (base 10) by method.
+Of a pair: takes over each other (ms), log-odds (base 10) by method.
 Figures are 7 inches wide. Text stays text, so that any script renders and can be read aloud; it is never
 taken for mathematics. Nothing is told by colour alone: line styles, marker shapes and labels carry it.
 ``key`` prefixes every id, so that several drawings can stand in one page; the same input gives the same
@@ -156,7 +156,6 @@ def _own_id(name: str, value: str, key: str) -> str:
 MOST_TRACES = 8
 
 _DECADES = 3.3
-_NEAR_EDGE = 0.3
 
 
 def traces_figure(exhibit: PairExhibit, *, key: str = "traces") -> str:
@@ -202,60 +201,6 @@ def _draw_trace(axes: Axes, exhibit: PairExhibit, trace: Trace, *, place: int, o
 def _trace_label(trace: Trace) -> str:
     sign = "+" if trace.sign > 0 else "−"
     return f"{sign} {shortened(trace.pickup, longest=14)}, {shortened(trace.take, longest=7)}"
-
-
-def correlation_figure(exhibit: PairExhibit, *, key: str = "correlation") -> str:
-    """Signed correlation against lag, with the best peak of either sign marked and labelled."""
-    peaks = (
-        (words.SAME_SIGN_PEAK, exhibit.best_positive, "^", 1.0),
-        (words.OPPOSED_PEAK, exhibit.best_negative, "v", -1.0),
-    )
-    told = "; ".join(_peak_label(name, peak) for name, peak, _, _ in peaks)
-
-    def draw(figure: Figure) -> None:
-        axes = figure.add_axes((0.12, 0.22, 0.85, 0.74))
-        lags, curve = decimated(exhibit.lags_ms, exhibit.correlation)
-        axes.axhline(0.0, color=SOFT, linewidth=0.6)
-        axes.plot(lags, curve, color=DARK, linewidth=1.0, gid="curve")
-        values = [abs(peak[1]) for _, peak, _, _ in peaks if peak]
-        top = max([1e-3, *np.abs(curve).tolist(), *values])
-        axes.set_ylim(-1.5 * top, 1.5 * top)
-        for name, peak, marker, side in peaks:
-            _draw_peak(axes, name, peak, marker=marker, height=1.32 * top * side)
-        axes.set_xlabel("lag (ms)")
-        axes.set_ylabel("opposed  ←  0  →  same sign")
-
-    title = f"{words.plain(exhibit.a)} and {words.plain(exhibit.b)}: signed correlation against lag"
-    return as_svg(draw, height=2.1, key=key, title=title, told=told)
-
-
-def _draw_peak(
-    axes: Axes, name: str, peak: tuple[float, float] | None, *, marker: str, height: float
-) -> None:
-    label = _peak_label(name, peak)
-    if peak is None:
-        axes.text(0.5, height, label, transform=axes.get_yaxis_transform(), ha="center", va="center")
-        return
-    lag, value = peak
-    axes.plot([lag, lag], [value, height * 0.94], color=SOFT, linewidth=0.7, linestyle=":")
-    gid = name.replace(" ", "-")
-    axes.plot(
-        [lag], [value], marker=marker, markersize=9, color="white", markeredgecolor=DARK, gid=gid, zorder=4
-    )
-    low, high = axes.get_xlim()
-    where = (lag - low) / (high - low)
-    side = "left" if where < _NEAR_EDGE else "right" if where > 1 - _NEAR_EDGE else "center"
-    axes.text(lag, height, label, ha=side, va="center")
-
-
-def _peak_label(name: str, peak: tuple[float, float] | None) -> str:
-    if peak is None:
-        return f"{name}: none"
-    return f"{name} {_signed(peak[1], 2)} at {_signed(peak[0], 2)} ms"
-
-
-def _signed(value: float, digits: int) -> str:
-    return f"{value:+.{digits}f}".replace("-", "−")
 
 
 def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = "belief") -> str:

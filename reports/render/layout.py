@@ -151,6 +151,22 @@ def stages_grid(verdict: Verdict) -> Grid:
     return Grid(heads, (22, 20, 20, 26, 12), tuple(rows))
 
 
+def pairs_grid(verdict: Verdict) -> Grid:
+    """What is believed of each pair; one that no setting joins says so."""
+    rows = []
+    for pair in verdict.pairs:
+        apart = "" if words.joined(verdict, pair) else f" ({words.NOT_JOINED})"
+        rows.append(
+            (
+                Cell(words.pair_name(pair) + apart),
+                Cell(words.phase_label(pair).replace(" ", NO_BREAK), pair.phase != words.IN_PHASE),
+                Cell(words.standing_label(pair)),
+                Cell(words.hum_of_pair(pair.p_hum_cancels)),
+            )
+        )
+    return Grid(("Pair", "Together", "How sure", "Hum"), (26, 18, 36, 20), tuple(rows))
+
+
 def settings_grid(verdict: Verdict) -> Grid:
     """What each setting does now."""
     heads = ("Setting", "Pickups", "Sounds", "As wanted", "Fundamental", "Hum")

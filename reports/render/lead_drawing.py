@@ -87,6 +87,15 @@ class _LeadLine:
 
 def lead_figure(picture: LeadPicture) -> str:
     """The drawing of one pickup as SVG text that can stand in a page."""
+    body, height, description = lead_parts(picture)
+    return _svg(picture, body, height=height, description=description)
+
+
+def lead_parts(picture: LeadPicture) -> tuple[list[str], float, str]:
+    """The elements of the drawing, its height (``WIDTH`` wide), and it in sentences.
+
+    They are to stand in a group without a fill, with a black stroke.
+    """
     coils = _in_order(picture)
     rows = _rows(picture, coils)
     last = rows[-1].y if rows else _FIRST_ROW
@@ -110,7 +119,7 @@ def lead_figure(picture: LeadPicture) -> str:
         body += _shield_on_ground(rows, bottom)
     if note:
         body.append(_text(note, _MARGIN, bottom + 16, room=WIDTH - 2 * _MARGIN))
-    return _svg(picture, body, height=height, description=_description(picture, rows, note))
+    return body, height, _description(picture, rows, note)
 
 
 def _in_order(picture: LeadPicture) -> list[tuple[str, tuple[str, str]]]:

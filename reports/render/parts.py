@@ -1,30 +1,28 @@
 """The templates of the report, and the parts of it that the bench page shows too.
 
-In: a verdict; out: markup, each section by one template (`templates/_*.html.j2`) that the report takes in
-as well. Typed text is escaped. Importing this loads no plotting library.
+In: a verdict; out: markup, made by the template of sections (`templates/_sections.html.j2`) that the report
+takes in as well. Typed text is escaped. Importing this loads no plotting library.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.messages import summary
 from reports.messages import wording as words
-from reports.messages.sentences import say, text_of
+from reports.messages.sentences import text_of
 from reports.model.notes import Note
-from reports.model.verdict import Verdict, WiringRow
-from reports.render import layout as sections
+from reports.model.verdict import Verdict
+from reports.render.blocks import Section
 from reports.render.lead_drawing import LeadPicture, lead_figure
-
-if TYPE_CHECKING:
-    pass
+from reports.render.sections import Exhibits, sections_of
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -40,30 +38,25 @@ def environment() -> Environment:
         lstrip_blocks=True,
         finalize=_finalized,
     )
-    made.filters["say"] = say
+    made.globals["inline"] = inline
     return made
 
 
-def parts_of(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> dict[str, Any]:
-    """Return what the templates of the parts speak of; ``leads`` are drawn where they are told."""
-    return {
-        "verdict": verdict,
-        "words": words,
-        "summary": summary,
-        "sections": sections,
-        "lead_drawings": [inline(lead_figure(picture)) for picture in leads],
-        "places": [(row, _lead_places(row)) for row in verdict.wiring],
-    }
+def sections_html(sections: Sequence[Section]) -> str:
+    """Return sections as they stand in the report."""
+    return environment().get_template("wiring.html.j2").render(sections=sections)
 
 
 def fragments(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> str:
     """Return everything about leads and settings after the work, as it stands in the report."""
-    return environment().get_template("wiring.html.j2").render(parts_of(verdict, leads=leads))
+    drawn = Exhibits(leads=tuple(map(lead_figure, leads)))
+    return sections_html(sections_of(verdict, keys=words.WIRING_SECTIONS, drawn=drawn))
 
 
 def answer(verdict: Verdict) -> str:
-    """Return the verdict in a sentence with the work and the next step, as it stands in the report."""
-    return environment().get_template("_verdict.html.j2").render(parts_of(verdict))
+    """Return the verdict in a sentence with the work and the next step, as the bench page shows it."""
+    template = environment().get_template("_verdict.html.j2")
+    return template.render(verdict=verdict, words=words, summary=summary)
 
 
 def html_table(
@@ -92,14 +85,6 @@ def _finalized(value: object) -> object:
     return words.unbroken(words.plain(value)) if type(value) is str else value
 
 
-def _lead_places(row: WiringRow) -> Mapping[str, str]:
-    """Leads that end at each place, the known places first; empty where there is nothing to say."""
-    grouped: dict[str, list[str]] = {}
-    for lead, role in words.lead_places(row):
-        grouped.setdefault(role, []).append(lead)
-    return {role: " + ".join(leads) for role, leads in grouped.items()}
-
-
 REPORT = "report"
 """The folder in a job's folder."""
 PAGE = "report-{}.html"
@@ -107,4 +92,6 @@ PAGE = "report-{}.html"
 TEXT = "report-{}.txt"
 
 DATA = "verdict-{}.json"
+
+PRINTED = "report-{}.pdf"
 """By stage, so that the report on the guitar as found stays when the one after the work is written."""

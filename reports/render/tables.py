@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, assert_never
 
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take
-from reports.messages.wording import NOTHING
+from reports.messages.wording import NOTHING, kohm
 
 if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup
@@ -85,13 +85,17 @@ def entry_label(entry: AnyEntry) -> str:
     return f"{entry.entry}{': ' if entry.why else ''}{entry.why}"
 
 
+MOVES = {"away": "tool pulled away", "toward": "tool brought to the pole"}
+
+
 def _reading_label(entry: Meter | Ohms | Pole) -> str:
     if isinstance(entry, Meter):
         black = f", black on {entry.black}" if entry.black else ""
-        at_rest = "" if entry.kohm is None else f", {entry.kohm:g} kohm"
-        return f"tool {entry.move}, {entry.reading}, red on {entry.red}{black}{at_rest}"
+        at_rest = "" if entry.kohm is None else f", {kohm(entry.kohm)} at rest"
+        tool = f" ({entry.tool})" if entry.tool else ""
+        return f"{MOVES[entry.move]}{tool}: {entry.reading}; red on {entry.red}{black}{at_rest}"
     if isinstance(entry, Ohms):
-        value = "open" if entry.kohm is None else f"{entry.kohm:g} kohm"
+        value = "open" if entry.kohm is None else kohm(entry.kohm)
         return f"{entry.between[0]} to {entry.between[1]}: {value}"
     coil = f", coil {entry.coil}" if entry.coil else ""
     return f"{entry.facing} faces the strings{coil}"

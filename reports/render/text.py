@@ -1,163 +1,103 @@
-"""The verdict as plain text: what ``coilwise verdict FOLDER`` prints.
+"""The verdict as plain text: the short answer of ``coilwise verdict FOLDER``, and all of it with ``--all``.
 
-One string, no line wider than `TEXT_WIDTH` columns, the answer and the work first, the reasons after it;
-sections in the order of `SECTIONS`. No colour, no control characters.
+Each is one string, no line wider than `TEXT_WIDTH` columns, the answer and the work first; of the whole, the
+sections of `reports.render.sections` after it. No colour, no control characters.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
-from reports.messages import summary
+from capture.log import AnyEntry
+from reports.messages import sheets, summary
 from reports.messages import wording as words
-from reports.messages.cautions import JUDGEMENT
-from reports.messages.sentences import say
-from reports.model.verdict import Conflict, Finding, PairVerdict, TakeRow, Verdict, WiringRow
-from reports.render.layout import (
-    NO_BREAK,
-    TEXT_WIDTH,
-    Grid,
-    jack_ohms_grid,
-    settings_grid,
-    signs_grid,
-    stages_grid,
-    text_table,
-)
+from reports.model.verdict import Verdict
+from reports.render.blocks import Block, Drawing, Drawings, Items, Labelled, Paragraph, TableBlock
+from reports.render.layout import NO_BREAK, TEXT_WIDTH, text_table
+from reports.render.sections import sections_of
 
 _INDENT = "  "
+SHORT_LINES = 12
+"""The short answer has no more lines than that."""
+_CUT = "…"
 
 
-def as_text(verdict: Verdict) -> str:
-    """Lay out the whole verdict, ending with one newline."""
+def as_text(verdict: Verdict, entries: Sequence[AnyEntry] = ()) -> str:
+    """Lay out the whole verdict, ending with one newline; ``entries`` are those of the log that count."""
     blocks = [_top(verdict)]
-    for key, title in words.SECTIONS.items():
-        filled = [block for block in _BLOCKS[key](verdict) if block] if key in _BLOCKS else []
-        if filled:
-            blocks.append("\n".join([title.upper(), "-" * len(title), *filled]))
+    for section in sections_of(verdict, keys=words.TEXT_SECTIONS, entries=entries):
+        shown = [text for block in section.blocks if (text := _block(block))]
+        if shown:
+            blocks.append("\n".join([section.title.upper(), "-" * len(section.title), *shown]))
     return "\n\n".join(blocks) + "\n"
+
+
+def as_short_text(verdict: Verdict, *, more: str = "") -> str:
+    """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is."""
+    title = _cut(words.plain(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})"))
+    lines = [title, *_few(summary.headline(verdict), most=2)]
+    after = [(sheets.RESULT.upper(), summary.result(verdict), 2)]
+    work = [(sheets.TO_DO.upper(), summary.to_do(verdict), 2), ("NOTE", summary.disagreement(verdict), 1)]
+    rest = [(sheets.NEXT.upper(), summary.first_step(verdict), 3)]
+    foot = [_cut(words.plain(more))] if more else []
+    for label, said, most in (*after, *work, *rest):
+        if said:
+            lines += _few(said, most=most, first=f"{label}: ", rest=" " * (len(label) + 2))
+    sure = [f"{_INDENT}{line}" for line in summary.sure_lines(verdict)]
+    room = SHORT_LINES - len(lines) - len(foot)
+    if len(sure) > room:
+        kept = max(room - 1, 0)
+        sure = [*sure[:kept], *([f"{_INDENT}{summary.and_more(len(sure) - kept)}"] if room > 0 else [])]
+    at = 1 + len(_few(summary.headline(verdict), most=2))
+    return "\n".join([*lines[:at], *map(_cut, sure), *lines[at:], *foot][:SHORT_LINES]) + "\n"
+
+
+def _few(text: str, *, most: int, first: str = "", rest: str = "") -> list[str]:
+    """Wrapped lines, ``most`` of them; what does not find room is cut, and the cut is seen."""
+    lines = _wrapped(text, first=first, rest=rest).splitlines()
+    if len(lines) > most:
+        last = textwrap.shorten(lines[most - 1], TEXT_WIDTH - 2, placeholder="")
+        blanks = len(lines[most - 1]) - len(lines[most - 1].lstrip())
+        lines = [*lines[: most - 1], f"{' ' * blanks}{last} {_CUT}"[:TEXT_WIDTH]]
+    return lines
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= TEXT_WIDTH else line[: TEXT_WIDTH - 1] + _CUT
 
 
 def _top(verdict: Verdict) -> str:
     title = _wrapped(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})")
     lines = [title, "=" * TEXT_WIDTH, _wrapped(summary.headline(verdict)), ""]
-    lines.append(_wrapped(summary.to_do(verdict), first="TO DO: ", rest="       "))
-    for label, said in (("NOTE:  ", summary.disagreement(verdict)), ("NEXT:  ", summary.first_step(verdict))):
+    labelled = (
+        (sheets.RESULT, summary.result(verdict)),
+        (sheets.TO_DO, summary.to_do(verdict)),
+        ("Note", summary.disagreement(verdict)),
+        (sheets.NEXT, summary.first_step(verdict)),
+    )
+    for label, said in labelled:
         if said:
-            lines.append(_wrapped(said, first=label, rest="       "))
+            lines.append(_wrapped(said, first=f"{label.upper()}: ".ljust(8), rest=" " * 8))
     lines.append("=" * TEXT_WIDTH)
     return "\n".join(lines)
 
 
-def _leads(verdict: Verdict) -> list[str]:
-    return [*(_lead_block(row) for row in verdict.wiring), _bulleted([say(tie) for tie in verdict.ties])]
-
-
-def _coil_leads(verdict: Verdict) -> list[str]:
-    """Ends of coils, and what is missing or contradicts; the wiring itself stands with the work."""
-    return [
-        _labelled(f"{row.pickup}: {words.coils_label(row)}", summary.leads_lines(row))
-        for row in verdict.coil_leads
-    ]
-
-
-def _nearest(verdict: Verdict) -> list[str]:
-    if verdict.nearest_says is None:
-        return []
-    rows = [_lead_block(row) for row in verdict.nearest if words.is_work(row)]
-    return [_indented(say(verdict.nearest_says)), *rows]
-
-
-def _lead_block(row: WiringRow) -> str:
-    lines = [
-        _wrapped(f"{words.plain(row.pickup)}: {words.instruction(row)}", first=_INDENT, rest=_INDENT * 2)
-    ]
-    steps = words.lead_steps(row)
-    if steps:
-        lines.append(text_table((), steps, indent=6))
-    why = "" if row.why is None else say(row.why)
-    if why:
-        lines.append(_wrapped(f"Why: {why}", first=_INDENT * 2, rest=_INDENT * 2))
-    lines.extend(_wrapped(f"Mind: {say(w)}", first=_INDENT * 2, rest=_INDENT * 2) for w in row.warnings)
-    return "\n".join(lines)
-
-
-def _pairs(verdict: Verdict) -> list[str]:
-    head = ("pair", "together", "how sure", "hum")
-    rows = [
-        (
-            words.pair_name(p),
-            words.phase_label(p).replace(" ", NO_BREAK),
-            words.standing_label(p),
-            words.hum_of_pair(p.p_hum_cancels),
-        )
-        for p in verdict.pairs
-    ]
-    care = _indented(f"{said} {words.study_sentence()}") if (said := words.care_sentence(verdict)) else ""
-    return [text_table(head, rows, indent=2), *map(_reasons, verdict.pairs), care]
-
-
-def _reasons(pair: PairVerdict) -> str:
-    lines = []
-    if pair.by:
-        lines.append(
-            _wrapped(f"{words.pair_name(pair)}, each method alone:", first=_INDENT, rest=_INDENT * 2)
-        )
-        said = [(words.plain(b.method), words.method_label(b)) for b in pair.by]
-        lines.append(text_table((), said, indent=4))
-    if pair.hum_by:
-        lines.append(
-            _wrapped(f"{words.pair_name(pair)}, hum by each method:", first=_INDENT, rest=_INDENT * 2)
-        )
-        said = [(words.plain(b.method), words.hum_method_label(b)) for b in pair.hum_by]
-        lines.append(text_table((), said, indent=4))
-    if said_range := words.range_sentence(pair):
-        lines.append(_wrapped(f"{words.pair_name(pair)}: {said_range}", first=_INDENT, rest=_INDENT * 2))
-    if pair.because:
-        lines.append(
-            _wrapped(f"{words.pair_name(pair)}: {say(pair.because)}", first=_INDENT, rest=_INDENT * 2)
-        )
-    if pair.hum_next:
-        lines.append(
-            _wrapped(
-                f"{words.pair_name(pair)}, surer of hum: {say(pair.hum_next)}",
-                first=_INDENT,
-                rest=_INDENT * 2,
-            )
-        )
-    return "\n".join(lines)
-
-
-def _settings(verdict: Verdict) -> list[str]:
-    notes = [f"{s.name}: {say(note)}" for s in verdict.settings for note in s.notes]
-    legend = _indented(words.LOSS_MEANING) if words.any_loss(verdict) else ""
-    return [_grid(settings_grid(verdict)), legend, _bulleted(notes)]
-
-
-def _stages(verdict: Verdict) -> list[str]:
-    """What came of the work: the answer by itself, then setting by setting."""
-    answer = _wrapped(say(verdict.came_out), first="RESULT: ", rest="        ") if verdict.came_out else ""
-    return [answer, _grid(stages_grid(verdict))]
-
-
-def _grid(grid: Grid) -> str:
-    return text_table([head.lower() for head in grid.heads], grid.texts(), indent=2)
-
-
-def _take(take: TakeRow) -> str:
-    """One recording with all that is wrong with it or to be said of it."""
-    return _labelled(words.take_label(take), list(map(say, take.faults + take.remarks)) or [words.SET_ASIDE])
-
-
-def _finding(finding: Finding) -> str:
-    return _labelled(finding.pickup_or_setting, [say(finding.what), say(finding.next)])
-
-
-def _conflict(conflict: Conflict) -> str:
-    between = " against ".join(words.plain(m) for m in conflict.between)
-    a, b = (words.plain(name) for name in conflict.pair)
-    cause, step = say(conflict.likely_cause), say(conflict.next)
-    return _labelled(f"{a} and {b}, {between}", [f"Likely cause: {cause}", f"To settle it: {step}"])
+def _block(block: Block) -> str:
+    """One block as lines; a drawing has none."""
+    match block:
+        case Paragraph(text=text):
+            return _wrapped(text, first=_INDENT, rest=_INDENT)
+        case Labelled(label=label, lines=lines):
+            return _labelled(label, lines)
+        case Items(lines=lines, numbered=True):
+            return _numbered(lines)
+        case Items(lines=lines):
+            return "\n".join(_wrapped(item, first=f"{_INDENT}- ", rest=_INDENT * 2) for item in lines)
+        case TableBlock(grid=grid):
+            return text_table([head.lower() for head in grid.heads], grid.texts(), indent=2)
+        case Drawing() | Drawings():
+            return ""
 
 
 def _labelled(label: str, sentences: Iterable[str]) -> str:
@@ -173,14 +113,6 @@ def _numbered(items: Sequence[str]) -> str:
     )
 
 
-def _bulleted(items: Iterable[str]) -> str:
-    return "\n".join(_wrapped(item, first=f"{_INDENT}- ", rest=_INDENT * 2) for item in items)
-
-
-def _indented(text: str) -> str:
-    return _wrapped(text, first=_INDENT, rest=_INDENT)
-
-
 def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
     lines = words.unbroken(words.plain(text))
     return _blanks(textwrap.fill(lines, TEXT_WIDTH, initial_indent=first, subsequent_indent=rest))
@@ -189,25 +121,3 @@ def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
 def _blanks(text: str) -> str:
     """A terminal gets plain blanks; those that keep a number and its unit together have done their work."""
     return text.replace(NO_BREAK, " ")
-
-
-_BLOCKS: dict[str, Callable[[Verdict], Iterable[str]]] = {
-    "stages": _stages,
-    "leads": _leads,
-    "nearest": _nearest,
-    "proof": lambda v: [_bulleted(summary.proof_lines(v))],
-    "pairs": _pairs,
-    "settings": _settings,
-    "findings": lambda v: map(_finding, v.findings),
-    "conflicts": lambda v: map(_conflict, v.conflicts),
-    "next": lambda v: [_numbered(summary.steps(v))],
-    "coil_leads": _coil_leads,
-    "jack_ohms": lambda v: [_grid(jack_ohms_grid(v))],
-    "signs": lambda v: [_grid(signs_grid(v))],
-    "refused": lambda v: map(_take, words.refused(v)),
-    "remarks": lambda v: map(_take, words.remarked(v)),
-    "warnings": lambda v: [_bulleted(w if isinstance(w, str) else say(w) for w in v.warnings)],
-    "ask": lambda v: [_bulleted(map(say, v.ask))],
-    "cautions": lambda v: [_bulleted(v.cautions or (JUDGEMENT,))],
-}
-"""Blocks of each section that text has; empty where there is nothing to show."""

@@ -206,6 +206,7 @@ class Judgement:
     results: tuple[TakeResult, ...]
     posterior: Posterior
     jack: JackEvidence
+    entries: tuple[AnyEntry, ...] = ()
 
 
 def judge(folder: JobFolder, *, workers: int = 1, care: KnownCare = NOTHING_KNOWN) -> Judgement:
@@ -291,7 +292,7 @@ def judge_results(
         verdict = _without_recordings(verdict, lost)
     elif _work_not_recorded(history):
         verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
-    return Judgement(verdict, results, posterior, evidence.jack)
+    return Judgement(verdict, results, posterior, evidence.jack, tuple(entries))
 
 
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:

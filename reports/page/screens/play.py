@@ -23,9 +23,9 @@ from reports.messages.wording import on_words, plain
 from reports.model.gestures import ROWS
 from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
-from reports.page.widgets.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
 from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.page.widgets.view import Handler, LevelBars, View
+from reports.render.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
 from reports.render.parts import html_table
 
 LEVEL_EVERY_S = 0.05

@@ -19,7 +19,7 @@ from reports.messages.wording import percent_at_least, threshold_label, unbroken
 from reports.model.notes import Standing
 from reports.model.verdict import threshold
 from reports.page.server.recording import PosteriorStep
-from reports.page.widgets.guitar import ACCENT, FAINT, INK, PAPER, framed, line, text
+from reports.render.guitar import ACCENT, FAINT, INK, PAPER, framed, line, text
 
 WAVE_WIDTH, ROW, AXIS_ROOM = 640.0, 84.0, 34.0
 LEFT, RIGHT = 10.0, 630.0

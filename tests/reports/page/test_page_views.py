@@ -14,14 +14,14 @@ from capture.job import Job, Member, Pickup, Setting
 from reports.model.session import Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
 from reports.page.server.recording import PosteriorStep
-from reports.page.widgets.guitar import (
+from reports.page.widgets.last_take import posterior_svg, wave_svg
+from reports.render.guitar import (
     guitar_svg,
     pickup_states,
     relation_mark,
     setting_mark_svg,
     setting_states,
 )
-from reports.page.widgets.last_take import posterior_svg, wave_svg
 
 NASTY = "<script>alert(1)</script>"
 

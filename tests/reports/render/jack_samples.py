@@ -6,33 +6,35 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from dsp.methods.curves import Array, HumExhibit, PhaseLine, ProfileExhibit, SwitchExhibit
+from dsp.methods.curves import (
+    Array,
+    HumExhibit,
+    PartialTurn,
+    ProfileExhibit,
+    SwitchExhibit,
+    SwitchJump,
+)
 
 FIVE = ("bridge", "bridge + middle", "middle", "middle + neck", "neck")
 
 
 def switch(
-    settings: Sequence[str] = ("bridge", "both", "neck"),
+    settings: Sequence[str] = ("bridge", "middle", "neck"),
     steps: Sequence[int] = (-1, 1),
     *,
     partials: Sequence[int] = (1, 2, 3, 5),
     turned: int = 5,
-    rate_hz: float = 50.0,
 ) -> SwitchExhibit:
-    """A string through the settings, 1.4 s each, 0.1 s between; places turn one partial at the end."""
-    chance = np.random.default_rng(7)
-    stretches = tuple((name, 1.5 * k, 1.5 * k + 1.4) for k, name in enumerate(settings))
-    time = np.arange(0.0, stretches[-1][2], 1 / rate_hz)
-    step_of = np.floor(time / 1.5).astype(int)
-    lines = []
-    for n in partials:
-        places = tuple(-1 if n == turned and k == len(steps) - 1 else 1 for k in range(len(steps)))
-        halves = np.cumsum([0, *(0.5 if s * p < 0 else 0.0 for s, p in zip(steps, places, strict=True))])
-        drift = 0.004 * n * np.sin(0.7 * time + n) + 0.008 * n**0.5 * chance.standard_normal(time.size)
-        turns = (halves[step_of] + drift + 0.5) % 1.0 - 0.5
-        turns[time - 1.5 * step_of > 1.4] = np.nan
-        lines.append(PhaseLine(n, turns, places))
-    return SwitchExhibit("t003", "A2", time, tuple(lines), stretches, tuple(steps))
+    """A string from pickup to pickup; places turn one partial at the last step, and leave none unknown."""
+    jumps = []
+    for k, step in enumerate(steps):
+        rows = []
+        for n in partials:
+            place = -1 if n == turned and k == len(steps) - 1 else 1
+            half = 0.0 if step * place > 0 else 0.5
+            rows.append(PartialTurn(n, abs(half - 0.01 * n), place))
+        jumps.append(SwitchJump(settings[k], settings[k + 1], tuple(rows), step))
+    return SwitchExhibit("t003", "A2", tuple(jumps))
 
 
 def profile(setting: str = "both", *, opposed: bool = True, harmonics: int = 10) -> ProfileExhibit:

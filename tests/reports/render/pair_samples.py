@@ -8,7 +8,7 @@ from dsp.methods.curves import PairExhibit, Trace
 
 
 def exhibit(a: str = "bridge", b: str = "neck", *, opposed: bool = True, takes: int = 2) -> PairExhibit:
-    """Decaying strings seen by two pickups, with a correlation that has a peak of each sign."""
+    """Decaying strings seen by two pickups."""
     time = np.linspace(0.0, 60.0, 2646)
     sign = -1 if opposed else 1
     traces = []
@@ -18,17 +18,10 @@ def exhibit(a: str = "bridge", b: str = "neck", *, opposed: bool = True, takes: 
         second = sign * np.exp(-time / 45) * (np.sin(rate * time + 0.2) + 0.2 * np.sin(2 * rate * time + k))
         traces.append(Trace(f"t{k + 2:03d}", a, first / np.abs(first).max(), 1))
         traces.append(Trace(f"t{k + 2:03d}", b, second / np.abs(second).max(), sign))
-    lags = np.linspace(-9.0, 9.0, 1801)
-    curve = sign * np.cos(2 * np.pi * 0.055 * (lags - 0.4)) * np.exp(-np.abs(lags) / 12)
-    top, bottom = int(np.argmax(curve)), int(np.argmin(curve))
     return PairExhibit(
         a=a,
         b=b,
         method="paired pluck",
         time_ms=time,
         traces=tuple(traces),
-        lags_ms=lags,
-        correlation=curve,
-        best_positive=(float(lags[top]), float(curve[top])),
-        best_negative=(float(lags[bottom]), float(curve[bottom])),
     )

@@ -16,27 +16,6 @@ from reports.render import figures as drawing
 from reports.render import figures as plots
 
 
-@pytest.mark.parametrize("opposed", [True, False])
-def test_both_peaks_are_marked_where_they_are_with_two_shapes(opposed: bool) -> None:
-    exhibit = pair_samples.exhibit(opposed=opposed)
-    svg = plots.correlation_figure(exhibit, key="k")
-    same, against = place(svg, "k-best-same-sign-peak"), place(svg, "k-best-opposed-peak")
-    assert same[1] < against[1]
-    assert exhibit.best_positive is not None and exhibit.best_negative is not None
-    assert (same[0] < against[0]) == (exhibit.best_positive[0] < exhibit.best_negative[0])
-    assert shape(svg, "k-best-same-sign-peak") != shape(svg, "k-best-opposed-peak")
-    said = texts(svg)
-    assert any(t.startswith("best same-sign peak +") for t in said)
-    assert any(t.startswith("best opposed peak −") for t in said)
-
-
-def test_a_missing_peak_is_said_to_be_missing() -> None:
-    svg = plots.correlation_figure(replace(pair_samples.exhibit(), best_positive=None), key="k")
-    assert "best same-sign peak: none" in texts(svg)
-    assert "k-best-same-sign-peak" not in parts(svg)
-    assert "k-best-opposed-peak" in parts(svg)
-
-
 def test_traces_are_told_apart_without_colour() -> None:
     svg = plots.traces_figure(pair_samples.exhibit(takes=1), key="k")
     assert {"+ bridge, t002", "− neck, t002"} <= set(texts(svg))
@@ -101,38 +80,20 @@ def test_any_name_is_drawn_as_it_was_typed(name: str) -> None:
 
 
 def test_a_drawing_has_a_title_and_a_description() -> None:
-    svg = plots.correlation_figure(pair_samples.exhibit(), key="k")
+    svg = plots.traces_figure(pair_samples.exhibit(), key="k")
     root = ElementTree.fromstring(svg)
     assert root.attrib["role"] == "img"
     named = [parts(svg)[name].text for name in root.attrib["aria-labelledby"].split()]
-    assert named[0] == "bridge and neck: signed correlation against lag"
-    assert named[1] is not None and "best opposed peak −" in named[1]
+    assert named[0] == "bridge and neck: takes over each other"
+    assert named[1] is not None and "− neck, t002" in named[1]
 
 
 def test_drawing_twice_gives_the_same_bytes() -> None:
-    for _ in range(2):
-        drawn = [
-            plots.traces_figure(pair_samples.exhibit()),
-            plots.correlation_figure(pair_samples.exhibit()),
-        ]
-        again = [
-            plots.traces_figure(pair_samples.exhibit()),
-            plots.correlation_figure(pair_samples.exhibit()),
-        ]
-        assert drawn == again
-    assert "date" not in drawn[0].lower()
+    drawn = plots.traces_figure(pair_samples.exhibit())
+    assert drawn == plots.traces_figure(pair_samples.exhibit())
+    assert "date" not in drawn.lower()
 
 
 def test_an_exhibit_without_samples_does_not_crash() -> None:
-    nothing = np.zeros(0)
-    bare = replace(
-        pair_samples.exhibit(),
-        traces=(),
-        time_ms=nothing,
-        lags_ms=nothing,
-        correlation=nothing,
-        best_positive=None,
-        best_negative=None,
-    )
+    bare = replace(pair_samples.exhibit(), traces=(), time_ms=np.zeros(0))
     assert "time (ms)" in texts(plots.traces_figure(bare))
-    assert "best opposed peak: none" in texts(plots.correlation_figure(bare))

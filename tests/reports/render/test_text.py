@@ -16,7 +16,7 @@ from reports.model.notes import LostHeadline
 from reports.model.verdict import PairVerdict
 from reports.render.layout import TEXT_WIDTH as WIDTH
 from reports.render.layout import print_table
-from reports.render.text import as_text
+from reports.render.text import SHORT_LINES, as_short_text, as_text
 
 HEAVY = ("matplotlib", "librosa", "scipy", "numpy")
 
@@ -70,8 +70,8 @@ def test_leads_are_listed_one_a_line() -> None:
 def test_pairs_show_standing_and_each_method() -> None:
     text = flat(as_text(samples.out_of_phase()))
     assert "OUT OF PHASE settled: about 1 chance in 250" in text
-    assert "paired pluck out of phase, 98 % (t002, t003)" in text
-    assert "meter swing in phase, 94 % (m001, m002)" in text
+    assert "paired pluck out of phase, 98 % t002, t003" in text
+    assert "meter swing in phase, 94 % m001, m002" in text
 
 
 def test_conflicts_faults_remarks_and_warnings_are_shown() -> None:
@@ -120,6 +120,23 @@ def test_printing_a_verdict_loads_nothing_heavy() -> None:
 
 
 @pytest.mark.parametrize("name", samples.ALL)
+def test_the_short_answer_has_twelve_lines_with_what_to_do_and_how_sure(name: str) -> None:
+    verdict = samples.ALL[name]()
+    lines = as_short_text(verdict, more="The rest: coilwise verdict sunday --all").splitlines()
+    assert len(lines) <= SHORT_LINES == 12
+    assert max(map(len, lines)) <= WIDTH
+    assert lines[-1].startswith("The rest")
+    said = flat(" ".join(lines))
+    assert "TO DO: " in said
+    assert all(label(pair) in said for pair in verdict.pairs)
+
+
+def label(pair: PairVerdict) -> str:
+    """What is said of a pair, without its chance of error."""
+    return f"{words.pair_name(pair)}: {words.phase_label(pair)}"
+
+
+@pytest.mark.parametrize("name", samples.ALL)
 def test_no_number_is_parted_from_its_unit(name: str) -> None:
     text = as_text(samples.ALL[name]())
     assert not re.search(r"(?m)(^|  )\s*(%|dB|Hz)(?!\w)", text)
@@ -143,7 +160,7 @@ def test_what_came_of_the_work_stands_right_after_the_answer() -> None:
 
 def test_settings_show_what_is_lost_and_hum_against_what_is_wanted() -> None:
     text = as_text(samples.whole_guitar())
-    table = text[text.index("WHAT EACH SETTING") : text.index("SIGNS OF EACH")]
+    table = text[text.index("WHAT EACH SETTING") : text.index("PICKUPS IN PAIRS")]
     row = next(line for line in table.splitlines() if "−11.2 dB" in line)
     assert "THIN" in row and "in phase: NO" in row
     assert "± 1.5 dB" in table
@@ -156,7 +173,7 @@ def test_signs_findings_and_hum_by_method_are_shown() -> None:
     text = flat(as_text(samples.whole_guitar()))
     assert "middle same as bridge, 99.2 % opposite, 99.6 % not known" in text
     assert f"{say(samples.OPEN_COIL.what)} {say(samples.OPEN_COIL.next)}" in text
-    assert "hum levels cancels, 98 % (t020, t021)" in text
+    assert "hum levels cancels, 98 % t020, t021" in text
 
 
 def test_sections_appear_only_with_content() -> None:

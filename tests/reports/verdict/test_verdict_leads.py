@@ -90,7 +90,7 @@ def test_nothing_is_proved_of_a_pickup_whose_leads_are_not_known(tmp_path, rows)
 def test_the_page_has_a_drawing_of_the_joints(tmp_path):
     judgement, _ = judged(tmp_path / "job")
     page = write_report(judgement, tmp_path / "report").read_text(encoding="utf-8")
-    drawing = page[page.index('<figure class="lead-drawing">') :]
+    drawing = page[page.index('<section class="coil_leads">') :]
     drawing = drawing[drawing.index("<svg") : drawing.index("</svg>") + len("</svg>")]
     words = [t.text for t in ET.fromstring(drawing).iter() if t.tag == "text" and t.text]
     assert {"violet", "orange", "brown", "grey", "joined"} <= set(words)
@@ -122,7 +122,7 @@ on = ["a", "b"]
     rows = {r.setting: r for r in judge(JobFolder.open(job.home)).verdict.jack_ohms}
     assert rows["both"].kohm == pytest.approx(24 / 7)
     assert rows["both"].with_pot["250"] == pytest.approx(1 / (7 / 24 + 1 / 250))
-    assert "3.43 k" in as_text(judge(JobFolder.open(job.home)).verdict)
+    assert "3.4 k" in as_text(judge(JobFolder.open(job.home)).verdict)
 
 
 SETTING = """

@@ -1,9 +1,10 @@
-"""The view of the guitar: strings, bridge and pickups to scale, and what the verdict says of each pickup.
+"""The view of the guitar, for the bench page and the report.
 
-`pickup_states` and `setting_states` turn a verdict into kinds and words, relative to the reference pickup;
-`guitar_svg` draws them as SVG text, in millimetres from the saddle on its axis. A mark needs no colour: of
-its two arrows the left one is the reference, the right one this pickup; the same way is in phase, opposed is
-out of phase. All typed text is escaped; a page may set the colours ``--ink``, ``--paper`` and ``--accent``.
+Strings, bridge and pickups to scale, and what the verdict says of each pickup. `pickup_states` and
+`setting_states` turn a verdict into kinds and words, relative to the reference pickup; `guitar_svg` draws
+them as SVG text, in millimetres from the saddle on its axis. A mark needs no colour: of its two arrows the
+left one is the reference, the right one this pickup; the same way is in phase, opposed is out of phase. All
+typed text is escaped; a page may set the colours ``--ink``, ``--paper`` and ``--accent``.
 """
 
 from __future__ import annotations
@@ -217,6 +218,15 @@ LEGEND = "Arrows: left the reference, right this pickup. Dashed: likely. Ring: n
 
 def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str = "guitar") -> str:
     """Draw the guitar of a job with what is known; the pickups of the step ``now`` are set off."""
+    body, height, description = guitar_parts(job, verdict, now=now)
+    body = [*body, text(LEGEND, LEFT - 30.0, height - 10.0, size=13.5, fill=FAINT)]
+    return framed(body, width=WIDTH, height=height, name=name, title=TITLE, description=description)
+
+
+def guitar_parts(
+    job: Job, verdict: Verdict | None, *, now: Step | None = None
+) -> tuple[list[str], float, str]:
+    """The elements of the drawing without its legend, its height (``WIDTH`` wide), and it in a sentence."""
     strings = tuple(job.strings or USUAL_STRINGS)
     places = _places(job)
     far = max(SHOWN_MM, *(mm + BEYOND_MM for mm, _ in places))
@@ -235,11 +245,10 @@ def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str
     ):
         rows, y = _row(number, pickup, one, y, measured=measured, playing=pickup.name in playing)
         body += rows
-    body.append(text(LEGEND, LEFT - 30.0, y + 8.0, size=13.5, fill=FAINT))
     description = ". ".join(
         f"{k}: {one.pickup}, {one.relation}, {one.hum}" for k, one in enumerate(states, start=1)
     )
-    return framed(body, width=WIDTH, height=y + 18.0, name=name, title=TITLE, description=description)
+    return body, y + 18.0, description
 
 
 def relation_mark(kind: Kind, x: float, y: float, *, likely: bool = False) -> list[str]:
@@ -259,13 +268,17 @@ def relation_mark(kind: Kind, x: float, y: float, *, likely: bool = False) -> li
 
 def setting_mark_svg(kind: SettingKind) -> str:
     """A small mark for a row of a table: a wave of full height, of a thin one, or a ring."""
-    drawn = {
+    return f'<svg viewBox="0 0 40 24" aria-hidden="true">{setting_mark(kind)}</svg>'
+
+
+def setting_mark(kind: SettingKind) -> str:
+    """The elements of that mark, 40 wide and 24 high."""
+    return {
         "full": f'<path d="M2 12 Q8 -6 14 12 T26 12 T38 12" fill="none" stroke="{INK}" stroke-width="3"/>',
         "thin": f'<path d="M2 12 Q8 9 14 12 T26 12 T38 12" fill="none" stroke="{INK}" stroke-width="1.5"/>'
         f'<path d="M2 3H38M2 21H38" stroke="{INK}" stroke-width="1.5" stroke-dasharray="3 3"/>',
         "unknown": f'<circle cx="20" cy="12" r="7" fill="none" stroke="{INK}" stroke-width="2.5"/>',
     }[kind]
-    return f'<svg viewBox="0 0 40 24" aria-hidden="true">{drawn}</svg>'
 
 
 def _places(job: Job) -> list[tuple[float, bool]]:
