@@ -91,6 +91,11 @@ OFF_LEVEL_DB = (2.0, 6.0)
 BLEEDS_DB = (-70.0, -20.0)
 """What bleeds in from the other input lies evenly between these."""
 WEAK_DB = 8.0
+SPLIT_LEVEL_DB = 0.7
+"""One pickup heard twice is as loud as in the split check, within so much."""
+BETWEEN_SHARE = 0.001
+"""How often a pickup on both inputs is neither that loud nor so weak as bleed, because a knob was moved after
+the split check or something stands in between (a guess)."""
 """Spread of one pickup's level about another's, the gains known."""
 
 
@@ -304,6 +309,22 @@ def off_level_ratio(level_db: float) -> float:
     constant, slope = OFF_LEVEL_FIT
     usual, width = OFF_LEVEL_DB
     return constant + slope * float(np.log1p(abs(level_db - usual) / width))
+
+
+def same_level_ratio(level_db: float) -> float:
+    """Nats for one pickup on both inputs, from its level, the gains taken out by a split check.
+
+    Heard twice a pickup comes out as loud as in the split check, or, as bleed, far below; something else was
+    in between in few cases.
+    """
+    high = BLEEDS_DB[1]
+    level = -abs(level_db)
+    twice = np.logaddexp(
+        np.log(1 - BETWEEN_SHARE) + log_t(level / SPLIT_LEVEL_DB) - np.log(SPLIT_LEVEL_DB),
+        np.log(BETWEEN_SHARE) - np.log(-2 * high),
+    )
+    weak = log_t(level / WEAK_DB) - float(np.log(WEAK_DB))
+    return 0.0 if level < high else float(twice - weak)
 
 
 def bleed_ratio(level_db: float) -> float:

@@ -22,6 +22,7 @@ from dsp.methods.channel_ratio import (
     beside_ratio,
     bleed_ratio,
     off_level_ratio,
+    same_level_ratio,
 )
 from reports.evidence.results import NO_RIG, TakeResult
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError
@@ -113,6 +114,7 @@ def channel_ratios(results: Iterable[TakeResult], *, placed: frozenset[str] = fr
         nats = _alike_by_take(plucks)
         levels = [over for *_, over in plucks if over is not None]
         bleed = bleed_ratio(-abs(float(np.mean(levels)))) if levels else 0.0
+        bleed += same_level_ratio(float(np.mean(levels))) if levels else 0.0
         odd = {take for take, n in nats.items() if n >= SURELY_TWICE} if sum(nats.values()) <= 0 else set()
         for group, members in (("", set(nats) - odd), ("some takes", odd)):
             if members:

@@ -20,7 +20,7 @@ from simulator.rig import Member, SettingSpec
 from simulator.strings import PluckSpec
 from simulator.takes import paired_pluck
 
-from dsp.methods.channel_ratio import beside_ratio, bleed_ratio, channel_ratio
+from dsp.methods.channel_ratio import beside_ratio, bleed_ratio, channel_ratio, same_level_ratio
 from dsp.methods.plucks import analyse_plucks
 from dsp.model.settings import Place
 from dsp.model.signs import CoilSigns
@@ -127,3 +127,12 @@ def test_real_files_of_one_pickup_on_both_channels(file):
     found = channel_ratio(*plucks.channels, onset=pluck.rough, pitch=pluck.pitch)
     assert found is not None
     assert found.alike > 2
+
+
+def test_one_pickup_twice_is_as_loud_as_in_the_split_check():
+    """Either way round; far below it is bleed, which has a ratio of its own."""
+    assert same_level_ratio(0.0) > 1.0
+    for level in (8.0, -8.0, 15.0):
+        assert same_level_ratio(level) == pytest.approx(same_level_ratio(-level))
+        assert same_level_ratio(level) < -2.0
+    assert same_level_ratio(-40.0) == 0.0 < bleed_ratio(-40.0)
