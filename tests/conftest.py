@@ -1,8 +1,4 @@
-"""For every test: one thread for linear algebra, since pytest already runs on all cores.
-
-Before the workers start, librosa's functions are compiled once, in one process (reports/evidence/cache.py
-says why).
-"""
+"""For every test: one thread for linear algebra, since pytest already runs on all cores."""
 
 import os
 from collections.abc import Callable
@@ -17,13 +13,6 @@ os.environ["COILWISE_CARE"] = "off"
 
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    if not hasattr(config, "workerinput"):
-        from reports.evidence.cache import compile_all
-
-        compile_all()
 
 
 @pytest.fixture

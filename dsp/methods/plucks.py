@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import librosa
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,7 +21,7 @@ from dsp.signal.codes import Fault
 from dsp.signal.faults import has_gap, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import without_mains
 from dsp.signal.onsets import Onset, fine_onset, rough_onsets, steepest_rise
-from dsp.signal.pitch import Pitch, pitch_of
+from dsp.signal.pitch import Pitch, note_name, pitch_of
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 
 Array = NDArray[np.float64]
@@ -190,7 +189,7 @@ def _pluck_at(
     if pitch is None:
         return Fault("no onset")
     if pitch.match in ("octave", "other"):
-        name = str(librosa.hz_to_note(pitch.f0_hz, unicode=False))
+        name = note_name(pitch.f0_hz)
         return Fault("wrong octave" if pitch.match == "octave" else "wrong string", None, pitch.f0_hz, name)
     fine = tuple(fine_onset(x, rough=onset, pitch=pitch) for x in clean)
     unclear = all(o is None or o.partials.misfit > WORST_MISFIT for o in fine)

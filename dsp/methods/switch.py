@@ -14,7 +14,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import librosa
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,7 +38,7 @@ from dsp.signal.codes import Fault, FaultCode
 from dsp.signal.faults import clipped_share, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import MainsLines, mains_lines
 from dsp.signal.onsets import rough_onsets
-from dsp.signal.pitch import Pitch, pitch_of
+from dsp.signal.pitch import Pitch, note_name, pitch_of
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
 
 Array = NDArray[np.float64]
@@ -220,7 +219,7 @@ def _ringing_string(raw: Array, *, named_hz: float | None, mains_hz: int | None)
         short = len(raw) - onsets[0] < LEAST_RINGING_S * ANALYSIS_RATE
         return Fault("cut off at the end") if short else Fault("no onset")
     if started.pitch.match in ("octave", "other"):
-        note = str(librosa.hz_to_note(started.pitch.f0_hz, unicode=False))
+        note = note_name(started.pitch.f0_hz)
         code: FaultCode = "wrong octave" if started.pitch.match == "octave" else "wrong string"
         return Fault(code, None, started.pitch.f0_hz, note)
     return started

@@ -4,8 +4,8 @@ Task: a signal (frames,) at the analysis rate, from the onset on, to a `Pitch` (
 and by least squares to the decaying `Partials` of a stretch. Shapes: frequencies, decays, amplitudes
 (partials,). Units: Hz, 1/s, full scale 1.0; the inharmonicity B has none, f_n = n f0 sqrt(1 + B n^2) (sources
 S6). Sign: an amplitude ``a`` stands for Re(a exp(2 pi i f (t - t_ref))); turning the signal over turns every
-amplitude by half a turn. First estimate of the pitch: librosa.yin (de Cheveigne and Kawahara), refined on the
-peaks of the spectrum.
+amplitude by half a turn. First estimate of the pitch: YIN (de Cheveigne and Kawahara), refined on the peaks
+of the spectrum.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import librosa
 import numpy as np
 import scipy
 from numpy.typing import NDArray
@@ -58,7 +57,7 @@ class Pitch:
 def pitch_of(ringing: Array, *, named_hz: float | None = None) -> Pitch | None:
     """Pitch of a pluck from its ringing, shape (frames,); None where there is no tone.
 
-    The note is the one librosa.yin hears; where that is a multiple or a part of ``named_hz``, the named
+    The note is the one YIN hears; where that is a multiple or a part of ``named_hz``, the named
     note stands if its own lines, the odd ones too, carry the sound and no lines lie between them.
     """
     tone = ringing[int(ATTACK_S * ANALYSIS_RATE) : int((ATTACK_S + TONE_S) * ANALYSIS_RATE)]
@@ -143,20 +142,60 @@ def _detected_hz(tone: Array, *, spectrum: _Spectrum) -> float | None:
     frame = 2048
     if len(smooth) < frame + 512:
         frame = 1024
-    track = librosa.yin(
-        smooth.astype(np.float32),
-        fmin=max(LOWEST_HZ, 2.1 * ANALYSIS_RATE / frame),
-        fmax=HIGHEST_HZ,
-        sr=ANALYSIS_RATE,
-        frame_length=frame,
-        hop_length=256,
-        center=False,
-    )
+    lowest = max(LOWEST_HZ, 2.1 * ANALYSIS_RATE / frame)
+    track = yin_track(smooth.astype(np.float32), frame=frame, lowest_hz=lowest)
     if not len(track):
         return None
     coarse = float(np.median(track))
     line = _nearest_line(spectrum, coarse)
     return coarse if line is None else line
+
+
+HOP = 256
+TROUGH = 0.1
+"""The first dip of the difference function below it is the period."""
+
+
+def yin_track(x: NDArray[np.float32], *, frame: int, lowest_hz: float) -> NDArray[np.float64]:
+    """Return the pitch in Hz of each frame of ``x``, shape (frames,); a frame begins every `HOP` samples.
+
+    YIN of de Cheveigne and Kawahara as librosa 0.11's yin has it, with which tests/dsp compares it; librosa
+    itself is not used, because to load it takes seconds, and its compiler ten more the first time.
+    """
+    pieces = np.lib.stride_tricks.sliding_window_view(x, frame)[::HOP]
+    shortest = int(np.floor(ANALYSIS_RATE / HIGHEST_HZ))
+    longest = min(int(np.ceil(ANALYSIS_RATE / lowest_hz)), frame - 1)
+    size = scipy.fft.next_fast_len(2 * frame - 1, real=True)
+    spectrum = scipy.fft.rfft(pieces, n=size)
+    alike = scipy.fft.irfft(spectrum.real**2 + spectrum.imag**2, n=size)[:, : longest + 1]
+    energy = np.cumsum(np.square(pieces), axis=1)
+    energy[:, 0] = 0.0  # as there
+    difference = 2 * (alike[:, :1] - alike[:, 1:]) - energy[:, :longest]
+    mean = np.cumsum(difference, axis=1) / np.arange(1, longest + 1)
+    normed = difference[:, shortest - 1 :] / (mean[:, shortest - 1 :] + np.finfo(mean.dtype).tiny)
+    before, here, after = normed[:, :-2], normed[:, 1:-1], normed[:, 2:]
+    dips = np.zeros(normed.shape, dtype=bool)
+    dips[:, 1:-1] = (here < before) & (here <= after)
+    dips[:, 0] = normed[:, 0] < normed[:, 1]
+    dips[:, -1] = normed[:, -1] < normed[:, -2]
+    deep = dips & (normed < TROUGH)
+    at = np.where(deep.any(axis=1), np.argmax(deep, axis=1), np.argmin(normed, axis=1))
+    curve, slope = after + before - 2 * here, (after - before) / 2
+    shift = np.zeros_like(normed)
+    np.divide(-slope, curve, out=shift[:, 1:-1], where=np.abs(slope) < np.abs(curve))
+    period = shortest + at + np.take_along_axis(shift, at[:, None], axis=1)[:, 0]
+    return np.asarray(ANALYSIS_RATE / period, dtype=np.float64)
+
+
+_NOTE_NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+_A4_HZ, _A4 = 440.0, 69
+_OCTAVE = 12
+
+
+def note_name(hz: float) -> str:
+    """Return the name of the nearest note, as in "A2"."""
+    number = round(_OCTAVE * np.log2(hz / _A4_HZ)) + _A4
+    return f"{_NOTE_NAMES[number % _OCTAVE]}{number // _OCTAVE - 1}"
 
 
 def _nearest_line(spectrum: _Spectrum, hz: float) -> float | None:

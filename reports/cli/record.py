@@ -150,10 +150,8 @@ def record(
     _warn(fixed, allowed)
     if _both_terminals():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
-    from reports.evidence.cache import load_librosa_alone
 
     known = remembered().before(folder)
-    load_librosa_alone()
     with _display() as display:
         result = record_session(prepared, Session(folder, prepared.options, known), display)
     _say_end(folder, result)
@@ -303,14 +301,12 @@ def page(
     if find_spec("nicegui") is None:
         raise JobError(NOT_INSTALLED)
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import load_librosa_alone
     from reports.page.server.controller import PageController
     from reports.page.serving import serve
     from reports.session.session import RecordingOptions
 
     if folder is not None:
         JobFolder.open(folder)
-    load_librosa_alone()
     options = RecordingOptions(source=source, inputs=inputs, rate=rate)
     from reports.entry.new_job import jobs_folder
 

@@ -10,11 +10,6 @@ at once.
 
 Takes are independent of each other, so several are analysed at once where that pays; memory is bounded by
 the longest take times the number of workers. What analyses is imported when something has to be analysed.
-
-librosa compiles some functions when they are first called. Two processes that compile at the same moment
-leave a compiled cache that mixes the code of both, and every later process crashes on it (seen with numba
-0.68 and librosa 0.11). So `load_librosa_alone` holds a lock meanwhile, and whoever starts several processes
-calls it, or `compile_all`, in one of them first.
 """
 
 from __future__ import annotations
@@ -24,12 +19,11 @@ import io
 import json
 import os
 import signal
-import sys
 import tempfile
 import typing
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import ExitStack, suppress
+from contextlib import suppress
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache, partial
 from importlib.metadata import version
@@ -39,13 +33,9 @@ from typing import Any
 import numpy as np
 from platformdirs import user_cache_path
 
-from capture.disk.locks import locked, own_folder
 from capture.job import Job
 from capture.log import Take
 from capture.takes.folder import JobFolder, TakeFile
-from dsp import CoilwiseError
-from dsp.signal.pitch import pitch_of
-from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.results import TakeResult
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -53,16 +43,16 @@ ANALYSING_CODE = (
     "dsp",
     "capture/__init__.py",
     "capture/audio",
+    "capture/disk",
     "capture/job",
     "capture/log",
     "capture/takes/folder.py",
     "reports/evidence",
     "reports/model/gestures.py",
     "reports/model/notes.py",
-    "reports/model/notes.py",
 )
 """All code that a result can depend on, as files and folders below ``ROOT``."""
-PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "soxr", "numba")
+PACKAGES = ("numpy", "scipy", "soundfile")
 JOB_FIELDS_WITHOUT_EFFECT = {"title"}
 """Fields of a job that no result depends on."""
 
@@ -78,8 +68,6 @@ LEAST_AT_ONCE = 6
 
 PLAIN_TYPES = (str, bool, int, float, type(None))
 TEXT_ARRAY = "text"
-TONE_S = 1.0
-TONE_HZ = 110.0
 
 
 def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ...]:
@@ -109,47 +97,6 @@ def processors() -> int:
 def ignore_interrupts() -> None:
     """Ignore SIGINT in a worker; the parent shuts the pool down."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def load_librosa_alone() -> None:
-    """Load and compile what analysing needs, one process of this user and installation at a time.
-
-    Without a lock (the cache folder cannot be written) it goes on all the same.
-
-    Raises
-    ------
-    CompilingError
-        Another process has held the lock for too long.
-
-    """
-    installation = hashlib.sha256(sys.prefix.encode()).hexdigest()[:16]
-    with ExitStack() as stack:
-        held = True
-        with suppress(OSError):
-            path = own_folder("locks") / f"compiling-{installation}.lock"
-            stream = stack.enter_context(path.open("ab"))
-            held = stack.enter_context(locked(stream, path, wait_s=COMPILING_S))
-        if not held:
-            raise CompilingError(
-                f"{path}: another coilwise has held it for {COMPILING_S:g} s; end that one, then try again"
-            )
-        compile_all()
-
-
-COMPILING_S = 120.0
-"""The first time takes some ten seconds, on a slow machine a minute."""
-
-
-class CompilingError(CoilwiseError):
-    """Another process does not come to an end of what one at a time may do."""
-
-
-def compile_all() -> None:
-    """Run once what librosa compiles: some ten seconds the first time, else a fraction of one."""
-    t = np.arange(int(TONE_S * ANALYSIS_RATE)) / ANALYSIS_RATE
-    sounding = t >= TONE_S / 4
-    tone = np.where(sounding, np.exp(-4 * t) * np.sin(2 * np.pi * TONE_HZ * t), 0.0)
-    pitch_of(tone[sounding])
 
 
 def cache_key(job: Job, take: TakeFile) -> str | None:
@@ -348,7 +295,6 @@ def _new_results(
 ) -> Sequence[TakeResult]:
     if not takes:
         return ()
-    load_librosa_alone()
     analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, job, store)
     if workers <= 1 or len(takes) < LEAST_AT_ONCE:
         return [analyse(take) for take in takes]

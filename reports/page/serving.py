@@ -174,6 +174,7 @@ def serve(
     page.on_startup(
         lambda: threading.Thread(target=_first_judgement, args=(controller,), daemon=True).start()
     )
+    page.on_shutdown(start.remove)
     if show:
         page.on_startup(lambda: threading.Timer(0.2, webbrowser.open, [start_file.as_uri()]).start())
     config = uvicorn.Config(
@@ -184,11 +185,8 @@ def serve(
         ws_ping_interval=5,
         backlog=WAITING_TO_COME_IN,
     )
-    try:
-        with contextlib.suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[held])
-    finally:
-        start.remove()
+    with contextlib.suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[held])
     controller.runner.end()
 
 

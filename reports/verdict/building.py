@@ -195,7 +195,7 @@ def lead_requests(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict
     return tuple(row.next for row in leads if row.next is not None)
 
 
-PACKAGES = ("numpy", "scipy", "librosa", "soundfile", "pydantic")
+PACKAGES = ("numpy", "scipy", "soundfile", "pydantic")
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,7 +26,6 @@ from guitarist import Blocks, Reader
 from capture.audio.files import read_audio
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Progress
-from reports.evidence.cache import compile_all
 from reports.model.session import SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
 from reports.session.choosing import rounds
@@ -65,7 +64,6 @@ def main() -> None:
     ask.add_argument("--first", type=int, default=100)
     ask.add_argument("--times", action="store_true")
     said = ask.parse_args()
-    compile_all()
     print("| job | way | settled | wrong of settled or likely | takes, median (most) | refused |")
     print("|---|---|---|---|---|---|")
     for name, maker in MAKERS.items():

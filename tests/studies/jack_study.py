@@ -30,7 +30,6 @@ from simulator.scenes import random_bench
 from capture.job import Member, Pickup, Setting
 from capture.log import TakeFields
 from capture.takes.folder import JobFolder
-from reports.evidence.cache import compile_all
 from reports.model.verdict import standing_of
 from reports.verdict.building import judge
 
@@ -60,7 +59,6 @@ def main() -> None:
     ask.add_argument("--places", choices=("known", "unknown"))
     ask.add_argument("--conditions", choices=tuple(CONDITIONS), default="ordinary")
     said = ask.parse_args()
-    compile_all()
     print(f"{said.jobs} jobs a row, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz; per cent")
     head = ("gesture", "pair", "places", "jobs", "settled", "likely", "unsettled", "wrong of settled")
     print(f"| {' | '.join(head)} | wrong of likely |")

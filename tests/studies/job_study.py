@@ -28,7 +28,6 @@ from capture.job import Pickup
 from capture.log import TakeFields
 from capture.takes.folder import JobFolder
 from dsp.methods.tool_pulse import correlation_curve
-from reports.evidence.cache import compile_all
 from reports.verdict.building import judge
 
 STRINGS = ("D3", "G3", "A2", "D3", "G3")
@@ -53,7 +52,6 @@ def main() -> None:
     ask.add_argument("--only", choices=GESTURES)
     ask.add_argument("--conditions", choices=tuple(CONDITIONS), default="ordinary")
     said = ask.parse_args()
-    compile_all()
     print(f"{said.jobs} jobs a gesture, {said.conditions} conditions, seed {said.seed}, {said.rate} Hz;")
     print("shares in per cent of jobs")
     print(f"{'gesture':24s} settled  likely  unsettled  wrong/settled  wrong/likely  takes refused")

@@ -14,8 +14,6 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 from typing import Any
 
-from reports.evidence.cache import compile_all
-
 NICE = 10
 
 
@@ -32,7 +30,6 @@ def finish(
     if not works:
         return
     os.nice(NICE)
-    compile_all()
     start = time.monotonic()
     with ProcessPoolExecutor() as pool, path.open("a") as out:
         running = [pool.submit(do, work) for work in works]

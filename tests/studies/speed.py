@@ -171,10 +171,9 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
     import soundfile as sf
 
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all, take_results
+    from reports.evidence.cache import take_results
     from reports.verdict.building import judge_results
 
-    compile_all()
     folder = JobFolder.open(work / "twenty")
     start = time.perf_counter()
     for path in sorted((work / "twenty" / "takes").glob("*.wav")):
@@ -197,9 +196,8 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
 def growth(work: Path) -> dict[str, tuple[float, float | None]]:
     """One take of growing length, and the most memory."""
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all, take_results
+    from reports.evidence.cache import take_results
 
-    compile_all()
     found: dict[str, tuple[float, float | None]] = {}
     base = None
     for seconds in LONG_S:
@@ -216,10 +214,9 @@ def growth(work: Path) -> dict[str, tuple[float, float | None]]:
 def many(work: Path) -> dict[str, tuple[float, float | None]]:
     """Many takes and many readings, judged; heard takes are entered again under other names."""
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import compile_all, take_results
+    from reports.evidence.cache import take_results
     from reports.verdict.building import judge_results
 
-    compile_all()
     found: dict[str, tuple[float, float | None]] = {}
     for kind in ("paired", "plucks in turn", "lifts"):
         folder = JobFolder.open(work / kind)

@@ -6,7 +6,7 @@ import pytest
 from dsp_parts import BRIDGE, LEAD_IN_S, NECK, STRINGS, analysed, plain_string, sequence
 from simulator.strings import PluckSpec
 
-from dsp.signal.pitch import pitch_of
+from dsp.signal.pitch import HIGHEST_HZ, HOP, note_name, pitch_of, yin_track
 from dsp.signal.samples import ANALYSIS_RATE
 
 ONSET = int(LEAD_IN_S * ANALYSIS_RATE)
@@ -143,3 +143,23 @@ UNUSABLE = [
 def test_no_tone(x):
     assert pitch_of(x) is None
     assert pitch_of(x, named_hz=110.0) is None
+
+
+@pytest.mark.parametrize("frame", [1024, 2048])
+def test_the_track_is_that_of_librosa(frame):
+    """librosa 0.11, yin with our settings: the same figures, for tones with noise and for noise alone."""
+    rng = np.random.default_rng(frame)
+    for _ in range(6):
+        t = np.arange(frame + 700) / ANALYSIS_RATE
+        f0, noise = rng.uniform(60.0, 1200.0), rng.choice([0.0, 0.01, 1.0])
+        x = sum(rng.uniform() * np.sin(2 * np.pi * n * f0 * t) for n in (1, 2, 3))
+        x = (x + noise * rng.standard_normal(len(t))).astype(np.float32)
+        theirs = librosa.yin(
+            x, fmin=50.0, fmax=HIGHEST_HZ, sr=ANALYSIS_RATE, frame_length=frame, hop_length=HOP, center=False
+        )
+        assert np.allclose(yin_track(x, frame=frame, lowest_hz=50.0), theirs, rtol=1e-12, atol=0)
+
+
+@pytest.mark.parametrize("hz", [27.5, 61.7, 110.0, 113.2, 329.6, 1046.5])
+def test_a_note_is_named_as_librosa_names_it(hz):
+    assert note_name(hz) == librosa.hz_to_note(hz, unicode=False)

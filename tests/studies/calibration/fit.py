@@ -40,7 +40,6 @@ from dsp.methods.sequential import SequentialPluck, sequential_ratio
 from dsp.methods.tool_pulse import pulse_correlation
 from dsp.model.calibration import TURN_SLOPE, paired_ratio, pulse_ratio, split_ratio
 from dsp.model.settings import Place
-from reports.evidence.cache import compile_all
 
 RATE = 16_000
 TAKES = 3
@@ -84,7 +83,6 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=4)
     ask.add_argument("--write", action="store_true")
     said = ask.parse_args()
-    compile_all()
     with ProcessPoolExecutor() as pool:
         drawn = list(
             pool.map(one_bench, [(said.seed, k, "ordinary") for k in range(said.benches)], chunksize=4)

@@ -33,7 +33,6 @@ from scipy.stats import binomtest
 from simulator.scenes import random_bench
 
 from dsp.model.settings import Place
-from reports.evidence.cache import compile_all
 
 Array = NDArray[np.float64]
 
@@ -61,7 +60,6 @@ def main() -> None:
     ask.add_argument("--out", type=Path, default=Path(__file__).parent)
     said = ask.parse_args()
     os.nice(NICE)
-    compile_all()
     rows = [
         f"{said.jobs} simulated jobs a condition, seed {said.seed}, {RATE} Hz; in brackets 95 % (Wilson).",
         "",
