@@ -184,11 +184,15 @@ class Pole(Entry):
 
 
 class Change(Entry):
-    """Leads as they are from here on."""
+    """Leads as they are from here on.
+
+    An extension: ``before`` names the entry, standing earlier, before which it was made but not entered.
+    """
 
     kind: Literal["change"] = "change"
     pickup: NonEmpty
     leads: dict[Colour, Role]
+    before: str | None = None
 
     @model_validator(mode="after")
     def _hot_and_ground(self) -> Change:
@@ -476,6 +480,11 @@ def require_earlier(entry: AnyEntry, earlier: Iterable[AnyEntry], job: Job) -> N
         if all(e.id != entry.entry for e in earlier):
             raise LogError(
                 f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
+            )
+    elif isinstance(entry, Change) and entry.before is not None:
+        if all(e.id != entry.before for e in earlier):
+            raise LogError(
+                f"was made before {quoted_value(entry.before)}, and there is no such entry; check the id"
             )
     elif isinstance(entry, Tag):
         _require_clipped(entry, next((e for e in earlier if e.id == entry.take), None), job)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from os import PathLike
@@ -73,8 +74,19 @@ class BenchLog:
 
     @property
     def standing(self) -> tuple[AnyEntry, ...]:
-        """The entries that count: neither voided nor voids themselves."""
-        return tuple(e.as_it_counts for e in self.entries if not e.voided and not isinstance(e.entry, Void))
+        """The entries that count, neither voided nor voids themselves; a late change where it was made."""
+        late: dict[str, list[LoggedEntry]] = defaultdict(list)
+        for logged in self.entries:
+            if isinstance(logged.entry, Change) and logged.entry.before and not logged.voided:
+                late[logged.entry.before].append(logged)
+        moved = {id(one) for each in late.values() for one in each}
+        placed = (
+            one
+            for logged in self.entries
+            for one in (*late[logged.entry.id], logged)
+            if one is not logged or id(logged) not in moved
+        )
+        return tuple(e.as_it_counts for e in placed if not e.voided and not isinstance(e.entry, Void))
 
 
 BARRIERS = (Change, Tag)

@@ -169,10 +169,15 @@ def change(
         list[str], typer.Argument(help="Leads as they are from here on: grey=hot violet=ground.")
     ],
     stage: StageOption = "after",
+    before: Annotated[
+        str | None,
+        typer.Option(help="The id of the entry before which it was made; left out: after all of them."),
+    ] = None,
 ) -> None:
     """Write down that leads were soldered another way.
 
-    Name every lead that is now hot, ground, link or shield. Earlier evidence still counts, by its leads.
+    Name every lead that is now hot, ground, link or shield. Earlier evidence still counts, by its leads. A
+    change that was forgotten is entered where it belongs: before the first take after it.
 
     Example: coilwise change sunday-job neck grey=hot violet=ground
     """
@@ -180,7 +185,7 @@ def change(
     from reports.entry.spelling import change_entry
     from reports.messages.cautions import SHIELD, SOLDERING
 
-    log_entry(folder, change_entry(pickup=pickup, leads=leads, stage=stage))
+    log_entry(folder, change_entry(pickup=pickup, leads=leads, stage=stage, before=before))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
     caution(SOLDERING, *(SHIELD for _ in joined))
 

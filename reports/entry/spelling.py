@@ -432,9 +432,10 @@ def check_entry(what: str, **said: Any) -> Check:
     return new_entry(Check, at=utc_now(), what=what.replace("-", " "), **given)
 
 
-def change_entry(*, pickup: str, leads: Sequence[str], stage: str) -> Change:
-    """Return leads as they are from here on, from words such as ``grey=hot``."""
-    return new_entry(Change, at=utc_now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage)
+def change_entry(*, pickup: str, leads: Sequence[str], stage: str, before: str | None = None) -> Change:
+    """Return leads as they are from here on, or from an entry on, from words such as ``grey=hot``."""
+    late = {"before": before} if before else {}
+    return new_entry(Change, at=utc_now(), pickup=pickup, leads=leads_from(list(leads)), stage=stage, **late)
 
 
 def tag_entry(job: Job, log: BenchLog, *, pickup: str, take: str | None = None) -> Tag:

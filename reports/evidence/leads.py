@@ -5,11 +5,15 @@ pickup (or coil) it shows, and whether turned over, relative to how the pickup i
 latest stage. Shapes: none. Signs: ``turned`` True means that hot and ground were exchanged against how
 they are now, which flips ``w`` and ``s``.
 
-Where the leads are not known, what was found before a change does not carry over: the pickup then gets a
-new ``era``, and between eras nothing is known. Coil 1 is the coil that hot belonged to in job.toml.
+What was found before the work carries over through the change that was entered; where none was, a pickup is
+as it was. A change that names leads which had no names before, of a pickup that is wired in, is taken for an
+exchange of hot and ground (``unnamed``). Where nothing says what a change did, or how a loose pickup without
+named leads was wired in, what was found does not carry over: the pickup then gets a new ``era``, and between
+eras nothing is known. Coil 1 is the coil that hot belonged to in job.toml.
 Of a pickup whose leads job.toml does not name, readings in ohms may tell which two are the ends of one coil
 (reports.ohms.coil_ends): then its coils are numbered as these stand there, each with its first lead as hot.
-What was found on such an end carries over whatever is soldered to it.
+What was found on such an end carries over whatever is soldered to it, and a change that joins the coils says
+how they stand in the whole (``joined``).
 
 A tag (capture.log.Tag) gives leads names that no reading of colours can turn: "tagged", the lead that was
 under the tip's clip in the take it names, and "other". `LeadHistory.tag_of` is the tag that the leads of a
@@ -70,6 +74,7 @@ class LeadState:
     """Hot and ground of one pickup at one moment; None where they have no names.
 
     ``tag``: the one that is on a lead; ``by_colour``: leads were soldered since, and told by their colours.
+    ``unnamed``: a change named leads that had no names, and is taken for an exchange.
     """
 
     hot: str | None
@@ -79,6 +84,7 @@ class LeadState:
     turned: bool
     tag: TaggedLead | None = None
     by_colour: bool = False
+    unnamed: bool = False
 
     def read_as(self, name: str) -> str:
         """The name in the log of a lead that may be named by the tag."""
@@ -102,7 +108,11 @@ class LeadState:
 
 @dataclass(frozen=True)
 class LeadView:
-    """What an entry shows of a pickup: ``turned`` is relative to the wiring now; ``now``: the same era."""
+    """What an entry shows of a pickup: ``turned`` is relative to the wiring now; ``now``: the same era.
+
+    ``before_work``: it was made before the work, or before leads were changed; ``unnamed``: and before a
+    change that is taken for an exchange.
+    """
 
     pickup: str
     coil: int | None
@@ -110,6 +120,7 @@ class LeadView:
     era: int
     now: bool
     before_work: bool
+    unnamed: bool = False
 
 
 @dataclass(frozen=True)
@@ -125,11 +136,18 @@ class LeadHistory:
     """Pickups whose coils are known by their ends alone: which of these is hot is not said anywhere."""
     idle_tags: tuple[tuple[Tag, IdleTag], ...] = ()
     """Tags that say nothing, and why."""
+    joined: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    """Of pickups whose coils were joined by a change: the sign of coil 1 and of coil 2 in the whole."""
 
     def tag_of(self, pickup: str) -> TaggedLead | None:
         """The tag that the leads of a pickup are told by now."""
         leads = self.final[pickup]
         return None if leads.by_colour else leads.tag
+
+    def not_carried(self, pickup: str) -> bool:
+        """Whether what was found does not carry over, since its leads had no names when they were changed."""
+        first = self.job.pickup(pickup)
+        return self.final[pickup].era > 0 and (first is None or first.hot is None)
 
     def leads_now(self, pickup: str) -> LeadState:
         """The leads of a pickup as they are now."""
@@ -146,7 +164,8 @@ class LeadHistory:
             turned != (then.turned != final.turned),
             then.era,
             then.era == final.era,
-            entry.stage != self.stage,
+            before_work=entry.stage != self.stage or then.turned != final.turned,
+            unnamed=final.unnamed and not then.unnamed,
         )
 
     def seen_at_leads(self, entry: AnyEntry, pickup: str, *, hot: str, ground: str) -> LeadView | None:
@@ -185,13 +204,19 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
         name: named for name, named in _named_from_the_start(job, walked).items() if name not in unjoined
     }
     clips = _Clips(job)
+    joined: dict[str, tuple[int, int]] = {}
     idle: list[tuple[Tag, IdleTag]] = []
     for entry in walked:
         if _at_latest(entry) and reached == "found":
             reached = LATEST
-            leads = {name: _carried(one) for name, one in leads.items()}
+            leads = {p.name: _carried(leads[p.name], fitted=p.fitted) for p in job.pickups}
         if isinstance(entry, Change):
-            leads[entry.pickup] = _changed(leads[entry.pickup], entry)
+            signs = _signs_in_whole(unjoined.get(entry.pickup), entry)
+            if signs is not None:
+                joined[entry.pickup] = signs
+            fitted = (p := job.pickup(entry.pickup)) is not None and p.fitted
+            alone = entry.pickup in unjoined
+            leads[entry.pickup] = _changed(leads[entry.pickup], entry, named=not fitted or alone)
             changed.add(entry.pickup)
         elif isinstance(entry, Take):
             leads = _named_by_clips(leads, entry, but=unjoined)
@@ -203,7 +228,7 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
             else:
                 leads[entry.pickup] = put_on
         at_entry[entry.id] = dict(leads)
-    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined, tuple(idle))
+    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined, tuple(idle), joined)
 
 
 @dataclass(eq=False)
@@ -295,23 +320,47 @@ def _first(pickup: Pickup) -> LeadState:
     return LeadState(pickup.hot, pickup.ground, pickup.link, 0, False)
 
 
-def _carried(leads: LeadState) -> LeadState:
-    """Over to the stage after: only what belongs to known leads carries over."""
-    if leads.hot is not None and leads.ground is not None:
+def _carried(leads: LeadState, *, fitted: bool) -> LeadState:
+    """Over to the stage after: what is wired in stays as it is, what is loose carries over by known leads."""
+    if fitted or (leads.hot is not None and leads.ground is not None):
         return leads
     return LeadState(leads.hot, leads.ground, leads.link, leads.era + 1, False)
 
 
-def _changed(leads: LeadState, change: Change) -> LeadState:
+def _changed(leads: LeadState, change: Change, *, named: bool) -> LeadState:
+    """The leads after a change; ``named``: one of leads without names says nothing of how they were."""
     role = {said: colour for colour, said in change.leads.items()}
     hot, ground = leads.read_as(role["hot"]), leads.read_as(role["ground"])
     by_colour = (hot, ground) == (role["hot"], role["ground"]) and TAGGED not in (hot, ground)
     if (hot, ground) == (leads.hot, leads.ground):
         return replace(leads, by_colour=by_colour)
-    if (hot, ground) == (leads.ground, leads.hot):
+    unnamed = not named and leads.hot is None and leads.ground is None and leads.link is None
+    if unnamed or (hot, ground) == (leads.ground, leads.hot):
         link = None if leads.link is None else (leads.link[1], leads.link[0])
-        return replace(leads, hot=hot, ground=ground, link=link, turned=not leads.turned, by_colour=by_colour)
+        return replace(
+            leads,
+            hot=hot,
+            ground=ground,
+            link=link,
+            turned=not leads.turned,
+            by_colour=by_colour,
+            unnamed=unnamed or leads.unnamed,
+        )
     return LeadState(hot, ground, None, leads.era + 1, False)
+
+
+def _signs_in_whole(ends: CoilEnds | None, change: Change) -> tuple[int, int] | None:
+    """The signs of both coils in a pickup that a change joins in series; None where it joins no two coils."""
+    role = {said: colour for colour, said in change.leads.items()}
+    links = [lead for lead, said in change.leads.items() if said == "link"]
+    if ends is None or len(ends.coils) != 2:
+        return None
+    for at_hot, at_ground in (links, links[::-1]) if len(links) == 2 else ():
+        first, second = ends.coil_at(role["hot"], at_hot), ends.coil_at(at_ground, role["ground"])
+        if first is not None and second is not None and first[0] != second[0]:
+            signs = {number: -1 if over else 1 for number, over in (first, second)}
+            return signs[1], signs[2]
+    return None
 
 
 def _named_by_clips(

@@ -221,6 +221,22 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
     "no work": ErrorPrior(
         0.005, 0.002, 0.01, True, "H1", "a pickup that was not to be touched came out turned over"
     ),
+    "work not entered": ErrorPrior(
+        0.02,
+        0.01,
+        0.05,
+        True,
+        "H2",
+        "leads were exchanged and no change at all was entered: an omission that nothing asks about",
+    ),
+    "unnamed change": ErrorPrior(
+        0.03,
+        0.01,
+        0.06,
+        True,
+        "guess",
+        "a change that names leads for the first time gave them names and exchanged nothing",
+    ),
     "inner joint": ErrorPrior(
         0.02,
         0.01,

@@ -191,11 +191,23 @@ class EvidenceGraph:
                 winding_error = self.latent_error("inner winding", view.pickup, on=on)
                 self.ties |= dict.fromkeys(coils, product_factor((*coils, winding_error), -np.inf))
             variables.append(coil)
+            signs = self.history.joined.get(view.pickup)
+            if signs is not None and letter == "s" and view.now and coil not in self.ties:
+                whole = UnknownSign("s", view.pickup, None, era)
+                joint = self.latent_error("inner joint", view.pickup, str(view.coil), on=on)
+                work = self.latent_error("work", view.pickup, on=on)
+                self.ties[coil] = product_factor((coil, whole, joint, work), signs[view.coil - 1] * np.inf)
         if view.now and view.before_work:
-            reworked = view.pickup in self.history.changed or not self._fitted(view.pickup)
-            kind: ErrorKind = "work" if reworked else "no work"
-            variables.append(self.latent_error(kind, view.pickup, on=on))
+            variables.append(self.latent_error(self._work_doubt(view.pickup), view.pickup, on=on))
+            if view.unnamed:
+                variables.append(self.latent_error("unnamed change", view.pickup, on=on))
         return tuple(variables), -1 if view.turned else 1
+
+    def _work_doubt(self, pickup: str) -> ErrorKind:
+        """What may have turned a pickup over since what was found before the work."""
+        if pickup in self.history.changed or not self._fitted(pickup):
+            return "work"
+        return "no work" if self.history.changed else "work not entered"
 
     def factors(
         self, evidence: Iterable[Evidence], *, also: Iterable[Variable] = (), rates: ErrorRates = USUAL

@@ -12,7 +12,7 @@ also asks whether an answer stands where the priors are doubled, which is what "
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -43,6 +43,7 @@ from reports.inference.error_priors import (
 from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
+    HeardSign,
     LatentError,
     UnknownSign,
     current_sign,
@@ -281,7 +282,7 @@ class Posterior:
     care_prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
     end: PriorEnd = "usual"
     _at: dict[tuple[ErrorRates, ...], PosteriorAt] = field(default_factory=dict)
-    _by_method: dict[str, list[Factor]] = field(default_factory=dict)
+    _by_method: dict[tuple[str, frozenset[str] | None], list[Factor]] = field(default_factory=dict)
 
     def at(self, *rates: ErrorRates) -> PosteriorAt:
         """The posterior at these rates."""
@@ -380,35 +381,78 @@ class Posterior:
         """The latent error that most keeps a pair from being surer, or None where none does."""
         return self.usual.limiting_error(a, b)
 
-    def by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
-        """Each method's own word on a pair, with the split checks that go with it."""
-        return self._each_alone(a, b, letter="s")
+    def by_method(self, a: str, b: str, *, among: Among = None) -> tuple[MethodPosterior, ...]:
+        """Each method's own word on a pair, with the split checks that go with it.
 
-    def hum_by_method(self, a: str, b: str) -> tuple[MethodPosterior, ...]:
+        ``among``: the ids of the takes and entries that are asked; None for all.
+        """
+        return self._each_alone(a, b, letter="s", among=among)
+
+    def hum_by_method(self, a: str, b: str, *, among: Among = None) -> tuple[MethodPosterior, ...]:
         """Each method's own word on the windings of a pair; ``same`` is P(w_a = w_b)."""
         if self.hum_cancels(a, b) is None:
             return ()
-        return self._each_alone(a, b, letter="w")
+        return self._each_alone(a, b, letter="w", among=among)
 
-    def _each_alone(self, a: str, b: str, *, letter: SignLetter) -> tuple[MethodPosterior, ...]:
-        signs = current_sign(a, letter=letter), current_sign(b, letter=letter)
+    def _each_alone(self, a: str, b: str, *, letter: SignLetter, among: Among) -> tuple[MethodPosterior, ...]:
         results = []
         for method in dict.fromkeys(p.method for p in self.graph.evidence if p.letter == letter):
-            mine = [p for p in self.graph.evidence if p.method == method]
-            factors = self._alone(method)
-            if _connected([f.variables for f in factors], *signs):
+            mine = [p for p in self.graph.evidence if p.method == method and is_from(p, among)]
+            equal = self._from(method, mine, a, b, letter=letter, among=among)
+            if equal is not None:
                 relevant = [p for p in mine if _bears_on(self.graph, p, {a, b})]
-                equal = probability_equal(factors, *signs)
                 results.append(MethodPosterior(method, equal, _takes(relevant), _entries(relevant)))
         return tuple(results)
 
-    def _alone(self, method: str) -> list[Factor]:
-        """The factors of one method with those of the split checks."""
-        if method not in self._by_method:
-            pieces = [p for p in self.graph.evidence if p.method == method]
-            splits = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED)]
-            self._by_method[method] = self.graph.factors([*pieces, *splits])
-        return self._by_method[method]
+    def in_phase_by(self, a: str, b: str, *, among: Among) -> MethodPosterior | None:
+        """What all evidence from some takes and entries says of a pair; None where nothing connects it."""
+        mine = [p for p in self.graph.evidence if is_from(p, among)]
+        equal = self._from("", mine, a, b, letter="s", among=among)
+        if equal is None:
+            return None
+        relevant = [p for p in mine if p.letter == "s" and _bears_on(self.graph, p, {a, b})]
+        return MethodPosterior("", equal, _takes(relevant), _entries(relevant))
+
+    def without(self, entries: Collection[str], pickups: Collection[str]) -> Posterior:
+        """The posterior without what some takes and entries alone say of the strings at these pickups."""
+        kept = [
+            p
+            for p in self.graph.evidence
+            if not (p.letter == "s" and p.pickups & set(pickups) and is_from(p, entries))
+        ]
+        told = {v for p in kept for v in self.graph.variables_of(p)}
+        errors = {e: None for e in self.graph.errors if e in told}
+        return Posterior(replace(self.graph, evidence=kept, errors=errors), self.care_prior, self.end)
+
+    def _from(
+        self,
+        method: str,
+        pieces: Sequence[Evidence],
+        a: str,
+        b: str,
+        *,
+        letter: SignLetter,
+        among: Among,
+    ) -> float | None:
+        """P(same sign) from some pieces, with all that is known of the inputs."""
+        key = (method, None if among is None else frozenset(among))
+        if key not in self._by_method:
+            ids = set(map(id, pieces))
+            shared = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED) and id(p) not in ids]
+            self._by_method[key] = self.graph.factors([*pieces, *shared])
+        factors = self._by_method[key]
+        signs = current_sign(a, letter=letter), current_sign(b, letter=letter)
+        joined = _connected([f.variables for f in factors], *signs)
+        return probability_equal(factors, *signs) if joined else None
+
+
+Among = Collection[str] | None
+"""Ids of takes and entries; None for all of them."""
+
+
+def is_from(piece: Evidence, among: Among) -> bool:
+    """Whether a piece rests on these takes and entries alone."""
+    return among is None or {*piece.takes, *piece.entries} <= set(among)
 
 
 def opposed_evidence(evidence: Sequence[Evidence]) -> tuple[list[Evidence], list[Evidence]]:
@@ -421,13 +465,15 @@ def log_likelihood_ratio(piece: Evidence) -> float:
     """Log-likelihood ratio of the first factor between all signs +1 and one of them turned over.
 
     The one that is turned matters where no error happened: the pull of a tool that is no magnet does not.
+    What an input hears turned over counts turned over, so that pieces compare whichever way the leads were.
     """
     first = piece.factors[0]
+    heard = math.prod(v.sign for v in first.variables if isinstance(v, HeardSign))
     log = first.log if isinstance(first, Factor) else first.at(USUAL).log
     signs = [k for k, v in enumerate(first.variables) if not isinstance(v, LatentError)]
     straight = float(log[(0,) * log.ndim])
     turned = [float(log[tuple(int(k == sign) for k in range(log.ndim))]) for sign in signs]
-    return next((straight - over for over in turned if over != straight), 0.0)
+    return heard * next((straight - over for over in turned if over != straight), 0.0)
 
 
 def _total(log: Array, patterns: Sequence[Sequence[int]]) -> Array:

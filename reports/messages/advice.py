@@ -22,6 +22,7 @@ from reports.model.notes import (
     LikelyCause,
     ListContradicted,
     LostHeadline,
+    NameLeads,
     NotSettled,
     OneErrorLeft,
     OnInput,
@@ -41,9 +42,12 @@ from reports.model.notes import (
     RecordPair,
     SettingCode,
     SettingRemark,
+    SettingResult,
+    SettleWork,
     SignsByString,
     TappedCoil,
     WireThenRecord,
+    WorkContradicted,
     WorkResult,
 )
 
@@ -83,6 +87,10 @@ ERRORS: dict[ErrorKind, str] = {
     "one pickup twice": "both inputs {probably}carried the same pickup ({on}), or one bled into the other",
     "work": "the leads of {on} were {probably}soldered other than the log says",
     "no work": "{on} was {probably}turned over during the work",
+    "work not entered": "{on} was {probably}exchanged during the work, and no change was entered",
+    "unnamed change": (
+        "the change at {on} {probably}gave its leads names and exchanged nothing (they had none before)"
+    ),
     "inner joint": "the two coils of {on} {probably}oppose each other",
     "coil's face": "the driven coil was {probably}held the other way up over {on}",
     "inner winding": "the two coils of {on} {probably}have the same winding sense as connected",
@@ -189,6 +197,14 @@ CHECKS: dict[ErrorKind, str] = {
     ),
     "work": "Open the joint at {} and compare it with the log.",
     "no work": "Compare the wiring of {} with what was found.",
+    "work not entered": (
+        "Compare the wiring of {0} with what was found. If its leads were exchanged, enter that (coilwise "
+        "change FOLDER {0} LEAD=hot LEAD=ground --before ENTRY, with the leads as they are now and the first "
+        "entry after the work)."
+    ),
+    "unnamed change": (
+        "Record one pluck of {0} and another pickup with --stage after: that does not depend on names."
+    ),
     "inner joint": "Record the two coils of {} one after the other.",
     "coil's face": "Hold the driven coil over {} once more, the marked face down, and record again.",
     "inner winding": "Record hum on each coil of {} alone and on both.",
@@ -260,6 +276,14 @@ NOT_SETTLED = {
         "So much in this job contradicts itself that mistakes of the hand must be more frequent here than "
         "usual."
     ),
+    "from before the work": (
+        "This is from before the work, carried over by what was entered since; nothing that was heard or "
+        "measured after it tells yet, so it is likely at most."
+    ),
+    "leads not named": (
+        "What was found before does not carry over: its leads had no names in job.toml, so nothing says "
+        "which of them is hot now."
+    ),
     "recordings lost": "This rests on what is left: recordings of the job are missing or changed.",
 }
 ONE_ERROR_LEFT = "One thing could still turn it over: {}."
@@ -281,12 +305,21 @@ RECORD_PAIR = {
         "Record {a} and {b} on one recorder, in files of one rate, depth and format. Where the files were "
         "only converted, say so: coilwise check FOLDER same-path, with one take of each."
     ),
+    "after the work": (
+        "Record one pluck with {a} on input 1 and {b} on input 2, or one switch take from {a} to {b}, and "
+        "enter it with --stage after; or read the meter's swing at both once more, with --stage after."
+    ),
     "two more": "Record two more takes of {a} and {b} on another string, plucked towards the body.",
 }
 PROVE_STAGE = (
     "Prove the active stage of {0}: record one pluck with its leads before the stage on input 1 and what "
     "comes out of it on input 2, after a split check; or compare stage and bypass, and enter what you found "
     "with coilwise check FOLDER bypass --pickup {0}, and --inverts or --no-inverts."
+)
+NAME_LEADS = (
+    'Write into job.toml which lead of {0} was under the tip\'s clip when it was recorded (hot = "LEAD", '
+    'ground = "LEAD"): then what was found carries over. Or record one pluck of {0} and another pickup with '
+    "--stage after."
 )
 WIRE_THEN_RECORD = (
     "Wire {} as its leads are told, log it with coilwise change, and record it with --stage after, to see "
@@ -351,7 +384,7 @@ MOST_BELOW_DB = 40.0
 """Two coils are never so alike that more could be promised."""
 
 WORK_RESULTS = {
-    "as planned": "The harness came out as planned: every setting does what the work was to make of it.",
+    "as planned": "The harness came out as planned, as heard after the work: {}.",
     "as planned so far": (
         "So far the harness came out as planned; {} not heard well enough yet after the work."
     ),
@@ -359,11 +392,45 @@ WORK_RESULTS = {
         "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
     ),
     "not recorded": (
-        "What was recorded after the work does not say yet whether the harness came out as planned."
+        "Whether the harness came out as planned cannot be said: {} not heard well enough yet after the work."
     ),
-    "no plan": "What was found gave no plan, so there is nothing to compare the work with.",
+    "not entered": (
+        "No change is entered in the log, so whether the work came out as planned cannot be said. Heard "
+        "after it: {}. Enter what was changed: coilwise change FOLDER PICKUP LEAD=hot "
+        "LEAD=ground --before ENTRY, with the first entry after it."
+    ),
+    "as found": "Every setting does what it is for, as when it was found, and no change is entered: {}.",
+    "against the log": (
+        "Heard after the work: {}. That is what was aimed at, but not what the log's entries make of it, so "
+        "whether it came out as planned cannot be said yet."
+    ),
 }
+OPEN_RESULTS = frozenset(("as planned so far", "not recorded"))
 IS_NOT = '"{}" was to be {} and is {}'
+IS_NOT_QUIET = '"{}" was to be quiet and hums'
+IS = '"{}" is {}'
+HUM_HEARD = {"cancels": ", its hum cancels", "hums": " and hums", "unknown": ", its hum not known yet"}
+
+WORK_ENTERED = (
+    "most likely the change entered at {pickups} ({changes}) was not made{elsewhere}; else what was found "
+    "before the work was wrong, or what was recorded after it ({heard})"
+)
+ELSEWHERE = ", or was made at another pickup ({})"
+WORK_NOT_ENTERED = (
+    "most likely the leads of {pickups} were exchanged and no change was entered; else what was found before "
+    "the work was wrong, or what was recorded after it ({heard})"
+)
+SETTLE_ENTERED = (
+    "Look at the joints of {pickups}. If the leads are as they were found, the change was not made: {undo}. "
+    "{elsewhere}If they are as the log has them, what was found before is wrong: take it back, {redo}."
+)
+SETTLE_ELSEWHERE = "If another pickup was changed, do that and enter it: {}. "
+SETTLE_NOT_ENTERED = (
+    "Look at the joints, and enter the change that was made: {enter}. If nothing was changed, what was found "
+    "before is wrong: take it back, {redo}."
+)
+VOID = "coilwise void FOLDER {}"
+CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
 
 LOST = "Recordings of this job are missing or changed ({}), so there is no answer."
 PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
@@ -384,6 +451,8 @@ def advice_sentence(note: AdviceNote) -> str:
             return PROVE_STAGE.format(note.pickup)
         case CheckError():
             return CHECKS[note.error.kind].format(_subject(note.error.subject))
+        case NameLeads():
+            return NAME_LEADS.format(note.pickup)
         case WireThenRecord():
             return WIRE_THEN_RECORD.format(note.pickup)
         case RecordAfterWork():
@@ -400,6 +469,10 @@ def advice_sentence(note: AdviceNote) -> str:
             return SETTING_REMARKS[note.code].format(note.below_db)
         case WorkResult():
             return _work_result(note)
+        case WorkContradicted():
+            return _work_contradicted(note)
+        case SettleWork():
+            return _settle_work(note)
         case PhaseHeadline():
             return _phase_headline(note)
         case PromisedHeadline():
@@ -452,10 +525,57 @@ def _hum_left(note: HumLeft) -> str:
 
 
 def _work_result(note: WorkResult) -> str:
-    names = _quoted((s.setting for s in note.settings), " and ")
-    open_settings = f"{names} {'was' if len(note.settings) == 1 else 'were'}"
-    wrong = "; ".join(IS_NOT.format(s.setting, s.planned, s.after) for s in note.settings)
-    return WORK_RESULTS[note.code].format(wrong if note.code == "not as planned" else open_settings)
+    if note.code in OPEN_RESULTS:
+        names = _quoted((s.setting for s in note.settings), " and ")
+        said = f"{names} {'was' if len(note.settings) == 1 else 'were'}"
+    elif note.code == "not as planned":
+        said = "; ".join(map(_missed, note.settings))
+    else:
+        said = ", ".join(
+            IS.format(s.setting, s.after) + ("" if s.hum is None else HUM_HEARD[s.hum]) for s in note.settings
+        )
+    return WORK_RESULTS[note.code].format(said)
+
+
+def _missed(result: SettingResult) -> str:
+    if result.after not in (result.planned, "unknown"):
+        return IS_NOT.format(result.setting, result.planned, result.after)
+    return IS_NOT_QUIET.format(result.setting)
+
+
+def _work_contradicted(note: WorkContradicted) -> str:
+    pickups, heard = " or ".join(note.pickups), ", ".join(note.heard)
+    if not note.changes:
+        return WORK_NOT_ENTERED.format(pickups=pickups, heard=heard)
+    elsewhere = ELSEWHERE.format(" or ".join(note.others)) if note.others else ""
+    return WORK_ENTERED.format(
+        pickups=" and ".join(note.pickups),
+        changes=", ".join(note.changes),
+        elsewhere=elsewhere,
+        heard=heard,
+    )
+
+
+def _settle_work(note: SettleWork) -> str:
+    changes = ", or ".join(
+        CHANGE.format(one.pickup, one.hot or "LEAD", one.ground or "LEAD", note.first_after)
+        for one in note.exchanged
+    )
+    redo = _voids(note.before)
+    if not note.cause.changes:
+        return SETTLE_NOT_ENTERED.format(enter=changes, redo=redo)
+    return SETTLE_ENTERED.format(
+        pickups=" and ".join(note.cause.pickups),
+        undo=_voids(note.cause.changes),
+        elsewhere=SETTLE_ELSEWHERE.format(changes) if changes else "",
+        redo=redo,
+    )
+
+
+def _voids(entries: Iterable[str]) -> str:
+    """The commands that take entries back."""
+    first, *more = entries
+    return VOID.format(first) + (f" and so for {', '.join(more)}" if more else "")
 
 
 def _phase_headline(note: PhaseHeadline) -> str:

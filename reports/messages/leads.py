@@ -88,7 +88,17 @@ EQUAL_PLAN = "As little work: {}."
 MORE_EQUAL_PLANS = "As little work in {} other ways besides."
 NEAREST_PLAN = "The nearest plan, which is not all that was wanted: {}. It gives up {}."
 QUIETER_PLAN = "A dearer plan keeps more of the quiet: {}. It gives up {}."
-PLAN_WITHHELD = "Do not solder: nothing is planned while recordings are missing or changed."
+PLAN_WITHHELD = {
+    "recordings lost": "Do not solder: nothing is planned while recordings are missing or changed.",
+    "work contradicted": (
+        "Do not solder yet: what is heard after the work is not what the log makes of it, so which lead is "
+        "hot now is not known."
+    ),
+    "list contradicted": (
+        "Do not solder yet: a setting measures otherwise than its pickups say, so that what was recorded "
+        "through the selector may be of others."
+    ),
+}
 
 STRINGS_ALONE = "The plan is for the strings alone."
 ONE_CANNOT = (
@@ -293,7 +303,7 @@ def lead_sentence(note: notes.AnyLeadNote, *, request: str = "") -> str:
         case notes.DemandsConflict():
             return _demands_conflict(note)
         case notes.PlanWithheld():
-            return PLAN_WITHHELD
+            return PLAN_WITHHELD[note.code]
         case notes.CoilJoint():
             return _coil_joint(note)
         case notes.JointAdvice():

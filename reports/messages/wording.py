@@ -285,6 +285,19 @@ def method_label(word: MethodAnswer) -> str:
     return leaning(word.p_in_phase) + (f" ({sources})" if sources else "")
 
 
+FROM_BEFORE = ", from before the work"
+
+
+def method_name(word: MethodAnswer) -> str:
+    """The name of a method, with the stage where it is not what was heard last."""
+    return plain(word.method) + (FROM_BEFORE if word.before_work else "")
+
+
+def method_short(word: MethodAnswer, name: str) -> str:
+    """The same where there is little room; ``name`` is the method's, as long as it may be."""
+    return f"before: {name}" if word.before_work else name
+
+
 def hum_method_label(word: HumAnswer) -> str:
     """Answer of one method on the hum of a pair, with where it comes from: "cancels, 98 % (t002)"."""
     sources = ", ".join(plain(s) for s in (*word.takes, *word.entries))

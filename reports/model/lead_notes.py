@@ -137,7 +137,9 @@ class DemandsConflict(Note):
 
 @dataclass(frozen=True)
 class PlanWithheld(Note):
-    """Nothing is planned while recordings are missing or changed."""
+    """Nothing is planned while ``code`` stands."""
+
+    code: Literal["recordings lost", "work contradicted", "list contradicted"]
 
 
 @dataclass(frozen=True)

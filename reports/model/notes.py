@@ -281,6 +281,8 @@ ErrorKind = Literal[
     "one pickup twice",
     "work",
     "no work",
+    "work not entered",
+    "unnamed change",
     "inner joint",
     "coil's face",
     "inner winding",
@@ -371,7 +373,9 @@ class NotSettled(Note):
     "recordings lost": this rests on what is left of them; "little care": so much in this job contradicts
     itself that human errors must be more frequent here than usual; "contradictions": methods or takes
     disagree; "recorded otherwise": what was recorded of the two came through recorders that are not known to
-    agree; "active stage": one of the two was heard through a stage of which nothing says whether it inverts.
+    agree; "active stage": one of the two was heard through a stage of which nothing says whether it inverts;
+    "from before the work": it rests on what was found, carried over by the change that was entered; "leads
+    not named": what was found does not carry over, since nothing says how the leads were changed.
     """
 
     code: Literal[
@@ -383,6 +387,8 @@ class NotSettled(Note):
         "contradictions",
         "little care",
         "list contradicted",
+        "from before the work",
+        "leads not named",
     ]
 
 
@@ -412,9 +418,16 @@ class ProveStage(Note):
 class RecordPair(Note):
     """A take to record of two pickups; "one recorder": both through the same one."""
 
-    code: Literal["paired or in turn", "switch", "two more", "one recorder"]
+    code: Literal["paired or in turn", "switch", "two more", "one recorder", "after the work"]
     a: str
     b: str
+
+
+@dataclass(frozen=True)
+class NameLeads(Note):
+    """Say which lead of a loose pickup was hot when it was recorded, so that a change says what it did."""
+
+    pickup: str
 
 
 @dataclass(frozen=True)
@@ -451,6 +464,43 @@ class PutRecordingsBack(Note):
     """Recordings of these takes are missing or changed."""
 
     takes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NamedLeads:
+    """Hot and ground of a pickup by name; empty where they have none."""
+
+    pickup: str
+    hot: str
+    ground: str
+
+
+@dataclass(frozen=True)
+class WorkContradicted(Note):
+    """What is heard after the work is the opposite of what was found with the change that was entered.
+
+    ``pickups``: those that were changed by the entries ``changes``, or, where none was entered, that may have
+    been. ``others``: at which it may have been made instead. ``heard``: the entries after the work.
+    """
+
+    pickups: tuple[str, ...]
+    changes: tuple[str, ...]
+    others: tuple[str, ...]
+    heard: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SettleWork(Note):
+    """How such a contradiction is ended: what to look at, and the entry for each thing that is seen.
+
+    ``exchanged``: the leads of pickups as a change has them that was made and not entered; ``first_after``:
+    the entry before which it was. ``before``: the entries before the work.
+    """
+
+    cause: WorkContradicted
+    exchanged: tuple[NamedLeads, ...]
+    first_after: str
+    before: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -494,21 +544,33 @@ class HumLeft(Note):
 
 @dataclass(frozen=True)
 class SettingResult:
-    """What a setting was to be after the work, and what it is."""
+    """What a setting was to be after the work, and what it is; ``hum``: where it was to be quiet."""
 
     setting: str
     planned: Sounds
     after: Sounds
+    hum: Hum | None = None
 
 
 @dataclass(frozen=True)
 class WorkResult(Note):
-    """Whether the harness came out as planned.
+    """Whether what was aimed at is heard after the work.
 
-    ``settings``: those that did not, or (of "as planned so far") those that are not known yet.
+    ``settings``: all of them, but of "not as planned" those that came out otherwise, and of "as planned so
+    far" those that are not known yet. "not entered": all do what was aimed at, but no change was entered, so
+    that nothing says what the work was; "as found": they did so before, and none was needed; "against the
+    log": they do, and the change that was entered says they should not.
     """
 
-    code: Literal["as planned", "as planned so far", "not as planned", "not recorded", "no plan"]
+    code: Literal[
+        "as planned",
+        "as planned so far",
+        "not as planned",
+        "not recorded",
+        "not entered",
+        "as found",
+        "against the log",
+    ]
     settings: tuple[SettingResult, ...] = ()
 
 
@@ -570,11 +632,14 @@ AdviceNote = (
     | RecordPair
     | ProveStage
     | CheckError
+    | NameLeads
     | WireThenRecord
     | RecordAfterWork
     | RecordHum
     | PutRecordingsBack
     | LikelyCause
+    | WorkContradicted
+    | SettleWork
     | SettingRemark
     | HumLeft
     | SignsByString

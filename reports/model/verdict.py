@@ -44,6 +44,7 @@ from reports.model.notes import (
     ListContradicted,
     LostHeadline,
     MeterLeadsNote,
+    NameLeads,
     NotSettled,
     OneErrorLeft,
     OtherRecorderNote,
@@ -60,10 +61,12 @@ from reports.model.notes import (
     RecordHum,
     RecordPair,
     SettingRemark,
+    SettleWork,
     SignsByString,
     Sounds,
     Standing,
     WireThenRecord,
+    WorkContradicted,
     WorkResult,
 )
 
@@ -92,9 +95,11 @@ ListCheck = Literal["confirmed", "contradicted"]
 """What taps say of what job.toml has on at a setting."""
 PairRequest = (
     CorrectList
+    | SettleWork
     | RecordPair
     | ProveStage
     | CheckError
+    | NameLeads
     | WireThenRecord
     | PutRecordingsBack
     | LeadRequest
@@ -110,12 +115,16 @@ class _Frozen(BaseModel):
 
 
 class MethodAnswer(_Frozen):
-    """What one method alone says of a pair, under an even prior."""
+    """What one method alone says of a pair, under an even prior.
+
+    ``before_work``: it rests on what was found before the work.
+    """
 
     method: str
     p_in_phase: float | None = Probability
     takes: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
+    before_work: bool = False
 
 
 class HumAnswer(_Frozen):
@@ -127,6 +136,16 @@ class HumAnswer(_Frozen):
     entries: tuple[str, ...] = ()
 
 
+class StageAnswer(_Frozen):
+    """What the evidence of one stage alone says of a pair, for the pickups as they are wired now."""
+
+    p_in_phase: float | None = Probability
+    phase: Phase | None
+    standing: Standing
+    takes: tuple[str, ...] = ()
+    entries: tuple[str, ...] = ()
+
+
 class PairVerdict(_Frozen):
     """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
 
@@ -134,7 +153,8 @@ class PairVerdict(_Frozen):
     ``hum_by`` is what each method alone says of the windings. ``p_in_phase_range`` and
     ``p_hum_cancels_range`` are the least and the largest value over the priors that were tried: doubled, all
     together and one at a time, and averaged over care. ``hum_standing`` is that of ``p_hum_cancels``,
-    ``hum_next`` what would make it surer.
+    ``hum_next`` what would make it surer. After the work, ``from_before_work`` is what was found before,
+    carried over by the change that was entered, and ``from_after_work`` what was heard since.
     """
 
     a: str
@@ -151,6 +171,8 @@ class PairVerdict(_Frozen):
     p_hum_cancels_range: tuple[float, float] | None = None
     hum_standing: Standing = "unsettled"
     hum_next: CheckError | None = None
+    from_before_work: StageAnswer | None = None
+    from_after_work: StageAnswer | None = None
 
 
 class SettingVerdict(_Frozen):
@@ -191,7 +213,7 @@ class SignRow(_Frozen):
 
 
 class StageRow(_Frozen):
-    """One setting as found, planned and after the work; ``p_after``: full, from the takes after it alone."""
+    """One setting as found, aimed at and after the work; ``p_after``: full, from the takes after it alone."""
 
     setting: str
     found: Sounds
@@ -202,6 +224,7 @@ class StageRow(_Frozen):
     hum_found: Hum = "unknown"
     hum_planned: Hum = "unknown"
     hum_after: Hum = "unknown"
+    wanted_quiet: bool = False
 
 
 class Finding(_Frozen):
@@ -213,12 +236,12 @@ class Finding(_Frozen):
 
 
 class Conflict(_Frozen):
-    """Two methods (or takes of one) that contradict each other on a pair."""
+    """Two methods (or takes of one, or the work and what is heard) that contradict each other on a pair."""
 
     between: tuple[str, ...]
     pair: tuple[str, str]
-    likely_cause: LikelyCause
-    next: RecordPair | CheckError
+    likely_cause: LikelyCause | WorkContradicted
+    next: RecordPair | CheckError | SettleWork
 
 
 class WiringRow(_Frozen):

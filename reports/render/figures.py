@@ -210,7 +210,10 @@ def belief_figure(pair: PairVerdict, *, methods: Sequence[str] = (), key: str = 
     """
     known = list(dict.fromkeys([*methods, *(b.method for b in pair.by)]))
     rows = [("all together", pair.p_in_phase, "*")]
-    rows += [(shortened(b.method), b.p_in_phase, MARKERS[known.index(b.method) % 11]) for b in pair.by]
+    rows += [
+        (words.method_short(b, shortened(b.method)), b.p_in_phase, MARKERS[known.index(b.method) % 11])
+        for b in pair.by
+    ]
     told = "; ".join(f"{name}: {words.leaning(p)}" for name, p, _ in rows)
 
     def draw(figure: Figure) -> None:

@@ -165,7 +165,7 @@ def _pair(pair: PairVerdict, drawings: Sequence[Drawing]) -> Iterable[Block]:
     answer = f"{words.pair_name(pair)}: {words.phase_label(pair)}, {words.standing_label(pair)}"
     yield Labelled(answer, tuple(filter(None, said)), loud=True)
     rows = [
-        (words.plain(b.method), words.leaning(b.p_in_phase), words.id_list((*b.takes, *b.entries)))
+        (words.method_name(b), words.leaning(b.p_in_phase), words.id_list((*b.takes, *b.entries)))
         for b in pair.by
     ]
     rows += [

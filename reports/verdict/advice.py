@@ -14,9 +14,11 @@ from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
 from reports.inference.posterior import (
+    Among,
     Assessment,
     MethodPosterior,
     Posterior,
+    is_from,
     log_likelihood_ratio,
     opposed_evidence,
 )
@@ -25,6 +27,7 @@ from reports.model.notes import (
     BenchError,
     CheckError,
     LikelyCause,
+    NameLeads,
     NotSettled,
     OneErrorLeft,
     OnPickups,
@@ -34,7 +37,7 @@ from reports.model.notes import (
     RecordPair,
     SignsByString,
 )
-from reports.model.verdict import Conflict, Finding, standing_of
+from reports.model.verdict import Conflict, Finding, PairRequest, standing_of
 
 CONFLICT_FROM = 0.8
 """Least probability by one method alone that can contradict another method."""
@@ -51,12 +54,15 @@ LEAST_SHARE = 0.1
 
 def next_for(  # noqa: PLR0911  one return a reason
     posterior: Posterior, a: str, b: str, *, found: Assessment | None, conflicts: Sequence[Conflict]
-) -> tuple[NotSettled | OneErrorLeft, RecordPair | CheckError | ProveStage]:
+) -> tuple[NotSettled | OneErrorLeft, PairRequest]:
     """Why a pair is not settled, and what to do next; ``found`` is how sure it is of being in phase."""
     p = None if found is None else found.p
     if p is None and posterior.graph.paths.apart(a, b):
         return NotSettled("recorded otherwise"), RecordPair("one recorder", a, b)
     if found is None or p is None:
+        for name in (a, b):
+            if posterior.graph.history.not_carried(name):
+                return NotSettled("leads not named"), NameLeads(name)
         switch = _on_one_jack(posterior, a, b)
         return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
     unproved = posterior.unproved_stage(a, b)
@@ -118,9 +124,13 @@ def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodP
     ]
 
 
-def paired_conflicts(posterior: Posterior, a: str, b: str) -> list[Conflict]:
-    """Paired plucks that contradict each other on a pair."""
-    plucks = [p for p in posterior.graph.evidence if p.method == PAIRED and {a, b} == set(p.pickups)]
+def paired_conflicts(posterior: Posterior, a: str, b: str, *, among: Among = None) -> list[Conflict]:
+    """Paired plucks that contradict each other on a pair; ``among``: those of these entries alone."""
+    plucks = [
+        p
+        for p in posterior.graph.evidence
+        if p.method == PAIRED and {a, b} == set(p.pickups) and is_from(p, among)
+    ]
     agree, against = opposed_evidence([p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS])
     if agree and against:
         takes = [t for p in (*agree, *against) for t in p.takes]
@@ -128,14 +138,15 @@ def paired_conflicts(posterior: Posterior, a: str, b: str) -> list[Conflict]:
     return []
 
 
-def meter_conflicts(posterior: Posterior, reference: str) -> list[Conflict]:
-    """Pickups on which meter readings contradict each other."""
+def meter_conflicts(posterior: Posterior, reference: str, *, among: Among = None) -> list[Conflict]:
+    """Pickups on which meter readings contradict each other; ``among``: those of these, where any are."""
     conflicts = []
     swings: dict[tuple[str, int | None], list[Evidence]] = {}
     for piece in posterior.graph.evidence:
         if piece.method == METER:
             swings.setdefault((next(iter(piece.pickups)), _coil_of(piece)), []).append(piece)
-    for (pickup, _), evidence in swings.items():
+    for (pickup, _), every in swings.items():
+        evidence = [p for p in every if is_from(p, among)] or every
         agree, against = opposed_evidence(evidence)
         if agree and against:
             entries = [e for p in evidence for e in p.entries]

@@ -28,7 +28,13 @@ from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.inference.jack import JackEvidence
-from reports.inference.posterior import Posterior, evidence_after_work, evidence_before_work, gather_evidence
+from reports.inference.posterior import (
+    Among,
+    Posterior,
+    evidence_after_work,
+    evidence_before_work,
+    gather_evidence,
+)
 from reports.inference.taps import PositionTaps, TapFindings
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
@@ -78,6 +84,7 @@ from reports.verdict.advice import (
     questions_for,
     string_findings,
 )
+from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.places import place_conflicts, place_findings
@@ -92,11 +99,6 @@ from reports.verdict.settings import (
 
 POTS_KOHM = (250.0, 500.0)
 """Usual volume pots, full up across the pickups: common practice."""
-
-
-def pickups_to_join(leads: Sequence[LeadsRow]) -> frozenset[str]:
-    """Pickups whose coils the plan joins, so that they come out in phase with the reference."""
-    return frozenset(row.pickup for row in leads if row.to_join and row.roles)
 
 
 def rows_with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
@@ -227,10 +229,14 @@ def judge_results(
     results = with_input_paths(in_order, rigs=bench_paths(in_order, entries).rigs)
     history = lead_history(job, entries)
     evidence = gather_evidence(job, history, entries, results, care=care)
-    posterior = evidence.posterior
-    pairs, conflicts = _pairs(job, posterior)
-    pairs = pairs_with_list(pairs, evidence.taps, job=job)
-    conflicts += meter_conflicts(posterior, job.reference.name)
+    work = after_work(history, entries)
+    against = work.conflicts(evidence.posterior) if work else ()
+    posterior = work.rest(evidence.posterior, against) if work else evidence.posterior
+    pairs, conflicts = _pairs(job, posterior, work, against=against)
+    if work:
+        pairs = [_with_stages(p, work, evidence.posterior) for p in pairs]
+    pairs = pairs_with_list(resting_on_before(pairs), evidence.taps, job=job)
+    conflicts += meter_conflicts(posterior, job.reference.name, among=work.after if work else None)
     conflicts += place_conflicts(posterior)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
@@ -264,7 +270,11 @@ def judge_results(
             *string_findings(posterior),
         ),
         stages=stages,
-        came_out=work_result(stages),
+        came_out=work_result(
+            stages,
+            entered=bool(history.changed),
+            against_log=bool(against),
+        ),
         conflicts=tuple(conflicts),
         wiring=rows,
         coil_leads=leads,
@@ -290,6 +300,8 @@ def judge_results(
     lost = tuple(r.entry.id for r in results if r.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
+    elif against:
+        verdict = _without_plan(verdict, PlanWithheld("work contradicted"))
     elif _work_not_recorded(history):
         verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
     return Judgement(verdict, results, posterior, evidence.jack, tuple(entries))
@@ -298,7 +310,8 @@ def judge_results(
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
     """The verdict while recordings are missing or changed: they are named first, and nothing is planned."""
     put_back = PutRecordingsBack(lost)
-    return verdict.model_copy(
+    withheld = _without_plan(verdict, PlanWithheld("recordings lost"))
+    return withheld.model_copy(
         update={
             "missing": lost,
             "headline": LostHeadline(lost),
@@ -306,19 +319,27 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
                 p.model_copy(update={"because": NotSettled("recordings lost"), "next": put_back})
                 for p in verdict.pairs
             ),
+            "stages": (),
+            "came_out": None,
+            "next": (put_back,),
+        }
+    )
+
+
+def _without_plan(verdict: Verdict, why: PlanWithheld) -> Verdict:
+    """The verdict with nothing planned, and why."""
+    return verdict.model_copy(
+        update={
             "wiring": (),
             "coil_leads": tuple(
                 r.model_copy(update={"roles": {}, "standing": "unsettled", "p": None})
                 for r in verdict.coil_leads
             ),
-            "plan_reason": PlanWithheld(),
+            "plan_reason": why,
             "proof": (),
             "ties": (),
             "nearest": (),
             "nearest_says": None,
-            "stages": (),
-            "came_out": None,
-            "next": (put_back,),
         }
     )
 
@@ -331,15 +352,17 @@ def _stages(
     *,
     care: KnownCare,
 ) -> tuple[StageRow, ...]:
-    """Found, planned and after the work, setting by setting; nothing where nothing was found before."""
+    """Found, planned and after the work, setting by setting.
+
+    Nothing where nothing was found before the work and no change was entered.
+    """
     before = evidence_before_work(job, entries, results, care=care)
-    if not before.posterior.graph.evidence:
+    if not (before.posterior.graph.evidence or history.changed):
         return ()
     plan = wiring_plan(job, before.history, current_signs(job, before.posterior), requests={})
     after = evidence_after_work(job, history, entries, results, care=care)
     work = work_of(history, plan)
-    joined = pickups_to_join(lead_rows(job, [e for e in entries if e.stage == "found"], before.posterior))
-    return stage_rows(job, found=before.posterior, after=after.posterior, work=work, joined=joined)
+    return stage_rows(job, found=before.posterior, after=after.posterior, work=work)
 
 
 def _idle_tags(history: LeadHistory) -> tuple[IdleTagNote, ...]:
@@ -405,19 +428,29 @@ def all_clear(verdict: Verdict, job: Job) -> bool:
     )
 
 
-def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conflict]]:
+def _pairs(
+    job: Job, posterior: Posterior, work: AfterWork | None, *, against: Sequence[Conflict]
+) -> tuple[list[PairVerdict], list[Conflict]]:
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
     for a, b in combinations((p.name for p in job.pickups), 2):
         found = posterior.assess(methodcaller("in_phase", a, b))
         hum = posterior.assess(methodcaller("hum_cancels", a, b))
-        methods, hum_methods = posterior.by_method(a, b), posterior.hum_by_method(a, b)
-        contradicted = [*conflicts_of(posterior, a, b, methods), *paired_conflicts(posterior, a, b)]
+        among = work.among(posterior, a, b) if work else None
+        methods = posterior.by_method(a, b, among=among)
+        hum_methods = posterior.hum_by_method(a, b, among=among)
+        contradicted = [
+            *(c for c in against if c.pair == (a, b)),
+            *conflicts_of(posterior, a, b, methods),
+            *paired_conflicts(posterior, a, b, among=among),
+        ]
         hum_contradicted = conflicts_of(posterior, a, b, hum_methods)
         standing = capped("unsettled" if found is None else found.standing, contradicted)
         phase: Phase | None = None
         if found is not None and standing != "unsettled":
             phase = "in phase" if found.p > 1 - found.p else "out of phase"
+        if work:
+            standing = standing_after(standing, phase, work.answers(posterior, a, b)[1])
         hum_standing = capped("unsettled" if hum is None else hum.standing, hum_contradicted)
         because, next_step = (None, None)
         if standing != "settled":
@@ -433,13 +466,10 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
                 p_in_phase_range=None if found is None else (found.low, found.high),
                 p_hum_cancels_range=None if hum is None else (hum.low, hum.high),
                 hum_standing=hum_standing,
-                by=tuple(
-                    MethodAnswer(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries)
-                    for m in methods
-                ),
+                by=_by_method(posterior, a, b, None, before=False),
                 hum_by=tuple(
                     HumAnswer(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)
-                    for m in hum_methods
+                    for m in posterior.hum_by_method(a, b)
                 ),
                 because=because,
                 next=next_step,
@@ -448,6 +478,30 @@ def _pairs(job: Job, posterior: Posterior) -> tuple[list[PairVerdict], list[Conf
         )
         conflicts += [*contradicted, *hum_contradicted]
     return pairs, conflicts
+
+
+def _by_method(
+    posterior: Posterior, a: str, b: str, among: Among, *, before: bool
+) -> tuple[MethodAnswer, ...]:
+    return tuple(
+        MethodAnswer(method=m.method, p_in_phase=m.same, takes=m.takes, entries=m.entries, before_work=before)
+        for m in posterior.by_method(a, b, among=among)
+    )
+
+
+def _with_stages(pair: PairVerdict, work: AfterWork, posterior: Posterior) -> PairVerdict:
+    """A pair with what each method says from after the work and, named so, from before it."""
+    before, after = work.answers(posterior, pair.a, pair.b)
+    return pair.model_copy(
+        update={
+            "from_before_work": before,
+            "from_after_work": after,
+            "by": (
+                *_by_method(posterior, pair.a, pair.b, work.after, before=False),
+                *_by_method(posterior, pair.a, pair.b, work.before, before=True),
+            ),
+        }
+    )
 
 
 def capped(standing: Standing, conflicts: Sequence[Conflict]) -> Standing:

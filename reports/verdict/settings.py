@@ -36,6 +36,7 @@ from reports.model.notes import (
     WorkResult,
 )
 from reports.model.verdict import ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign
+from reports.plan.search import planned_settings
 from reports.plan.wiring import WiringPlan
 
 SWITCH_ERROR_DB = 2.0
@@ -262,69 +263,56 @@ def _turned(row: WiringRow) -> bool:
     return bool(row.exchange) != ({1, 2} <= set(row.coils_exchanged))
 
 
-def stage_rows(
-    job: Job, *, found: Posterior, after: Posterior, work: Work | None, joined: frozenset[str] = frozenset()
-) -> tuple[StageRow, ...]:
+def stage_rows(job: Job, *, found: Posterior, after: Posterior, work: Work | None) -> tuple[StageRow, ...]:
     """One row for each setting of several pickups; ``after`` is what the takes after the work say alone.
 
-    ``joined``: pickups whose coils were to be joined, in phase with the reference.
+    What is planned is what the setting is for; a change that was entered is not held against itself.
     """
     return tuple(
-        _stage_row(
-            s,
-            job,
-            found=found,
-            after=after,
-            planned=_planned(s, job, found, work=work, joined=joined),
-            work=work,
-        )
-        for s in job.settings
+        _stage_row(s, job, found=found, after=after, work=work)
+        for s in planned_settings(job)
         if len(s.on) > 1
     )
 
 
-def work_result(rows: Sequence[StageRow]) -> WorkResult | None:
-    """What all rows say together; None where there are none."""
+def work_result(rows: Sequence[StageRow], *, entered: bool, against_log: bool = False) -> WorkResult | None:
+    """What all rows say together; None where there are none.
+
+    ``entered``: whether a change was; ``against_log``: what is heard contradicts it.
+    """
     if not rows:
         return None
+    every = tuple(map(_setting_result, rows))
     wrong, unknown = (
-        tuple(SettingResult(r.setting, r.planned, r.after) for r in rows if r.as_planned == answer)
+        tuple(result for result, row in zip(every, rows, strict=True) if row.as_planned == answer)
         for answer in ("no", "unknown")
     )
     if wrong:
         return WorkResult("not as planned", wrong)
-    if all(r.planned == "unknown" for r in rows):
-        return WorkResult("no plan")
     if len(unknown) == len(rows):
-        return WorkResult("not recorded")
-    return WorkResult("as planned so far", unknown) if unknown else WorkResult("as planned")
+        return WorkResult("not recorded", every)
+    if against_log and entered:
+        return WorkResult("against the log", every)
+    if not entered:
+        needless = all(row.found == row.planned for row in rows)
+        return WorkResult("as found" if needless and not unknown else "not entered", every)
+    return WorkResult("as planned so far", unknown) if unknown else WorkResult("as planned", every)
 
 
-def _planned(
-    setting: Setting, job: Job, found: Posterior, *, work: Work | None, joined: frozenset[str]
-) -> Sounds:
-    """What the work was to make of a setting; what was to be joined is in phase with the reference."""
-    if work is None:
-        return "unknown"
-    new = [m for m in setting.on if m.pickup in joined]
-    if not new or any(m.reversed or m.coil is not None for m in new):
-        return sounds_of(p_full(setting, job, found, work=work))
-    reference = Member(pickup=job.reference.name)
-    others = tuple(m for m in setting.on if m.pickup not in joined)
-    if job.reference.name not in {m.pickup for m in others}:
-        others = (*others, reference)
-    if len(others) == 1:
-        return "full"
-    return sounds_of(p_full(setting.model_copy(update={"on": others}), job, found, work=work))
+def _setting_result(row: StageRow) -> SettingResult:
+    return SettingResult(row.setting, row.planned, row.after, row.hum_after if row.wanted_quiet else None)
 
 
 def _stage_row(
-    setting: Setting, job: Job, *, found: Posterior, after: Posterior, planned: Sounds, work: Work | None
+    setting: Setting, job: Job, *, found: Posterior, after: Posterior, work: Work | None
 ) -> StageRow:
+    planned: Sounds = "full" if setting.aim == "in phase" else "thin"
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)
-    known = "unknown" not in (planned, now)
-    as_planned: Planned = "unknown" if not known else "yes" if planned == now else "no"
+    hum = hum_of(p_hum_cancels(setting, job, after))
+    wrong = now not in (planned, "unknown") or (setting.quiet and hum == "hums")
+    open_yet = now == "unknown" or (setting.quiet and hum == "unknown")
+    as_planned: Planned = "no" if wrong else "unknown" if open_yet else "yes"
     return StageRow(
         setting=setting.name,
         found=sounds_of(p_full(setting, job, found)),
@@ -334,5 +322,6 @@ def _stage_row(
         as_planned=as_planned,
         hum_found=hum_of(p_hum_cancels(setting, job, found)),
         hum_planned="unknown" if work is None else hum_of(p_hum_cancels(setting, job, found, work=work)),
-        hum_after=hum_of(p_hum_cancels(setting, job, after)),
+        hum_after=hum,
+        wanted_quiet=setting.quiet,
     )

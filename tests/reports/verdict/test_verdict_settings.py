@@ -88,7 +88,13 @@ def test_three_single_coils_hum_whatever_their_windings(tmp_path):
 @pytest.mark.parametrize(
     ("after_w", "as_planned", "result"),
     [
-        (1, "yes", WorkResult("as planned")),
+        (
+            1,
+            "yes",
+            WorkResult(
+                "not entered", tuple(SettingResult(name, "full", "full") for name in ("front", "rear"))
+            ),
+        ),
         (
             -1,
             "no",
@@ -124,7 +130,7 @@ def test_what_was_found_does_not_speak_for_after(tmp_path):
     verdict = job.verdict
     assert [row.as_planned for row in verdict.stages] == ["unknown", "unknown"]
     assert [row.after for row in verdict.stages] == ["unknown", "unknown"]
-    assert verdict.came_out == WorkResult("not recorded")
+    assert verdict.came_out.code == "not recorded"
 
 
 def test_no_stage_rows_before_the_work(tmp_path):
