@@ -421,13 +421,12 @@ WORK_NOT_ENTERED = (
     "the work was wrong, or what was recorded after it ({heard})"
 )
 SETTLE_ENTERED = (
-    "Look at the joints of {pickups}. If the leads are as they were found, the change was not made: {undo}. "
-    "{elsewhere}If they are as the log has them, what was found before is wrong: take it back, {redo}."
+    "Look at the joints of {pickups}. Not changed: {undo}. {elsewhere}Changed as entered: what was found "
+    "before is wrong, {redo}."
 )
-SETTLE_ELSEWHERE = "If another pickup was changed, do that and enter it: {}. "
+SETTLE_ELSEWHERE = "Changed at another pickup: that, and {}. "
 SETTLE_NOT_ENTERED = (
-    "Look at the joints, and enter the change that was made: {enter}. If nothing was changed, what was found "
-    "before is wrong: take it back, {redo}."
+    "Look at the joints. Changed: {enter}. Nothing changed: what was found before is wrong, {redo}."
 )
 VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"

@@ -286,7 +286,7 @@ def judge_results(
         nearest=plan.compromise_rows,
         nearest_says=plan.compromise,
         next=(*lead_requests(leads), *_next(history, settings, results)),
-        care=CareRow(**posterior.care, from_jobs=care.from_jobs) if posterior.graph.evidence else None,
+        care=_care_row(evidence.posterior, care),
         warnings=(
             *folder.log.warnings,
             *evidence.posterior.graph.paths.notes,
@@ -304,7 +304,7 @@ def judge_results(
         verdict = _without_plan(verdict, PlanWithheld("work contradicted"))
     elif _work_not_recorded(history):
         verdict = verdict.model_copy(update={"headline": PromisedHeadline(phase_headline(verdict))})
-    return Judgement(verdict, results, posterior, evidence.jack, tuple(entries))
+    return Judgement(verdict, results, evidence.posterior, evidence.jack, tuple(entries))
 
 
 def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
@@ -368,6 +368,11 @@ def _stages(
 def _idle_tags(history: LeadHistory) -> tuple[IdleTagNote, ...]:
     """Tags that say nothing, and why."""
     return tuple(IdleTagNote(why, tag.id, tag.take, tag.pickup) for tag, why in history.idle_tags)
+
+
+def _care_row(posterior: Posterior, care: KnownCare) -> CareRow | None:
+    """How careful the bench seems by everything that was heard or measured, contradictions included."""
+    return CareRow(**posterior.care, from_jobs=care.from_jobs) if posterior.graph.evidence else None
 
 
 def _sign_rows(job: Job, posterior: Posterior) -> tuple[SignRow, ...]:
