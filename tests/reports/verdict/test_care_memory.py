@@ -148,7 +148,7 @@ def test_a_job_counts_once_and_never_for_itself(place, tmp_path, capsys):
     assert len(CareMemory.default().read().jobs) == 1
     other = job_at(tmp_path / "other", number=2)
     capsys.readouterr()
-    called("verdict", other.home)
+    called("verdict", other.home, "--all")
     assert "known from 1 job checked after soldering on this machine" in " ".join(
         capsys.readouterr().out.split()
     )
