@@ -56,15 +56,25 @@ class AudioHeader:
     truncated: bool
 
 
+@dataclass(frozen=True)
+class Part:
+    """A part of a file that was read: seconds from its beginning, and how long the whole is."""
+
+    start_s: float
+    stop_s: float
+    whole_s: float
+
+
 @dataclass(frozen=True, eq=False)
 class Audio:
-    """The whole of a file: `samples` float64 (frames, channels), `rate` in Hz."""
+    """What was read: `samples` float64 (frames, channels), `rate` in Hz; without `part` it is all of it."""
 
     samples: npt.NDArray[np.float64]
     rate: int
     format: str
     subtype: str
     truncated: bool
+    part: Part | None = None
 
     @property
     def channels(self) -> int:
@@ -123,6 +133,29 @@ def read_audio(path: str | PathLike[str]) -> Audio:
         subtype=header.subtype,
         truncated=header.truncated or not whole,
     )
+
+
+def read_part(path: str | PathLike[str], *, start: int, frames: int) -> Audio:
+    """Read at most `frames` frames from the frame `start` on.
+
+    Raises
+    ------
+    UnreadableError
+        No such file, no audio, a rate out of range, no sound there, or NaN or infinity in it.
+
+    """
+    with _open(path) as file:
+        header = _header(file, path)
+        try:
+            file.seek(start)
+            samples = file.read(frames, dtype="float64", always_2d=True)
+        except (sf.SoundFileError, ValueError):
+            samples = np.zeros((0, header.channels))
+    if not len(samples):
+        raise UnreadableError(path, "no sound")
+    _require_finite(samples, path, before=start)
+    part = Part(start / header.rate, (start + len(samples)) / header.rate, header.frames / header.rate)
+    return Audio(samples, header.rate, header.format, header.subtype, header.truncated, part)
 
 
 def audio_blocks(

@@ -79,6 +79,8 @@ def open_plain(path: Path, *, through_links: bool = False) -> IO[bytes]:
         raise refused(path, IS_LINK, errno.ELOOP)
     try:
         mode = os.stat(path).st_mode
+    except ValueError:  # a name that no file can have
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(path)) from None
     except FileNotFoundError:
         if path.with_name(f".{path.name}.icloud").exists():
             raise refused(path, NOT_LOADED, errno.EAGAIN) from None

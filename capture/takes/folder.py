@@ -24,7 +24,7 @@ from typing import Literal
 from uuid import uuid4
 
 from capture import LogError, RecordingError
-from capture.audio.files import Audio, probe, read_audio, sha256_of
+from capture.audio.files import Audio, AudioHeader, probe, read_audio, sha256_of
 from capture.audio.problems import FileProblem, Refusal, UnreadableError, channels_differ
 from capture.disk.reading import open_plain, refused, require_own, too_large
 from capture.disk.writing import create, flush, flush_names, make_folder, write_all
@@ -33,6 +33,7 @@ from capture.job.reading import read_job
 from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields, path_inside
 from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
+from dsp.live.gestures import LONGEST_TAKE_S
 
 _BLOCK = 1 << 20
 MOST_BYTES = 1 << 32
@@ -154,9 +155,10 @@ class TakeFile:
     path: Path
     problem: FileProblem | None = None
     digest: str | None = None
+    header: AudioHeader | None = None
 
     def load(self) -> Audio:
-        """Read the samples.
+        """Read the samples; of a recording that is longer than any gesture, the part that holds it.
 
         Raises
         ------
@@ -168,6 +170,11 @@ class TakeFile:
         """
         if self.status == "refused" and self.problem is not None:
             raise RecordingError(f"{self.entry.id} ({self.entry.file}): is not used: {self.problem.code}")
+        header = self.header or probe(self.path)
+        if header.frames > LONGEST_TAKE_S * header.rate:
+            from capture.takes.long_recordings import read_gesture
+
+            return read_gesture(self.path, header, self.entry)
         return read_audio(self.path)
 
 
@@ -263,18 +270,18 @@ def _take_files(
     found = []
     for entry in entries:
         path = path_inside(folder, entry.file)
-        problem, digest = _problem(folder, entry, path, by_hash)
+        problem, digest, header = _problem(folder, entry, path, by_hash)
         status: Status = "refused"
         if problem is None or problem.code == "truncated":
             status = "usable" if problem is None else "marked"
-        found.append(TakeFile(entry, status, path, problem, digest))
+        found.append(TakeFile(entry, status, path, problem, digest, header))
     return tuple(found)
 
 
 def _problem(
     folder: Path, entry: Take, path: Path, seen: dict[str, Take]
-) -> tuple[FileProblem | None, str | None]:
-    """What is wrong with a take's file, and the file's hash; ``seen`` are the entries of earlier hashes."""
+) -> tuple[FileProblem | None, str | None, AudioHeader | None]:
+    """What is wrong with a take's file, its hash and its head; ``seen`` are the entries of earlier hashes."""
     digest = None
     try:
         require_own(folder, entry.file)
@@ -283,19 +290,18 @@ def _problem(
                 raise refused(path, too_large(MOST_BYTES))
         digest = sha256_of(path)
         if entry.sha256 not in (None, digest):
-            return FileProblem("hash mismatch"), digest
+            return FileProblem("hash mismatch"), digest, None
         head = probe(path)
     except (FileNotFoundError, NotADirectoryError):
-        return FileProblem("missing"), None
+        return FileProblem("missing"), None, None
     except UnreadableError as error:
-        return FileProblem("unreadable", refusal=error.refusal), digest
+        return FileProblem("unreadable", refusal=error.refusal), digest, None
     except OSError as error:
-        return FileProblem(
-            "unreadable", refusal=Refusal("not readable", error.strerror or str(error))
-        ), digest
+        refusal = Refusal("not readable", error.strerror or str(error))
+        return FileProblem("unreadable", refusal=refusal), digest, None
     if head.channels != len(entry.inputs):
-        return FileProblem("channels", channels=head.channels, inputs=len(entry.inputs)), digest
-    return _problem_of_readable(entry, seen.setdefault(digest, entry), truncated=head.truncated), digest
+        return FileProblem("channels", channels=head.channels, inputs=len(entry.inputs)), digest, None
+    return _problem_of_readable(entry, seen.setdefault(digest, entry), truncated=head.truncated), digest, head
 
 
 def _problem_of_readable(entry: Take, first: Take, *, truncated: bool) -> FileProblem | None:

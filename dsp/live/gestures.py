@@ -100,5 +100,7 @@ def plan_for(name: str) -> WatchPlan:
     raise SignalError(f"there is no gesture {name!r} to wait for; there are {', '.join(ALL_GESTURES)}")
 
 
+LONGEST_TAKE_S: Final = 120.0
+"""Several gestures with pauses between them; of a longer recording a part is heard."""
 WITH_ONSET: Final = tuple(gesture for gesture in ALL_GESTURES if plan_of(gesture).cut is not None)
 """Gestures that can be found in a long recording."""

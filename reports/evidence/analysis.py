@@ -60,7 +60,7 @@ from reports.evidence.settings import (
     place_of,
 )
 from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
-from reports.model.notes import FileNote, MakeUp, SoundNote, TakeCode, TakeNote
+from reports.model.notes import FileNote, LongTakeNote, MakeUp, SoundNote, TakeCode, TakeNote
 
 Array = NDArray[np.float64]
 
@@ -85,7 +85,11 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
     except UnreadableError as error:
         problem = FileProblem("unreadable", refusal=error.refusal)
         return TakeResult(take.entry, faults=(FileNote(problem),))
-    return replace(_result_of(job, take.entry, audio), made=_make_up(audio))
+    result = replace(_result_of(job, take.entry, audio), made=_make_up(audio))
+    if audio.part is None:
+        return result
+    long = LongTakeNote(audio.part.start_s, audio.part.stop_s, audio.part.whole_s)
+    return replace(result, remarks=(*result.remarks, long))
 
 
 def _result_of(job: Job, entry: Take, audio: Audio) -> TakeResult:

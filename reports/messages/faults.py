@@ -17,6 +17,7 @@ from reports.model.notes import (
     IdleTagNote,
     InputCode,
     InputNote,
+    LongTakeNote,
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
@@ -277,6 +278,17 @@ def entry_fault(note: TakeNote) -> str:
 def not_compared(note: NotComparedNote) -> str:
     """The sentence for a pluck that is not compared."""
     return _NOT_COMPARED.format(setting=note.setting, section=SECTIONS["findings"])
+
+
+_LONG_TAKE = (
+    "{whole:.0f} s long, and no gesture is: heard was {start:.0f} to {stop:.0f} s alone. Stop the recorder "
+    "after the gesture; a long recording of many is cut with coilwise bring."
+)
+
+
+def long_take(note: LongTakeNote) -> str:
+    """The sentence for a recording of which a part was heard."""
+    return _LONG_TAKE.format(whole=note.whole_s, start=note.start_s, stop=note.stop_s)
 
 
 def not_as_listed(note: NotAsListedNote) -> str:

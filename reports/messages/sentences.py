@@ -14,6 +14,7 @@ from reports.messages.faults import (
     health_problem,
     health_remedy,
     input_note,
+    long_take,
     not_as_listed,
     not_compared,
     place_sentence,
@@ -30,6 +31,7 @@ from reports.model.notes import (
     HealthRemedy,
     IdleTagNote,
     InputNote,
+    LongTakeNote,
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
@@ -78,6 +80,8 @@ def say(note: AnyNote) -> str:
             return entry_fault(note)
         case NotComparedNote():
             return not_compared(note)
+        case LongTakeNote():
+            return long_take(note)
         case NotAsListedNote():
             return not_as_listed(note)
         case InputNote():

@@ -186,6 +186,15 @@ class IdleTagNote(Note):
 
 
 @dataclass(frozen=True)
+class LongTakeNote(Note):
+    """A recording longer than any gesture, ``whole_s`` seconds, of which a part alone was heard."""
+
+    start_s: float
+    stop_s: float
+    whole_s: float
+
+
+@dataclass(frozen=True)
 class NotAsListedNote(Note):
     """A take that is not used, because taps contradict what job.toml has on at ``setting``."""
 
@@ -250,7 +259,7 @@ class InputNote(Note):
     pickup: str = ""
 
 
-AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | InputNote
+AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | LongTakeNote | InputNote
 
 CareLevel = Literal["careful", "usual", "careless"]
 """How much care is taken at a bench: it multiplies every human error."""

@@ -193,7 +193,7 @@ BAD = {
     "no frames": (lambda p: sf.write(p, np.zeros((0, 2)), RATE), "there is no sound in it"),
     "folder": (_folder, "is a folder, not an audio file"),
     "missing": (lambda p: None, "there is no such file; check the name"),
-    "pipe": (_pipe, "there is no such file; check the name"),
+    "pipe": (_pipe, "cannot be read .it is no ordinary file"),
     "dangling link": (lambda p: p.symlink_to("nowhere"), "there is no such file; check the name"),
 }
 
