@@ -17,6 +17,7 @@ import hashlib
 import re
 import struct
 from collections.abc import Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
@@ -25,6 +26,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile as sf
 
+from capture.audio.devices import quiet_stderr
 from capture.audio.problems import HIGHEST_RATE, LOWEST_RATE, UnreadableError
 from capture.disk.reading import open_plain
 
@@ -228,6 +230,10 @@ def sha256_of(path: str | PathLike[str]) -> str:
     return digest.hexdigest()
 
 
+_CHATTY = (".mp3", ".mp2", ".mpg")
+"""What decodes these writes of its own about every frame that is damaged."""
+
+
 def _open(path: str | PathLike[str]) -> sf.SoundFile:
     place = Path(path)
     try:
@@ -242,7 +248,8 @@ def _open(path: str | PathLike[str]) -> sf.SoundFile:
     if not head:
         raise UnreadableError(path, "empty")
     try:
-        return sf.SoundFile(str(place))
+        with quiet_stderr() if place.suffix.lower() in _CHATTY else nullcontext():
+            return sf.SoundFile(str(place))
     except (sf.SoundFileError, TypeError, ValueError):
         raise UnreadableError(path, "no audio") from None
 

@@ -96,9 +96,9 @@ class FileProblem:
     entered_alike: bool = True
 
 
-def channels_differ(channels: int, inputs: int) -> str:
-    """The clause for a file with another number of ``channels`` than ``inputs`` are named."""
+def channels_differ(channels: int, inputs: int, *, where: str = "in the file") -> str:
+    """The clause for a recording with another number of ``channels`` than ``inputs`` are named."""
     return (
-        f"{channels} channel{'s' * (channels != 1)} in the file, {inputs} named in inputs;"
-        " name one for each channel, and null (nothing) where nothing was plugged in"
+        f"{channels} channel{'s' * (channels != 1)} {where}, {inputs} input{'s' * (inputs != 1)} named;"
+        " name what was on each channel, and nothing where nothing was plugged in"
     )

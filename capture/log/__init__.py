@@ -23,7 +23,7 @@ from capture.log.entries import (
     pickups_of,
 )
 from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, in_fixed_order, read_log
-from capture.log.writing import append_entry, utc_now
+from capture.log.writing import append_entries, append_entry, utc_now
 
 __all__ = [
     "LOG_FILE",
@@ -44,6 +44,7 @@ __all__ = [
     "Take",
     "TakeFields",
     "Void",
+    "append_entries",
     "append_entry",
     "clipped_input",
     "doubtful_points",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -163,6 +163,23 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
 def utc_now() -> str:
     """Return the time as log lines have it, in UTC."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def append_entries(folder: str | PathLike[str], entries: Sequence[AnyEntry]) -> list[AnyEntry]:
+    """Append several entries to the log of `folder`, all of them or none, and return them with their ids.
+
+    Raises
+    ------
+    JobError
+        The folder is no job.
+    LogError
+        An entry does not fit the job, or the log cannot be written.
+
+    """
+    with open_log(folder) as log:
+        for entry in entries:
+            log.check(entry)
+        return [log.append(entry) for entry in entries]
 
 
 def append_entry(folder: str | PathLike[str], entry: Written) -> Written:

@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from capture import LogError, RecordingError
 from capture.audio.files import sha256_of
+from capture.audio.problems import channels_differ
 from capture.disk.reading import is_link
 from capture.disk.writing import make_folder
 from capture.job.reading import read_job
@@ -46,10 +47,7 @@ def check_fields(folder: Path, fields: TakeFields, channels: int) -> Take:
     job = read_job(folder)
     entry = fields.entry()
     if len(entry.inputs) != channels:
-        raise RecordingError(
-            f"{channels} channel{'s' * (channels != 1)} recorded, {len(entry.inputs)} named in inputs;"
-            " name one for each channel, and null (nothing) where nothing was plugged in"
-        )
+        raise RecordingError(channels_differ(channels, len(entry.inputs), where="recorded"))
     check_new_entry(entry, job)
     return entry
 

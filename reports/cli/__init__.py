@@ -10,8 +10,10 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from reports.cli.care import care
 from reports.cli.job import list_job, new
@@ -34,27 +36,45 @@ def register(app: typer.Typer) -> None:
         app.command(name="list" if command is list_job else None)(command)
 
 
-HELP = """Tell which pickups are in phase by listening to them.
+HELP = "Tell which pickups are in phase by listening to them."
 
-You record each pickup while a string or a steel tool moves over it, enter what the meter said if you
-used one, and ask for the verdict. Everything about one guitar lies in one folder, the job.
 
-\b
-  coilwise demo                     the whole job on an invented bass, with a report to look at
-  coilwise new sunday               begin a job: which pickups, which settings
-  coilwise setup sunday             listen to the inputs: is anything wrong?
-  coilwise record sunday            record hands-free: it says what to play, and judges it at once
-  coilwise take sunday pluck.wav    add a recording made elsewhere
-  coilwise meter sunday bridge ...  add a meter reading
-  coilwise verdict sunday           what is in phase, how sure that is, what to exchange
-  coilwise report sunday            the same as a page to print and hand over
-  coilwise page sunday              all of it in the browser, in type that reads from a metre
-  coilwise summary recordings       all jobs below a folder in one table
-  coilwise care                     how careful this bench is by its jobs, if it may remember
+class Overview(TyperGroup):
+    """The commands as a group whose help says what to type next, and which jobs there are."""
 
-Unplug the guitar from any amplifier first. The tool advises; local codes and a licensed technician's
-judgement go first.
-"""
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Write the overview in place of the list of all options."""
+        from reports.entry.finding import jobs_here, jobs_sentence, quoted
+        from reports.messages.overview import overview
+
+        jobs = jobs_here()
+        names = [name for name in self.list_commands(ctx) if name not in ("demo", "care")]
+        formatter.write(
+            overview(latest=quoted(jobs[0]) if jobs else None, jobs=jobs_sentence(), commands=names)
+        )
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            typer.echo(f"coilwise {version('coilwise')}")
+        except PackageNotFoundError:
+            typer.echo("coilwise, not installed")
+        raise typer.Exit
+
+
+def program(
+    ctx: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Tell which pickups are in phase by listening to them."""
+    if ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help())
+
 
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 """Set before numpy is imported: the matrices are small, and several threads cost more than they save."""
@@ -63,13 +83,15 @@ SELDOM = 200_000
 """Objects between two collections: a tenth of a short run went into collecting what imports made."""
 
 app = typer.Typer(
+    cls=Overview,
     help=HELP,
     add_completion=False,
-    no_args_is_help=True,
+    invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.callback()(program)
 register(app)
 
 

@@ -35,7 +35,7 @@ def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: li
     """Ask for everything that was not given."""
     return Answers(
         title=title or _line("Title of the job"),
-        scale_mm=_asked("Scale length in mm", length_from) if scale_mm is None else scale_mm,
+        scale_mm=_asked('Scale length, as 648 or 25.5"', length_from) if scale_mm is None else scale_mm,
         mains_hz=_asked("Mains, 50 or 60 Hz", mains_from) if mains_hz is None else mains_hz,
         strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", open_strings),
         pickups=_pickups(),
@@ -81,9 +81,10 @@ def new(
     pickup: Annotated[
         list[str] | None,
         typer.Option(
-            help="A pickup, name first: bridge:44 gives the millimetres from the saddle. Add :coils=2, :loose"
-            " (not wired in yet), :turnable (its magnet), :active (a battery), :hot=violet, :ground=grey,"
-            " :link=orange/brown, :shield=on ground, :turns=8000. Once for each pickup."
+            help="A pickup, name first: bridge:44 is 44 mm from the saddle, bridge:1.75in inches."
+            " Add :coils=2, :loose (not wired in yet), :turnable (its magnet), :active (a battery),"
+            " :hot=violet, :ground=grey, :link=orange/brown, :shield=on ground, :turns=8000."
+            " Once for each pickup."
         ),
     ] = None,
     setting: Annotated[
@@ -93,8 +94,10 @@ def new(
             " neck/1 is one coil. A pickup alone needs no setting of its own."
         ),
     ] = None,
-    scale_mm: Annotated[float | None, typer.Option(help="Scale length in millimetres.")] = None,
-    mains: Annotated[int | None, typer.Option(help="Mains frequency where you are, 50 or 60.")] = None,
+    scale: Annotated[
+        str | None, typer.Option("--scale", "--scale-mm", help='Scale length: 648, 648mm or 25.5".')
+    ] = None,
+    mains: Annotated[str | None, typer.Option(help="Mains frequency where you are, 50 or 60.")] = None,
     string: Annotated[
         list[str] | None, typer.Option(help="An open string, low to high: E2. Once for each.")
     ] = None,
@@ -107,15 +110,18 @@ def new(
     Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
     """
     from capture.job.writing import new_job
+    from reports.entry.finding import quoted
     from reports.entry.new_job import jobs_folder, new_job_folder
+    from reports.render.tables import pickup_place
 
     place = new_job_folder(folder, under=jobs_folder())
+    scale_mm, mains_hz = length_from(scale or "", what="--scale"), mains_from(mains or "")
     if pickup:
         pickups = [pickup_from(text) for text in pickup]
         settings = [setting_from(text) for text in setting or []]
     else:
-        answers = ask(title=title, scale_mm=scale_mm, mains_hz=mains, strings=string or [])
-        title, scale_mm, mains, string = answers.title, answers.scale_mm, answers.mains_hz, answers.strings
+        answers = ask(title=title, scale_mm=scale_mm, mains_hz=mains_hz, strings=string or [])
+        title, scale_mm, mains_hz, string = answers.title, answers.scale_mm, answers.mains_hz, answers.strings
         pickups = answers.pickups
         settings = [setting_from(text) for text in setting] if setting else answers.settings
     job = new_job(
@@ -124,11 +130,12 @@ def new(
         pickups=pickups,
         settings=settings,
         scale_mm=scale_mm,
-        mains_hz=mains,
+        mains_hz=mains_hz,
         strings=string or [],
     )
-    typer.echo(f"{place}: made, with {', '.join(p.name for p in job.pickups)}.")
-    typer.echo(f'Next: "coilwise record {place}", or enter what you have with coilwise take, meter or ohms.')
+    typer.echo(f"{place}: made, with {', '.join(pickup_place(p) for p in job.pickups)}.")
+    named = quoted(place)
+    typer.echo(f"Next: coilwise record {named}, or enter what you have with coilwise take, meter or ohms.")
 
 
 NO_ENTRIES = "Nothing has been entered yet."

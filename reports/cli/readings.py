@@ -10,30 +10,44 @@ from typing import Annotated
 import typer
 
 from capture import LogError
+from capture.job import Job
 from reports.cli.shared import (
     ClipsAnewOption,
     CoilOption,
     FolderArgument,
+    InsteadOption,
     PickupArgument,
     StageOption,
     ToolOption,
     caution,
+    log_entries,
     log_entry,
 )
+
+KohmOption = Annotated[
+    str | None, typer.Option("--kohm", help="The reading as the meter shows it: 6.6, 6k6, 6600, 250k.")
+]
 
 
 def meter(
     *,
     folder: FolderArgument,
-    pickup: PickupArgument,
+    pickup: Annotated[
+        list[str],
+        typer.Argument(
+            help="The pickup, by its name in the job. Several readings at once: bridge:rises:6.6k"
+            " neck:falls:7k1."
+        ),
+    ],
     move: Annotated[str, typer.Option(help="away or toward: how the tool moved from or to the pole.")],
-    reading: Annotated[str, typer.Option(help="rises, falls or unclear, as it moved.")],
     red: Annotated[str, typer.Option(help="Where the red clip is: hot, ground, or a lead's colour.")],
+    reading: Annotated[str | None, typer.Option(help="rises, falls or unclear, as it moved.")] = None,
     black: Annotated[str | None, typer.Option(help="The black clip's lead, if red is a colour.")] = None,
-    kohm: Annotated[float | None, typer.Option(help="The reading at rest, in kilohms.")] = None,
+    kohm: KohmOption = None,
     tool: ToolOption = None,
     clips_anew: ClipsAnewOption = False,
     stage: StageOption = "found",
+    instead: InsteadOption = None,
 ) -> None:
     """Write down which way the ohmmeter swung.
 
@@ -41,25 +55,36 @@ def meter(
     electronics, and tape over bare coil wire before a tool comes near.
 
     Example: coilwise meter sunday-job bridge --move away --reading rises --red hot --kohm 6.6
+
+    Several at once: coilwise meter sunday-job bridge:rises:6.6k neck:falls:7k1 --move away --red hot
     """
     from capture.job import read_job
-    from reports.entry.spelling import meter_entry
+    from reports.entry.spelling import meter_entry, reading_words, resistance_from
     from reports.messages.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND
+    from reports.messages.entering import READING_MISSING
+    from reports.messages.wording import plain
 
-    swing = meter_entry(
-        pickup=pickup,
-        move=move,
-        reading=reading,
-        red=red,
-        black=black,
-        kohm=kohm,
-        tool=tool,
-        stage=stage,
-        anew=clips_anew,
-    )
-    log_entry(folder, swing)
-    fitted = (p for p in read_job(folder).pickups if p.name == pickup and p.fitted)
-    caution(AMPLIFIER, ACTIVE, BARE_COIL, *(COMMON_GROUND for _ in fitted))
+    at_rest = resistance_from(kohm or "", what="--kohm")
+    swings, job = [], read_job(folder)
+    for text in pickup:
+        name, read, own_kohm = reading_words(text) if job.pickup(text) is None else (text, None, None)
+        if (read or reading) is None:
+            raise LogError(READING_MISSING.format(pickup=plain(name)))
+        swing = meter_entry(
+            pickup=name,
+            move=move,
+            reading=read or reading or "",
+            red=red,
+            black=black,
+            kohm=at_rest if own_kohm is None else own_kohm,
+            tool=tool,
+            stage=stage,
+            anew=clips_anew,
+        )
+        swings.append(swing)
+    fitted = any(p.fitted for p in job.pickups if p.name in {s.pickup for s in swings})
+    cautions = (AMPLIFIER, ACTIVE, BARE_COIL, *((COMMON_GROUND,) if fitted else ()))
+    log_entries(folder, swings, instead=instead, cautions=cautions)
 
 
 def ohms(
@@ -68,9 +93,10 @@ def ohms(
     pickup: PickupArgument,
     first: Annotated[str, typer.Argument(help="One lead: its colour, or hot, ground, shield.")],
     second: Annotated[str, typer.Argument(help="The other lead.")],
-    kohm: Annotated[float | None, typer.Option(help="Kilohms between them.")] = None,
+    kohm: KohmOption = None,
     no_connection: Annotated[bool, typer.Option("--open", help="The meter shows an open circuit.")] = False,
     stage: StageOption = "found",
+    instead: InsteadOption = None,
 ) -> None:
     """Write down the resistance between two leads.
 
@@ -78,13 +104,22 @@ def ohms(
 
     Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
     """
-    from reports.entry.spelling import ohms_entry
+    from capture.job import read_job
+    from reports.entry.spelling import ohms_entry, open_or_kohm
     from reports.messages.cautions import ACTIVE, AMPLIFIER
 
     if (kohm is None) != no_connection:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
-    log_entry(folder, ohms_entry(pickup=pickup, first=first, second=second, kohm=kohm, stage=stage))
-    caution(AMPLIFIER, ACTIVE)
+    to_shield = {first, second} - set(_coil_ends(read_job(folder), pickup))
+    read = None if kohm is None else open_or_kohm(kohm, what="--kohm", may_be_zero=bool(to_shield))
+    entry = ohms_entry(pickup=pickup, first=first, second=second, kohm=read, stage=stage)
+    log_entry(folder, entry, instead=instead, cautions=(AMPLIFIER, ACTIVE))
+
+
+def _coil_ends(job: Job, pickup: str) -> tuple[str, ...]:
+    """The leads of a pickup that are ends of a coil, by all their names."""
+    known = job.pickup(pickup)
+    return ("hot", "ground", *(() if known is None else known.leads))
 
 
 def pole(
@@ -94,6 +129,7 @@ def pole(
     facing: Annotated[str, typer.Argument(help="north or south: the pole that faces the strings.")],
     coil: CoilOption = None,
     stage: StageOption = "found",
+    instead: InsteadOption = None,
 ) -> None:
     """Write down which magnet pole faces the strings.
 
@@ -103,7 +139,8 @@ def pole(
     """
     from reports.entry.spelling import pole_entry
 
-    log_entry(folder, pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage))
+    entry = pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage)
+    log_entry(folder, entry, instead=instead)
 
 
 def check(
@@ -117,7 +154,7 @@ def check(
         int | None, typer.Option("--input", help="clip-lead: of this input, 1 or 2; left out: all.")
     ] = None,
     rig: Annotated[str | None, typer.Option(help="clip-lead: of this rig, as at its takes.")] = None,
-    kohm: Annotated[float | None, typer.Option(help="clip-lead: kilohms from tip to clip.")] = None,
+    kohm: Annotated[str | None, typer.Option(help="clip-lead: what the meter shows, tip to clip.")] = None,
     tool: Annotated[str | None, typer.Option(help="tool: which one, as at its takes.")] = None,
     staple: Annotated[str | None, typer.Option(help='tool: "not lifted" or "lifted".')] = None,
     take: Annotated[
@@ -130,6 +167,7 @@ def check(
     inverts: Annotated[
         bool | None, typer.Option("--inverts/--no-inverts", help="bypass: whether the stage turns it over.")
     ] = None,
+    instead: InsteadOption = None,
 ) -> None:
     """Write down what you verified on the bench.
 
@@ -140,7 +178,7 @@ def check(
 
     Example: coilwise check sunday-job clip-lead --input 2 --tip red --kohm 0
     """
-    from reports.entry.spelling import check_entry
+    from reports.entry.spelling import check_entry, resistance_from
     from reports.messages.cautions import ACTIVE, AMPLIFIER
 
     entry = check_entry(
@@ -148,7 +186,7 @@ def check(
         tip=tip,
         input=on_input,
         rig=rig,
-        kohm=kohm,
+        kohm=resistance_from(kohm or "", what="--kohm", may_be_zero=True),
         tool=tool,
         staple=staple,
         takes=tuple(take or ()),
@@ -156,9 +194,9 @@ def check(
         side=side,
         inverts=inverts,
     )
-    log_entry(folder, entry)
-    if entry.what == "clip lead":
-        caution(AMPLIFIER, ACTIVE)
+    log_entry(
+        folder, entry, instead=instead, cautions=(AMPLIFIER, ACTIVE) if entry.what == "clip lead" else ()
+    )
 
 
 def change(
@@ -173,6 +211,7 @@ def change(
         str | None,
         typer.Option(help="The id of the entry before which it was made; left out: after all of them."),
     ] = None,
+    instead: InsteadOption = None,
 ) -> None:
     """Write down that leads were soldered another way.
 
@@ -185,9 +224,9 @@ def change(
     from reports.entry.spelling import change_entry
     from reports.messages.cautions import SHIELD, SOLDERING
 
-    log_entry(folder, change_entry(pickup=pickup, leads=leads, stage=stage, before=before))
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
-    caution(SOLDERING, *(SHIELD for _ in joined))
+    entry = change_entry(pickup=pickup, leads=leads, stage=stage, before=before)
+    log_entry(folder, entry, instead=instead, cautions=(SOLDERING, *(SHIELD for _ in joined)))
 
 
 def tag(
@@ -221,18 +260,28 @@ def tag(
 def void(
     *,
     folder: FolderArgument,
-    entry: Annotated[str, typer.Argument(help="The id of the entry, such as t002.")],
+    entry: Annotated[str, typer.Argument(help="The id of the entry, such as t002, or: last.")],
     why: Annotated[str, typer.Option(help="Why, in your words.")] = "",
+    back: Annotated[bool, typer.Option("--back", help="Bring it back: it counts again.")] = False,
 ) -> None:
-    """Take an entry out of account.
+    """Take an entry out of account, or bring it back.
 
-    Nothing is deleted: the entry stays in the log, and voiding the void brings it back.
+    Nothing is deleted: the entry stays in the log. Voiding a void brings its entry back, as --back does. To
+    enter something anew in one go, use --instead with the command that enters it.
 
     Example: coilwise void sunday-job t002 --why "buzzing fret"
-    """
-    from reports.entry.spelling import void_entry
 
-    log_entry(folder, void_entry(entry=entry, why=why))
+    The last entry: coilwise void sunday-job last. Back again: coilwise void sunday-job t002 --back
+    """
+    from capture.job import read_job
+    from capture.log import append_entries, read_log
+    from reports.entry.taking_back import bring_back, take_back
+    from reports.messages.entering import ENTERED
+
+    log = read_log(folder, read_job(folder))
+    asked = bring_back(log, entry, why=why) if back else take_back(log, entry, why=why)
+    written = append_entries(folder, asked.voids) if asked.voids else []
+    typer.echo(ENTERED.format(id=written[-1].id, what=asked.says) if written else f"{asked.says}.")
 
 
 def jack(
@@ -241,7 +290,7 @@ def jack(
     setting: Annotated[str, typer.Argument(help="The setting of the selector, or a pickup alone.")],
     read: Annotated[str, typer.Argument(help="What the meter read, in kilo-ohm, or: open.")],
     volume: Annotated[
-        float | None, typer.Option(help="The volume pot, in kilo-ohm, full up; left out: none.", min=1.0)
+        str | None, typer.Option(help="The volume pot, such as 250k, full up; left out: none.")
     ] = None,
 ) -> None:
     """Say what a meter's reading at the jack means, from the readings of the pickups in the job.
@@ -251,7 +300,7 @@ def jack(
     Example: coilwise jack sunday both 3.4 --volume 250
     """
     from capture.takes.folder import JobFolder
-    from reports.entry.spelling import open_or_kohm
+    from reports.entry.spelling import open_or_kohm, resistance_from
     from reports.evidence.settings import measured_kohm
     from reports.messages.cautions import ACTIVE
     from reports.messages.sentences import say
@@ -264,8 +313,9 @@ def jack(
         raise LogError(
             f'"{setting}" is no setting of this job; there are {", ".join(home.job.setting_names)}'
         )
+    pot = resistance_from(volume or "", what="--volume")
     measured = measured_kohm(home.job, home.log.standing)
-    expected = expected_kohm(home.job, at_jack, measured, volume_kohm=volume)
+    expected = expected_kohm(home.job, at_jack, measured, volume_kohm=pot)
     if expected is None:
         missing = ", ".join(m.pickup for m in at_jack.on if m.pickup not in measured)
         raise LogError(
@@ -273,6 +323,6 @@ def jack(
             " coilwise meter and --kohm"
         )
     kohm = open_or_kohm(read)
-    without = kohm_without_each(home.job, at_jack, measured, volume_kohm=volume)
+    without = kohm_without_each(home.job, at_jack, measured, volume_kohm=pot)
     caution(ACTIVE)
-    typer.echo(plain(say(jack_reading(expected, kohm, volume_kohm=volume, without=without))))
+    typer.echo(plain(say(jack_reading(expected, kohm, volume_kohm=pot, without=without))))

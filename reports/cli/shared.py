@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn, cast
 
 import typer
 
@@ -24,12 +24,10 @@ if TYPE_CHECKING:
 
 
 def job_folder(name: Path) -> Path:
-    """The job's folder: as given, or, for a bare name that is no folder here, the one under recordings/."""
-    from reports.entry.new_job import DEFAULT_PLACE
+    """The job's folder: as given, or of that name here, under recordings/ or further up."""
+    from reports.entry.finding import find_job
 
-    inside = Path(DEFAULT_PLACE) / name
-    bare = len(name.parts) == 1
-    return inside if bare and not name.exists() and inside.is_dir() else name
+    return find_job(name)
 
 
 def optional_job_folder(name: Path | None) -> Path | None:
@@ -72,19 +70,48 @@ WhereOption = Annotated[
 CoilOption = Annotated[int | None, typer.Option(help="Which coil of a two-coil pickup: 1 (hot's) or 2.")]
 
 
-def log_entry(folder: Path, entry: Written) -> Written:
-    """Append an entry to the log, say under which id, and return it as written."""
-    from capture.log import append_entry
-    from reports.messages.wording import WRITTEN_DOWN
+InsteadOption = Annotated[
+    str | None,
+    typer.Option("--instead", help="The entry that this one replaces: its id, such as m002, or: last."),
+]
 
-    written = append_entry(folder, entry)
-    typer.echo(WRITTEN_DOWN.format(id=written.id))
-    return written
+
+def log_entry(
+    folder: Path, entry: Written, *, instead: str | None = None, cautions: Sequence[str] = ()
+) -> Written:
+    """Append an entry to the log, say what it says, and return it as written; see `log_entries`."""
+    return log_entries(folder, [entry], instead=instead, cautions=cautions)[0]
+
+
+def log_entries(
+    folder: Path, entries: Sequence[Written], *, instead: str | None = None, cautions: Sequence[str] = ()
+) -> list[Written]:
+    """Append entries of one kind to the log, all of them or none, and say what each says.
+
+    ``instead`` is the entry that the first of them replaces, which is voided; ``cautions`` are printed where
+    nothing of the kind stood in the log before.
+    """
+    from capture.job import read_job
+    from capture.log import Void, append_entries, read_log
+    from reports.entry.taking_back import take_back_for
+    from reports.messages.entering import ENTERED
+    from reports.messages.wording import plain
+    from reports.render.tables import entry_label
+
+    before = read_log(folder, read_job(folder))
+    voids = () if instead is None else take_back_for(before, instead, kind=entries[0].kind).voids
+    written = append_entries(folder, [*voids, *entries])
+    for one in written:
+        if not isinstance(one, Void):
+            typer.echo(ENTERED.format(id=one.id, what=plain(entry_label(one))))
+    if not any(e.kind == entries[0].kind for e in before.standing):
+        caution(*cautions)
+    return cast("list[Written]", written[len(voids) :])
 
 
 def caution(*cautions: str) -> None:
-    """Print cautions, one a line."""
-    for text in cautions:
+    """Print cautions, each once, one a line."""
+    for text in dict.fromkeys(cautions):
         typer.echo(f"Caution: {text}")
 
 
@@ -167,7 +194,16 @@ def _wording(error: Exception) -> str:
         place = f"{error.filename}: " if error.filename else ""
         return f"{place}{error.strerror or error}; check permissions and free space, then try again"
     usage = getattr(error, "format_message", None)  # usage errors, whichever click stands behind typer
-    return f'{usage()} "{PROGRAM} --help" shows how it is called.' if usage else ""
+    if usage is None:
+        return ""
+    missing = getattr(getattr(error, "param", None), "name", None)
+    if missing == "folder" and type(error).__name__ == "MissingParameter":
+        from reports.entry.finding import jobs_sentence
+        from reports.messages.entering import NAME_THE_JOB
+
+        return NAME_THE_JOB.format(jobs=jobs_sentence())
+    command = getattr(getattr(error, "ctx", None), "command_path", PROGRAM)
+    return f'{usage()} "{command} --help" shows how it is called.'
 
 
 def _say(text: str, *, status: int) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import shlex
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -25,7 +24,8 @@ if TYPE_CHECKING:
 
 
 PAPERS = ("a4", "letter")
-PAPER_HINT = "On paper: coilwise report"
+MORE = "Why, and the rest: the same with --all. On paper: coilwise report --pdf."
+DEMO_HERE = "coilwise-demo"
 DEMO = Path(__file__).resolve().parents[2] / "recordings" / "demo"
 
 
@@ -51,7 +51,7 @@ def verdict(
     if json:
         typer.echo(_as_json(judged))
     else:
-        typer.echo(_as_text(judged) if everything else _as_short_text(judged, folder), nl=False)
+        typer.echo(_as_text(judged) if everything else _as_short_text(judged), nl=False)
     leave_with(judged.verdict, folder)
 
 
@@ -87,23 +87,27 @@ def report(
 def demo(
     to: Annotated[
         Path | None,
-        typer.Option("--to", help="Folder for the demo's report; beside the demo's recordings if left out."),
+        typer.Option("--to", help="Folder for the demo's report; in the copy of the job if left out."),
     ] = None,
 ) -> None:
     """Run the whole job on an invented bass that got another neck pickup, and write its report.
 
+    The job is copied into the folder coilwise-demo here, to be looked at and tried on.
+
     Example: coilwise demo
     """
     from capture.takes.folder import JobFolder
+    from reports.entry.new_job import copy_job
     from reports.evidence.cache import processors
     from reports.verdict.building import judge
 
-    judged = judge(JobFolder.open(DEMO), workers=processors())
+    home = copy_job(DEMO, Path(DEMO_HERE))
+    judged = judge(JobFolder.open(home), workers=processors())
     from reports.render.report import write_judgement
 
-    page = write_judgement(DEMO, judged, to)
-    typer.echo(_as_short_text(judged, DEMO), nl=False)
-    typer.echo(f"\nThe report to print is {page}")
+    page = write_judgement(home, judged, to)
+    typer.echo(_as_short_text(judged), nl=False)
+    typer.echo(f"\nThe job is {home}, the report to print is {page}")
 
 
 def _judged_here(folder: Path) -> Judgement:
@@ -135,13 +139,10 @@ def _as_text(judged: Judgement) -> str:
     return as_text(judged.verdict, judged.entries)
 
 
-def _as_short_text(judged: Judgement, folder: Path) -> str:
+def _as_short_text(judged: Judgement) -> str:
     from reports.render.text import as_short_text
 
-    job = shlex.quote(str(folder))
-    return as_short_text(
-        judged.verdict, more=f"Why, and the rest: coilwise verdict {job} --all. {PAPER_HINT} {job}"
-    )
+    return as_short_text(judged.verdict, more=MORE)
 
 
 def _as_json(judged: Judgement) -> str:

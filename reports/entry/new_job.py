@@ -6,16 +6,19 @@ millimetres.
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from capture import JobError, LogError
+from capture import JobError
 from capture.job import Member, Pickup, Setting
+from capture.job.model import JOB_FILE
 from capture.job.writing import new_job
-from reports.entry.spelling import checked_record, number_from, open_strings
+from reports.entry.spelling import checked_record, length_from, open_strings
+from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
 
 DEFAULT_PLACE = "recordings"
@@ -32,6 +35,28 @@ def new_job_folder(folder: str, *, under: Path) -> Path:
     given = Path(folder)
     bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
     return under / given if bare else given
+
+
+def copy_job(source: Path, to: Path) -> Path:
+    """Copy a job with its recordings, and return the copy; one that is there already stays as it is.
+
+    Raises
+    ------
+    JobError
+        There is something else of that name, or it cannot be written.
+
+    """
+    if (to / JOB_FILE).is_file():
+        return to
+    if to.exists():
+        raise JobError(words.NO_ROOM_FOR_COPY.format(path=to))
+    try:
+        shutil.copytree(source, to, ignore=shutil.ignore_patterns("report", ".*"))
+    except (OSError, shutil.Error) as error:
+        raise JobError(
+            words.NOT_COPIED.format(path=to, reason=getattr(error, "strerror", None) or error)
+        ) from None
+    return to
 
 
 OFF = "off"
@@ -120,7 +145,7 @@ def create_job_folder(fields: JobFields, *, under: Path) -> Path:
         title=fields.title or place.name,
         pickups=pickups,
         settings=settings,
-        scale_mm=_number(fields.scale, what=words.SCALE_FIELD),
+        scale_mm=length_from(fields.scale, what=words.SCALE_FIELD),
         mains_hz=fields.mains_hz,
         strings=open_strings(fields.strings),
     )
@@ -152,7 +177,7 @@ def pickup_of(fields: PickupFields, number: int) -> Pickup:
         raise JobError(words.NO_NAME_IN.format(where=where))
     values: dict[str, Any] = {
         "name": fields.name,
-        "centre_mm": _number(fields.centre, what=f"{where}: {words.CENTRE_FIELD}"),
+        "centre_mm": length_from(fields.centre, what=f"{where}: {words.CENTRE_FIELD}", among=CENTRE_MM),
         "coils": fields.coils,
         "fitted": fields.fitted,
         "turnable": fields.turnable,
@@ -195,10 +220,3 @@ def _members(on: Sequence[tuple[str, str]], where: str) -> tuple[Member, ...]:
         coil, turned = MEMBER_FORMS[how]
         found.append(checked_record(Member, {"pickup": name, "coil": coil, "reversed": turned}, where))
     return tuple(found)
-
-
-def _number(text: str, *, what: str) -> float | None:
-    try:
-        return number_from(text, what=what)
-    except LogError as error:
-        raise JobError(str(error)) from None

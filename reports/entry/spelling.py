@@ -3,16 +3,16 @@
 pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable][:active]``, as in
 ``neck:168:coils=2:loose:hot=violet``.
 setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet]``; a member is a pickup, or one coil of it as
-``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between,
-``PICKUP:HOT/GROUND``, or ``nothing``.
+``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between (the selector
+went through them), ``PICKUP:HOT/GROUND``, or ``nothing``.
 
 order of what was played: items ``INPUTS [STRING[/FRET]] COUNT`` with commas between, as in ``neck 5, both
 5``. INPUTS: one input, or one for each channel with ``|`` between (``neck|nothing``); a selector that was
-turned while a string rang is ``bridge>both>neck``. An item is read from the right, so names may hold spaces;
-a name of the job goes before any spelling.
+turned while a string rang is ``bridge,both,neck``. An item is read from the right, so names may hold spaces;
+a name of the job goes before any spelling. Of settings, ``>`` between them is read too.
 
-Lengths are millimetres, readings kilohms. JobError or LogError name the text that was not understood; whether
-an entry fits the job is checked when it is written.
+Lengths and readings are written as a bench does (`reports.entry.units`). JobError or LogError name the text
+that was not understood; whether an entry fits the job is checked when it is written.
 """
 
 from __future__ import annotations
@@ -26,6 +26,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 from capture import JobError, LogError
 from capture.job.model import note_hz, semitone
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
+from reports.entry.units import CENTRE_MM, SCALE_MM, is_open, kohm_from, millimetres_from
+from reports.messages import entering
 from reports.messages.wording import NOTHING, plain
 from reports.model.gestures import SESSION_GESTURES
 
@@ -65,9 +67,7 @@ def pickup_from(text: str) -> Pickup:
         elif equals and key in _PICKUP_KEYS:
             keys[key] = _key_value(key, value)
         else:
-            keys["centre_mm"] = _number(
-                part, f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}'
-            )
+            keys["centre_mm"] = _centre(part, where=f'pickup "{text}"')
     return checked_record(Pickup, keys, f'pickup "{text}"')
 
 
@@ -101,6 +101,10 @@ def setting_from(text: str) -> Setting:
     return checked_record(Setting, keys, where)
 
 
+BETWEEN_SETTINGS = ",>"
+"""What stands between settings that the selector went through; the second is read, and written no more."""
+
+
 def input_from(text: str, job: Job) -> Input:
     """Return what one channel of a recording had plugged in; a name of the job goes before any spelling.
 
@@ -128,8 +132,8 @@ def input_from(text: str, job: Job) -> Input:
             raise LogError(
                 f'"{text}" is not understood; name two different lead colours, the tip first'
             ) from None
-    if "," in word:
-        return tuple(name.strip() for name in word.split(","))
+    if any(mark in word for mark in BETWEEN_SETTINGS):
+        return tuple(name.strip() for name in re.split(r"[,>]", word))
     return word
 
 
@@ -193,14 +197,6 @@ def _member(text: str, where: str) -> dict[str, Any]:
     return keys
 
 
-def _number(text: str, refusal: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise JobError(refusal) from None
-
-
-OPEN = "open"
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 
 
@@ -224,6 +220,27 @@ def number_from(text: str, *, what: str) -> float | None:
     return number
 
 
+def _centre(part: str, *, where: str) -> float:
+    if not any(c.isdigit() for c in part):
+        raise JobError(f'{where}: "{part}" is not understood; {_PICKUP_SPELLING}')
+    try:
+        return millimetres_from(part, what=where, among=CENTRE_MM)
+    except LogError as error:
+        raise JobError(str(error)) from None
+
+
+def resistance_from(text: str, *, what: str, may_be_zero: bool = False) -> float | None:
+    """Return the kilohms that were typed; None where nothing was.
+
+    Raises
+    ------
+    LogError
+        It is no resistance; ``what`` names the field.
+
+    """
+    return kohm_from(text, what=what, may_be_zero=may_be_zero) if text.strip() else None
+
+
 def open_strings(text: str) -> list[str]:
     """Return the names of the open strings, with blanks or commas between them.
 
@@ -239,21 +256,21 @@ def open_strings(text: str) -> list[str]:
     return names
 
 
-def length_from(text: str) -> float | None:
-    """Return a length in millimetres as it was typed, with a point or a comma; None where nothing was.
+def length_from(text: str, *, what: str = "", among: tuple[float, float] | None = SCALE_MM) -> float | None:
+    """Return a length in millimetres, that of a scale where ``among`` is left out; None where nothing is.
 
     Raises
     ------
     JobError
-        It is no number.
+        It is no length of its kind; ``what`` names the field.
 
     """
-    if not text:
+    if not text.strip():
         return None
     try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise JobError(f'"{text}" is no number of millimetres; write 648 or press Enter') from None
+        return millimetres_from(text, what=what, among=among)
+    except LogError as error:
+        raise JobError(str(error)) from None
 
 
 def mains_from(text: str) -> int | None:
@@ -265,9 +282,10 @@ def mains_from(text: str) -> int | None:
         It is neither 50 nor 60.
 
     """
-    if text not in ("", "50", "60"):
+    said = text.lower().removesuffix("hz").strip()
+    if said not in ("", "50", "60"):
         raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
-    return int(text) if text else None
+    return int(said) if said else None
 
 
 def onset_numbers(texts: Sequence[str]) -> frozenset[int]:
@@ -286,24 +304,16 @@ def onset_numbers(texts: Sequence[str]) -> frozenset[int]:
     return frozenset(int(word) for word in words)
 
 
-def open_or_kohm(text: str) -> float | None:
-    """Return kilohms read at the jack; None for an open circuit.
+def open_or_kohm(text: str, *, what: str = "", may_be_zero: bool = True) -> float | None:
+    """Return kilohms that a meter read; None for an open circuit.
 
     Raises
     ------
     LogError
-        It is neither a number nor ``open``.
+        It is neither a resistance nor ``open``.
 
     """
-    if text.strip().lower() == OPEN:
-        return None
-    try:
-        kohm = float(text)
-    except ValueError:
-        kohm = -1.0
-    if not 0 <= kohm < math.inf:
-        raise LogError(f'"{text}" is no reading; write kilo-ohm, as 3.4, or: open')
-    return kohm
+    return None if is_open(text) else kohm_from(text, what=what, may_be_zero=may_be_zero)
 
 
 MOST_IN_A_ROW = 10_000
@@ -351,7 +361,21 @@ def order_from(text: str, job: Job, alike: TakeFields) -> tuple[PlayedItem, ...]
         An item is not understood.
 
     """
-    return tuple(_order_item(part.strip(), job, alike) for part in text.split(","))
+    return tuple(
+        _order_item(item, job, alike) for item in _order_items(text, sweeps=alike.gesture == "switch")
+    )
+
+
+def _order_items(text: str, *, sweeps: bool) -> list[str]:
+    """The items of an order; of sweeps, the settings up to the one behind which the number stands are one."""
+    items: list[str] = []
+    open_item = ""
+    for part in (p.strip() for p in text.split(",")):
+        open_item = f"{open_item},{part}" if open_item else part
+        if not sweeps or part.rpartition(" ")[2].isdigit():
+            items.append(open_item)
+            open_item = ""
+    return [*items, open_item] if open_item else items
 
 
 def _order_item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
@@ -373,18 +397,12 @@ def _order_item(text: str, job: Job, alike: TakeFields) -> PlayedItem:
                 raise LogError(f'order item "{text}": "{last}" is no string and fret; write D3/5')
             words = before.strip()
             alike = replace(alike, string=note, fret=int(stopped) if stroke else 0)
-    inputs = tuple(_input(part.strip(), job) for part in _channels(words, job))
+    inputs = tuple(input_from(part, job) for part in _channels(words, job))
     return PlayedItem(replace(alike, inputs=inputs), int(number))
 
 
 def _channels(words: str, job: Job) -> list[str]:
     return [words] if job.setting(words) is not None else words.split("|")
-
-
-def _input(word: str, job: Job) -> Input:
-    if job.setting(word) is None and ">" in word:
-        return tuple(part.strip() for part in word.split(">"))
-    return input_from(word, job)
 
 
 def _is_note(word: str) -> bool:
@@ -393,6 +411,31 @@ def _is_note(word: str) -> bool:
     except JobError:
         return False
     return True
+
+
+def reading_words(text: str) -> tuple[str, str | None, float | None]:
+    """Return pickup, reading and kilohms of words such as ``bridge:rises:6.6k``; None for what is left out.
+
+    Raises
+    ------
+    LogError
+        A part is neither a reading nor a resistance.
+
+    """
+    name, *parts = (part.strip() for part in text.split(":"))
+    reading: str | None = None
+    kohm: float | None = None
+    for part in parts:
+        if part in READINGS and reading is None:
+            reading = part
+        elif any(c.isdigit() for c in part) and kohm is None:
+            kohm = kohm_from(part, what=name)
+        else:
+            raise LogError(entering.PART_OF_READING.format(text=plain(part)))
+    return name, reading, kohm
+
+
+READINGS = ("rises", "falls", "unclear")
 
 
 def meter_entry(

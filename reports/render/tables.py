@@ -42,6 +42,11 @@ def pickup_cells(job: Job) -> list[tuple[str, ...]]:
     ]
 
 
+def pickup_place(pickup: Pickup) -> str:
+    """Return a pickup with where it sits: "bridge (44 mm)"."""
+    return pickup.name if pickup.centre_mm is None else f"{pickup.name} ({pickup.centre_mm:g} mm)"
+
+
 def setting_cells(job: Job) -> list[tuple[str, ...]]:
     """Return what stands in the rows of the listed settings."""
     return [
@@ -137,7 +142,7 @@ def input_label(item: Input) -> str:
         return NOTHING
     if isinstance(item, str):
         return item
-    return " > ".join(item) if isinstance(item, tuple) else f"{item.pickup} {item.hot}/{item.ground}"
+    return ", ".join(item) if isinstance(item, tuple) else f"{item.pickup} {item.hot}/{item.ground}"
 
 
 CUT_HEADS = ("onset", "file", "at s", "level dB", "take s", "taken for")

@@ -26,6 +26,7 @@ from reports.entry.spelling import (
     number_from,
     ohms_entry,
     pole_entry,
+    resistance_from,
     tag_entry,
     void_entry,
 )
@@ -136,7 +137,7 @@ class MeterForm(ReadingForm):
             reading=required_choice(self._reading),
             red=required_text(self._red),
             black=text_of(self._black) or None,
-            kohm=number_from(text_of(self._kohm), what=words.KOHM_FIELD),
+            kohm=resistance_from(text_of(self._kohm), what=words.KOHM_FIELD),
             tool=text_of(self._tool) or None,
             stage=self.stage(),
             anew=bool(self._anew.value),
@@ -169,7 +170,7 @@ class OhmsForm(ReadingForm):
 
     def entry(self) -> AnyEntry:
         """Return the reading."""
-        kohm = number_from(text_of(self._kohm), what=words.KOHM_FIELD)
+        kohm = resistance_from(text_of(self._kohm), what=words.KOHM_FIELD, may_be_zero=True)
         if (kohm is None) != bool(self._open.value):
             raise LogError(words.OHMS_EITHER)
         return ohms_entry(

@@ -121,7 +121,7 @@ def test_a_recording_that_still_grows_is_not_taken(folder: Path, recording: Path
 
 
 NOT_ADDED = [
-    ({"inputs": ["bridge"]}, RecordingError, "2 channels in the file, 1 named in inputs; name one for each"),
+    ({"inputs": ["bridge"]}, RecordingError, "2 channels in the file, 1 input named; name what was on each"),
     ({"inputs": ["bridge", "mid"]}, LogError, 'no setting or pickup "mid"'),
     ({"gesture": "strum"}, LogError, '"gesture" is "strum"'),
     ({"string": "A4"}, LogError, 'no string "A4" on this guitar'),

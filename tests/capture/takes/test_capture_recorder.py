@@ -107,7 +107,7 @@ def test_the_end_can_be_left_away(folder: Path):
 
 
 REFUSED = [
-    (TakeFields("pluck", ("bridge",)), RecordingError, "2 channels recorded, 1 named in inputs"),
+    (TakeFields("pluck", ("bridge",)), RecordingError, "2 channels recorded, 1 input named"),
     (TakeFields("pluck", ("bridge", "mid")), LogError, 'no setting or pickup "mid"'),
     (TakeFields("switch", ("bridge", "neck")), LogError, "a switch take needs"),
     (TakeFields("pluck", ("bridge", "neck"), string="A4"), LogError, 'no string "A4" on this guitar'),

@@ -10,7 +10,7 @@ from capture_bench import bench, write_audio, write_log
 from typer.testing import CliRunner
 
 from capture.job import read_job
-from capture.log import Pole, append_entry, new_entry
+from capture.log import Pole, append_entry, new_entry, read_log
 from reports.messages import cautions
 
 COMMANDS = ("new", "take", "meter", "ohms", "pole", "check", "change", "tag", "void", "list")
@@ -44,7 +44,7 @@ def test_new_from_options(call, tmp_path: Path):
         "both=bridge+neck/1/reversed:series:out of phase:quiet",
     )
     assert (status, err) == (0, "")
-    assert f"{home}: made, with bridge, neck." in out
+    assert f"{home}: made, with bridge (44 mm), neck (168 mm)." in out
     job = read_job(home)
     assert (job.title, job.scale_mm, job.mains_hz, job.strings) == ("Sunday", 648.0, 50, ("E2", "A2"))
     neck = job.pickup("neck")
@@ -76,7 +76,7 @@ def test_new_by_asking(tmp_path: Path, monkeypatch):
     result = CliRunner().invoke(bench(), ["new", str(tmp_path / "sunday")], input="\n".join(answers) + "\n")
     assert result.exit_code == 0
     for words in (
-        '"long" is no number of millimetres',
+        '"long" is no length',
         '"55" is neither 50 nor 60',
         '"H3" is no note name',
         "One pickup at least.",
@@ -168,6 +168,55 @@ def test_tools_near_poles_come_with_a_caution(call, folder: Path, recording: Pat
     assert last(folder)["coil"] == 1
 
 
+def test_several_readings_in_one_line_are_all_entered_or_none(call, folder: Path):
+    words = ("--move", "away", "--red", "hot")
+    status, out, _ = call("meter", folder, "bridge:rises:6.6k", "neck:falls:7k1", *words)
+    assert status == 0
+    assert [(e.pickup, e.reading, e.kohm) for e in entries(folder)] == [
+        ("bridge", "rises", 6.6),
+        ("neck", "falls", 7.1),
+    ]
+    assert out.count("Caution: Unplug") == 1
+    assert call("meter", folder, "bridge:rises:6.6k", "nek:falls", *words)[0] == 2
+    assert len(entries(folder)) == 2
+    assert "Caution" not in call("meter", folder, "bridge:rises", *words)[1]
+
+
+def test_the_last_entry_is_corrected_or_taken_back_in_one_command(call, folder: Path):
+    swing = ("--move", "away", "--red", "hot")
+    call("meter", folder, "bridge:rises", *swing)
+    call("meter", folder, "neck:falls", *swing)
+    assert call("meter", folder, "neck:rises", *swing, "--instead", "last")[0] == 0
+    assert [(e.id, e.reading) for e in standing(folder)] == [("m001", "rises"), ("m003", "rises")]
+    assert "m003 does not count" in call("void", folder, "last")[1]
+    assert "void already" in call("void", folder, "m003")[1]
+    assert "m003 counts again" in call("void", folder, "m003", "--back")[1]
+    assert [e.id for e in standing(folder)] == ["m001", "m003"]
+    assert '"m001" is a meter' in call("pole", folder, "bridge", "north", "--instead", "m001")[2]
+
+
+def entries(folder: Path) -> list:
+    """What the log holds."""
+    return [e.entry for e in read_log(folder, read_job(folder)).entries]
+
+
+def standing(folder: Path) -> list:
+    """What counts of it."""
+    return list(read_log(folder, read_job(folder)).standing)
+
+
+def test_a_job_is_found_from_a_subfolder_and_named_where_it_is_missing(call, tmp_path: Path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    call("new", "my job", "--pickup", "bridge:1.75in", "--pickup", "neck:168")
+    assert "there are 'my job'" in call("list")[2]
+    assert "there are 'my job'" in call("list", "another")[2]
+    (tmp_path / "my job" / "takes").mkdir(exist_ok=True)
+    for inside in (tmp_path / "my job", tmp_path / "my job" / "takes"):
+        monkeypatch.chdir(inside)
+        assert call("list", ".")[0] == 0
+        assert call("list", "my job")[0] == 0
+
+
 def test_meter(call, folder: Path):
     status, out, _ = call(
         "meter",
@@ -185,7 +234,7 @@ def test_meter(call, folder: Path):
         "steel rod",
     )
     assert status == 0
-    assert out.startswith("m001: written down.\n")
+    assert out.startswith("m001: bridge: tool pulled away (steel rod): rises; red on hot, 6.6 k at rest.\n")
     for caution in (cautions.AMPLIFIER, cautions.ACTIVE, cautions.BARE_COIL, cautions.COMMON_GROUND):
         assert f"Caution: {caution}" in out
     entry = last(folder)

@@ -25,7 +25,7 @@ def measured(call, folder):
         ("open", None, "reads open where 3.43 k was expected"),
         ("0", None, "a short, or the volume is down"),
         ("248", 250, "the volume pot alone"),
-        ("3430", None, "did you mean 3.43 k (3430 ohm)"),
+        ("3430", None, "3.43 k was read at the jack and 3.43 k expected"),
     ],
 )
 def test_what_a_reading_says(call, measured, read, volume, said):
@@ -39,8 +39,8 @@ def test_what_a_reading_says(call, measured, read, volume, said):
 @pytest.mark.parametrize(
     ("setting", "read", "said"),
     [
-        ("bridge", "much", '"much" is no reading'),
-        ("bridge", "-1", '"-1" is no reading'),
+        ("bridge", "much", '"much" is no resistance'),
+        ("bridge", "-1", '"-1" is no resistance'),
         ("nowhere", "3", '"nowhere" is no setting of this job'),
     ],
 )

@@ -96,14 +96,14 @@ def test_the_home_folder_may_be_a_tilde(tmp_path, monkeypatch):
         ({"pickups": (PickupFields(), PickupFields())}, "name one pickup at least"),
         ({"pickups": (PickupFields(centre="44"),)}, "pickup 1: has no name"),
         (
-            {"pickups": (PickupFields(name="neck", centre="4 cm"),)},
-            'pickup "neck": Centre, mm: "4 cm" is no number',
+            {"pickups": (PickupFields(name="neck", centre="4 ells"),)},
+            'pickup "neck": Centre, mm: "4 ells" is no length',
         ),
         ({"pickups": (PickupFields(name="neck", coils=2, link=("a", "")),)}, "the link is two leads"),
         ({"pickups": (PickupFields(name="neck", hot="hot"),)}, "which is no colour"),
         ({"settings": (SettingFields(on=(("bridge", "whole"),)),)}, "setting 1: has no name"),
         ({"settings": (SettingFields("both", (("bridge", OFF),)),)}, 'setting "both": says nothing'),
-        ({"scale": "long"}, 'Scale length, mm: "long" is no number'),
+        ({"scale": "long"}, 'Scale length, mm: "long" is no length'),
         ({"strings": "E2 X9"}, "X9"),
     ],
 )

@@ -176,7 +176,7 @@ def test_one_channel_turned_over_softer_or_later_changes_no_answer(tmp_path, tol
 def test_the_page_draws_what_the_jack_told(found):
     assert called("report", found.home) == 0
     page = (found.home / "report" / "report-found.html").read_text(encoding="utf-8")
-    assert "half a turn: opposed" in page
+    assert "not turn: the same sign" in page
     assert "wound alike" in page
     assert re.search(r"What the jack told", page)
     assert "Nan" not in page and ">nan<" not in page

@@ -88,7 +88,7 @@ def test_exchanged_meter_leads_give_the_opposite_swing_and_leave_kohm_as_it_was(
     job.meter("neck", "falls", red="ground", kohm=7.4)
     monkeypatch.setenv("COLUMNS", "200")
     assert called("list", job.home) == 0
-    assert "7.4 kohm" in capsys.readouterr().out
+    assert "7.4 k at rest" in capsys.readouterr().out
 
 
 def test_two_readings_are_likely_and_not_settled(tmp_path):

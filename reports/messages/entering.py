@@ -1,0 +1,48 @@
+"""What is said while something is entered: what was not understood, what was probably meant, what came of it.
+
+Templates alone; typed text that goes in is plain (`reports.messages.wording.plain`).
+"""
+
+from __future__ import annotations
+
+NO_RESISTANCE = '"{text}" is no resistance; write it as 6.6k, 6k6, 6600 or 470 ohm'
+ZERO = (
+    '"{text}" is a short circuit: are both clips on one lead, or is the meter on another range? '
+    "If it really reads nothing, write it as 0 ohm"
+)
+TOO_MUCH = (
+    '"{text}" is more than any pickup reads; did you mean {meant}? '
+    "If the meter shows nothing at all, it is open; if it really reads so much, write it as {read}"
+)
+NO_LENGTH = '"{text}" is no length; write it as 44, 44mm, 44,5 or 1 3/4"'
+NO_SUCH_LENGTH = '"{text}" would be {length} mm, and there are from {low} to {high} mm'
+DID_YOU_MEAN = "; did you mean {meant}?"
+OR = " or "
+
+NO_SUCH_JOB = "{name}: there is no such job; {jobs}"
+NO_JOBS = 'no job lies in {here} or its recordings/; "coilwise new NAME" begins one'
+JOBS = "there are {named}{more}"
+MORE_JOBS = " and {count} more"
+NAME_THE_JOB = "name the job: {jobs}"
+
+ENTERED = "{id}: {what}."
+ACCEPTED = "{id}: accepted, {what}."
+NOT_ACCEPTED = "{id}: does NOT count, {what}. {why}"
+WITH_REMARK = "{id}: accepted, {what}. Mind: {why}"
+SAID_OF_MANY = "{ids}: {said}"
+COUNT = "{count} accepted, {refused} not."
+
+NOTHING_TO_TAKE_BACK = "there is nothing to take back: no entry counts"
+NO_SUCH_ENTRY = 'there is no entry "{id}" to void; "coilwise list" shows the ids'
+VOID_ALREADY = "{id} is void already (by {by}); nothing was written"
+COUNTS_NO_MORE = "{id} does not count from here on"
+COUNTS_ALREADY = "{id} counts already; nothing was written"
+COUNTS_AGAIN = "{id} counts again"
+REPLACES = "entered anew"
+NO_INSTEAD = '--instead: "{id}" is a {kind}, and this is a {new}; name one of its kind, or: last'
+PART_OF_READING = (
+    '"{text}" is not understood; write a reading as bridge:rises:6.6k, with rises, falls or unclear'
+)
+READING_MISSING = (
+    "{pickup}: say what the reading did: rises, falls or unclear, with --reading or as {pickup}:rises"
+)
