@@ -146,6 +146,9 @@ def clock_error(pieces: Sequence[HumStretch], fits: Sequence[tuple[ComplexArray,
 
 LEAST_HUM_POWER = 45.0
 """``HumLines.clearness`` from which on there is hum: four hundred stretches of noise alone reached 36."""
+OTHER_MAINS = 10.0
+"""Lines of the other mains frequency are what is heard from so many times the clearness of those looked for:
+the two have no line among the first seven in common."""
 QUARTERS = 4
 UNSTEADY_DB = 3.0
 """Hum whose level moves so much within a take: the guitar or a hand moves."""
@@ -289,6 +292,10 @@ def analyse_hum(
     )
     for column in fine:
         heard = lines[column]
+        other = other_mains([signals[column]], [(0, frames)], heard, mains_hz=mains_hz)
+        if other is not None:
+            faults.append(Fault("other mains", column + 1, detail=other))
+            continue
         if heard is None:
             faults.append(Fault("too little hum", column + 1))
             continue
@@ -298,6 +305,26 @@ def analyse_hum(
             little = remarks if column in may_cancel else faults
             little.append(Fault("too little hum", column + 1, detail=heard.clearness))
     return HumAnalysis(tuple(lines[column] for column in channels), tuple(faults), tuple(remarks))
+
+
+def other_mains(
+    signals: Sequence[Array],
+    stretches: Sequence[tuple[int, int]],
+    heard: HumLines | None,
+    *,
+    mains_hz: int | None,
+) -> float | None:
+    """The other nominal mains frequency in Hz, where it is what is heard and ``mains_hz`` is not; else None.
+
+    ``heard``: the clearest lines at ``mains_hz`` of these stretches.
+    """
+    if mains_hz is None:
+        return None
+    (other,) = (hz for hz in NOMINAL_HZ if hz != mains_hz)
+    there = [one for one in lines_together(signals, stretches=stretches, mains_hz=other) if one is not None]
+    clearest = max((one.clearness for one in there), default=0.0)
+    own = 0.0 if heard is None else heard.clearness
+    return float(other) if clearest >= max(LEAST_HUM_POWER, OTHER_MAINS * own) else None
 
 
 def has_other_tone(x: Array, lines: HumLines) -> bool:

@@ -33,6 +33,7 @@ from dsp.methods.hum import (
     HumLines,
     has_other_tone,
     lines_together,
+    other_mains,
 )
 from dsp.model.settings import WEIGHT_DB, Mix, sign_patterns, signs_in, spread_weights, table_of, weights_of
 from dsp.signal.codes import Fault, FaultCode
@@ -288,6 +289,10 @@ def analyse_switched_hum(
     size = int(PIECE_S * ANALYSIS_RATE)
     pieces = [(at, at + size) for at in range(0, len(signal) - size + 1, size)] or [(0, len(signal))]
     heard = [one for one in lines_together([signal], stretches=pieces, mains_hz=mains_hz) if one is not None]
+    clearest = max(heard, key=lambda one: one.clearness, default=None)
+    other = other_mains([signal], pieces, clearest, mains_hz=mains_hz)
+    if other is not None:
+        return _rejected("other mains", remarks, detail=other)
     if not heard or max(one.clearness for one in heard) < LEAST_HUM_POWER:
         return _rejected("too little hum", remarks)
     loudest = max(heard, key=lambda one: one.level_db())

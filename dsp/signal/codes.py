@@ -35,6 +35,7 @@ FaultCode = Literal[
     "beating null",
     "partials in mains",
     "too little hum",
+    "other mains",
     "strings not damped",
     "no drive",
     "drive too weak",

@@ -122,6 +122,10 @@ SENTENCES: dict[FaultCode, str] = {
         "about a level axis until it hums more (one that lies flat is stood on its edge), or put a "
         "transformer a metre beyond one end of it, and record again."
     ),
+    "other mains": (
+        "{hertz} Hz is heard on {input}, the job says {not_heard}: the recording is fine. Put mains_hz = "
+        "{hertz} into job.toml, or leave mains_hz out, and ask for the verdict again."
+    ),
     "strings not damped": (
         "Strings not damped: something else than hum sounds on {input}. Damp the strings, keep still, and "
         "record again."
@@ -239,6 +243,7 @@ def sound_fault(note: SoundNote) -> str:
         "percent": f"{100 * detail:.3g} %",
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",
+        "not_heard": f"{50 + 60 - detail:.0f}",
         "steps": {0: "not at all", 1: "once", 2: "twice"}.get(round(detail), f"{detail:.0f} times"),
         "heard": fault.note_name or "another note",
         "named": _named(note),

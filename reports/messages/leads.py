@@ -18,7 +18,13 @@ PLAN_REASONS: dict[notes.PlanReasonCode, str] = {
     "is the reference": "The reference: all others are compared with it.",
     "in phase": "In phase with {reference} as it is.",
     "in phase once the reference is exchanged": "In phase with {reference} once that is exchanged.",
-    "out of phase wanted": "Stays as it is: {pickup} is meant to be out of phase.",
+    "out of phase wanted": "Stays as it is: {settings} is meant to be out of phase.",
+    "reversed in a setting": "Stays as it is: {settings} has it reversed.",
+    "in phase with others": "In phase with {others} as it is, and no setting joins it with {reference}.",
+    "waits for others": (
+        "Left as it is for now: no setting joins it with {reference}, and {others}, with which it shares a "
+        "setting, is not known yet."
+    ),
     "magnet turned for hum": "Its magnet turned, so that hum cancels and the strings still add up.",
     "magnet turned for strings": "Its magnet turned, so that the strings come out as they are meant to.",
     "coils exchanged": (
@@ -281,7 +287,12 @@ def lead_sentence(note: notes.AnyLeadNote, *, request: str = "") -> str:
     """The sentence for a note; ``request`` is that of the note inside a `PlanReason`."""
     match note:
         case notes.PlanReason():
-            fields = vars(note) | {"coils": " and of coil ".join(map(str, note.coils)), "request": request}
+            fields = vars(note) | {
+                "coils": " and of coil ".join(map(str, note.coils)),
+                "request": request,
+                "others": _listed(note.others),
+                "settings": _listed([f'"{name}"' for name in note.settings]),
+            }
             return PLAN_REASONS[note.code].format(**fields).strip()
         case notes.LeadWarning():
             names = ", ".join(f'"{name}"' for name in note.settings)

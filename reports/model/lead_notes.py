@@ -24,6 +24,9 @@ PlanReasonCode = Literal[
     "in phase",
     "in phase once the reference is exchanged",
     "out of phase wanted",
+    "reversed in a setting",
+    "in phase with others",
+    "waits for others",
     "magnet turned for hum",
     "magnet turned for strings",
     "coils exchanged",
@@ -35,13 +38,19 @@ PlanReasonCode = Literal[
 
 @dataclass(frozen=True)
 class PlanReason(Note):
-    """Why the plan has a pickup left, exchanged or turned; ``request``: what to measure if not settled."""
+    """Why the plan has a pickup left, exchanged or turned; ``request``: what to measure if not settled.
+
+    ``others`` share a setting with it: of "waits for others" those that are not settled. ``settings``: those
+    that want it so, or that have it reversed.
+    """
 
     code: PlanReasonCode
     pickup: str
     reference: str
     coils: tuple[int, ...] = ()
     request: Note | None = None
+    others: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
 
 
 LeadWarningCode = Literal[

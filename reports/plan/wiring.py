@@ -11,10 +11,10 @@ as wanted, the rows are those for the strings, with the reason.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from capture.job import Aim, Job, Pickup
+from capture.job import Aim, Job, Pickup, Setting
 from capture.log.entries import OTHER, TAGGED
 from reports.evidence.leads import LeadHistory, TaggedLead
 from reports.model import lead_notes as notes
@@ -167,20 +167,41 @@ class _Planner:
             tag=tag.entry if tag is not None and (work.exchange or self.history.stage == "found") else None,
             read_as={} if tag is None else {TAGGED: tag.lead, OTHER: tag.other},
             open_braid=braid_opened,
-            why=notes.PlanReason(
-                self._reason(name, plan, others_exchanged=others_exchanged),
-                name,
-                self.job.reference.name,
-                coils=work.coils,
-            ),
+            why=self._why(name, plan, others_exchanged=others_exchanged),
             warnings=warnings,
         )
 
+    def _why(self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool) -> notes.PlanReason:
+        code = self._reason(name, plan, others_exchanged=others_exchanged)
+        reference, coils = self.job.reference.name, plan[name].coils
+        if code == "left":
+            return self._why_left(notes.PlanReason("waits for others", name, reference, coils=coils))
+        return notes.PlanReason(code, name, reference, coils=coils)
+
+    def _why_left(self, because: notes.PlanReason) -> notes.PlanReason:
+        """Why a pickup is left that is out of phase with the reference: by what its settings ask for."""
+        name = because.pickup
+        shared = [
+            s for s in planned_settings(self.job) if len({m.pickup for m in s.on}) > 1 and _holds(s, name)
+        ]
+        wanted = tuple(s.name for s in shared if s.aim == "out of phase")
+        reversed_in = tuple(s.name for s in shared if any(m.reversed for m in s.on))
+        others = tuple(dict.fromkeys(m.pickup for s in shared for m in s.on if m.pickup != name))
+        unknown = tuple(other for other in others if other in self.unsettled)
+        if wanted:
+            return replace(because, code="out of phase wanted", settings=wanted)
+        if reversed_in:
+            return replace(because, code="reversed in a setting", settings=reversed_in)
+        if unknown:
+            return replace(because, code="waits for others", others=unknown)
+        return replace(because, code="in phase with others", others=others)
+
     def _reason(
         self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool
-    ) -> notes.PlanReasonCode:
+    ) -> notes.PlanReasonCode | Literal["left"]:
         work, sign = plan[name], self.signs.s[name]
-        reference_turned = plan[self.job.reference.name].turns_strings
+        reference = self.job.reference.name
+        reference_turned = plan[reference].turns_strings
         if work.magnet:
             return "magnet turned for hum" if work.exchange else "magnet turned for strings"
         if work.coils:
@@ -191,11 +212,13 @@ class _Planner:
             return "exchanged with others" if others_exchanged else "exchanged instead of others"
         if name not in self.sharing:
             return "shares no setting"
-        if name == self.job.reference.name:
+        if name == reference:
             return "is the reference"
+        if self.signs.group[name] != self.signs.group[reference]:
+            return "left"
         if sign == -1 and reference_turned:
             return "in phase once the reference is exchanged"
-        return "in phase" if sign == 1 else "out of phase wanted"
+        return "in phase" if sign == 1 else "left"
 
     def _equal_plans(self, result: SearchResult) -> tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]:
         named = [notes.EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
@@ -222,6 +245,10 @@ class _Planner:
         fixed = tuple(self.job.pickups[k].name for k in numbers if not self.job.pickups[k].turnable)
         quiet = any(d.quiet for d in conflict)
         return notes.DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned)
+
+
+def _holds(setting: Setting, pickup: str) -> bool:
+    return any(m.pickup == pickup for m in setting.on)
 
 
 def proof_of(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork) -> AimProof:

@@ -13,6 +13,7 @@ import unicodedata
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 from xml.sax.saxutils import escape
 
 from capture.job import Job
@@ -61,13 +62,17 @@ _BROAD = set("MWmw@%—…")
 
 @dataclass(frozen=True)
 class LeadPicture:
-    """What is known of a pickup's leads; ``roles`` has no entry for a lead that is not known yet."""
+    """What is known of a pickup's leads; ``roles`` has no entry for a lead that is not known yet.
+
+    ``state``: whether it is drawn as it was found, as the plan has it, or as it is after the work.
+    """
 
     pickup: str
     coils: tuple[tuple[str, str], ...]
     roles: Mapping[str, str]
     shield: str | None = None
     tagged: str | None = None
+    state: Literal["found", "planned", "after", ""] = ""
 
     def __post_init__(self) -> None:
         """Refuse what cannot be drawn."""
@@ -105,7 +110,7 @@ def lead_parts(picture: LeadPicture) -> tuple[list[str], float, str]:
         note = ""
     height = bottom + (22 if note else _MARGIN)
     body = [
-        _text(picture.pickup, _MARGIN, 18, size=_NAME_SIZE, bold=True, room=WIDTH - 2 * _MARGIN),
+        _text(_heading(picture), _MARGIN, 18, size=_NAME_SIZE, bold=True, room=WIDTH - 2 * _MARGIN),
         f'<rect x="{_MARGIN}" y="{_BOX_TOP}" width="{_BOX_RIGHT - _MARGIN}" '
         f'height="{_num(bottom - _BOX_TOP)}" rx="6" stroke-width="1.2"/>',
         *_coils(coils, rows),
@@ -246,6 +251,13 @@ def _shield_on_ground(rows: Sequence[_LeadLine], bottom: float) -> list[str]:
     return [line, _dot(x, grounds[-1]), _dot(x, bottom)]
 
 
+STATES = {"found": "{}, as found", "planned": "{}, as PLANNED", "after": "{}, after the work", "": "{}"}
+
+
+def _heading(picture: LeadPicture) -> str:
+    return STATES[picture.state].format(picture.pickup)
+
+
 def _description(picture: LeadPicture, rows: Sequence[_LeadLine], note: str) -> str:
     """The drawing in sentences for who does not see it, with every name whole."""
     labels = ["Coil"] if len(picture.coils) == 1 else ["Coil 1", "Coil 2"]
@@ -266,7 +278,7 @@ def _svg(picture: LeadPicture, body: Sequence[str], *, height: float, descriptio
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {_num(height)}" role="img" '
         f'aria-labelledby="{key}-title {key}-told">'
-        f'<title id="{key}-title">{escape("Leads of " + _clean(picture.pickup))}</title>'
+        f'<title id="{key}-title">{escape("Leads of " + _clean(_heading(picture)))}</title>'
         f'<desc id="{key}-told">{escape(description)}</desc>'
         f'<g fill="none" stroke="#000" font-family="sans-serif">{parts}</g></svg>'
     )
@@ -339,6 +351,7 @@ def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
                     {told[lead]: role for lead, role in row.leads.items()},
                     shield,
                     told.get(TAGGED) if row.read_as else None,
+                    "planned" if words.is_work(row) else "after" if verdict.stage == "after" else "found",
                 )
             )
     return tuple(pictures)

@@ -335,6 +335,14 @@ def test_noise_is_too_little_hum_unless_it_may_cancel():
     assert heard.channels[1] is not None
 
 
+@pytest.mark.parametrize(("heard", "said"), [(60, 50), (50, 60)])
+def test_hum_of_the_other_mains_is_named_as_such(heard, said):
+    x = hum(hz=heard)[:, np.newaxis]
+    (fault,) = analyse_hum(x, rate=ANALYSIS_RATE, channels=(0,), mains_hz=said).faults
+    assert (fault.code, fault.channel, fault.detail) == ("other mains", 1, heard)
+    assert analyse_hum(x, rate=ANALYSIS_RATE, channels=(0,), mains_hz=heard).faults == ()
+
+
 def test_a_string_or_a_moved_guitar_is_no_hum_take():
     t = np.arange(int(1.5 * ANALYSIS_RATE)) / ANALYSIS_RATE
     ringing = hum() + 0.02 * np.cos(2 * np.pi * 110.0 * t) * np.exp(-2 * t)
