@@ -19,6 +19,7 @@ from reports.model.notes import (
     ErrorSubject,
     HumLeft,
     HumLeftBasis,
+    InputsCompared,
     LikelyCause,
     ListContradicted,
     LostHeadline,
@@ -316,6 +317,17 @@ PROVE_STAGE = (
     "comes out of it on input 2, after a split check; or compare stage and bypass, and enter what you found "
     "with coilwise check FOLDER bypass --pickup {0}, and --inverts or --no-inverts."
 )
+INPUTS_COMPARED = {
+    "opposite": (
+        "Your inputs are opposite: input {number} of {rig} comes turned over against input 1 (split check "
+        "{takes}). That is taken out of what was recorded on both."
+    ),
+    "alike": "Inputs 1 and {number} of {rig} agree (split check {takes}).",
+    "not clear": (
+        "Whether inputs 1 and {number} of {rig} agree is not clear from the split check {takes}: do it once "
+        "more, with one pluck of D3 or G3."
+    ),
+}
 NAME_LEADS = (
     'Write into job.toml which lead of {0} was under the tip\'s clip when it was recorded (hot = "LEAD", '
     'ground = "LEAD"): then what was found carries over. Or record one pluck of {0} and another pickup with '
@@ -450,6 +462,10 @@ def advice_sentence(note: AdviceNote) -> str:
             return PROVE_STAGE.format(note.pickup)
         case CheckError():
             return CHECKS[note.error.kind].format(_subject(note.error.subject))
+        case InputsCompared():
+            return INPUTS_COMPARED[note.code].format(
+                number=note.number, rig=note.rig, takes=", ".join(note.takes)
+            )
         case NameLeads():
             return NAME_LEADS.format(note.pickup)
         case WireThenRecord():

@@ -13,7 +13,6 @@ from reports.messages.wording import (
     OF_WRONG_SHORT,
     SECTIONS,
     TAG_NAMES,
-    instruction,
     is_work,
     joined,
     lead_steps,
@@ -22,6 +21,7 @@ from reports.messages.wording import (
     phase_label,
     plain,
     standing_label,
+    work_at,
 )
 from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
 
@@ -32,7 +32,7 @@ def headline(verdict: Verdict) -> str:
 
 
 def to_do(verdict: Verdict) -> str:
-    """Work in one sentence a pickup, lead by lead."""
+    """Work in one sentence a pickup, lead by lead; of what is likely, after the one thing that settles it."""
     reason = [] if verdict.plan_reason is None else [plain(say(verdict.plan_reason))]
     if not verdict.wiring:
         if reason:
@@ -44,28 +44,44 @@ def to_do(verdict: Verdict) -> str:
     unknown = [plain(r.pickup) for r in verdict.wiring if r.exchange is None and not r.turn_magnet]
     if unknown:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
-    return " ".join((said or ["Nothing to exchange."]) + reason)
+    work = " ".join((said or ["Nothing to exchange."]) + reason)
+    first = settles_first(verdict)
+    return LIKELY_WORK.format(first=first, work=work) if first else work
+
+
+LIKELY_WORK = "Likely, not settled. First: {first} Then, if it stays so: {work}"
+
+
+def settles_first(verdict: Verdict) -> str:
+    """The one thing that settles the least sure of the likely pairs; empty where none is likely."""
+    likely = [p for p in verdict.pairs if p.standing == "likely" and joined(verdict, p) and p.next]
+    likely.sort(key=lambda p: max(p.p_in_phase or 0.0, 1 - (p.p_in_phase or 0.0)))
+    return plain(say(likely[0].next)) if likely and likely[0].next else ""
 
 
 def _work_at(row: WiringRow) -> str:
     told = TAG_NAMES.values() if row.tag else ()  # by the instruction
     steps = [step for step in lead_steps(row) if row.leads and step[0] not in told]
     leads = ", ".join(f"{lead} {becomes}" for lead, becomes in steps)
-    return f"At {plain(row.pickup)}, {instruction(row).lower()}" + (f": {leads}." if leads else ".")
+    return f"At {plain(row.pickup)}, {work_at(row).lower()}" + (f": {leads}." if leads else ".")
 
 
 def disagreement(verdict: Verdict) -> str:
-    """One sentence that says where evidence disagrees; empty where it does not."""
+    """One sentence that says where evidence disagrees, or which inputs are opposite; empty where neither."""
     pairs = dict.fromkeys(f"{plain(c.pair[0])} and {plain(c.pair[1])}" for c in verdict.conflicts)
     if not pairs:
-        return ""
+        return " ".join(plain(say(one)) for one in verdict.inputs if one.code == "opposite")
     return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
 
 
 def first_step(verdict: Verdict) -> str:
-    """Say what would settle most, where something is unsettled or in conflict; else empty."""
+    """Say what would settle most, where something is unsettled or in conflict; else empty.
+
+    Empty as well where the work says it already.
+    """
     steps = (*(c.next for c in verdict.conflicts), *(p.next for p in verdict.pairs if p.phase is None))
-    return next((plain(say(s)) for s in (*steps, *verdict.next) if s), "") if steps else ""
+    step = next((plain(say(s)) for s in (*steps, *verdict.next) if s), "") if steps else ""
+    return "" if verdict.wiring and step == settles_first(verdict) else step
 
 
 def steps(verdict: Verdict) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from dsp import plain as plain  # noqa: PLC0414 (every face takes it from here)
-from reports.model.notes import Hum, Sounds, Standing
+from reports.model.notes import Hum, HumBasis, Sounds, Standing
 from reports.model.verdict import (
     ORDINARY_BENCHES,
     TEN_TIMES_THE_MISTAKES,
@@ -269,14 +269,38 @@ CARE = (
 CARE_KNOWN = " known from {} on this machine and"
 
 
-def hum_of_pair(p: float | None) -> str:
-    """Hum in a combination of the pair."""
+HUM_FROM: dict[HumBasis, str] = {
+    "heard": "heard",
+    "compass": "by the compass",
+    "coils": "by how the coils are built",
+}
+HUM_BY_COILS = (
+    "By how the coils are built: two coils of one pickup cancel hum between them, and a single coil that is "
+    "left over hums (common practice); that was not heard here."
+)
+
+
+def hum_basis(basis: Sequence[HumBasis]) -> str:
+    """What a word about hum rests on: "heard", "by the compass"."""
+    return " and ".join(HUM_FROM[one] for one in basis)
+
+
+def hum_by_coils(verdict: Verdict) -> bool:
+    """Whether some word about hum rests on how coils are built."""
+    bases = (*(s.hum_from for s in verdict.settings), *(p.hum_from for p in verdict.pairs))
+    return any("coils" in basis for basis in bases)
+
+
+def hum_of_pair(pair: PairVerdict) -> str:
+    """Hum in a combination of the pair, and what that rests on."""
+    p, basis = pair.p_hum_cancels, hum_basis(pair.hum_from)
     if p is None:
-        return NOT_KNOWN
+        word = {"cancels": CANCELS, "hums": CANCELS_NOT, "unknown": NOT_KNOWN}[pair.hum]
+        return f"{word}, {basis}" if basis else word
     right = max(p, 1 - p)
     if standing_of(p) == "unsettled":
         return f"unsettled, cancels {percent(p)}"
-    return f"{CANCELS if p > 1 - p else CANCELS_NOT}, {percent(right)}"
+    return ", ".join(filter(None, (CANCELS if p > 1 - p else CANCELS_NOT, percent(right), basis)))
 
 
 def method_label(word: MethodAnswer) -> str:
@@ -317,10 +341,11 @@ def hum_label(setting: SettingVerdict) -> str:
         label = "HUMS"
     else:
         label = setting.hum
-    if setting.p_hum_cancels is not None and setting.hum != "unknown":
-        label += (
-            f", {percent(setting.p_hum_cancels if setting.hum == 'cancels' else 1 - setting.p_hum_cancels)}"
-        )
+    if setting.p_hum_cancels not in (None, 0.0) and setting.hum != "unknown":
+        p = setting.p_hum_cancels or 0.0
+        label += f", {percent(p if setting.hum == 'cancels' else 1 - p)}"
+    if setting.hum != "unknown" and setting.hum_from:
+        label += f", {hum_basis(setting.hum_from)}"
     if not setting.wanted_quiet:
         return label
     return f"{label}, as wanted" if setting.hum == "cancels" else f"{label}, wanted quiet"
@@ -339,8 +364,17 @@ def as_wanted(setting: SettingVerdict) -> str:
     return "yes" if (setting.sounds == "thin") == (setting.aim == OUT_OF_PHASE) else "NO"
 
 
+WOULD_BE = "likely, not settled: it would be to {}"
+
+
 def instruction(row: WiringRow) -> str:
-    """Work at one pickup, in capitals where there is work."""
+    """Work at one pickup, in capitals where there is work to be done; of what is likely, what it would be."""
+    work = work_at(row)
+    return WOULD_BE.format(work.lower()) if is_work(row) and row.standing == "likely" else work
+
+
+def work_at(row: WiringRow) -> str:
+    """Work at one pickup, in capitals where there is work, however sure it is."""
     if row.exchange is None and not row.turn_magnet:
         return "not known yet: do not solder"
     work = ["EXCHANGE hot and ground"] if row.exchange else []

@@ -519,6 +519,16 @@ class LikelyCause(Note):
     errors: tuple[BenchError, ...]
 
 
+@dataclass(frozen=True)
+class InputsCompared(Note):
+    """What the split checks ``takes`` say of one input (from 1) of a rig against its first input."""
+
+    code: Literal["opposite", "alike", "not clear"]
+    number: int
+    rig: str
+    takes: tuple[str, ...]
+
+
 SettingCode = Literal[
     "measured thin",
     "measured full",
@@ -538,6 +548,9 @@ class SettingRemark(Note):
     below_db: float = 0.0
 
 
+HumBasis = Literal["heard", "compass", "coils"]
+"""What a word about hum rests on: hum or a driven coil was heard, a compass was read, or how the coils of a
+pickup are built (two in one cancel hum between them, one left over hums: common practice)."""
 HumLeftBasis = Literal["heard", "turns", "levels", "ohms"]
 """Whether the hum that is left was heard, or what it was reckoned from: turns in job.toml, hum of each alone,
 ohms of both."""
@@ -647,6 +660,7 @@ AdviceNote = (
     | RecordHum
     | PutRecordingsBack
     | LikelyCause
+    | InputsCompared
     | WorkContradicted
     | SettleWork
     | SettingRemark

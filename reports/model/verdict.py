@@ -37,9 +37,11 @@ from reports.model.notes import (
     HealthProblem,
     HealthRemedy,
     Hum,
+    HumBasis,
     HumLeft,
     HumLeftBasis,
     IdleTagNote,
+    InputsCompared,
     LikelyCause,
     ListContradicted,
     LostHeadline,
@@ -153,6 +155,7 @@ class PairVerdict(_Frozen):
     ``hum_by`` is what each method alone says of the windings. ``p_in_phase_range`` and
     ``p_hum_cancels_range`` are the least and the largest value over the priors that were tried: doubled, all
     together and one at a time, and averaged over care. ``hum_standing`` is that of ``p_hum_cancels``,
+    ``hum`` the word and ``hum_from`` what it rests on,
     ``hum_next`` what would make it surer. After the work, ``from_before_work`` is what was found before,
     carried over by the change that was entered, and ``from_after_work`` what was heard since.
     """
@@ -171,6 +174,8 @@ class PairVerdict(_Frozen):
     p_hum_cancels_range: tuple[float, float] | None = None
     hum_standing: Standing = "unsettled"
     hum_next: CheckError | None = None
+    hum: Hum = "unknown"
+    hum_from: tuple[HumBasis, ...] = ()
     from_before_work: StageAnswer | None = None
     from_after_work: StageAnswer | None = None
 
@@ -180,6 +185,7 @@ class SettingVerdict(_Frozen):
 
     ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
     (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
+    ``hum_from``: what ``hum`` rests on.
     ``taps``: whether taps heard on what the list has on; None where they do not say. ``hum_left_db``: what
     the network of two single coils leaves of hum, dB re the louder one alone, by mains line in Hz, reckoned
     from ``hum_left_from``; None where that is not known.
@@ -199,6 +205,7 @@ class SettingVerdict(_Frozen):
     wanted_quiet: bool = False
     notes: tuple[SettingRemark | HumLeft, ...] = ()
     taps: ListCheck | None = None
+    hum_from: tuple[HumBasis, ...] = ()
     hum_left_db: dict[str, float] | None = None
     hum_left_from: HumLeftBasis | None = None
 
@@ -250,8 +257,9 @@ class WiringRow(_Frozen):
     ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
     ``join_coils``: its coils are not joined yet, and ``leads`` says how. ``open_braid``: hot and ground
     cannot be exchanged at the leads, since the ground lead is the shield; the pickup has to be opened.
-    ``tag``: the log entry by which the leads are named, "tagged" and "other" in ``leads``; ``read_as`` are
-    the names that these two have in the log.
+    ``standing``: the least sure of the pairs that it shares a setting with; below "settled", the row is what
+    the work would be. ``tag``: the log entry by which the leads are named, "tagged" and "other" in ``leads``;
+    ``read_as`` are the names that these two have in the log.
     """
 
     pickup: str
@@ -260,6 +268,7 @@ class WiringRow(_Frozen):
     coils_exchanged: tuple[int, ...] = ()
     join_coils: bool = False
     open_braid: bool = False
+    standing: Standing = "settled"
     leads: dict[str, str] = Field(default_factory=dict)
     tag: str | None = None
     read_as: dict[str, str] = Field(default_factory=dict)
@@ -372,7 +381,8 @@ class Verdict(_Frozen):
     can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
     that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
-    which lead is which; ``jack_ohms``: what a meter reads at the jack. ``care``: how careful the bench seems,
+    which lead is which; ``jack_ohms``: what a meter reads at the jack; ``inputs``: what split checks found.
+    ``care``: how careful the bench seems,
     by what contradicts itself. ``missing`` are the takes whose
     recordings are missing or changed: while there are any, nothing is said of phase and nothing is planned.
     """
@@ -394,6 +404,7 @@ class Verdict(_Frozen):
     headline: PromisedHeadline | LostHeadline | None = None
     coil_leads: tuple[LeadsRow, ...] = ()
     jack_ohms: tuple[JackOhms, ...] = ()
+    inputs: tuple[InputsCompared, ...] = ()
     proof: tuple[AimProof, ...] = ()
     ties: tuple[EqualPlan | MoreEqualPlans, ...] = ()
     nearest: tuple[WiringRow, ...] = ()

@@ -161,7 +161,7 @@ def pairs_grid(verdict: Verdict) -> Grid:
                 Cell(words.pair_name(pair) + apart),
                 Cell(words.phase_label(pair).replace(" ", NO_BREAK), pair.phase != words.IN_PHASE),
                 Cell(words.standing_label(pair)),
-                Cell(words.hum_of_pair(pair.p_hum_cancels)),
+                Cell(words.hum_of_pair(pair)),
             )
         )
     return Grid(("Pair", "Together", "How sure", "Hum"), (26, 18, 36, 20), tuple(rows))

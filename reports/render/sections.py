@@ -142,6 +142,7 @@ def _settings(of: _Material) -> Iterable[Block]:
     return (
         TableBlock(settings_grid(of.verdict)),
         Paragraph(words.LOSS_MEANING if words.any_loss(of.verdict) else "", "small"),
+        Paragraph(words.HUM_BY_COILS if words.hum_by_coils(of.verdict) else "", "small"),
         Items(notes),
     )
 
@@ -244,7 +245,11 @@ _BLOCKS: dict[str, Callable[[_Material], Iterable[Block]]] = {
     "proof": lambda of: (Items(tuple(summary.proof_lines(of.verdict))),),
     "coil_leads": _coil_leads,
     "settings": _settings,
-    "pairs": lambda of: (TableBlock(pairs_grid(of.verdict)), *map(Paragraph, words.meanings(of.verdict))),
+    "pairs": lambda of: (
+        TableBlock(pairs_grid(of.verdict)),
+        *map(Paragraph, words.meanings(of.verdict)),
+        Items(tuple(map(say, of.verdict.inputs))),
+    ),
     "readings": _readings,
     "evidence": _evidence,
     "jack": lambda of: of.drawn.jack,

@@ -37,20 +37,32 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is."""
     title = _cut(words.plain(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})"))
     lines = [title, *_few(summary.headline(verdict), most=2)]
-    after = [(sheets.RESULT.upper(), summary.result(verdict), 2)]
-    work = [(sheets.TO_DO.upper(), summary.to_do(verdict), 2), ("NOTE", summary.disagreement(verdict), 1)]
-    rest = [(sheets.NEXT.upper(), summary.first_step(verdict), 3)]
+    step = summary.first_step(verdict)
     foot = [_cut(words.plain(more))] if more else []
-    for label, said, most in (*after, *work, *rest):
-        if said:
-            lines += _few(said, most=most, first=f"{label}: ", rest=" " * (len(label) + 2))
     sure = [f"{_INDENT}{line}" for line in summary.sure_lines(verdict)]
+    after, note = (
+        _labelled_few(label, said, most=most)
+        for label, said, most in (
+            (sheets.RESULT, summary.result(verdict), 2),
+            ("Note", summary.disagreement(verdict), 1 if step else 2),
+        )
+    )
+    # What is likely has the step that settles it before the work: it gets the room that is left.
+    spare = SHORT_LINES - sum(map(len, (lines, sure, after, note, foot)))
+    work = _labelled_few(sheets.TO_DO, summary.to_do(verdict), most=2 if step else max(2, spare))
+    lines += [*after, *work, *note]
+    lines += _labelled_few(sheets.NEXT, step, most=min(3, max(2, spare - len(work))))
     room = SHORT_LINES - len(lines) - len(foot)
     if len(sure) > room:
         kept = max(room - 1, 0)
         sure = [*sure[:kept], *([f"{_INDENT}{summary.and_more(len(sure) - kept)}"] if room > 0 else [])]
     at = 1 + len(_few(summary.headline(verdict), most=2))
     return "\n".join([*lines[:at], *map(_cut, sure), *lines[at:], *foot][:SHORT_LINES]) + "\n"
+
+
+def _labelled_few(label: str, said: str, *, most: int) -> list[str]:
+    """A sentence behind its label, in ``most`` lines; nothing where nothing is said."""
+    return _few(said, most=most, first=f"{label.upper()}: ", rest=" " * (len(label) + 2)) if said else []
 
 
 def _few(text: str, *, most: int, first: str = "", rest: str = "") -> list[str]:

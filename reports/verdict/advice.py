@@ -22,14 +22,16 @@ from reports.inference.posterior import (
     log_likelihood_ratio,
     opposed_evidence,
 )
-from reports.model.gestures import PAIRED, gesture_row
+from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.notes import (
     BenchError,
     CheckError,
+    InputsCompared,
     LikelyCause,
     NameLeads,
     NotSettled,
     OneErrorLeft,
+    OnInput,
     OnPickups,
     ProveStage,
     Question,
@@ -37,7 +39,7 @@ from reports.model.notes import (
     RecordPair,
     SignsByString,
 )
-from reports.model.verdict import Conflict, Finding, PairRequest, standing_of
+from reports.model.verdict import Conflict, Finding, PairRequest, likely_sign, standing_of
 
 CONFLICT_FROM = 0.8
 """Least probability by one method alone that can contradict another method."""
@@ -152,6 +154,30 @@ def meter_conflicts(posterior: Posterior, reference: str, *, among: Among = None
             entries = [e for p in evidence for e in p.entries]
             conflicts.append(_conflict(posterior, reference, pickup, between=(METER, METER), sources=entries))
     return conflicts
+
+
+def inputs_compared(posterior: Posterior) -> tuple[InputsCompared, ...]:
+    """What split checks say of the inputs of each rig."""
+    takes: dict[LatentError, list[str]] = {}
+    for piece in posterior.graph.evidence:
+        if piece.method == SPLIT:
+            for error in posterior.graph.variables_of(piece):
+                if isinstance(error, LatentError) and error.kind == "channels":
+                    takes.setdefault(error, []).extend(piece.takes)
+    codes: dict[int | None, InputsCode] = {1: "opposite", -1: "alike", None: "not clear"}
+    return tuple(
+        InputsCompared(
+            codes[likely_sign(posterior.error_probability(error))],
+            error.subject.number,
+            error.subject.rig,
+            tuple(dict.fromkeys(takes[error])),
+        )
+        for error in sorted(takes, key=str)
+        if isinstance(error.subject, OnInput)
+    )
+
+
+InputsCode = Literal["opposite", "alike", "not clear"]
 
 
 def questions_for(gestures: Collection[Gesture]) -> tuple[Question, ...]:

@@ -16,7 +16,7 @@ from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 from operator import methodcaller
 
-from capture.job import Job
+from capture.job import Job, Member, Setting
 from capture.job.model import JOB_FILE
 from capture.log import LOG_FILE, AnyEntry, Meter, Take, in_fixed_order
 from capture.takes.folder import JobFolder
@@ -42,6 +42,7 @@ from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
 from reports.model.notes import (
     AnyTakeNote,
     CoilsNotJoined,
+    HealthProblem,
     IdleTagNote,
     LostHeadline,
     NotSettled,
@@ -57,6 +58,7 @@ from reports.model.verdict import (
     AimProof,
     CareRow,
     Conflict,
+    Finding,
     HumAnswer,
     JackOhms,
     LeadsRow,
@@ -78,6 +80,7 @@ from reports.plan.search import current_signs, demand_of, planned_settings
 from reports.plan.wiring import open_proof, wiring_plan
 from reports.verdict.advice import (
     conflicts_of,
+    inputs_compared,
     meter_conflicts,
     next_for,
     paired_conflicts,
@@ -89,6 +92,7 @@ from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.places import place_conflicts, place_findings
 from reports.verdict.settings import (
+    hum_word,
     measured_losses,
     profile_notes,
     setting_verdicts,
@@ -252,6 +256,7 @@ def judge_results(
         notes=profile_notes(evidence.jack.profiles),
         taps=evidence.taps.checks(history.stage),
     )
+    settings = _without_buzzing(settings, evidence.health.findings)
     settings = settings_with_hum_left(
         job, settings, kohm=measured_kohm(job, entries), hums=evidence.jack.hums
     )
@@ -276,9 +281,10 @@ def judge_results(
             against_log=bool(against),
         ),
         conflicts=tuple(conflicts),
-        wiring=rows,
+        wiring=tuple(_with_standing(row, pairs, job) for row in rows),
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
+        inputs=inputs_compared(evidence.posterior),
         takes=_rows_as_logged(results, takes, evidence.unplaced),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
@@ -370,6 +376,31 @@ def _idle_tags(history: LeadHistory) -> tuple[IdleTagNote, ...]:
     return tuple(IdleTagNote(why, tag.id, tag.take, tag.pickup) for tag, why in history.idle_tags)
 
 
+def _with_standing(row: WiringRow, pairs: Sequence[PairVerdict], job: Job) -> WiringRow:
+    """A row of the plan with the least standing of the pairs of its pickup that share a setting."""
+    sharing = sharing_pairs(job)
+    mine = [p.standing for p in pairs if row.pickup in (p.a, p.b) and frozenset((p.a, p.b)) in sharing]
+    ranks: tuple[Standing, ...] = ("unsettled", "likely", "settled")
+    return row.model_copy(update={"standing": min(mine, key=ranks.index, default="settled")})
+
+
+def _without_buzzing(
+    settings: Sequence[SettingVerdict], findings: Sequence[Finding]
+) -> tuple[SettingVerdict, ...]:
+    """Nothing is said of hum by how coils are built where a pickup with two was heard to hum."""
+    hums = {
+        f.pickup_or_setting
+        for f in findings
+        if isinstance(f.what, HealthProblem) and f.what.code == "hums although it has two coils"
+    }
+    return tuple(
+        s.model_copy(update={"hum": "unknown", "hum_from": ()})
+        if "coils" in s.hum_from and hums & {s.name, *s.on}
+        else s
+        for s in settings
+    )
+
+
 def _care_row(posterior: Posterior, care: KnownCare) -> CareRow | None:
     """How careful the bench seems by everything that was heard or measured, contradictions included."""
     return CareRow(**posterior.care, from_jobs=care.from_jobs) if posterior.graph.evidence else None
@@ -457,6 +488,8 @@ def _pairs(
         if work:
             standing = standing_after(standing, phase, work.answers(posterior, a, b)[1])
         hum_standing = capped("unsettled" if hum is None else hum.standing, hum_contradicted)
+        together = Setting(name=f"{a} and {b}", on=(Member(pickup=a), Member(pickup=b)))
+        hum_word_of = hum_word(together, job, posterior)
         because, next_step = (None, None)
         if standing != "settled":
             because, next_step = next_for(posterior, a, b, found=found, conflicts=contradicted)
@@ -471,6 +504,8 @@ def _pairs(
                 p_in_phase_range=None if found is None else (found.low, found.high),
                 p_hum_cancels_range=None if hum is None else (hum.low, hum.high),
                 hum_standing=hum_standing,
+                hum=hum_word_of[0],
+                hum_from=hum_word_of[1],
                 by=_by_method(posterior, a, b, None, before=False),
                 hum_by=tuple(
                     HumAnswer(method=m.method, p_hum_cancels=1 - m.same, takes=m.takes, entries=m.entries)

@@ -1,8 +1,8 @@
 """What each selector setting does: full or thin, hum, the measured loss; found, planned and after the work.
 
 ``p_full`` is the probability that all members add, reversed ones turned over. Hum cancels where as many
-single coils are wound one way as the other; a whole pickup of two coils adds no hum of its own, so a setting
-of such pickups alone is "unknown". A loss is the fundamental in dB against what the pickups alone predict if
+single coils are wound one way as the other; a whole pickup of two coils adds no hum of its own, by how it is
+built. A loss is the fundamental in dB against what the pickups alone predict if
 they add (negative: lost), with one standard deviation; it is a measurement to look at, no evidence. What
 stands as "after" is from takes and readings after the work alone, or a plan would confirm itself.
 """
@@ -25,9 +25,11 @@ from reports.evidence.leads import LeadHistory
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import coil_of, jack_mixes, named_settings
 from reports.inference.jack import ProfileGroup
+from reports.inference.meter import COMPASS
 from reports.inference.posterior import Posterior
 from reports.model.notes import (
     Hum,
+    HumBasis,
     SettingCode,
     SettingRemark,
     SettingResult,
@@ -188,6 +190,41 @@ def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Wor
     return 0.0 if len(single) % 2 else posterior.all_cancel(single)
 
 
+def hum_word(
+    setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK
+) -> tuple[Hum, tuple[HumBasis, ...]]:
+    """Whether hum cancels in a setting, and what that rests on.
+
+    Where no single coil is on, each pickup cancels hum by itself; an odd number of single coils hums.
+    """
+    p = p_hum_cancels(setting, job, posterior, work=work)
+    pickups = [job.pickup(m.pickup) for m in setting.on]
+    if any(m.pickup in posterior.graph.history.unjoined for m in setting.on):
+        return hum_of(p), _hum_bases(setting, posterior) if p is not None else ()
+    single = [
+        m
+        for m, one in zip(setting.on, pickups, strict=True)
+        if one is not None and (one.coils == 1 or m.coil is not None)
+    ]
+    if not single:
+        return "cancels", ("coils",)
+    if len(single) % 2:
+        return "hums", ("coils",)
+    return hum_of(p), _hum_bases(setting, posterior) if p is not None else ()
+
+
+def _hum_bases(setting: Setting, posterior: Posterior) -> tuple[HumBasis, ...]:
+    """What was heard or read of the windings in a setting."""
+    names = {m.pickup for m in setting.on}
+    methods = {p.method for p in posterior.graph.evidence if p.letter == "w" and p.pickups & names}
+    found: tuple[tuple[bool, HumBasis], ...] = (
+        (bool(methods - {COMPASS}), "heard"),
+        (COMPASS in methods, "compass"),
+        (any(m.coil is not None for m in setting.on), "coils"),
+    )
+    return tuple(basis for holds, basis in found if holds)
+
+
 _SOUNDS: dict[int | None, Sounds] = {1: "full", -1: "thin", None: "unknown"}
 _HUM: dict[int | None, Hum] = {1: "cancels", -1: "hums", None: "unknown"}
 
@@ -210,11 +247,13 @@ def _setting_row(
     notes: tuple[SettingRemark, ...],
 ) -> SettingVerdict:
     full, quiet = p_full(setting, job, posterior), p_hum_cancels(setting, job, posterior)
+    hum, basis = hum_word(setting, job, posterior)
     return SettingVerdict(
         name=setting.name,
         sounds=sounds_of(full),
         p_full=full,
-        hum=hum_of(quiet),
+        hum=hum,
+        hum_from=basis,
         on=tuple(_member_label(m.pickup, m.coil, m.reversed) for m in setting.on),
         join=setting.join,
         aim=setting.aim,
@@ -309,7 +348,7 @@ def _stage_row(
     planned: Sounds = "full" if setting.aim == "in phase" else "thin"
     p_after = p_full(setting, job, after)
     now = sounds_of(p_after)
-    hum = hum_of(p_hum_cancels(setting, job, after))
+    hum = hum_word(setting, job, after)[0]
     wrong = now not in (planned, "unknown") or (setting.quiet and hum == "hums")
     open_yet = now == "unknown" or (setting.quiet and hum == "unknown")
     as_planned: Planned = "no" if wrong else "unknown" if open_yet else "yes"
@@ -320,8 +359,8 @@ def _stage_row(
         after=now,
         p_after=p_after,
         as_planned=as_planned,
-        hum_found=hum_of(p_hum_cancels(setting, job, found)),
-        hum_planned="unknown" if work is None else hum_of(p_hum_cancels(setting, job, found, work=work)),
+        hum_found=hum_word(setting, job, found)[0],
+        hum_planned="unknown" if work is None else hum_word(setting, job, found, work=work)[0],
         hum_after=hum,
         wanted_quiet=setting.quiet,
     )
