@@ -12,6 +12,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
+import time
 from pathlib import Path
 from typing import IO
 
@@ -94,6 +95,21 @@ def open_plain(path: Path, *, through_links: bool = False) -> IO[bytes]:
     return stream
 
 
+def _read_unlocked(stream: IO[bytes], count: int) -> bytes:
+    """Read; on Windows nobody else can read what somebody is writing to, so that is waited for a while."""
+    end = time.monotonic() + _WRITER_S
+    while True:
+        try:
+            return stream.read(count)
+        except PermissionError:
+            if time.monotonic() > end:
+                raise
+            time.sleep(_LOOK_EVERY_S)
+
+
+_WRITER_S, _LOOK_EVERY_S = 2.0, 0.02
+
+
 def read_plain(path: Path, *, most_bytes: int) -> bytes:
     """Return what is in an ordinary file of at most `most_bytes`.
 
@@ -106,7 +122,7 @@ def read_plain(path: Path, *, most_bytes: int) -> bytes:
     with open_plain(path) as stream:
         if os.fstat(stream.fileno()).st_size > most_bytes:
             raise refused(path, too_large(most_bytes), errno.EFBIG)
-        raw = stream.read(most_bytes + 1)
+        raw = _read_unlocked(stream, most_bytes + 1)
     if len(raw) > most_bytes:
         raise refused(path, too_large(most_bytes), errno.EFBIG)
     return raw

@@ -7,9 +7,11 @@ depends on colour. `requests` reads keys without waiting, where there is a keybo
 
 from __future__ import annotations
 
+import importlib
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from rich.console import Console, Group
 from rich.live import Live
@@ -232,21 +234,45 @@ class ScreenDisplay:
         ]
 
 
+def _keys_of_windows() -> Callable[[], Request | None] | None:
+    """Single keys from a console of Windows; None where there is none."""
+    try:
+        console: Any = importlib.import_module("msvcrt")
+    except ImportError:
+        return None
+
+    def pressed_key() -> Request | None:
+        if not console.kbhit():
+            return None
+        key = console.getwch()
+        if key in _TWO_PARTS:
+            console.getwch()
+            return None
+        if key == _CTRL_C:  # read as a character, it interrupts nothing by itself
+            raise KeyboardInterrupt
+        return KEYS.get(key.lower())
+
+    return pressed_key
+
+
+_TWO_PARTS = ("\x00", "\xe0")
+"""What an arrow or a function key begins with."""
+_CTRL_C = "\x03"
 KEYS: dict[str, Request] = {"y": "yes", "n": "no", "v": "void", "t": "tag", "s": "skip", "q": "stop"}
 
 
 @contextmanager
 def requests() -> Iterator[Callable[[], Request | None]]:
     """Single keys while the block lasts; the terminal is as before after it."""
+    if not sys.stdin.isatty():
+        yield no_keyboard
+        return
     try:
         import select
         import termios
         import tty
     except ImportError:
-        yield no_keyboard
-        return
-    if not sys.stdin.isatty():
-        yield no_keyboard
+        yield _keys_of_windows() or no_keyboard
         return
     number = sys.stdin.fileno()
     before = termios.tcgetattr(number)

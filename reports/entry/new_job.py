@@ -13,6 +13,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from pathvalidate import ValidationError, validate_filename
+
 from capture import JobError
 from capture.job import Member, Pickup, Setting
 from capture.job.model import JOB_FILE
@@ -31,8 +33,19 @@ def jobs_folder() -> Path:
 
 
 def new_job_folder(folder: str, *, under: Path) -> Path:
-    """Where a new job is made: as given, and a bare name ``under`` the place for jobs."""
+    """Where a new job is made: as given, and a bare name ``under`` the place for jobs.
+
+    Raises
+    ------
+    JobError
+        No folder can have that name on this system.
+
+    """
     given = Path(folder)
+    try:
+        validate_filename(given.name or "job", platform="auto")
+    except ValidationError:
+        raise JobError(words.NAME_NOT_POSSIBLE.format(name=given.name)) from None
     bare = len(given.parts) == 1 and not given.is_absolute() and folder not in (".", "..")
     return under / given if bare else given
 

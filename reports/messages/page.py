@@ -73,6 +73,7 @@ ADDRESS_MORE = (
     "It answers this machine alone, and the key in that address is good once. In another browser, or again: "
     "open {file}. Ctrl-C ends it; the job folder has everything."
 )
+NAME_NOT_POSSIBLE = 'no folder can be called "{name}" on this system; choose another name'
 NO_START_FILE = "{file}: cannot be written ({why}), and without it no browser can be let in"
 NO_PORT = "no port from {first} to {last} is free on this machine; name another with --port"
 CLOSE: Final = "Close"

@@ -17,6 +17,7 @@ from uuid import uuid4
 from weakref import WeakKeyDictionary
 
 from nicegui import app
+from pathvalidate import sanitize_filename
 
 from capture import RecordingError
 from capture.audio.files import probe
@@ -29,7 +30,6 @@ from reports.page.server.controller import PageController
 LIMIT_BYTES = 2 * 1024**3
 LIMIT = "2 GB"
 LONGEST_NAME = 100
-_NOT_IN_NAMES = re.compile(r'[/\\:*?"<>|\N{REPLACEMENT CHARACTER}]')
 
 
 class UploadStore:
@@ -112,7 +112,7 @@ def upload_store(controller: PageController) -> UploadStore:
 def safe_name(name: str) -> str:
     """Return a file's name without folders, not hidden, without what a system or a terminal may not like."""
     last = plain(PurePosixPath(name.replace("\\", "/")).name)
-    clean = _NOT_IN_NAMES.sub("-", last).lstrip(". -").rstrip(". ")
+    clean = sanitize_filename(last.replace("\N{REPLACEMENT CHARACTER}", "-"), "-", "universal").strip(". -")
     stem, dot, suffix = clean.rpartition(".")
     if not dot or len(suffix) >= LONGEST_NAME // 4:
         return clean[:LONGEST_NAME] or words.NO_NAME
