@@ -168,6 +168,8 @@ def cut_takes(
 ) -> tuple[Cut, ...]:
     """Share the onsets out to what was played, in order, and cut.
 
+    A string that rings on is kept through what is heard on it (the selector clicks), up to the next take.
+
     Raises
     ------
     CutError
@@ -188,8 +190,9 @@ def cut_takes(
         overlap = TakesOverlap(a, b)
         if a.file is b.file and overlap.apart_s < around.least_s:
             raise CutError(overlap)
+    limits = takes if plan_of(gesture).dies else onsets
     return tuple(
-        _cut_at(onset, [o for o in onsets if o.file is onset.file], take, around=around)
+        _cut_at(onset, [o for o in limits if o.file is onset.file], take, around=around)
         for onset, take in zip(takes, wanted, strict=True)
     )
 

@@ -31,7 +31,7 @@ from dsp.live.gestures import Gesture
 from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
 from reports.messages.imported import cut_problem, source_notes
-from reports.messages.sentences import say
+from reports.messages.sentences import say, say_each
 from reports.model.notes import FileNote
 from reports.model.verdict import Verdict
 from reports.render.tables import entry_label, played_label
@@ -216,4 +216,4 @@ def entry_result(came: ImportedEntry, verdict: Verdict | None) -> str:
         file_notes = [say(FileNote(came.problem))] if came.problem else []
         return " ".join(file_notes + notes) or words.NOT_JUDGED
     counts = words.COUNTS if take.used else words.COUNTS_NOT
-    return " ".join((counts, *map(say, take.faults + take.remarks), *notes))
+    return " ".join((counts, *say_each(take.faults + take.remarks), *notes))

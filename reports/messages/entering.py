@@ -26,10 +26,10 @@ MORE_JOBS = " and {count} more"
 NAME_THE_JOB = "name the job: {jobs}"
 
 ENTERED = "{id}: {what}."
-ACCEPTED = "{id}: accepted, {what}."
-NOT_ACCEPTED = "{id}: does NOT count, {what}. {why}"
-WITH_REMARK = "{id}: accepted, {what}. Mind: {why}"
-SAID_OF_MANY = "{ids}: {said}"
+ACCEPTED = "{id}: accepted ({what})."
+NOT_ACCEPTED = "{id}: does NOT count ({what}). {why}"
+WITH_REMARK = "{id}: accepted ({what}). Mind: {why}"
+SEVERAL = "{count} takes"
 COUNT = "{count} accepted, {refused} not."
 
 NOTHING_TO_TAKE_BACK = "there is nothing to take back: no entry counts"
@@ -45,4 +45,26 @@ PART_OF_READING = (
 )
 READING_MISSING = (
     "{pickup}: say what the reading did: rises, falls or unclear, with --reading or as {pickup}:rises"
+)
+
+NOT_NAMED = (
+    "{file}: has {channels} channel{s}, and its name or note tells of {count}; name what was on each, as in "
+    "neck_D3_1.wav, bridge_neck_D3.wav (two inputs) or neck_nothing_D3.wav, or use --order"
+)
+SEVERAL_ON_ONE = "{file}: has one channel, and {names} are named; only a switch take goes through several"
+NO_GESTURE = (
+    "{file}: does not say what was played; add --gesture to the command, or one of {gestures} to the name"
+)
+NOTES_NOT_READ = "{path}: cannot be read as notes ({reason})"
+NO_TEXT = "it is no text"
+NOTE_OF_NONE = '{path} line {line}: "{text}" begins with the name of no recording that is brought'
+NAMED_HEADS = ("file", "gesture", "on", "string", "stage", "not read")
+NAMED_TITLE = "As the names and notes have it"
+ENTER_THESE = "Enter these {count} takes?"
+NOT_ENTERED = "Nothing was written down. To enter them as shown, call it again with --yes."
+DRY_RUN = "A dry run: nothing was written down. {count} takes would be."
+ORDER_OR_NAMES = "--leave-out and --picture go with --order: whole files are entered as they are"
+ONE_FILE_EACH = (
+    "a {gesture} take has no onset to cut at, so bring one file for each: the order has {played} takes, and"
+    " there are {files} files"
 )

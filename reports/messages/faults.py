@@ -234,12 +234,16 @@ _METER_LEADS = (
 )
 
 
-def sound_fault(note: SoundNote) -> str:
-    """The sentence for one fault of a take's sound, or for a remark on it."""
+def sound_fault(note: SoundNote, *, each: bool = False) -> str:
+    """The sentence for one fault of a take's sound, or for a remark on it; ``each``: every input has it."""
     fault = note.fault
     detail = fault.detail or 0.0
     fields = {
-        "input": "the recording" if fault.channel is None else f"input {fault.channel}",
+        "input": "each input"
+        if each
+        else "the recording"
+        if fault.channel is None
+        else f"input {fault.channel}",
         "percent": f"{100 * detail:.3g} %",
         "decibels": f"{detail:.0f}",
         "hertz": f"{detail:.0f}",

@@ -103,4 +103,4 @@ CHOICES = {
 GOOD_FOR = {gesture: f"{gesture}: {gesture_words(gesture).good_for}" for gesture in SESSION_GESTURES}
 """What a person chooses from who allows a session its gestures."""
 TAKE_HELP = f"What was done: {', '.join(map(_listed, ALL_GESTURES))}."
-BRING_HELP = f"What was done: {', '.join(WITH_ONSET[:-1])} or {WITH_ONSET[-1]}."
+BRING_HELP = f"What was done: {', '.join(WITH_ONSET)}, hum. Left out: as names or notes say."

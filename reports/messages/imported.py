@@ -6,8 +6,6 @@ from pathlib import Path
 from typing import assert_never
 
 from capture.takes.imported import CountsDiffer, CutProblem, ImportedTake, NoOnset, TakesOverlap
-from reports.messages.sentences import say
-from reports.model.notes import FileNote
 from reports.model.session import Surface
 
 NO_ONSET = "{file}: no onset found in it; was the right gesture named, and was it loud enough?"
@@ -54,13 +52,6 @@ def cut_problem(problem: CutProblem, *, surface: Surface) -> str:
             return TAKES_OVERLAP[surface].format(overlap=overlap, later=second.number)
         case _:
             assert_never(problem)
-
-
-def import_notes(imported: ImportedTake) -> tuple[str, ...]:
-    """What is to be known of a cut that was brought in: what its file lacks, and where it came from."""
-    problem = None if imported.take is None else imported.take.problem
-    faults = () if problem is None else (say(FileNote(problem)),)
-    return faults + source_notes(imported)
 
 
 def source_notes(imported: ImportedTake) -> tuple[str, ...]:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import assert_never, cast
 
 from reports.messages.advice import advice_sentence
@@ -55,6 +56,18 @@ AnyNote = (
     | AnyLeadNote
     | AdviceNote
 )
+
+
+def say_each(notes: Iterable[AnyNote]) -> tuple[str, ...]:
+    """The sentences for notes, each once; what is so on several inputs alike is one for all of them."""
+    listed = list(notes)
+    of_any = [sound_fault(n, each=True) if isinstance(n, SoundNote) else "" for n in listed]
+    return tuple(
+        dict.fromkeys(
+            alike if alike and of_any.count(alike) > 1 else say(note)
+            for note, alike in zip(listed, of_any, strict=True)
+        )
+    )
 
 
 def say(note: AnyNote) -> str:

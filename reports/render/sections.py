@@ -14,7 +14,7 @@ from capture.log import AnyEntry, Take, Void
 from reports.messages import sheets, summary
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
-from reports.messages.sentences import say
+from reports.messages.sentences import say, say_each
 from reports.model.verdict import PairVerdict, TakeRow, Verdict, WiringRow
 from reports.render.blocks import (
     Block,
@@ -208,7 +208,7 @@ def _takes(rows: Sequence[TakeRow]) -> Iterable[Block]:
     """Everything that is to be said of takes, each thing once with the takes that it concerns."""
     concerned: dict[tuple[str, ...], list[TakeRow]] = {}
     for take in rows:
-        said = tuple(dict.fromkeys(map(say, take.faults + take.remarks))) or (words.SET_ASIDE,)
+        said = say_each(take.faults + take.remarks) or (words.SET_ASIDE,)
         concerned.setdefault(said, []).append(take)
     for said, takes in concerned.items():
         yield Labelled(words.takes_label(takes), said)

@@ -14,6 +14,8 @@ from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take
 from reports.messages.wording import NOTHING, kohm
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from capture.job import Job, Member, Pickup
     from capture.log import AnyEntry, BenchLog, Input, TakeFields
     from capture.takes.imported import Cut, ImportedTake, NumberedOnset
@@ -192,11 +194,18 @@ def played_label(take: TakeFields) -> str:
     return f"{inputs}, {take.string}{fret}" if take.string else inputs
 
 
+def named_cells(path: Path, take: TakeFields, unread: Sequence[str]) -> tuple[str, ...]:
+    """Return what a recording is by its name, under the heads of such a list."""
+    fret = f" fret {take.fret}" if take.fret else ""
+    on = " | ".join(input_label(item) for item in take.inputs)
+    return path.name, take.gesture, on, f"{take.string or UNKNOWN}{fret}", take.stage, " ".join(unread)
+
+
 def import_line(one: ImportedTake) -> str:
     """Return what became of a cut, as one line with its id."""
-    from reports.messages.imported import import_notes
+    from reports.messages.imported import source_notes
 
-    notes = import_notes(one)
+    notes = source_notes(one)
     if one.before is not None:
         return f"{one.before.id}: {notes[0]}"
     if one.take is None:

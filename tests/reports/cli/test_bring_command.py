@@ -158,3 +158,50 @@ def test_refused_in_one_line(folder: Path, long: Path, call, words, said):
     assert err.count("\n") == 1
     assert said in err
     assert log(folder) == []
+
+
+def test_a_file_is_what_its_name_or_a_note_says_and_that_is_shown_first(folder: Path, long: Path, call):
+    beside = long.parent
+    for name in ("neck_D3_1.wav", "position 2 D3 pluck.wav", "third.wav"):
+        (beside / name).write_bytes(long.read_bytes() + name.encode())
+    files = [beside / "neck_D3_1.wav", beside / "position 2 D3 pluck.wav", beside / "third.wav"]
+    status, _, err = call("bring", folder, *files, "--gesture", "pluck")
+    assert (status, "third.wav: has 1 channel" in err) == (2, True)
+    notes = beside / "notes.txt"
+    notes.write_text("# of sunday\nthird.wav: both A2 fret 5, hum after\n", encoding="utf-8")
+    words = ("bring", folder, *files, "--gesture", "pluck", "--notes", notes)
+    status, out, _ = call(*words)
+    assert status == 0
+    assert "Nothing was written down" in out
+    assert log(folder) == []
+    status, out, _ = call(*words, "--yes")
+    assert [
+        (e["gesture"], e["inputs"], e.get("string"), e.get("fret", 0), e["stage"]) for e in log(folder)
+    ] == [
+        ("pluck", ["neck"], "D3", 0, "found"),
+        ("pluck", ["position 2"], "D3", 0, "found"),
+        ("hum", ["both"], "A2", 5, "after"),
+    ]
+    assert "t001" in out and ("accepted" in out or "does NOT count" in out)
+
+
+def test_hum_is_brought_as_one_file_for_each_setting(folder: Path, long: Path, call):
+    status, _, err = call("bring", folder, long, "--order", "neck 1, both 1", "--gesture", "hum")
+    assert (status, "one file for each" in err) == (2, True)
+    assert call("bring", folder, long, "--order", "neck 1", "--gesture", "hum")[0] == 0
+    assert [e["gesture"] for e in log(folder)] == ["hum"]
+
+
+def test_a_sweep_is_kept_whole_though_the_selector_clicks(folder: Path, long: Path, job: Job):
+    """By construction: onsets on a string that rings on end no take; the next string does."""
+    from capture.takes.imported import Cut, cut_takes, find_onsets, number_onsets
+    from reports.entry.spelling import order_from, take_fields
+
+    played = order_from("neck,both E2 1, neck>both E2 1", job, take_fields("switch"))
+    assert {item.take.inputs for item in played} == {(("neck", "both"),)}
+    heard = find_onsets([long], played, gesture="switch")
+    onsets = number_onsets(heard, gesture="switch")
+    wanted = [o.number for o in onsets][1::2]
+    listed = number_onsets(heard, gesture="switch", left_out=wanted)
+    cuts: tuple[Cut, ...] = cut_takes(listed, heard, played, gesture="switch")
+    assert [round((c.stop - c.start) / RATE, 1) for c in cuts] == [4.0, 4.5]
