@@ -147,6 +147,7 @@ class ContentLikelihoods:
     heard: Sequence[Hearing]
     places: Mapping[str, WhereItSits]
     _cache: dict[tuple[int, tuple[Content, ...]], tuple[Array, float]] = field(default_factory=dict)
+    _templates: dict[tuple[Content, tuple[int, ...], float], Array] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Draw the samples: always the same ones."""
@@ -188,6 +189,12 @@ class ContentLikelihoods:
 
     def _template(self, content: Content, pattern: Array, length_mm: float) -> Array:
         at = [self.names.index(name) for name in content]
+        key = content, tuple(int(pattern[k] * pattern[at[0]]) for k in at), length_mm
+        if key not in self._templates:
+            self._templates[key] = self._made_template(content, at, pattern, length_mm)
+        return self._templates[key]
+
+    def _made_template(self, content: Content, at: Sequence[int], pattern: Array, length_mm: float) -> Array:
         weights = np.stack([pattern[k] * self.strength[:, k] for k in at])
         weights = np.ones_like(weights) if len(at) == 1 else weights / np.abs(weights).sum(axis=0)
         coils = []
