@@ -17,13 +17,16 @@ from __future__ import annotations
 import heapq
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Variable = Hashable
+
+MOST_JOINT = 8
+"""So many signs are kept in one table."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -272,12 +275,38 @@ def probability_of_error(factors: Sequence[Factor], error: Variable) -> float:
     return float(np.exp(log_marginal(factors, (error,))[1]))
 
 
-def with_agreement(tables: Tables, a: Variable, b: Variable) -> Mapping[Variable, Array]:
-    """Log probabilities (2, 2) of every other variable: two signs agreeing (first) or not, and its own.
+class JointSigns:
+    """Several signs summed together once, of which any two can then be asked whether they agree.
 
-    ``tables`` at one set of rates. One sum gives them all: conditioned both ways, the two passes of a tree.
+    ``signs`` beyond `MOST_JOINT`, whose table would be large, are summed pair by pair.
     """
-    agree = np.array([[[0.0, -np.inf], [-np.inf, 0.0]], [[-np.inf, 0.0], [0.0, -np.inf]]])
-    both = tables.with_table((a, b), agree)
-    found, _ = elimination_tree(both.scopes).marginals(both.logs)
-    return {v: log - np.logaddexp.reduce(log, axis=None) for v, log in found.items() if v not in (a, b)}
+
+    def __init__(self, tables: Tables, signs: Sequence[Variable]) -> None:
+        self.tables = tables
+        self.signs = tuple(signs[:MOST_JOINT])
+
+    @cached_property
+    def _log(self) -> Array:
+        return weights_over(self.tables, self.signs)
+
+    def equal(self, a: Variable, b: Variable) -> Array:
+        """The probabilities (rates,) that two signs agree."""
+        if not {a, b} <= set(self.signs):
+            return equal_of(weights_over(self.tables, (a, b)))
+        at = sorted(self.signs.index(v) for v in (a, b))
+        others = tuple(k + 1 for k in range(len(self.signs)) if k not in at)
+        return equal_of(np.logaddexp.reduce(self._log, axis=others) if others else self._log)
+
+    def beside(self, a: Variable, b: Variable) -> Mapping[Variable, Array]:
+        """Log probabilities (2, 2) of every variable but signs: a and b agreeing (first) or not, and its own.
+
+        For ``tables`` at one set of rates. One sum gives them all: conditioned both ways, the two passes of a
+        tree, which is the same for every pair.
+        """
+        signs = self.signs if {a, b} <= set(self.signs) else (a, b)
+        first, second = (np.arange(2).reshape(_shape(range(len(signs)), {signs.index(v)})) for v in (a, b))
+        agrees = np.broadcast_to(first == second, (2,) * len(signs))
+        given = np.where(np.stack([agrees, ~agrees]), 0.0, -np.inf)
+        both = self.tables.with_table(signs, given)
+        found, _ = elimination_tree(both.scopes).marginals(both.logs)
+        return {v: log - np.logaddexp.reduce(log, axis=None) for v, log in found.items() if v not in signs}

@@ -51,14 +51,12 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import (
     Factor,
+    JointSigns,
     Tables,
     Variable,
     elimination_tree,
-    equal_of,
     normalised,
-    probability_equal,
     weights_over,
-    with_agreement,
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
@@ -112,6 +110,7 @@ class PosteriorAt:
     rates: tuple[ErrorRates, ...] = (USUAL,)
     _known: dict[Hashable, Array | None] = field(default_factory=dict)
     _beside: dict[tuple[str, str, SignLetter], Mapping[Variable, Array]] = field(default_factory=dict)
+    _joint: dict[tuple[SignLetter, bool], JointSigns] = field(default_factory=dict)
 
     @cached_property
     def tables(self) -> Tables:
@@ -151,8 +150,15 @@ class PosteriorAt:
         key = (letter, *sorted((a, b)))
         if key not in self._known:
             signs = [current_sign(name, letter=letter) for name in key[1:]]
-            self._known[key] = equal_of(self._weights(signs)) if self._joined(signs) else None
+            self._known[key] = self._signs(letter).equal(*signs) if self._joined(signs) else None
         return self._known[key]
+
+    def _signs(self, letter: SignLetter, *, first: bool = False) -> JointSigns:
+        """The signs of all pickups; ``first``: at the first of the rates alone."""
+        if (letter, first) not in self._joint:
+            tables = self._first if first else self.tables
+            self._joint[letter, first] = joint_signs(self.graph, tables, letter)
+        return self._joint[letter, first]
 
     def _weights(self, kept: Sequence[Variable]) -> Array:
         return weights_over(self.tables, kept)
@@ -260,7 +266,7 @@ class PosteriorAt:
         key = (a, b, letter)
         if key not in self._beside:
             signs = [current_sign(name, letter=letter) for name in (a, b)]
-            self._beside[key] = with_agreement(self._first, *signs) if self._joined(signs) else {}
+            self._beside[key] = self._signs(letter, first=True).beside(*signs) if self._joined(signs) else {}
         return self._beside[key]
 
 
@@ -282,7 +288,7 @@ class Posterior:
     care_prior: Mapping[CareLevel, float] = field(default_factory=usual_care)
     end: PriorEnd = "usual"
     _at: dict[tuple[ErrorRates, ...], PosteriorAt] = field(default_factory=dict)
-    _by_method: dict[tuple[str, frozenset[str] | None], list[Factor]] = field(default_factory=dict)
+    _by_method: dict[tuple[str, SignLetter, frozenset[str] | None], JointSigns] = field(default_factory=dict)
 
     def at(self, *rates: ErrorRates) -> PosteriorAt:
         """The posterior at these rates."""
@@ -435,15 +441,15 @@ class Posterior:
         among: Among,
     ) -> float | None:
         """P(same sign) from some pieces, with all that is known of the inputs."""
-        key = (method, None if among is None else frozenset(among))
+        key = (method, letter, None if among is None else frozenset(among))
         if key not in self._by_method:
             ids = set(map(id, pieces))
             shared = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED) and id(p) not in ids]
-            self._by_method[key] = self.graph.factors([*pieces, *shared])
-        factors = self._by_method[key]
+            tables = Tables.of(self.graph.factors([*pieces, *shared]))
+            self._by_method[key] = joint_signs(self.graph, tables, letter)
+        joint = self._by_method[key]
         signs = current_sign(a, letter=letter), current_sign(b, letter=letter)
-        joined = _connected([f.variables for f in factors], *signs)
-        return probability_equal(factors, *signs) if joined else None
+        return float(joint.equal(*signs)[0]) if _connected(joint.tables.scopes, *signs) else None
 
 
 Among = Collection[str] | None
@@ -474,6 +480,13 @@ def log_likelihood_ratio(piece: Evidence) -> float:
     straight = float(log[(0,) * log.ndim])
     turned = [float(log[tuple(int(k == sign) for k in range(log.ndim))]) for sign in signs]
     return heard * next((straight - over for over in turned if over != straight), 0.0)
+
+
+def joint_signs(graph: EvidenceGraph, tables: Tables, letter: SignLetter) -> JointSigns:
+    """The signs of all pickups, as wired now, that some factors are about."""
+    told = {v for scope in tables.scopes for v in scope}
+    signs = [current_sign(p.name, letter=letter) for p in graph.history.job.pickups]
+    return JointSigns(tables, [v for v in signs if v in told])
 
 
 def _total(log: Array, patterns: Sequence[Sequence[int]]) -> Array:

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from reports.inference.factor_graph import (
     EliminationTree,
     Factor,
+    JointSigns,
     Tables,
     log_marginal,
     prior_factor,
     probability_equal,
     probability_of_error,
     product_factor,
-    with_agreement,
 )
 
 PROFILE = settings(derandomize=True, deadline=None, max_examples=60, database=None)
@@ -86,13 +86,16 @@ def test_two_passes_give_every_marginal_at_both_rates(drawn):
 
 
 @PROFILE
-@given(factors())
-def test_every_variable_beside_the_agreement_of_two_signs(drawn):
+@given(factors(), st.integers(2, 4))
+def test_every_variable_beside_the_agreement_of_two_signs(drawn, count):
     with_two = [*drawn, product_factor("ab", 1.0)]
-    for name, log in with_agreement(Tables.of(with_two), "a", "b").items():
+    joint = JointSigns(Tables.of(with_two), NAMES[:count])
+    for name, log in joint.beside("b", "a").items():
         table = enumerated(with_two, ("a", "b", name))
         same = table[0, 0] + table[1, 1]
         np.testing.assert_allclose(np.exp(log), [same, table.sum(axis=(0, 1)) - same], rtol=1e-8, atol=1e-12)
+    for a, b in itertools.combinations(NAMES[:5], 2):
+        assert joint.equal(b, a) == pytest.approx([probability_equal(with_two, a, b)], abs=1e-9)
 
 
 @PROFILE
