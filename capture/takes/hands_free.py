@@ -4,8 +4,11 @@
 `record_driven_coil` gives the person time to hold the coil, plays the waveform of dsp.methods.driven_coil and
 logs what came back. Blocks are (frames, channels), full scale 1; `columns` are the channels that are kept.
 
-Before it listens, whatever waited in the stream is thrown away: it was played before it was asked for. Where
-hands had to move a plug or a selector, it first waits until it was quiet for a while. Whatever ends it early
+Before it listens, whatever waited in the stream is passed by: it was played before it was asked for. Then the
+strings are damped: it is "ready" once what sounds has fallen to the bench's own floor and stays there
+(dsp.live.quiet), and what begins before has to stand out of what still rings. Hands that move a plug, clips
+or a selector are waited for by `await_move`. What is heard and is no gesture becomes no take, no file and no
+line of the log; the session's sound is in a spool all the same (capture.takes.spool). Whatever ends it early
 (Ctrl-C, a lost input, a full disk) leaves what was recorded as an unfinished take (capture.takes.recorder).
 """
 
@@ -27,13 +30,28 @@ from capture.audio.streams import Block, InputStream, LostSamples, play_and_reco
 from capture.log.entries import TakeFields
 from capture.takes.folder import TakeFile
 from capture.takes.recorder import TakeWriter
+from capture.takes.spool import Spool
 from dsp.live.gestures import WatchPlan, plan_for, plan_of
-from dsp.live.watching import Watcher, WatchEvent
+from dsp.live.quiet import MoveWatch, QuietWatch
+from dsp.live.watching import EventKind, Watcher, WatchEvent
 from dsp.methods.driven_coil import drive_waveform
 
 Samples = npt.NDArray[np.float32]
-ProgressCode = Literal["waiting", "level", "ready", "onset", "too loud", "nothing heard", "ended"]
-Request = Literal["stop", "void", "skip", "tag", "yes", "no"]
+ProgressCode = Literal[
+    "moving",
+    "waiting",
+    "level",
+    "ready",
+    "onset",
+    "too loud",
+    "nothing heard",
+    "passed over",
+    "still ringing",
+    "ended",
+]
+Request = Literal["stop", "void", "skip", "tag", "yes", "no", "keep", "moved", "mine"]
+"""What a person asks for: "keep", make a take of what was passed over; "moved", the plug is where it is to
+be; "mine", a take of the person's own choice comes next."""
 
 RING_S = 2.5
 """Kept in memory while waiting: more than any gesture's time before the onset."""
@@ -41,6 +59,10 @@ LEVEL_EVERY_S = 0.05
 LOWEST_DB = -99.0
 PATIENCE = 10
 """So many times a plan's waiting time without an onset, and it gives up: the person has gone."""
+NOT_MOVED_S = 6.0
+"""Nothing that is moved so long after the first step was shown: it is plugged in as it should be."""
+MOVES_WITHIN_S = 600.0
+SAY_AGAIN_S = 20.0
 
 
 class BlockStream(Protocol):
@@ -89,14 +111,16 @@ def record_gesture(
     fields: TakeFields,
     *,
     columns: Sequence[int],
-    quiet_s: float = 0.0,
+    rests_s: float = 0.0,
     floor_db: Sequence[float] | None = None,
+    spool: Spool | None = None,
     on_progress: Callable[[Progress], None],
     next_request: Callable[[], Request | None] = lambda: None,
 ) -> CaptureResult:
-    """Wait for one gesture and log it.
+    """Wait for quiet, then for one gesture, and log it.
 
-    ``quiet_s``: hands have to change something before it, so it is to be quiet for so long first.
+    ``rests_s``: a tool is brought to its place before it, so nothing is to be heard for so long first.
+    ``floor_db``: noise and hum of each kept channel, as an earlier take on the same setting found them.
 
     ``next_request`` is called with every block, and a request ends it; of a take that has begun, what was
     recorded is kept.
@@ -110,15 +134,63 @@ def record_gesture(
 
     """
     plan = plan_for(fields.gesture)
-    blocks = _KeptBlocks(stream, columns, on_progress, next_request)
+    blocks = _KeptBlocks(stream, columns, on_progress, next_request, spool)
     blocks.skip_waiting()
-    if quiet_s > 0:
-        on_progress(Progress("waiting"))
-        floor_db = _until_quiet(blocks, plan, quiet_s=quiet_s)
-        if blocks.request is not None:
-            return CaptureResult(None, blocks.request)
+    on_progress(Progress("waiting"))
+    if rests_s > 0:
+        watcher_floor = _until_rested(blocks, plan, rests_s=rests_s)
+    elif plan.steady or plan.timed:
+        watcher_floor = None
+        quiet = _quiet(blocks, floor_db)
+        for _, samples, _ in blocks:
+            quiet.feed(samples)
+            if quiet.rests:
+                break
+    else:
+        return _record_onset(blocks, folder, fields, plan, quiet=_quiet(blocks, floor_db))
+    if blocks.request is not None:
+        return CaptureResult(None, blocks.request)
     on_progress(Progress("ready"))
-    return _record_onset(blocks, folder, fields, plan, floor_db)
+    return _record_onset(blocks, folder, fields, plan, watcher_floor=watcher_floor)
+
+
+def await_move(
+    stream: BlockStream,
+    *,
+    columns: Sequence[int],
+    known: bool,
+    spool: Spool | None = None,
+    on_progress: Callable[[Progress], None],
+    next_request: Callable[[], Request | None] = lambda: None,
+) -> Request | Literal["gave up"] | None:
+    """Wait until hands have moved a plug, clips or the selector, or tapped twice; a request ends it too.
+
+    ``known``: what was plugged in before is known, so it does have to be moved; where it is not, nothing may
+    have to be. "moved" is the person's word that it is done.
+
+    Raises
+    ------
+    InputLostError
+        The input has stopped.
+
+    """
+    blocks = _KeptBlocks(stream, columns, on_progress, next_request, spool)
+    blocks.skip_waiting()
+    on_progress(Progress("moving"))
+    watch = MoveWatch(rate=stream.rate, channels=len(columns))
+    frames = said = 0
+    for _, samples, _ in blocks:
+        watch.feed(samples)
+        frames += len(samples)
+        settled = not known and not watch.disturbed and frames >= NOT_MOVED_S * stream.rate
+        if watch.moved or settled:
+            return None
+        if frames - said >= SAY_AGAIN_S * stream.rate:
+            said = frames
+            on_progress(Progress("moving"))
+        if frames >= MOVES_WITHIN_S * stream.rate:
+            return "gave up"
+    return blocks.request
 
 
 @dataclass
@@ -129,14 +201,19 @@ class _KeptBlocks:
     columns: Sequence[int]
     on_progress: Callable[[Progress], None]
     next_request: Callable[[], Request | None]
+    spool: Spool | None = None
     request: Request | None = None
     _peak: npt.NDArray[np.float64] | None = None
     _since: int = 0
 
     def skip_waiting(self) -> None:
-        """Throw away what came before now."""
+        """Pass by what came before now."""
         while self.stream.waiting:
-            self.stream.read()
+            self._spooled(self.stream.read())
+
+    def _spooled(self, block: Block | None) -> None:
+        if self.spool is not None and block is not None:
+            self.spool.add(block.start, block.samples, block.dropped)
 
     def __iter__(self) -> Iterator[tuple[int, Samples, bool]]:
         """(start, samples, dropped) until there is a request."""
@@ -145,6 +222,7 @@ class _KeptBlocks:
             self.request = self.next_request()
             if block is None:
                 continue
+            self._spooled(block)
             samples = np.ascontiguousarray(block.samples[:, list(self.columns)])
             self._show(samples)
             yield block.start, samples, block.dropped
@@ -158,42 +236,70 @@ class _KeptBlocks:
             self._peak, self._since = None, 0
 
 
-def _until_quiet(blocks: _KeptBlocks, plan: WatchPlan, *, quiet_s: float) -> tuple[float, ...] | None:
+def _quiet(blocks: _KeptBlocks, floor_db: Sequence[float] | None) -> QuietWatch:
+    return QuietWatch(rate=blocks.stream.rate, channels=len(blocks.columns), floor_db=floor_db)
+
+
+def _until_rested(blocks: _KeptBlocks, plan: WatchPlan, *, rests_s: float) -> tuple[float, ...] | None:
     """Read until no bump has come for a while; return the level of noise and hum then."""
     rate = blocks.stream.rate
-    watcher = Watcher(plan_of("pluck"), rate=rate, channels=len(blocks.columns))
+    watcher = Watcher(plan_of("lift"), rate=rate, channels=len(blocks.columns))
     last, begun = None, None
     for start, samples, _ in blocks:
         begun = start if begun is None else begun
         if any(e.kind in ("onset", "ended") for e in watcher.feed(samples)):
             last = start
         since = begun if last is None else last
-        if start + len(samples) - since >= quiet_s * rate:
+        if start + len(samples) - since >= rests_s * rate:
             break
-    return None if plan.steady else watcher.floor_db
+    return None if plan.steady or plan.timed else watcher.floor_db
+
+
+SAID: dict[EventKind, ProgressCode] = {
+    "too loud": "too loud",
+    "timed out": "nothing heard",
+    "passed over": "passed over",
+    "still ringing": "still ringing",
+}
 
 
 def _record_onset(
-    blocks: _KeptBlocks, folder: Path, fields: TakeFields, plan: WatchPlan, floor_db: Sequence[float] | None
+    blocks: _KeptBlocks,
+    folder: Path,
+    fields: TakeFields,
+    plan: WatchPlan,
+    *,
+    quiet: QuietWatch | None = None,
+    watcher_floor: Sequence[float] | None = None,
 ) -> CaptureResult:
+    """Wait for the gesture; with ``quiet``, while the strings are being damped, and then in quiet."""
     rate, channels = blocks.stream.rate, len(blocks.columns)
-    watcher = Watcher(plan, rate=rate, channels=channels, floor_db=floor_db)
+    watcher = Watcher(plan, rate=rate, channels=channels, floor_db=watcher_floor)
     patience = PATIENCE
+    floor_db: tuple[float, ...] | None = None
+    if quiet is not None:
+        watcher.damping()
     with closing(_TakeBuffer(blocks, folder, fields)) as recording:
         for start, samples, dropped in blocks:
             recording.take_in(start, samples, dropped)
             for event in watcher.feed(samples):
                 if event.kind == "ended" and recording.writer is not None:
                     blocks.on_progress(Progress("ended"))
-                    return replace(recording.finish(event), floor_db=watcher.floor_db)
+                    return replace(recording.finish(event), floor_db=floor_db)
                 if event.kind == "onset":
                     recording.begin(event)
                     recording.begun_at(event)
-                elif event.kind == "too loud":
-                    blocks.on_progress(Progress("too loud"))
-                elif event.kind == "timed out":
-                    blocks.on_progress(Progress("nothing heard"))
-                    patience -= 1
+                    continue
+                recording.passed_over(event)
+                if event.kind != "passed over" or floor_db is not None or quiet is None:
+                    blocks.on_progress(Progress(SAID[event.kind]))
+                patience -= event.kind == "timed out"
+            if quiet is not None and floor_db is None and recording.writer is None:
+                quiet.feed(samples)
+                if quiet.rests:
+                    floor_db = quiet.floor_db
+                    watcher.rest(quiet.rests_since_s)
+                    blocks.on_progress(Progress("ready"))
             if not patience:
                 break
         # A request in the middle of a take: what was recorded becomes one, and is judged like any other.
@@ -237,6 +343,11 @@ class _TakeBuffer:
                 self.writer.write(part, dropped=dropped and start >= self._first)
         self.blocks.on_progress(Progress("onset"))
 
+    def passed_over(self, event: WatchEvent) -> None:
+        """Remember where something was heard that is no gesture: the person may know better."""
+        if self.blocks.spool is not None and event.kind in ("passed over", "still ringing"):
+            self.blocks.spool.mark(event.at + (self._origin or 0))
+
     def begun_at(self, event: WatchEvent) -> None:
         """Remember the latest onset: what came before it was a bump."""
         self._onset = event.at + (self._origin or 0) - self._first
@@ -251,6 +362,8 @@ class _TakeBuffer:
         span = (self._first, self._first + keep)
         if any(self.blocks.stream.lost_between(*span)):
             self.writer.mark_dropped()
+        if self.blocks.spool is not None:
+            self.blocks.spool.taken(span[1])
         return CaptureResult(
             self.writer.finish(self.fields, keep_to=keep), self.blocks.request, span, self._onset
         )

@@ -6,9 +6,11 @@ into blocks changes nothing. Units: frames at the stream's rate, seconds, Hz, dB
 Sign: turning a channel over changes nothing.
 
 Strings and tools: the level in steps of 10 ms, less what was there a tenth of a second before (five periods
-of 50 Hz, six of 60 Hz: steady hum is gone), has to rise over the median of the half second before. A false
-start is better than a missed gesture, since every take is judged afterwards. Hum and a driven coil: a level
-that stays. Taps: a fixed time, since a pickup that is not on gives nothing to wait for.
+of 50 Hz, six of 60 Hz: steady hum is gone), has to rise over the median of the half second before. Of a
+string it must then ring (dsp.live.attacks): a hand's thump, a click, a plug, a hum that begins are passed
+over, and are no take. Of what does ring a false start is better than a missed gesture, since every take is
+judged afterwards. Hum and a driven coil: a level that stays. Taps: a fixed time, since a pickup that is not
+on gives nothing to wait for.
 """
 
 from __future__ import annotations
@@ -24,10 +26,11 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp import SignalError
+from dsp.live.attacks import RISES_DB, STANDS_OUT_DB, Attack, AttackLevels
 from dsp.live.gestures import WatchPlan
 from dsp.signal.samples import checked
 
-EventKind = Literal["onset", "ended", "too loud", "timed out"]
+EventKind = Literal["onset", "ended", "too loud", "timed out", "passed over", "still ringing"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +38,9 @@ class WatchEvent:
     """Something that happened at frame ``at`` of the stream.
 
     A second "onset" before "ended" changes the bounds of the same take. ``keep_from`` and ``keep_to`` bound
-    the take as far as it is known then; for "timed out" nothing is kept and both are ``at``.
+    the take as far as it is known then; for "timed out", "passed over" (something was heard that is no
+    gesture) and "still ringing" (a gesture that stands too little out of what rings) nothing is kept and both
+    are ``at``.
     """
 
     kind: EventKind
@@ -125,6 +130,19 @@ class Watcher:
         self._loud = False
         self._block: list[Array] = []
         self._steady: list[Array] = []
+        self._attacks = AttackLevels(rate=rate, channels=channels)
+        self._attack: Attack | None = None
+        self._loud_at: int | None = None
+        self._least_db = RISES_DB
+
+    def damping(self) -> None:
+        """Strings are being damped from here on: what begins has to stand out of what still rings."""
+        self._least_db = STANDS_OUT_DB
+
+    def rest(self, since_s: float) -> None:
+        """It is quiet, and has been for so long: a measure for what begins."""
+        self._attacks.rest(since_s)
+        self._least_db, self._waiting_since = RISES_DB, self._now
 
     @property
     def floor_db(self) -> tuple[float, ...] | None:
@@ -169,11 +187,17 @@ class Watcher:
         return WatchEvent(kind, at, self._keep_from, self._keep_to)
 
     def _too_loud(self, piece: Array) -> list[WatchEvent]:
-        if self._first is None or self._loud or float(np.abs(piece).max()) < TOO_LOUD:
+        if self._loud_at is None and self._begun and float(np.abs(piece).max()) >= TOO_LOUD:
+            inside = int(np.argmax(np.abs(piece).max(axis=0) >= TOO_LOUD))
+            self._loud_at = self._now - self._hop + inside
+        if self._first is None or self._loud or self._loud_at is None:
             return []
         self._loud = True
-        inside = int(np.argmax(np.abs(piece).max(axis=0) >= TOO_LOUD))
-        return [self._event("too loud", self._now - self._hop + inside)]
+        return [self._event("too loud", self._loud_at)]
+
+    @property
+    def _begun(self) -> bool:
+        return self._first is not None or self._attack is not None
 
     def _timed_out(self) -> list[WatchEvent]:
         if self._first is not None or self._now - self._waiting_since < self.plan.waits_s * self.rate:
@@ -183,14 +207,14 @@ class Watcher:
 
     def _begin(self, at: int) -> None:
         self._first = self._last = at
-        self._loud = False
+        self._attack, self._loud = None, False
         self._dead = 0
         self._keep_from = max(0, at - round(self.plan.preroll_s * self.rate))
         self._keep_to = at + round(self.plan.rings_s * self.rate)
 
     def _ended(self) -> list[WatchEvent]:
         self._first, self._waiting_since = None, self._now
-        self._steady = []
+        self._steady, self._loud_at = [], None
         return [self._event("ended", self._now)]
 
     def _watched(self, piece: Array) -> list[WatchEvent]:
@@ -213,6 +237,7 @@ class Watcher:
         level = _levels(filtered - self._lag.popleft())
         self._lag.append(filtered)
         raw = _levels(filtered)
+        self._attacks.feed(filtered)
         if self._count <= round(HUM_S / HOP_S):
             return []
         before = np.array(self._levels)
@@ -223,11 +248,37 @@ class Watcher:
         if self._first is None:
             middle = np.median(before[: len(before) - round(LEAVE_OUT_S / HOP_S)], axis=0)
             self._usual = np.maximum(middle, LEAST_DB)
-            if not np.any(level > self._usual + self.plan.rise_db):
-                return self._timed_out()
-            self._begin(self._now - self._hop)
-            return [self._event("onset", self._first or 0)]
+            return self._may_begin(level)
         return self._ringing(level, raw, before)
+
+    def _may_begin(self, level: Array) -> list[WatchEvent]:
+        """Whether something begins; of a string only what has rung for a while does."""
+        at = self._now - self._hop
+        rises = bool(np.any(level > self._usual + self.plan.rise_db))
+        if self._attack is None:
+            if not rises:
+                return self._timed_out()
+            return self._or_waits(at)
+        if self._attack.rose_again(level):
+            self._attack = self._attacks.begin(at, over=self._attack)
+        rises_db = self._attacks.rise_db(self._attack)
+        if rises_db is None:
+            return []
+        begun, self._attack = self._attack.at, None
+        if rises_db >= self._least_db:
+            self._begin(begun)
+            return [self._event("onset", begun)]
+        self._loud_at = None
+        kind: EventKind = "still ringing" if rises_db >= RISES_DB else "passed over"
+        return [WatchEvent(kind, begun, begun, begun)]
+
+    def _or_waits(self, at: int) -> list[WatchEvent]:
+        """A pulse begins at once; whether a string does is waited for."""
+        if not self.plan.pulse:
+            self._attack = self._attacks.begin(at)
+            return []
+        self._begin(at)
+        return [self._event("onset", at)]
 
     def _or_what_rings(self, level: Array, raw: Array) -> Array:
         """``level``, but where a string rings no less than `RINGS_DB` under it, ``raw``."""

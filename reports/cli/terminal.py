@@ -22,7 +22,7 @@ from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
 from reports.messages.wording import plain
-from reports.model.session import Activity, BenchQuestion, SessionNote, Step, acceptance
+from reports.model.session import Activity, BenchQuestion, Moving, SessionNote, Step, acceptance
 from reports.model.verdict import Verdict
 
 ROWS = 5
@@ -114,11 +114,14 @@ class LineDisplay:
         for line in (head, words.question_text(question), words.ANSWER["terminal"]):
             self._echo(line)
 
-    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
-        """Write what to do next."""
+    def show_step(
+        self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
+    ) -> None:
+        """Write what to do next; what hands have to move by itself, before it."""
         self._step = step
-        head = f"[{words.progress_text(accepted, to_go)}] {words.large_text(step)}"
-        for line in (head, *words.connections(step), words.instruction(step)):
+        head = f"[{words.progress_text(accepted, to_go)}] {words.large_text(step, moving)}"
+        last = words.instruction(step) if moving is None else words.MOVING["terminal"]
+        for line in (head, *words.connections(step), last):
             self._echo(line)
 
     def show_notice(self, notice: Progress) -> None:
@@ -156,6 +159,7 @@ class ScreenDisplay:
         self._peaks: tuple[float, ...] = ()
         self._activity: Activity | None = None
         self._progress = ""
+        self._moving: Moving | None = None
         self._question: BenchQuestion | None = None
         self._pairs: tuple[str, ...] = ()
 
@@ -170,9 +174,11 @@ class ScreenDisplay:
         self._progress = words.progress_text(accepted, None)
         self._draw()
 
-    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
+    def show_step(
+        self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
+    ) -> None:
         """Show what to do next."""
-        self._step, self._question, self._activity = step, None, None
+        self._step, self._question, self._activity, self._moving = step, None, None, moving
         self._progress = words.progress_text(accepted, to_go)
         self._draw()
 
@@ -205,7 +211,7 @@ class ScreenDisplay:
             return Group(*self._asked(self._question))
         if self._step is None:
             return Group(*(Text(line) for line in self._pairs))
-        letters = block_letters(words.large_text(self._step), width=self._console.width - 1)
+        letters = block_letters(words.large_text(self._step, self._moving), width=self._console.width - 1)
         bars = [level_bar(f"input {c + 1}", p) for c, p in zip(self._step.columns, self._peaks, strict=False)]
         activity = words.activity_text(self._activity, None)
         rows = [
@@ -213,7 +219,7 @@ class ScreenDisplay:
             *(Text(line, style="bold") for line in letters),
             Text(""),
             *(Text(line, style="bold") for line in words.connections(self._step)),
-            Text(words.instruction(self._step)),
+            Text(words.instruction(self._step) if self._moving is None else words.MOVING["terminal"]),
             Text(activity, style="bold reverse") if activity else Text(""),
             *(Text(bar) for bar in bars),
             *(Text(f"  {line}") for line in self._pairs),
@@ -258,7 +264,16 @@ def _keys_of_windows() -> Callable[[], Request | None] | None:
 _TWO_PARTS = ("\x00", "\xe0")
 """What an arrow or a function key begins with."""
 _CTRL_C = "\x03"
-KEYS: dict[str, Request] = {"y": "yes", "n": "no", "v": "void", "t": "tag", "s": "skip", "q": "stop"}
+KEYS: dict[str, Request] = {
+    "y": "yes",
+    "n": "no",
+    "v": "void",
+    "p": "keep",
+    "m": "moved",
+    "t": "tag",
+    "s": "skip",
+    "q": "stop",
+}
 
 
 @contextmanager

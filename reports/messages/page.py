@@ -36,9 +36,20 @@ GO_ON = "Go on"
 PAUSE = "Pause"
 TAKE_BACK = "Take back the last"
 NEXT = "Next, leave this"
+KEEP = "That was a pluck"
+MOVED = "Moved"
 YES: Final = "Yes"
 NO: Final = "No"
-KEYS: Final = {"begin": "b", "pause": "p", "void": "v", "next": "n", "yes": "y", "no": "o"}
+KEYS: Final = {
+    "begin": "b",
+    "pause": "p",
+    "void": "v",
+    "keep": "w",
+    "moved": "m",
+    "next": "n",
+    "yes": "y",
+    "no": "o",
+}
 """Which key does the same as which button."""
 REST_BIG = {
     "resting": "READY?",

@@ -16,6 +16,7 @@ from reports.messages.sentences import say, text_of
 from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
 from reports.messages.summary import headline
 from reports.messages.wording import on_words, percent_at_least, plain
+from reports.model.notes import SoundNote
 from reports.model.session import (
     TOOL,
     Activity,
@@ -23,6 +24,9 @@ from reports.model.session import (
     BenchQuestion,
     Ending,
     InputOpened,
+    Moving,
+    NothingToKeep,
+    OtherWay,
     QuestionCode,
     SamplesLost,
     SessionNote,
@@ -95,17 +99,34 @@ ACTIVITIES: dict[Activity, str] = {
     "looking": LOOKING,
     "quiet": PART_INSTRUCTIONS["quiet"],
     "pluck": PART_INSTRUCTIONS["pluck"],
-    "waiting": "Waiting until it is quiet.",
+    "moving": "It goes on after two seconds of quiet, or when you tap the strings or a pole twice.",
+    "waiting": "Damp the strings and wait for Now.",
     "ready": READY,
     "onset": ONSET,
     "too loud": "Too loud: it clips. Turn the gain down a little, or play softer.",
     "ended": ENDED,
     "nothing heard": "Nothing was heard yet.",
+    "passed over": "Something was heard, and passed over: it did not ring like a string. Now.",
+    "still ringing": "Still ringing: damp the strings, wait for Now, then once more.",
 }
 """What the person reads while the recording does this."""
 ACCEPTED = "{id} accepted."
 NO_SIGN = "{id} says nothing: no sign could be read from it. Once more."
 REFUSED = "{id} not accepted. {why}"
+WRONG_STRING = "{id} not accepted: that was {heard}; {wanted} please."
+OTHER_WAY = "{big} was not accepted {times} times in a row, so here is another way."
+NOTHING_TO_KEEP = "Nothing was heard in the last seconds that is not in a take already."
+MOVING_BIG: dict[Moving, str] = {
+    "plug in": "PLUG IN",
+    "plug": "MOVE THE PLUG",
+    "clips": "MOVE THE CLIPS",
+    "selector": "SELECTOR",
+}
+"""What hands have to do before a step, in as few words as can be read from a metre away."""
+MOVING: dict[Surface, str] = {
+    "terminal": "If nothing has to be moved, tap the strings twice, or press m.",
+    "page": "If nothing has to be moved, tap the strings twice, or press Moved.",
+}
 VOIDED = "{id} is void; it stays in the log and does not count."
 NOTHING_TO_VOID = "There is no take of this session to void."
 NOTHING_TO_TAG = "No take of this session went through clips on a loose pickup, so there is nothing to tag."
@@ -143,7 +164,8 @@ DRIVE_CAUTION = (
     "the small coil in. Start with the output's volume low."
 )
 KEYS = (
-    "Keys, where one is needed: y and n answer, v takes back the last take, t a tag is on, s skips, q ends."
+    "Keys, where one is needed: y and n answer, v takes back the last take, p that was a pluck, m it is "
+    "moved, t a tag is on, s skips, q ends."
 )
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
@@ -171,8 +193,10 @@ def progress_text(accepted: int, to_go: int | None) -> str:
     return f"{accepted} accepted" if to_go is None else f"{accepted} accepted, at least {to_go} to go"
 
 
-def large_text(step: Step) -> str:
-    """What to do, in as few words as can be read from a metre away."""
+def large_text(step: Step, moving: Moving | None = None) -> str:
+    """What to do, in as few words as can be read from a metre away; ``moving``: hands first move that."""
+    if moving is not None:
+        return MOVING_BIG[moving]
     if step.kind == "split":
         return f"SPLIT {step.string}"
     return gesture_words(step.gesture).big.format(string=step.string, tapped=(step.tapped or "").upper())
@@ -236,6 +260,10 @@ def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
             return (LOOKING,)
         case SetupSeen():
             return (LOOKS_RIGHT,) if note.hearing.clear else setup_lines(note.hearing, surface=surface)
+        case OtherWay():
+            return (OTHER_WAY.format(big=large_text(note.step), times=note.refused),)
+        case NothingToKeep():
+            return (NOTHING_TO_KEEP,)
         case _:
             return (_take_sentence(note),)
 
@@ -250,14 +278,22 @@ def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost |
         case TakeAccepted():
             return " ".join((ACCEPTED.format(id=note.take), *map(say, note.remarks)))
         case TakeRefused():
-            why = " ".join(map(say, note.faults))
-            return REFUSED.format(id=note.take, why=why) if why else NO_SIGN.format(id=note.take)
+            return _refusal(note)
         case TakeVoided():
             return NOTHING_TO_VOID if note.take is None else VOIDED.format(id=note.take)
         case SamplesLost():
             return LOST_LATER.format(id=note.take)
         case _:
             assert_never(note)
+
+
+def _refusal(note: TakeRefused) -> str:
+    """Why a take does not count; one line where it was another string than the step wants."""
+    for fault in note.faults:
+        if isinstance(fault, SoundNote) and fault.code == "wrong string" and note.step is not None:
+            return WRONG_STRING.format(id=note.take, heard=fault.fault.note_name, wanted=note.step.string)
+    why = " ".join(map(say, note.faults))
+    return REFUSED.format(id=note.take, why=why) if why else NO_SIGN.format(id=note.take)
 
 
 def unfinished_plan(left: UnfinishedTake) -> str:

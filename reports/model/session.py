@@ -22,8 +22,22 @@ Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
 StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum", "tap"]
 Ending = Literal["settled", "no more", "most", "stopped", "gave up", "stuck", "nothing", "done"]
+Moving = Literal["plug in", "plug", "clips", "selector"]
+"""What hands have to move before a step: nothing is known to be plugged in yet, or something else is."""
 Activity = Literal[
-    "opening", "looking", "quiet", "pluck", "waiting", "ready", "onset", "too loud", "nothing heard", "ended"
+    "opening",
+    "looking",
+    "quiet",
+    "pluck",
+    "moving",
+    "waiting",
+    "ready",
+    "onset",
+    "too loud",
+    "nothing heard",
+    "passed over",
+    "still ringing",
+    "ended",
 ]
 """What a recording does at the moment: it opens the input, looks at the set-up, or waits for a gesture."""
 
@@ -53,7 +67,7 @@ class Step(TakeFields):
     parts: int = 1
 
     @property
-    def plugged(self) -> tuple[object, ...]:
+    def plugged(self) -> tuple[tuple[int, object], ...]:
         """What is plugged in and set for it, to see whether hands have to change something before it."""
         return tuple((c, i) for c, i in zip(self.columns, self.inputs, strict=True))
 
@@ -132,10 +146,24 @@ class TakeAccepted:
 
 @dataclass(frozen=True)
 class TakeRefused:
-    """A take does not count; without ``faults`` no sign could be read from it."""
+    """A take does not count; without ``faults`` no sign could be read from it. ``step`` stays."""
 
     take: str
     faults: tuple[AnyTakeNote, ...] = ()
+    step: Step | None = None
+
+
+@dataclass(frozen=True)
+class OtherWay:
+    """A step was refused so often that something else is asked for."""
+
+    step: Step
+    refused: int
+
+
+@dataclass(frozen=True)
+class NothingToKeep:
+    """The person says that there was a gesture, and nothing was heard lately of which there is no take."""
 
 
 @dataclass(frozen=True)
@@ -177,6 +205,8 @@ SessionNote = (
     | SamplesLost
     | TagPut
     | Answered
+    | OtherWay
+    | NothingToKeep
 )
 
 

@@ -26,9 +26,11 @@ from capture.takes.hands_free import (
     CaptureResult,
     Progress,
     Request,
+    await_move,
     record_driven_coil,
     record_gesture,
 )
+from capture.takes.spool import Spool, keep_last
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
@@ -41,6 +43,9 @@ from reports.model.session import (
     BenchQuestion,
     Ending,
     InputOpened,
+    Moving,
+    NothingToKeep,
+    OtherWay,
     SamplesLost,
     SessionNote,
     SetupLook,
@@ -52,17 +57,23 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import HeldBack, NextRound, OpenQuestions, TapsWanted, choose, rounds
+from reports.session.choosing import (
+    HeldBack,
+    NextRound,
+    OpenQuestions,
+    TapsWanted,
+    at_jack,
+    choose,
+    rounds,
+)
 from reports.session.questions import answer_entry
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
 LOOK_S = 1.5
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""
-SELECTOR_RESTS_S = 1.0
-"""After a plug or a selector was moved, so long without another bump before it listens."""
 TOOL_RESTS_S = 2.5
-"""Likewise after a tool was brought to its place."""
+"""After a tool was brought to its place, so long without another bump before it listens."""
 ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
@@ -81,8 +92,13 @@ StepKey = tuple[str, Hashable, str | None, str | None, int | None]
 class SessionDisplay(Protocol):
     """What shows a session to a person, and takes the person's requests."""
 
-    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
-        """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted."""
+    def show_step(
+        self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
+    ) -> None:
+        """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted.
+
+        ``moving``: hands first have to move that, and nothing is recorded meanwhile.
+        """
 
     @property
     def answers(self) -> bool:
@@ -221,15 +237,19 @@ class Session:
     display: SessionDisplay = field(init=False)
     recorded: list[tuple[str, tuple[int, int]]] = field(init=False)
     """Takes of this stream, each with its first frame and the one after its last."""
-    plugged: tuple[object, ...] = field(init=False)
+    plugged: tuple[tuple[int, object], ...] = field(init=False)
+    """What is on each input, as the last step had it."""
     promised: tuple[StepKey, float, float] | None = field(init=False)
     """The round that was accepted last: the bits that it promised, and what was open before it."""
-    floor_db: dict[tuple[int, ...], tuple[float, ...]] = field(init=False)
+    floor_db: dict[tuple[object, ...], tuple[float, ...]] = field(init=False)
+    """Noise and hum, by what was plugged in and set."""
+    spool: Spool = field(init=False)
 
     def run(self, stream: BlockStream, display: SessionDisplay) -> SessionResult:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
         self.stream, self.display = stream, display
         self.recorded, self.plugged, self.floor_db, self.promised = [], (), {}, None
+        self.spool = Spool(stream.rate)
         verdict = self._verdict()
         self.display.show_verdict(verdict)
         if self.options.fixed:
@@ -246,7 +266,7 @@ class Session:
             if chosen.round is None:
                 return self._result(ending_if_none)
             before = self.accepted
-            ending = self._play(chosen.round.steps, more=chosen.further)
+            ending = self._play(chosen.round.steps, tries=MOST_REFUSALS, more=chosen.further)
             if ending is not None:
                 return self._result(ending)
             if self.accepted > before:
@@ -336,6 +356,8 @@ class Session:
         )
         if chosen.open_bits <= 0:
             return chosen, "settled"
+        if self.refused and not self.accepted:
+            return chosen, "stuck"
         return chosen, "no more" if offered or self.options.gestures == ONLY_TAPS else "nothing"
 
     def _stands(self, wanted: OpenQuestions) -> HeldBack | None:
@@ -370,71 +392,130 @@ class Session:
             return "none"
         return "everywhere" if self.options.gestures == ONLY_TAPS else "in doubt"
 
-    def _play(self, steps: Sequence[Step], *, tries: int = 1, more: int = 0) -> Ending | None:
-        """Play a round; one that is not accepted in ``tries`` is broken off, and something else is chosen.
+    def _play(self, steps: Sequence[Step], *, tries: int = MOST_REFUSALS, more: int = 0) -> Ending | None:
+        """Play a round; a step that is not accepted in ``tries`` is left, and something else is chosen.
 
         ``more``: so many takes are wanted after it.
         """
         for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
-            ending = self._until_accepted(
-                step, tries=tries if len(steps) == 1 else MOST_REFUSALS, to_go=left + more
-            )
+            ending = self._until_accepted(step, tries=tries, to_go=left + more)
             if ending == "skipped":
                 self.refusals[_key(steps[0])] = MOST_REFUSALS
                 return None
+            if ending == "refused":
+                self.display.show_note(OtherWay(step, tries))
+                self.refusals[_key(steps[0])] = MOST_REFUSALS
+                return None
             if ending is not None:
-                return None if ending == "refused" else ending
+                return ending
         return None
 
     def _until_accepted(
         self, step: Step, *, tries: int, to_go: int
     ) -> Ending | Literal["skipped", "refused"] | None:
-        for _ in range(tries):
-            self.display.show_step(step, accepted=self.accepted, to_go=to_go)
-            capture = self._capture(step)
-            if capture.take is not None:
-                good = self._judge(capture)
-                self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
-                if capture.request == "void":
-                    self._void_latest_take()
-                elif capture.request == "tag":
-                    self._tag_leads()
-                elif capture.request is not None:
-                    return "stopped" if capture.request == "stop" else "skipped"
-                elif good:
-                    return None
-            elif capture.request == "void":
+        """Ask for a step until it is done: the same words, whatever was wrong, but no more than ``tries``."""
+        refused = 0
+        while refused < tries:
+            request: Request | Literal["gave up"] | None = self._move(step, to_go=to_go)
+            if request is None:
+                self.display.show_step(step, accepted=self.accepted, to_go=to_go)
+                capture = self._capture(step)
+                request = capture.request
+                if request == "keep" and capture.take is None:
+                    capture = self._kept(step)
+                if capture.take is not None:
+                    good = self._judge(capture, step)
+                    refused += not good
+                    self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
+                    if good and request in (None, "keep"):
+                        return None
+                elif request is None:
+                    return "gave up"
+            if request == "gave up":
+                return "gave up"
+            if request in ("stop", "skip"):
+                return "stopped" if request == "stop" else "skipped"
+            if request == "void":
                 self._void_latest_take()
-            elif capture.request == "tag":
+            elif request == "tag":
                 self._tag_leads()
-            elif capture.request == "skip":
-                return "skipped"
-            else:
-                return "stopped" if capture.request == "stop" else "gave up"
         return "refused"
 
+    def _move(self, step: Step, *, to_go: int) -> Request | Literal["gave up"] | None:
+        """Have hands move what has to be moved before a step; what a person asks for meanwhile."""
+        moving = self._to_move(step)
+        if moving is None:
+            return None
+        self.display.show_step(step, accepted=self.accepted, to_go=to_go, moving=moving)
+        request = await_move(
+            self.stream,
+            columns=step.columns,
+            known=moving not in ("plug in", "selector"),
+            spool=self.spool,
+            on_progress=self.display.show_notice,
+            next_request=self._request,
+        )
+        if request in (None, "moved"):
+            self.plugged = step.plugged
+            return None
+        return request
+
+    def _to_move(self, step: Step) -> Moving | None:
+        """What hands have to move before a step; a selector makes no sound to wait for but before hum.
+
+        What a person named himself is plugged in as he said.
+        """
+        if self.options.fixed or (step.plugged == self.plugged and not step.anew):
+            return None
+        job, after = self._folder().job, self.options.stage == "after"
+        at = dict(self.plugged)
+        before = [at.get(c) for c in step.columns]
+        if step.plugged != self.plugged and not self.plugged and len(step.columns) > 1:
+            return "plug in"
+        loose = [
+            item
+            for item, old in zip(step.inputs, before, strict=True)
+            if item != old
+            and not all(from_jack(job, one, after=after) for one in (item, old) if one is not None)
+        ]
+        if step.anew or (loose and len(step.columns) > 1 and step.kind != "split"):
+            return "clips"
+        if loose or (len(step.columns) > 1 and set(step.plugged) - set(self.plugged)):
+            return "plug"
+        return "selector" if step.gesture == "hum" and self.plugged else None
+
+    def _kept(self, step: Step) -> CaptureResult:
+        """Make a take of what was passed over last, as the person wants."""
+        kept = keep_last(self.spool, self.path, self._fields(step), columns=step.columns)
+        if kept is None:
+            self.display.show_note(NothingToKeep())
+            return CaptureResult(None, "keep")
+        take, span, onset = kept
+        return CaptureResult(take, "keep", span, onset)
+
+    def _fields(self, step: Step) -> Step:
+        return replace(step, stage=self.options.stage, rig=self.options.rig, where=self.options.where)
+
     def _capture(self, step: Step) -> CaptureResult:
-        fields = replace(step, stage=self.options.stage, rig=self.options.rig, where=self.options.where)
-        moved, self.plugged = step.plugged != self.plugged, step.plugged
+        fields, self.plugged = self._fields(step), step.plugged
         drives = step.gesture == "drive" and self.options.output is not None
         capture = (
-            self._record_drive(fields, step.columns)
-            if drives
-            else self._record_gesture(fields, step.columns, moved)
+            self._record_drive(fields, step.columns) if drives else self._record_gesture(fields, step.columns)
         )
         if capture.floor_db is not None:
-            self.floor_db[step.columns] = capture.floor_db
+            self.floor_db[step.plugged] = capture.floor_db
         self._void_takes_with_lost_samples()
         return capture
 
-    def _record_gesture(self, fields: TakeFields, columns: Sequence[int], moved: bool) -> CaptureResult:
+    def _record_gesture(self, fields: Step, columns: Sequence[int]) -> CaptureResult:
         return record_gesture(
             self.stream,
             self.path,
             fields,
             columns=columns,
-            quiet_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else SELECTOR_RESTS_S if moved else 0.0,
-            floor_db=None if fields.gesture == "hum" else self.floor_db.get(tuple(columns)),
+            rests_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else 0.0,
+            floor_db=self.floor_db.get(fields.plugged),
+            spool=self.spool,
             on_progress=self.display.show_notice,
             next_request=self._request,
         )
@@ -452,7 +533,7 @@ class Session:
             next_request=self._request,
         )
 
-    def _judge(self, capture: CaptureResult) -> bool:
+    def _judge(self, capture: CaptureResult, step: Step) -> bool:
         """Analyse the take that was made, say whether it counts, then show the verdict."""
         if capture.take is None:
             return False
@@ -465,7 +546,7 @@ class Session:
         self.accepted += good
         self.refused += not good
         self.display.show_note(
-            TakeAccepted(entry.id, result.remarks) if good else TakeRefused(entry.id, result.faults)
+            TakeAccepted(entry.id, result.remarks) if good else TakeRefused(entry.id, result.faults, step)
         )
         if good:
             self.display.show_verdict(self._verdict())
@@ -532,6 +613,16 @@ class Session:
 def _key(step: Step) -> StepKey:
     """What counts as the same step: the same thing played on the same inputs, or on the same poles."""
     return step.gesture, step.inputs, step.string, step.tapped, step.coil
+
+
+def from_jack(job: Job, item: object, *, after: bool) -> bool:
+    """Whether what is on an input comes out of the guitar's jack, where only the selector moves."""
+    names = item if isinstance(item, tuple) else (item,)
+    settings = [job.setting(str(name)) for name in names]
+    return all(
+        setting is not None and all(at_jack(job, m.pickup, after=after) for m in setting.on)
+        for setting in settings
+    )
 
 
 def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:

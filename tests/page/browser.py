@@ -25,7 +25,7 @@ from playwright.sync_api import Browser, Page, TimeoutError
 from virtual_input import VirtualInput
 
 from reports.messages import page as words
-from reports.messages.session import QUESTIONS_BIG, READY
+from reports.messages.session import ACTIVITIES, QUESTIONS_BIG, READY
 
 QUIETLY = (
     "--no-sandbox",
@@ -195,8 +195,11 @@ class Watcher:
             if doing == READY and now != played and not silent:
                 played = now
                 self.virtual.play(self.guitarist.plays(step))
+            if doing == ACTIVITIES["moving"] and now != played and not silent:
+                played = now
+                self.virtual.play(self.guitarist.taps())
             self._answer(step, silent=silent)
-            if doing != READY:
+            if doing not in (READY, ACTIVITIES["moving"]):
                 played = ""
             time.sleep(LOOK_EVERY_S)
 

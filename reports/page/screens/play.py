@@ -64,6 +64,8 @@ class PlayScreen:
                 self._pause = _button(words.PAUSE, "pause", act(self.pause))
                 self._yes = _button(words.YES, "yes", act(self.answer_yes)).classes("primary")
                 self._no = _button(words.NO, "no", act(self.answer_no))
+                self._moved = _button(words.MOVED, "moved", act(self.moved)).classes("primary")
+                self._keep = _button(words.KEEP, "keep", act(self.keep))
                 self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
                 self._next = _button(words.NEXT, "next", act(self.leave))
             self._bars = LevelBars(self._view)
@@ -91,6 +93,15 @@ class PlayScreen:
         """Leave this step and have another chosen."""
         self._controller.live.request("skip")
 
+    def keep(self) -> None:
+        """Make a take of what was passed over."""
+        self._controller.live.request("keep")
+
+    def moved(self) -> None:
+        """What was to be moved is where it should be."""
+        if self._controller.live.now.moving is not None:
+            self._controller.live.request("moved")
+
     def answer_yes(self) -> None:
         """Answer the question that is shown."""
         self._answer("yes")
@@ -107,7 +118,7 @@ class PlayScreen:
         """Do what a key says."""
         resting = self._controller.live.now.phase in RESTS
         work = {"begin": self.begin, "pause": self.pause, "void": self.take_back, "next": self.leave}
-        work |= {"yes": self.answer_yes, "no": self.answer_no}
+        work |= {"yes": self.answer_yes, "no": self.answer_no, "keep": self.keep, "moved": self.moved}
         if (name == "begin") == resting and name in work:
             work[name]()
 
@@ -129,6 +140,8 @@ class PlayScreen:
         self._begin.set_visibility(resting)
         for button in (self._pause, self._void, self._next):
             button.set_visibility(not resting)
+        self._moved.set_visibility(not resting and state.step is not None and state.moving is not None)
+        self._keep.set_visibility(not resting and state.step is not None and state.moving is None)
         for button in (self._yes, self._no):
             button.set_visibility(not resting and state.question is not None)
         if seen is None or state.notes is not seen.notes or state.outcome is not seen.outcome:
@@ -158,12 +171,13 @@ class PlayScreen:
             self._how.set_text(words.HANDS_FREE if waits else "")
             self._progress.set_text("")
         else:
-            self._set_big(session_words.large_text(step))
+            self._set_big(session_words.large_text(step, state.moving))
             self._where.clear()
             with self._where:
                 for line in session_words.connections(step):
                     ui.label(plain(line))
-            self._how.set_text(plain(session_words.instruction(step)))
+            how = session_words.instruction(step) if state.moving is None else session_words.MOVING["page"]
+            self._how.set_text(plain(how))
             part = words.PART.format(part=step.part, parts=step.parts) if step.parts > 1 else ""
             self._progress.set_text(f"{session_words.progress_text(state.accepted, state.to_go)}{part}")
         self._activity.set_text(plain(session_words.activity_text(state.activity, step)))

@@ -33,6 +33,7 @@ from reports.model.session import (
     BenchQuestion,
     Failure,
     FailureKind,
+    Moving,
     SessionNote,
     SetupLook,
     Step,
@@ -89,6 +90,8 @@ class PageState:
     question: BenchQuestion | None = None
     accepted: int = 0
     to_go: int | None = None
+    moving: Moving | None = None
+    """What hands have to move before the step."""
     activity: Activity | None = None
     notes: tuple[SessionNote, ...] = ()
     outcome: SessionResult | Failure | None = None
@@ -168,10 +171,18 @@ class PageDisplay:
             phase="playing", step=None, question=question, accepted=accepted, to_go=None, activity=None
         )
 
-    def show_step(self, step: Step, *, accepted: int, to_go: int | None) -> None:
+    def show_step(
+        self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
+    ) -> None:
         """Show what to do next."""
         self._live.update(
-            phase="playing", question=None, step=step, accepted=accepted, to_go=to_go, activity=None
+            phase="playing",
+            question=None,
+            step=step,
+            accepted=accepted,
+            to_go=to_go,
+            moving=moving,
+            activity=None,
         )
 
     def show_notice(self, notice: Progress) -> None:

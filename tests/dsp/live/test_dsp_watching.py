@@ -169,7 +169,7 @@ def test_driven_coil_is_heard_from_where_it_begins():
 
 
 def test_too_loud_is_said_once_a_take():
-    x = np.clip(20.0 * TWO_PLUCKS / np.abs(TWO_PLUCKS).max(), -1.0, 1.0)
+    x = np.clip(4.0 * TWO_PLUCKS / np.abs(TWO_PLUCKS).max(), -1.0, 1.0)
     assert [e.kind for e in events(x, "pluck")] == ["onset", "too loud", "ended"] * 2
 
 

@@ -52,6 +52,19 @@ def closed_guitar(place: Path, bench: Bench, *, quiet: bool = False) -> JobFolde
     )
 
 
+def closed_pair(place: Path, bench: Bench) -> JobFolder:
+    """Two pickups, a selector with both between them, nothing but the jack."""
+    names = ("bridge", "neck")
+    return create_job(
+        place / "job",
+        title="closed guitar, two pickups",
+        scale_mm=bench.scale_mm,
+        pickups=[pickup(bench, name) for name in names],
+        settings=[Setting(name="both", on=tuple(Member(pickup=name) for name in names))],
+        strings=tuple(s.name for s in bench.strings),
+    )
+
+
 def guided(
     folder: JobFolder, guitarist: Guitarist, *, face: Reader | None = None, **said: object
 ) -> tuple[SessionResult, Reader]:

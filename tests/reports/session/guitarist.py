@@ -24,7 +24,7 @@ from capture.audio.streams import Block, LostSamples
 from capture.job import Job
 from capture.takes.hands_free import Progress, Request
 from reports.cli.terminal import LineDisplay
-from reports.messages.session import ANSWER, READY
+from reports.messages.session import ACTIVITIES, ANSWER, READY
 from reports.model.session import BenchQuestion
 
 BACKGROUND = 3e-5
@@ -45,6 +45,12 @@ class Guitarist:
     rng: np.random.Generator
     rate: int = RATE
     asked: list[str] = field(default_factory=list)
+    lead_in_s: float = 0.7
+    rings_s: float | None = None
+    """How long what is played rings; None: as long as is usual for the gesture."""
+    way: tuple[str, ...] = ()
+    switched_s: tuple[float, ...] = ()
+    """The settings of the last switch take, and when after the pluck the selector moved."""
 
     def plays(self, words: Sequence[str]) -> np.ndarray:
         """The sound of what the lines of one step ask for, (frames, 2)."""
@@ -62,12 +68,22 @@ class Guitarist:
         self.asked.append(f"{what}: {' '.join(words[1:])}")
         return "no" if what == "STAPLE" else "yes"
 
+    def taps(self) -> np.ndarray:
+        """The strings are tapped twice: nothing has to be moved, or it is moved."""
+        said = self.background(1.0)
+        knock = 0.3 * np.exp(-np.arange(round(0.05 * self.rate)) / (0.004 * self.rate))
+        for at in (0.3, 0.6):
+            said[round(at * self.rate) :][: len(knock)] += knock[:, np.newaxis]
+        return said
+
     def background(self, seconds: float) -> np.ndarray:
         """The noise of both inputs."""
         return BACKGROUND * self.rng.standard_normal((round(seconds * self.rate), 2))
 
     def _played(self, what: str, text: str) -> np.ndarray:
-        around = {"rate": self.rate, "lead_in_s": 0.7}
+        around = {"rate": self.rate, "lead_in_s": self.lead_in_s}
+        if self.rings_s is not None:
+            around["ringing_s"] = self.rings_s
         note = re.search(r"\b([A-G]#?\d)\b", what)
         string = note.group(1) if note else ""
         if what.startswith("SPLIT"):
@@ -82,8 +98,9 @@ class Guitarist:
             way = [first, *re.search(r"selector to (.+?) without", text).group(1).split(", then ")]
             at = tuple(0.8 + 0.8 * k for k in range(len(way) - 1))
             wanted = [self._on(name) for name in way]
-            rings = {"at_s": at, "ringing_s": at[-1] + 1.9}
-            return self.bench.switch(self.rng, wanted, string, **around, **rings)
+            self.way, self.switched_s = tuple(way), at
+            rings = {"at_s": at, "ringing_s": max(at[-1] + 1.9, self.rings_s or 0.0)}
+            return self.bench.switch(self.rng, wanted, string, **{**around, **rings})
         if what.startswith("KEEP STILL"):
             return self.bench.hum(self.rng, [self._on(first)], rate=self.rate, ringing_s=4.5)
         if what.startswith(("LIFT", "TAP")):
@@ -158,6 +175,8 @@ class Reader(LineDisplay):
 
     def show_notice(self, notice: Progress) -> None:
         super().show_notice(notice)
+        if notice.what == "moving" and not self.silent:
+            self.stream.pending = self.guitarist.taps()
         if notice.what == "ready" and not self.silent:
             self.stream.pending = self.guitarist.plays(last_step(self.lines))
 
@@ -196,6 +215,8 @@ def session(
             lines.append(line.rstrip("\n"))
             if lines[-1] == READY:
                 virtual.play(guitarist.plays(last_step(lines)))
+            if lines[-1] == ACTIVITIES["moving"]:
+                virtual.play(guitarist.taps())
             if lines[-1] == ANSWER["terminal"]:
                 os.write(hand, guitarist.answers(last_step(lines))[:1].encode())
             if time.monotonic() > ends:
