@@ -15,11 +15,12 @@ both channels sense the same mixture, which strings beside the poles of one pick
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import gammaln, logsumexp
 
 from dsp.model.calibration import LEVELS_FREEDOM
 from dsp.model.settings import NODE_FLOOR, Place, Source, source_factors
@@ -262,7 +263,8 @@ def _levels_alike(numbers: Array, level: Array, spread: Array, comb: Array, anyw
     uneven = shared + np.diag(spread**2 + (COMB_DB[0] + COMB_DB[1] * numbers) ** 2)
     one = float(_log_t(level[np.newaxis], flat)[0])
     here, elsewhere = (
-        float(logsumexp(_log_t(level - each, uneven)) - np.log(len(each))) for each in (comb, anywhere)
+        float(scipy.special.logsumexp(_log_t(level - each, uneven)) - np.log(len(each)))
+        for each in (comb, anywhere)
     )
     return one - float(np.logaddexp(here + np.log1p(-WRONG_PLACES), elsewhere + np.log(WRONG_PLACES)))
 
@@ -281,7 +283,7 @@ def _coherence_alike(incoherent: Array, noise: Array) -> float:
 
 def log_t(deviation: float, *, freedom: float = EXCESS_FREEDOM) -> float:
     """Log density of a standardised deviation under Student's t."""
-    constant = gammaln((freedom + 1) / 2) - gammaln(freedom / 2) - 0.5 * np.log(freedom * np.pi)
+    constant = math.lgamma((freedom + 1) / 2) - math.lgamma(freedom / 2) - 0.5 * np.log(freedom * np.pi)
     return float(constant - (freedom + 1) / 2 * np.log1p(deviation**2 / freedom))
 
 
@@ -290,7 +292,7 @@ def _log_t(rows: Array, covariance: Array) -> Array:
     root = np.linalg.cholesky(covariance)
     distance = np.sum(np.linalg.solve(root, rows.T) ** 2, axis=0)
     count = len(covariance)
-    constant = gammaln((LEVELS_FREEDOM + count) / 2) - gammaln(LEVELS_FREEDOM / 2)
+    constant = math.lgamma((LEVELS_FREEDOM + count) / 2) - math.lgamma(LEVELS_FREEDOM / 2)
     constant -= count / 2 * np.log(LEVELS_FREEDOM * np.pi) + float(np.sum(np.log(np.diag(root))))
     return np.asarray(constant - (LEVELS_FREEDOM + count) / 2 * np.log1p(distance / LEVELS_FREEDOM))
 

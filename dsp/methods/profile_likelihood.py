@@ -20,6 +20,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
+from dsp.model.quasi_random import sobol_points
 from dsp.model.settings import NODE_FLOOR, WEIGHT_DB, Mix, source_factors, spread_weights, weights_of
 
 Array = NDArray[np.float64]
@@ -216,9 +217,7 @@ def _latent_samples(count: int, *, notes: int) -> _LatentSamples:
     """Quasi-random samples, the same every time."""
     free = count - 1
     size = SAMPLES_LOG2 + (1 if count > 2 else 0)
-    points = scipy.stats.qmc.Sobol(2 * count + free * (notes + 1), scramble=False).random_base2(
-        size
-    ) + 0.5 ** (size + 1)
+    points = sobol_points(2 * count + free * (notes + 1), log2_points=size) + 0.5 ** (size + 1)
     place, weight, shared, own = np.split(points, [count, 2 * count, 2 * count + free], axis=1)
     each = STRING_DB * scipy.special.ndtri(own).reshape(len(points), notes, free)
     strength = STRENGTH_RANGE_DB * (2 * shared - 1)[:, np.newaxis] + each

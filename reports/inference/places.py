@@ -16,9 +16,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
+from statistics import NormalDist
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
 from capture.job import Job
@@ -32,6 +32,7 @@ from dsp.methods.place import (
     sum_template,
 )
 from dsp.methods.profile import PluckLevels
+from dsp.model.quasi_random import sobol_points
 from dsp.model.settings import STRENGTH_DB, TOLERANCE_MM, USUAL_SCALE_MM, sign_patterns
 from reports.evidence.results import NO_RIG, HeardLevels, TakeResult
 from reports.evidence.settings import impossible_places, place_word
@@ -153,9 +154,9 @@ class ContentLikelihoods:
         """Draw the samples: always the same ones."""
         self.names = tuple(self.places)
         count = len(self.names)
-        sobol = scipy.stats.qmc.Sobol(2 * count + 1, seed=1)
-        points = np.clip(sobol.random_base2(SAMPLES_LOG2), 1e-4, 1 - 1e-4)
-        normal = scipy.special.ndtri(points)
+        drawn = sobol_points(2 * count + 1, log2_points=SAMPLES_LOG2, seed=1)
+        points = np.clip(drawn, 1e-4, 1 - 1e-4)
+        normal = np.vectorize(NormalDist().inv_cdf, otypes=[np.float64])(points)
         far = points[:, -1:] < FAR_OFF_SHARE
         typed = np.array([self.places[n].typed for n in self.names])
         error = np.array([self.places[n].error_mm for n in self.names])
