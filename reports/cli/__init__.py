@@ -18,7 +18,7 @@ from typer.core import TyperGroup
 from reports.cli.care import care
 from reports.cli.job import list_job, new
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
-from reports.cli.record import page, record
+from reports.cli.record import page, page_can_be_had, record
 from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
 from reports.cli.shared import run_plainly
@@ -73,7 +73,10 @@ def program(
 ) -> None:
     """Tell which pickups are in phase by listening to them."""
     if ctx.invoked_subcommand is None:
-        typer.echo(ctx.get_help())
+        if page_can_be_had():
+            page()
+        else:
+            typer.echo(ctx.get_help())
 
 
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -274,6 +275,8 @@ NOT_INSTALLED = (
     "'.[page]'), then try again; everything else works without it"
 )
 
+SCREENS_OF_LINUX = ("DISPLAY", "WAYLAND_DISPLAY")
+
 
 def page(
     *,
@@ -312,3 +315,13 @@ def page(
 
     controller = PageController(folder, options=options, jobs_folder=jobs_folder())
     serve(controller, port=port, show=show, announce=typer.echo)
+
+
+def page_can_be_had() -> bool:
+    """Whether `coilwise` alone opens the page: its library is here, and somebody sits at a screen.
+
+    In a pipe, in a script or over a line without a screen it says what to type instead.
+    """
+    if find_spec("nicegui") is None or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return False
+    return sys.platform != "linux" or any(os.environ.get(screen) for screen in SCREENS_OF_LINUX)

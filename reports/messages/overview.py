@@ -20,6 +20,7 @@ _WITH_A_JOB = (
     ("coilwise page {job}", "all of it in the browser"),
 )
 _BEGIN = ("coilwise new NAME", "begin a job: one guitar, which pickups, which settings")
+_PAGE = ("coilwise page", "the bench page in the browser: say what is on the bench, then play")
 _TRY = ("coilwise demo", "the whole job on an invented bass, with a report to look at")
 JOBS = "Jobs: {jobs}."
 COMMANDS = "Each has --help: {commands}."
@@ -30,7 +31,7 @@ def overview(*, latest: str | None, jobs: str, commands: Sequence[str]) -> str:
     """What to type next: with the job that was worked on last, or how to begin one."""
     if latest is None:
         named = ", ".join(commands)
-        rows, rest = [_TRY, _BEGIN], textwrap.wrap(COMMANDS.format(commands=named), WIDE, max_lines=3)
+        rows, rest = [_PAGE, _TRY, _BEGIN], textwrap.wrap(COMMANDS.format(commands=named), WIDE, max_lines=3)
     else:
         rows, rest = [*((words.format(job=latest), does) for words, does in _WITH_A_JOB), _BEGIN], []
     wide = max(len(typed) for typed, _ in rows) + 2

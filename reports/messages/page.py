@@ -9,6 +9,7 @@ from reports.model.session import Failure, FailureKind
 
 TITLE: Final = "coilwise"
 SCREENS: Final = {
+    "start": "Start",
     "play": "Play",
     "setup": "Set-up",
     "readings": "Readings",

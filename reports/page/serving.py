@@ -59,12 +59,13 @@ def build(controller: PageController) -> None:
         take_over = ui.button(
             words.TAKE_OVER, on_click=lambda: controller.control.seize(view.page), color=None
         ).props("no-caps")
-    first = "play" if controller.path is not None else "job"
+    first = "play" if controller.path is not None else "start"
     with ui.tabs().props("no-caps inline-label").classes("screens") as tabs:
         for key, name in words.SCREENS.items():
             ui.tab(key, label=name)
     tabs.set_value(first)
     tabs.on_value_change(view.clear_message)
+    view.go_to = tabs.set_value
     view.notices()
     UnfinishedBar(view)
     play: PlayScreen | None = None

@@ -13,11 +13,14 @@ from playwright.sync_api import Browser, expect
 
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
+from reports.entry.first_job import THREE
+from reports.messages import door
 from reports.messages import page as words
 from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN
 
 NASTY = "<script>alert(1)</script>"
 SOON_MS = 15_000
+PHONE = {"width": 390, "height": 844}
 TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}
 """What is left of the desk's screen where the browser draws everything at twice its size."""
 AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
@@ -93,3 +96,30 @@ def test_files_that_are_no_audio_are_named_and_the_rest_goes_on(browser: Browser
         expect(page.locator(".screen")).to_contain_text("notes.wav", timeout=SOON_MS)
         expect(page.locator("body")).not_to_contain_text("Traceback")
     assert JobFolder.open(folder.path).takes() == ()
+
+
+def test_from_an_empty_place_to_ready_in_three_answers(browser: Browser, tmp_path: Path):
+    """Nothing is typed; Begin is the fourth click. What is on each question is large and fits every width."""
+    with page_server(home=tmp_path) as server, opened(browser, server, size=DESK) as page:
+        asked = (
+            (door.WHAT_IS_THERE, door.BENCHES["beside"][0]),
+            (door.WHICH_LAYOUT["beside"], door.LAYOUTS["five-middle"][0]),
+            (door.HOW_MANY_COILS, door.coils_text(THREE, (2, 1, 1))[0]),
+        )
+        for question, answer in asked:
+            expect(page.get_by_role("heading", name=question)).to_be_visible(timeout=SOON_MS)
+            found = Axe().run(page, options=AA)
+            assert [f"{question}: {v['id']}" for v in found.response["violations"]] == []
+            for size in (UPRIGHT, TWICE, PHONE, DESK):
+                page.set_viewport_size(size)
+                page.wait_for_function("document.documentElement.scrollWidth <= window.innerWidth")
+            page.get_by_role("button", name=answer).click()
+        expect(page.get_by_role("button", name=words.BEGIN)).to_be_visible(timeout=SOON_MS)
+        expect(page.locator(".guitar")).to_contain_text("middle (loose", timeout=SOON_MS)
+    (job,) = (JobFolder.open(file.parent).job for file in tmp_path.rglob("job.toml"))
+    assert [(p.name, p.coils, p.fitted) for p in job.pickups] == [
+        ("bridge", 2, True),
+        ("middle", 1, False),
+        ("neck", 1, True),
+    ]
+    assert [s.name for s in job.settings] == ["bridge+middle", "middle+neck"]

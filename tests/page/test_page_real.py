@@ -17,6 +17,7 @@ from virtual_input import MORTAL_NAME, NAME, VirtualInput
 from capture.audio.files import sha256_of
 from capture.takes.folder import JobFolder
 from capture.takes.recorder import unfinished_takes
+from reports.messages import door
 from reports.messages import page as words
 from reports.messages.session import ONSET
 from reports.verdict.building import judge
@@ -160,6 +161,7 @@ def test_a_full_disk_is_said_and_the_whole_takes_stay(
 def begun_on_the_page(page: Page) -> None:
     """Fill in the form for the same job as `loose_neck` makes."""
     bench = bench_of(OUT)
+    page.get_by_role("button", name=door.OTHERWISE).click()
     page.get_by_label(words.FOLDER_FIELD).fill("sunday")
     page.get_by_label(words.SCALE_FIELD).fill(f"{bench.scale_mm:.2f}")
     for number, name in enumerate(("bridge", "neck"), start=1):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from reports.page.screens.bring import bring_screen
+from reports.page.screens.door import door_screen
 from reports.page.screens.job import job_screen
 from reports.page.screens.readings import readings_screen
 from reports.page.screens.report import report_screen, wiring_screen
@@ -14,6 +15,7 @@ from reports.page.widgets.view import View
 
 SCREENS: Mapping[str, Callable[[View], object]] = MappingProxyType(
     {
+        "start": door_screen,
         "setup": setup_screen,
         "readings": readings_screen,
         "bring": bring_screen,

@@ -44,6 +44,8 @@ class View:
         self.client = ui.context.client
         self.page = self.client.id
         self._notices: ui.element | None = None
+        self.go_to: Callable[[str], object] = lambda screen: None
+        """Shows another screen, by its key in `words.SCREENS`."""
 
     def notices(self) -> None:
         """Make the place where refusals and confirmations are said; once, at the top of the page."""

@@ -51,3 +51,22 @@ def test_a_browser_of_a_snap_gets_a_file_that_it_can_read(tmp_path, monkeypatch)
     assert serving._start_folder() == tmp_path / ".state" / "coilwise"
     (tmp_path / "snap").mkdir()
     assert serving._start_folder() == tmp_path
+
+
+def test_coilwise_alone_opens_the_page_where_somebody_sits_at_a_screen(monkeypatch, capsys):
+    """In a pipe, without the page's library or without a screen it says what to type instead."""
+    opened = []
+    monkeypatch.setattr(sys.modules["reports.cli"], "page", lambda: opened.append(True))
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    assert run_plainly(app, []) == 0
+    assert opened and capsys.readouterr().out == ""
+    for gone in (
+        lambda: monkeypatch.setattr(sys.modules["reports.cli.record"], "find_spec", lambda name: None),
+        lambda: monkeypatch.setattr(sys.stdout, "isatty", lambda: False, raising=False),
+    ):
+        gone()
+        assert run_plainly(app, []) == 0
+        assert "coilwise new" in capsys.readouterr().out
+    assert opened == [True]
