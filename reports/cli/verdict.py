@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -51,7 +52,7 @@ def verdict(
     if json:
         typer.echo(_as_json(judged))
     else:
-        typer.echo(_as_text(judged) if everything else _as_short_text(judged), nl=False)
+        typer.echo(commands_for(_as_text(judged) if everything else _as_short_text(judged), folder), nl=False)
     leave_with(judged.verdict, folder)
 
 
@@ -106,7 +107,7 @@ def demo(
     from reports.render.report import write_judgement
 
     page = write_judgement(home, judged, to)
-    typer.echo(_as_short_text(judged), nl=False)
+    typer.echo(commands_for(_as_short_text(judged), home), nl=False)
     typer.echo(f"\nThe job is {home}, the report to print is {page}")
 
 
@@ -137,6 +138,14 @@ def _as_text(judged: Judgement) -> str:
     from reports.render.text import as_text
 
     return as_text(judged.verdict, judged.entries)
+
+
+def commands_for(text: str, folder: Path) -> str:
+    """Text whose commands name the job, as they are to be typed."""
+    from reports.entry.finding import quoted
+
+    job = quoted(folder)
+    return re.sub(r"(coilwise\s+[a-z-]+\s+)FOLDER\b", lambda found: found[1] + job, text)
 
 
 def _as_short_text(judged: Judgement) -> str:

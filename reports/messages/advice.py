@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from shlex import quote
 from typing import assert_never
 
 from reports.messages.cautions import QUESTIONS
@@ -315,7 +316,7 @@ RECORD_PAIR = {
 PROVE_STAGE = (
     "Prove the active stage of {0}: record one pluck with its leads before the stage on input 1 and what "
     "comes out of it on input 2, after a split check; or compare stage and bypass, and enter what you found "
-    "with coilwise check FOLDER bypass --pickup {0}, and --inverts or --no-inverts."
+    "with coilwise check FOLDER bypass --pickup {1}, and --inverts or --no-inverts."
 )
 INPUTS_COMPARED = {
     "opposite": (
@@ -459,7 +460,7 @@ def advice_sentence(note: AdviceNote) -> str:
         case RecordPair():
             return RECORD_PAIR[note.code].format(a=note.a, b=note.b)
         case ProveStage():
-            return PROVE_STAGE.format(note.pickup)
+            return PROVE_STAGE.format(note.pickup, quote(note.pickup))
         case CheckError():
             return CHECKS[note.error.kind].format(_subject(note.error.subject))
         case InputsCompared():
@@ -573,7 +574,9 @@ def _work_contradicted(note: WorkContradicted) -> str:
 
 def _settle_work(note: SettleWork) -> str:
     changes = ", or ".join(
-        CHANGE.format(one.pickup, one.hot or "LEAD", one.ground or "LEAD", note.first_after)
+        CHANGE.format(
+            quote(one.pickup), quote(one.hot or "LEAD"), quote(one.ground or "LEAD"), note.first_after
+        )
         for one in note.exchanged
     )
     redo = _voids(note.before)

@@ -7,6 +7,7 @@ words, and for a remedy of their own where an option or a button is meant.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from shlex import quote
 from typing import assert_never
 
 from capture.log import Input
@@ -329,7 +330,7 @@ def ending_lines(
         why,
         *((headline(verdict),) if surface == "terminal" else ()),
         *(() if ending == "settled" else (*missing, *map(say, verdict.next))),
-        *(() if folder is None else (VERDICT.format(folder=folder),)),
+        *(() if folder is None else (VERDICT.format(folder=quote(folder)),)),
     )
 
 

@@ -31,6 +31,8 @@ from reports.render.sections import Exhibits, sections_of
 from reports.render.text import as_text
 from reports.verdict.building import Judgement
 
+PLOT_SHARE = 0.78
+"""Of the sheet's width: the letters of a plot are then seven points high."""
 JackExhibit = SwitchExhibit | ProfileExhibit | HumExhibit
 
 
@@ -95,10 +97,10 @@ def _drawings(
     drawings = []
     if pair.by:
         posterior = plots.belief_figure(pair, methods=methods, key=f"{key}-belief")
-        drawings.append(Drawing(posterior, words.CAPTIONS["belief"]))
+        drawings.append(Drawing(posterior, words.CAPTIONS["belief"], share=PLOT_SHARE))
     for k, exhibit in enumerate((e for e in exhibits if {e.a, e.b} == {pair.a, pair.b}), 1):
         traces = plots.traces_figure(exhibit, key=f"{key}-traces{k}")
-        drawings.append(Drawing(traces, words.traces_caption(exhibit)))
+        drawings.append(Drawing(traces, words.traces_caption(exhibit), share=PLOT_SHARE))
     return drawings
 
 
@@ -107,13 +109,19 @@ def _jack_drawing(exhibit: JackExhibit, *, key: str) -> Drawing:
     if isinstance(exhibit, SwitchExhibit):
         of = ", ".join(p for p in (f"{exhibit.take}, switched string", exhibit.string) if p)
         return Drawing(
-            switch_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['switch']}", share=0.8
+            switch_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['switch']}", share=PLOT_SHARE
         )
     if isinstance(exhibit, ProfileExhibit):
         of = ", ".join((f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes))
-        return Drawing(profile_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['profile']}")
+        return Drawing(
+            profile_figure(exhibit, key=key),
+            f"{of}: {words.CAPTIONS_JACK_WORDS['profile']}",
+            share=PLOT_SHARE,
+        )
     of = ", ".join(("Hum of the settings", *exhibit.takes))
-    return Drawing(hum_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['hum']}")
+    return Drawing(
+        hum_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['hum']}", share=PLOT_SHARE
+    )
 
 
 def write_report(judged: Judgement, folder: Path, *, paper: Paper | None = None) -> Path:
