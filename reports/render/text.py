@@ -34,45 +34,47 @@ def as_text(verdict: Verdict, entries: Sequence[AnyEntry] = ()) -> str:
 
 
 def as_short_text(verdict: Verdict, *, more: str = "") -> str:
-    """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is."""
+    """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is.
+
+    Every part gets its first line or two; what room is left goes to what to do next, then to the work.
+    """
     title = _cut(words.plain(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})"))
-    lines = [title, *_few(summary.headline(verdict), most=2)]
-    step = summary.first_step(verdict)
-    foot = [_cut(words.plain(more))] if more else []
-    sure = [f"{_INDENT}{line}" for line in summary.sure_lines(verdict)]
-    after, note = (
-        _labelled_few(label, said, most=most)
-        for label, said, most in (
-            (sheets.RESULT, summary.result(verdict), 2),
-            ("Note", summary.disagreement(verdict), 1 if step else 2),
-        )
-    )
-    # What is likely has the step that settles it before the work: it gets the room that is left.
-    spare = SHORT_LINES - sum(map(len, (lines, sure, after, note, foot)))
-    work = _labelled_few(sheets.TO_DO, summary.to_do(verdict), most=2 if step else max(2, spare))
-    lines += [*after, *work, *note]
-    lines += _labelled_few(sheets.NEXT, step, most=min(3, max(2, spare - len(work))))
-    room = SHORT_LINES - len(lines) - len(foot)
-    if len(sure) > room:
-        kept = max(room - 1, 0)
-        sure = [*sure[:kept], *([f"{_INDENT}{summary.and_more(len(sure) - kept)}"] if room > 0 else [])]
-    at = 1 + len(_few(summary.headline(verdict), most=2))
-    return "\n".join([*lines[:at], *map(_cut, sure), *lines[at:], *foot][:SHORT_LINES]) + "\n"
+    sure = [_cut(f"{_INDENT}{line}") for line in summary.sure_lines(verdict)]
+    parts = [
+        ([title], 1),
+        (_wrapped(summary.headline(verdict)).splitlines(), 2),
+        (sure, 2),
+        (_said(sheets.RESULT, summary.result(verdict)), 1),
+        (_said(sheets.TO_DO, summary.to_do(verdict)), 2),
+        (_said(sheets.NOTE, summary.disagreement(verdict)), 1),
+        (_said(sheets.NEXT, summary.first_step(verdict)), 2),
+        ([_cut(words.plain(more))] if more else [], 1),
+    ]
+    kept = [min(len(lines), least) for lines, least in parts]
+    for place in _ROOM_GOES_TO:
+        kept[place] += min(len(parts[place][0]) - kept[place], max(0, SHORT_LINES - sum(kept)))
+    shown: list[str] = []
+    for (lines, _), most in zip(parts, kept, strict=True):
+        shown += _few(lines, most, counted=lines is sure)
+    return "\n".join(shown[:SHORT_LINES]) + "\n"
 
 
-def _labelled_few(label: str, said: str, *, most: int) -> list[str]:
-    """A sentence behind its label, in ``most`` lines; nothing where nothing is said."""
-    return _few(said, most=most, first=f"{label.upper()}: ", rest=" " * (len(label) + 2)) if said else []
+_ROOM_GOES_TO = (6, 4, 2, 3, 1)
+"""Parts of the short answer that get more lines where there is room, in this order."""
 
 
-def _few(text: str, *, most: int, first: str = "", rest: str = "") -> list[str]:
-    """Wrapped lines, ``most`` of them; what does not find room is cut, and the cut is seen."""
-    lines = _wrapped(text, first=first, rest=rest).splitlines()
-    if len(lines) > most:
-        last = textwrap.shorten(lines[most - 1], TEXT_WIDTH - 2, placeholder="")
-        blanks = len(lines[most - 1]) - len(lines[most - 1].lstrip())
-        lines = [*lines[: most - 1], f"{' ' * blanks}{last} {_CUT}"[:TEXT_WIDTH]]
-    return lines
+def _said(label: str, sentences: str) -> list[str]:
+    first = f"{label.upper()}: "
+    return _wrapped(sentences, first=first, rest=" " * len(first)).splitlines() if sentences else []
+
+
+def _few(lines: Sequence[str], most: int, *, counted: bool) -> list[str]:
+    """The first ``most`` lines; what finds no room is counted, or the cut is seen."""
+    if len(lines) <= most:
+        return list(lines)
+    if counted:
+        return [*lines[: most - 1], f"{_INDENT}{summary.and_more(len(lines) - most + 1)}"]
+    return [*lines[: most - 1], f"{lines[most - 1][: TEXT_WIDTH - 2]} {_CUT}"]
 
 
 def _cut(line: str) -> str:
@@ -85,7 +87,7 @@ def _top(verdict: Verdict) -> str:
     labelled = (
         (sheets.RESULT, summary.result(verdict)),
         (sheets.TO_DO, summary.to_do(verdict)),
-        ("Note", summary.disagreement(verdict)),
+        (sheets.NOTE, summary.disagreement(verdict)),
         (sheets.NEXT, summary.first_step(verdict)),
     )
     for label, said in labelled:
