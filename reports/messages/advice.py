@@ -47,6 +47,8 @@ from reports.model.notes import (
     SettingResult,
     SettleWork,
     SignsByString,
+    StopHere,
+    TakeBack,
     TappedCoil,
     WireThenRecord,
     WorkContradicted,
@@ -152,7 +154,9 @@ CHECKS: dict[ErrorKind, str] = {
         "--clips-anew)."
     ),
     "meter leads": (
-        "Check which meter lead is on hot at {}, exchange the meter leads, and read the swing once more."
+        "Check which meter lead is on hot at {}. If it was black, enter the readings anew with --red ground; "
+        "if it was red, exchange the meter leads, read once more, and enter it with --red ground "
+        "--clips-anew."
     ),
     "misread swing": (
         "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast."
@@ -168,10 +172,12 @@ CHECKS: dict[ErrorKind, str] = {
         "its pole: none of these asks which way the hand went."
     ),
     "magnetised drawer": (
-        "Hold a staple to the tip of each tool ({}): one that lifts it is magnetised. Or pluck a string."
+        "Hold a staple to the tip of each tool ({}): one that lifts it is magnetised. Enter it with coilwise "
+        'check FOLDER tool --tool NAME --staple lifted, or --staple "not lifted".'
     ),
     "magnetised tool": (
-        "Take another tool, one that lifts no staple, and record one more lift on each pickup."
+        "Hold a staple to the tip of the tool ({0}) and enter what it does: coilwise check FOLDER tool "
+        '--tool "{0}" --staple "not lifted" (or lifted). Or record one more lift on each with another tool.'
     ),
     "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
     "late input": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
@@ -441,6 +447,15 @@ SETTLE_ELSEWHERE = "Changed at another pickup: that, and {}. "
 SETTLE_NOT_ENTERED = (
     "Look at the joints. Changed: {enter}. Nothing changed: what was found before is wrong, {redo}."
 )
+IF_SO = " If it was so, take what is wrong back ({}), and enter it anew."
+TAKE_BACK = "Take back what contradicts the rest: {}. {}"
+EVERYTHING_ELSE = "All the others say otherwise."
+SPOILED = "By all the rest, {}."
+STOP_HERE = (
+    "Stop here; use the meter. More takes of this kind settle nothing: put red on hot of {0} and of {1} in "
+    "turn, pull one steel tool off each pole, and solder so that both swing the same way. Enter what you "
+    "read with coilwise meter, and void the takes that it contradicts."
+)
 VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
 
@@ -462,7 +477,12 @@ def advice_sentence(note: AdviceNote) -> str:
         case ProveStage():
             return PROVE_STAGE.format(note.pickup, quote(note.pickup))
         case CheckError():
-            return CHECKS[note.error.kind].format(_subject(note.error.subject))
+            return _check(note)
+        case TakeBack():
+            why = EVERYTHING_ELSE if note.error is None else SPOILED.format(_error(note.error))
+            return TAKE_BACK.format(_voids(note.entries), why)
+        case StopHere():
+            return STOP_HERE.format(note.a, note.b)
         case InputsCompared():
             return INPUTS_COMPARED[note.code].format(
                 number=note.number, rig=note.rig, takes=", ".join(note.takes)
@@ -557,6 +577,12 @@ def _missed(result: SettingResult) -> str:
     if result.after not in (result.planned, "unknown"):
         return IS_NOT.format(result.setting, result.planned, result.after)
     return IS_NOT_QUIET.format(result.setting)
+
+
+def _check(note: CheckError) -> str:
+    checks = [CHECKS[e.kind].format(_subject(e.subject)) for e in (note.error, *note.also)]
+    back = IF_SO.format(_voids(note.take_back)) if note.take_back else ""
+    return " ".join(dict.fromkeys(checks)) + back
 
 
 def _work_contradicted(note: WorkContradicted) -> str:

@@ -441,9 +441,30 @@ class NameLeads(Note):
 
 @dataclass(frozen=True)
 class CheckError(Note):
-    """What tells whether an error happened."""
+    """What tells whether an error happened; ``also``: another that is as likely.
+
+    ``take_back``: the entries that are voided if it did.
+    """
 
     error: BenchError
+    also: tuple[BenchError, ...] = ()
+    take_back: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TakeBack(Note):
+    """Entries to be voided: ``error`` was checked and explains them, or (None) all others are against."""
+
+    entries: tuple[str, ...]
+    error: BenchError | None = None
+
+
+@dataclass(frozen=True)
+class StopHere(Note):
+    """More of the same settles nothing between these two: the meter is read, and goes before the takes."""
+
+    a: str
+    b: str
 
 
 @dataclass(frozen=True)
@@ -654,6 +675,8 @@ AdviceNote = (
     | RecordPair
     | ProveStage
     | CheckError
+    | TakeBack
+    | StopHere
     | NameLeads
     | WireThenRecord
     | RecordAfterWork

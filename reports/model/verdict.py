@@ -67,6 +67,8 @@ from reports.model.notes import (
     SignsByString,
     Sounds,
     Standing,
+    StopHere,
+    TakeBack,
     WireThenRecord,
     WorkContradicted,
     WorkResult,
@@ -101,6 +103,8 @@ PairRequest = (
     | RecordPair
     | ProveStage
     | CheckError
+    | TakeBack
+    | StopHere
     | NameLeads
     | WireThenRecord
     | PutRecordingsBack
@@ -248,7 +252,7 @@ class Conflict(_Frozen):
     between: tuple[str, ...]
     pair: tuple[str, str]
     likely_cause: LikelyCause | WorkContradicted
-    next: RecordPair | CheckError | SettleWork
+    next: RecordPair | CheckError | TakeBack | StopHere | SettleWork
 
 
 class WiringRow(_Frozen):

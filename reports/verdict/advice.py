@@ -6,10 +6,12 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import Literal
+from typing import Final, Literal
 
+from capture.log import AnyEntry
 from dsp.live.gestures import Gesture
 from reports.inference.channel_ratios import probable_error_of_pair
+from reports.inference.checks import CHECKED
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
 from reports.inference.meter import METER
@@ -26,6 +28,7 @@ from reports.model.gestures import PAIRED, SPLIT, gesture_row
 from reports.model.notes import (
     BenchError,
     CheckError,
+    ErrorKind,
     InputsCompared,
     LikelyCause,
     NameLeads,
@@ -38,8 +41,11 @@ from reports.model.notes import (
     QuestionCode,
     RecordPair,
     SignsByString,
+    StopHere,
+    TakeBack,
 )
 from reports.model.verdict import Conflict, Finding, PairRequest, likely_sign, standing_of
+from reports.verdict.rechecked import was_checked
 
 CONFLICT_FROM = 0.8
 """Least probability by one method alone that can contradict another method."""
@@ -50,6 +56,21 @@ CLOSE_ERRORS = 0.6
 MOST_NAMED = 2
 FOUND_FROM = 0.5
 """Least probability, over all pickups, at which signs that go with the string are a finding."""
+ODD_ONE = 2
+"""So many times as many entries on the other side make one the odd one."""
+FEW_TAKES = 2
+"""Up to so many takes in a conflict, two more tell which is wrong."""
+VOIDED: Final[frozenset[ErrorKind]] = frozenset(
+    (
+        "misread swing",
+        "meter leads",
+        "one clip-up for both",
+        "compass",
+        "one pickup twice",
+        "same setting twice",
+    )
+)
+"""Errors of which nothing but taking the entry back rids the evidence."""
 LEAST_SHARE = 0.1
 """A pickup is named in it from this share of that probability on."""
 
@@ -73,11 +94,11 @@ def next_for(  # noqa: PLR0911  one return a reason
     behind = probable_error_of_pair(posterior, a, b)
     if behind is not None:
         return OneErrorLeft(behind.error), CheckError(behind.error)
+    if conflicts:
+        return NotSettled("contradictions"), conflicts[0].next
     limiting_error = posterior.limiting_error(a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
         return NotSettled("too little evidence"), RecordPair("two more", a, b)
-    if conflicts and (found.fragile or found.standing == "settled"):
-        return NotSettled("contradictions"), conflicts[0].next
     if found.fragile:
         return NotSettled("little care"), RecordPair("two more", a, b)
     return OneErrorLeft(limiting_error.error), CheckError(limiting_error.error)
@@ -106,10 +127,18 @@ def string_findings(posterior: Posterior) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodPosterior]) -> list[Conflict]:
+def conflicts_of(
+    posterior: Posterior,
+    a: str,
+    b: str,
+    methods: Sequence[MethodPosterior],
+    *,
+    entries: Sequence[AnyEntry] = (),
+) -> list[Conflict]:
     """Methods that contradict each other on a pair.
 
-    Each method of the smaller party is set against the surest of the larger.
+    Each method of the smaller party is set against the surest of the larger. ``entries``: the log, which
+    tells what was checked since.
     """
     same = sorted((m for m in methods if m.same >= CONFLICT_FROM), key=lambda m: -m.same)
     opposed = sorted((m for m in methods if m.same <= 1 - CONFLICT_FROM), key=lambda m: m.same)
@@ -120,13 +149,20 @@ def conflicts_of(posterior: Posterior, a: str, b: str, methods: Sequence[MethodP
             a,
             b,
             between=(odd.method, more[0].method),
-            sources=(*odd.takes, *odd.entries, *more[0].takes, *more[0].entries),
+            parties=((*odd.takes, *odd.entries), _sources(more)),
+            entries=entries,
         )
         for odd in fewer
     ]
 
 
-def paired_conflicts(posterior: Posterior, a: str, b: str, *, among: Among = None) -> list[Conflict]:
+def _sources(methods: Sequence[MethodPosterior]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(x for m in methods for x in (*m.takes, *m.entries)))
+
+
+def paired_conflicts(
+    posterior: Posterior, a: str, b: str, *, among: Among = None, entries: Sequence[AnyEntry] = ()
+) -> list[Conflict]:
     """Paired plucks that contradict each other on a pair; ``among``: those of these entries alone."""
     plucks = [
         p
@@ -135,12 +171,18 @@ def paired_conflicts(posterior: Posterior, a: str, b: str, *, among: Among = Non
     ]
     agree, against = opposed_evidence([p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS])
     if agree and against:
-        takes = [t for p in (*agree, *against) for t in p.takes]
-        return [_conflict(posterior, a, b, between=(PAIRED, PAIRED), sources=takes)]
+        takes = tuple(_ids(agree)), tuple(_ids(against))
+        return [_conflict(posterior, a, b, between=(PAIRED, PAIRED), parties=takes, entries=entries)]
     return []
 
 
-def meter_conflicts(posterior: Posterior, reference: str, *, among: Among = None) -> list[Conflict]:
+def _ids(evidence: Sequence[Evidence]) -> dict[str, None]:
+    return dict.fromkeys(x for p in evidence for x in (*p.takes, *p.entries))
+
+
+def meter_conflicts(
+    posterior: Posterior, reference: str, *, among: Among = None, entries: Sequence[AnyEntry] = ()
+) -> list[Conflict]:
     """Pickups on which meter readings contradict each other; ``among``: those of these, where any are."""
     conflicts = []
     swings: dict[tuple[str, int | None], list[Evidence]] = {}
@@ -151,8 +193,10 @@ def meter_conflicts(posterior: Posterior, reference: str, *, among: Among = None
         evidence = [p for p in every if is_from(p, among)] or every
         agree, against = opposed_evidence(evidence)
         if agree and against:
-            entries = [e for p in evidence for e in p.entries]
-            conflicts.append(_conflict(posterior, reference, pickup, between=(METER, METER), sources=entries))
+            read = tuple(_ids(agree)), tuple(_ids(against))
+            conflicts.append(
+                _conflict(posterior, reference, pickup, between=(METER, METER), parties=read, entries=entries)
+            )
     return conflicts
 
 
@@ -204,19 +248,79 @@ def _coil_of(piece: Evidence) -> int | None:
 
 
 def _conflict(
-    posterior: Posterior, a: str, b: str, *, between: tuple[str, str], sources: Sequence[str]
+    posterior: Posterior,
+    a: str,
+    b: str,
+    *,
+    between: tuple[str, str],
+    parties: tuple[tuple[str, ...], tuple[str, ...]],
+    entries: Sequence[AnyEntry],
 ) -> Conflict:
-    """A conflict with its likeliest errors; ``sources`` are the entries that contradict each other."""
-    likely_errors = [(h, p) for h, p in posterior.likely_errors() if _concerns(posterior, h, sources)]
-    if not likely_errors or likely_errors[0][1] < 2 * ERROR_PRIORS[likely_errors[0][0].kind].probability:
-        likely: list[LatentError] = []
-    else:
-        likely = [h for h, p in likely_errors if p >= CLOSE_ERRORS * likely_errors[0][1]][:MOST_NAMED]
+    """A conflict with its likeliest errors and the one thing to do; ``parties``: the entries on each side."""
+    sources = (*parties[0], *parties[1])
+    likely = _likeliest(posterior, sources)
     return Conflict(
         between=between,
         pair=(a, b),
         likely_cause=LikelyCause(tuple(h.error for h in likely)),
-        next=CheckError(likely[0].error) if likely else RecordPair("two more", a, b),
+        next=_step(posterior, a, b, likely=likely, parties=parties, entries=entries),
+    )
+
+
+def _likeliest(posterior: Posterior, sources: Sequence[str]) -> list[LatentError]:
+    """The errors that most probably explain a conflict, those left out that a check was made of."""
+    ranked = [
+        (h, p)
+        for h, p in posterior.likely_errors()
+        if _concerns(posterior, h, sources) and not _verified(posterior, h)
+    ]
+    if not ranked or ranked[0][1] < 2 * ERROR_PRIORS[ranked[0][0].kind].probability:
+        return []
+    return [h for h, p in ranked if p >= CLOSE_ERRORS * ranked[0][1]][:MOST_NAMED]
+
+
+def _step(
+    posterior: Posterior,
+    a: str,
+    b: str,
+    *,
+    likely: Sequence[LatentError],
+    parties: tuple[tuple[str, ...], tuple[str, ...]],
+    entries: Sequence[AnyEntry],
+) -> RecordPair | CheckError | TakeBack | StopHere:
+    """The one thing to do about a conflict, which ends it in a few steps.
+
+    An error is checked once. What was checked, and still is the likeliest, has its entries taken back; so has
+    the odd one among many. Where neither tells, two more takes do, or the meter.
+    """
+    odd, more = sorted(parties, key=len)
+    sources = (*odd, *more)
+    if likely:
+        spoiled = _spoiled(posterior, likely[:1], sources)
+        if not was_checked(likely[0], entries):
+            alike = [h for h in likely if h.kind == likely[0].kind]
+            return CheckError(
+                likely[0].error,
+                also=tuple(h.error for h in alike[1:]),
+                take_back=_spoiled(posterior, alike, sources) if likely[0].kind in VOIDED else (),
+            )
+        return TakeBack(spoiled, likely[0].error) if 0 < len(spoiled) < len(sources) else StopHere(a, b)
+    if ODD_ONE * len(odd) <= len(more):
+        return TakeBack(odd)
+    return RecordPair("two more", a, b) if len(sources) <= FEW_TAKES else StopHere(a, b)
+
+
+def _spoiled(posterior: Posterior, errors: Sequence[LatentError], sources: Sequence[str]) -> tuple[str, ...]:
+    """The entries among ``sources`` whose evidence one of these errors turns over."""
+    told = [p for p in posterior.graph.evidence if posterior.graph.variables_of(p) & set(errors)]
+    return tuple(x for x in dict.fromkeys(sources) if any(x in (*p.takes, *p.entries) for p in told))
+
+
+def _verified(posterior: Posterior, error: LatentError) -> bool:
+    """Whether a split check or an entry of kind check tells whether this error happened."""
+    return any(
+        piece.method in (SPLIT, CHECKED) and error in posterior.graph.variables_of(piece)
+        for piece in posterior.graph.evidence
     )
 
 

@@ -236,11 +236,13 @@ def judge_results(
     work = after_work(history, entries)
     against = work.conflicts(evidence.posterior) if work else ()
     posterior = work.rest(evidence.posterior, against) if work else evidence.posterior
-    pairs, conflicts = _pairs(job, posterior, work, against=against)
+    pairs, conflicts = _pairs(job, posterior, work, against=against, entries=entries)
     if work:
         pairs = [_with_stages(p, work, evidence.posterior) for p in pairs]
     pairs = pairs_with_list(resting_on_before(pairs), evidence.taps, job=job)
-    conflicts += meter_conflicts(posterior, job.reference.name, among=work.after if work else None)
+    conflicts += meter_conflicts(
+        posterior, job.reference.name, among=work.after if work else None, entries=entries
+    )
     conflicts += place_conflicts(posterior)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
@@ -465,7 +467,12 @@ def all_clear(verdict: Verdict, job: Job) -> bool:
 
 
 def _pairs(
-    job: Job, posterior: Posterior, work: AfterWork | None, *, against: Sequence[Conflict]
+    job: Job,
+    posterior: Posterior,
+    work: AfterWork | None,
+    *,
+    against: Sequence[Conflict],
+    entries: Sequence[AnyEntry],
 ) -> tuple[list[PairVerdict], list[Conflict]]:
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
@@ -477,10 +484,10 @@ def _pairs(
         hum_methods = posterior.hum_by_method(a, b, among=among)
         contradicted = [
             *(c for c in against if c.pair == (a, b)),
-            *conflicts_of(posterior, a, b, methods),
-            *paired_conflicts(posterior, a, b, among=among),
+            *conflicts_of(posterior, a, b, methods, entries=entries),
+            *paired_conflicts(posterior, a, b, among=among, entries=entries),
         ]
-        hum_contradicted = conflicts_of(posterior, a, b, hum_methods)
+        hum_contradicted = conflicts_of(posterior, a, b, hum_methods, entries=entries)
         standing = capped("unsettled" if found is None else found.standing, contradicted)
         phase: Phase | None = None
         if found is not None and standing != "unsettled":

@@ -14,7 +14,7 @@ from judging_jobs import DEMO, JobOnDisk, called
 
 from capture.takes.folder import JobFolder
 from reports.messages.summary import headline
-from reports.model.notes import BenchError, CheckError, LostHeadline, OnPickups
+from reports.model.notes import BenchError, LostHeadline, OnPickups
 from reports.render.exports import as_json
 from reports.render.report import write_report
 from reports.verdict.building import judge
@@ -40,7 +40,7 @@ def test_the_demo_names_the_meter_leads_on_neck(judged):
         first, *others = conflict.likely_cause.errors
         assert first == BenchError("meter leads", OnPickups(("neck",)))
         assert all("bridge" not in repr(other) for other in others)
-        assert conflict.next == CheckError(first)
+        assert (conflict.next.error, conflict.next.take_back) == (first, ("m002", "m003"))
     by = {w.method: w.p_in_phase for w in pair.by}
     for conflict in verdict.conflicts:
         one, other = conflict.between
