@@ -86,12 +86,13 @@ class HumStretch:
         partials = np.array(
             [np.hypot(weights[2 * count + 4 * k], weights[2 * count + 4 * k + 1]) for k in self._partials()]
         )
+        beside = self._beside_lines(left, hz)
         errors = np.empty(count)
         for k, n in enumerate(NUMBERS):
             if self._covered(n * hz):
                 errors[k] = np.inf
                 continue
-            noise = np.mean(np.abs(self._at(left, self._around(n, hz))) ** 2) / 2
+            noise = np.mean(np.abs(beside[k]) ** 2) / 2
             leak = sum(
                 (PARTIAL_LEFT * size * self._leak(n * hz - partial)) ** 2
                 for size, partial in zip(partials, self.partials_hz, strict=True)
@@ -105,18 +106,18 @@ class HumStretch:
     def _covered(self, hz: float) -> bool:
         return any(abs(hz - partial) < LOBE / self.seconds for partial in self.partials_hz)
 
-    def _around(self, n: int, hz: float) -> Array:
+    def _beside_lines(self, x: Array, hz: float) -> ComplexArray:
+        """Amplitudes of ``x`` on both sides of each line, (lines, places)."""
         off = np.array(AROUND) / self.seconds
         off = off * min(1.0, BETWEEN_LINES * hz / off[-1])
-        return np.concatenate([n * hz - off, n * hz + off])
+        turn = np.exp(-2j * np.pi * hz * self.t)
+        lines = np.cumprod(np.tile(turn, (max(NUMBERS), 1)), axis=0)[np.array(NUMBERS) - 1]
+        waves = np.exp(-2j * np.pi * np.outer(np.concatenate([-off, off]), self.t))
+        return np.asarray(2 * (lines * (self.window * x)) @ waves.T / np.sum(self.window))
 
     def _leak(self, off_hz: float) -> float:
         turning = np.exp(-2j * np.pi * off_hz * self.t)
         return float(abs(np.sum(self.window * turning)) / np.sum(self.window))
-
-    def _at(self, x: Array, hz: Array) -> ComplexArray:
-        waves = np.exp(-2j * np.pi * np.outer(hz, self.t))
-        return np.asarray(2 * (waves @ (self.window * x)) / np.sum(self.window))
 
     def _solved(self, hz: float) -> tuple[Array, Array]:
         """Windowed least squares: cosines, sines of the lines, then each partial with its growth, then 1."""

@@ -57,11 +57,13 @@ class MainsLines:
 
     def waveform(self, frames: int) -> Array:
         """The hum itself over ``frames`` samples, shape (frames,)."""
-        t = np.arange(frames) / ANALYSIS_RATE
-        out = np.zeros(frames)
-        for n, amplitude in self.amplitudes.items():
-            out += np.real(amplitude * np.exp(2j * np.pi * n * self.fundamental_hz * t))
-        return out
+        turn = np.exp(2j * np.pi * self.fundamental_hz / ANALYSIS_RATE * np.arange(frames))
+        out, power = np.zeros(frames, dtype=complex), np.ones(frames, dtype=complex)
+        for n in range(1, max(self.amplitudes) + 1):  # each line is a power of the first
+            power *= turn
+            if n in self.amplitudes:
+                out += self.amplitudes[n] * power
+        return np.asarray(out.real)
 
 
 def mains_lines(quiet: Array, *, mains_hz: int | None = None) -> MainsLines | None:
@@ -144,8 +146,9 @@ def _explained_nats(x: Array, grid: Array, partials_hz: Sequence[float]) -> Arra
         axis=1,
     )
     both = np.concatenate([along, np.conj(along)], axis=1)
-    angles = 2 * np.pi / THIN_RATE * np.outer(grid, np.concatenate([numbers, [-n for n in numbers]]))
-    gram = _sum_of_turns(angles[:, np.newaxis, :] - angles[:, :, np.newaxis], len(x))
+    turning = np.concatenate([numbers, [-n for n in numbers]])
+    apart, which = np.unique(turning[np.newaxis, :] - turning[:, np.newaxis], return_inverse=True)
+    gram = _sum_of_turns(2 * np.pi / THIN_RATE * np.outer(grid, apart), len(x))[:, which]
     weights = np.linalg.solve(gram, both[:, :, np.newaxis])[:, :, 0]
     held = np.real(np.sum(np.conj(both) * weights, axis=1))
     return np.asarray(-0.5 * len(x) * np.log(np.maximum(1 - held / total, 1e-12)))

@@ -8,6 +8,8 @@ Sign: kept; every filter is zero-phase.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 import scipy
@@ -65,15 +67,24 @@ def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = A
     if high_hz is not None and high_hz >= 0.95 * rate / 2:
         high_hz = None
     if low_hz is not None and high_hz is not None:
-        sos = scipy.signal.butter(2, (low_hz, high_hz), "bandpass", fs=rate, output="sos")
+        sos = _sections((low_hz, high_hz), "bandpass", rate)
     elif high_hz is not None:
-        sos = scipy.signal.butter(2, high_hz, "lowpass", fs=rate, output="sos")
+        sos = _sections((high_hz,), "lowpass", rate)
     elif low_hz is not None:
-        sos = scipy.signal.butter(2, low_hz, "highpass", fs=rate, output="sos")
+        sos = _sections((low_hz,), "highpass", rate)
     else:
         return x
     filtered: Array = scipy.signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
     return filtered
+
+
+@lru_cache(maxsize=256)
+def _sections(
+    edges_hz: tuple[float, ...], kind: Literal["bandpass", "lowpass", "highpass"], rate: int
+) -> Array:
+    """The second-order sections of a filter, designed once."""
+    edges = edges_hz if len(edges_hz) > 1 else edges_hz[0]
+    return np.asarray(scipy.signal.butter(2, edges, kind, fs=rate, output="sos"))
 
 
 def level_db(x: Array) -> float:
