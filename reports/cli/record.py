@@ -152,6 +152,9 @@ def record(
     if _both_terminals():
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
 
+    from reports.evidence.cache import load_hearing
+
+    load_hearing()
     known = remembered().before(folder)
     with _display() as display:
         result = record_session(prepared, Session(folder, prepared.options, known), display)

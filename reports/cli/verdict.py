@@ -210,9 +210,8 @@ def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
     from reports.evidence.cache import ignore_interrupts, processors
     from reports.render.exports import summary_row
 
-    judge_one = partial(summary_row, remembered=remembered())
-
     workers = min(processors(), len(jobs)) if len(jobs) >= LEAST_AT_ONCE else 1
+    judge_one = partial(summary_row, remembered=remembered(), workers=1 if workers > 1 else processors())
     rows: list[JobRow] = []
     with progress_bar("judging", len(jobs)) as progress, ExitStack() as stack:
         pool = None

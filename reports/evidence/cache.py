@@ -15,6 +15,7 @@ the longest take times the number of workers. What analyses is imported when som
 from __future__ import annotations
 
 import hashlib
+import importlib
 import io
 import json
 import os
@@ -97,6 +98,12 @@ def processors() -> int:
 def ignore_interrupts() -> None:
     """Ignore SIGINT in a worker; the parent shuts the pool down."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def load_hearing() -> None:
+    """Load what analyses: before workers are forked, which have it then, and before a person plays."""
+    for module in ("scipy.signal", "reports.evidence.analysis"):
+        importlib.import_module(module)
 
 
 def cache_key(job: Job, take: TakeFile) -> str | None:
@@ -298,6 +305,7 @@ def _new_results(
     analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, job, store)
     if workers <= 1 or len(takes) < LEAST_AT_ONCE:
         return [analyse(take) for take in takes]
+    load_hearing()
     with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
         try:
             return list(pool.map(analyse, takes))

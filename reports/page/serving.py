@@ -26,6 +26,7 @@ from platformdirs import user_state_path
 
 from capture.disk.reading import read_plain, require_own
 from dsp import CoilwiseError
+from reports.evidence.cache import load_hearing
 from reports.messages import page as words
 from reports.messages.wording import as_sentence, plain
 from reports.model.session import Failure
@@ -219,6 +220,8 @@ FAVICON = (
 
 
 def _first_judgement(controller: PageController) -> None:
+    """Load what hears and judge the job, while the page answers already."""
+    load_hearing()
     if controller.path is None:
         return
     try:

@@ -134,14 +134,15 @@ def find_jobs(place: Path) -> Iterator[Path]:
     yield from unreadable
 
 
-def summary_row(folder: Path, *, remembered: RememberedCare = NONE_REMEMBERED) -> JobRow:
+def summary_row(folder: Path, *, remembered: RememberedCare = NONE_REMEMBERED, workers: int = 1) -> JobRow:
     """One job judged; whatever stands against it becomes its row.
 
-    ``remembered``: what the machine remembers of the bench's care.
+    ``remembered``: what the machine remembers of the bench's care. ``workers``: how many processes may hear
+    its takes at once.
     """
     try:
         opened = JobFolder.open(folder)
-        verdict = judge(opened, care=remembered.before(folder)).verdict
+        verdict = judge(opened, care=remembered.before(folder), workers=workers).verdict
     except CoilwiseError as error:
         return JobRow(folder, "failed", failure=plain(str(error)))
     except OSError as error:
