@@ -130,6 +130,8 @@ class Pickup(CheckedModel):
     active: bool = False
     turns: Turns | None = None
     """An extension: turns of its coil (of each of two), where they were counted."""
+    was: tuple[Name, ...] = ()
+    """An extension: names that it has in older lines of the log, which are read as its present one."""
 
     @property
     def leads(self) -> tuple[str, ...]:
@@ -153,6 +155,8 @@ class Setting(CheckedModel):
     join: Join = "parallel"
     aim: Aim = "in phase"
     quiet: bool = False
+    was: tuple[Name, ...] = ()
+    """An extension, as of a pickup."""
 
 
 class Job(CheckedModel):
@@ -181,6 +185,12 @@ class Job(CheckedModel):
         if listed is None and self.pickup(name) is not None:
             return Setting(name=name, on=(Member(pickup=name),))
         return listed
+
+    @property
+    def present_names(self) -> dict[str, str]:
+        """Of each name that a pickup or a setting had, the one it has now."""
+        named: tuple[Pickup | Setting, ...] = (*self.pickups, *self.settings)
+        return {old: one.name for one in named for old in one.was}
 
     @property
     def setting_names(self) -> tuple[str, ...]:

@@ -192,6 +192,7 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
         _setting(item, number, pickups) for number, item in enumerate(_tables(table, "setting"), start=1)
     ]
     _require_distinct("setting", [s.name for s in settings])
+    _require_free_of_earlier(pickups, settings)
     rest = {k: v for k, v in table.items() if k not in _TABLES}
     job = _validated(Job, {"title": title, **rest, "pickups": (), "settings": ()})
     job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
@@ -202,6 +203,19 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
                 f" {job.scale_mm:g} mm; measure from the bridge saddle"
             )
     return job
+
+
+def _require_free_of_earlier(pickups: Sequence[Pickup], settings: Sequence[Setting]) -> None:
+    """Refuse a name that older lines of the log have for something else."""
+    named: tuple[Pickup | Setting, ...] = (*pickups, *settings)
+    taken = {one.name.casefold(): one.name for one in named}
+    for one in named:
+        for old in one.was:
+            if taken.setdefault(old.casefold(), one.name) != one.name:
+                raise JobError(
+                    f'"{old}" is what older lines of the log call "{one.name}"; give '
+                    f'"{taken[old.casefold()]}" a name that nothing had before'
+                )
 
 
 def _tables(table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:

@@ -1,12 +1,12 @@
-"""A new job folder with a commented job.toml.
+"""A new job folder with a commented job.toml, and a job.toml that is changed.
 
-The text is read back before it is written, so no job.toml is left that the reader refuses. A folder that
-holds anything is never made into a new job.
+The text of a new one is read back before it is written, so no job.toml is left that the reader refuses; a
+folder that holds anything is never made into a new job. Comments stay where something is changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -35,6 +35,7 @@ _COMMENTS = {
     "shield": '"own lead", "on ground" or "none"',
     "turnable": "true: the magnet can be turned",
     "turns": "of its coil, where they were counted",
+    "was": "names that older lines of the log have for it",
     "active": "true: heard through a stage with a battery",
     "on": "pickups that sound together",
     "join": '"parallel" or "series"',
@@ -90,6 +91,67 @@ def new_job(
     return job
 
 
+Was = str | None
+"""The name that a record has in job.toml so far; None where it is new."""
+
+
+def changed_text(
+    text: str,
+    *,
+    top: Mapping[str, Any],
+    pickups: Sequence[tuple[Was, Pickup]],
+    settings: Sequence[tuple[Was, Setting]],
+) -> str:
+    """Return a job.toml with other values: comments and what is the same stay as they are written.
+
+    ``top``: keys outside the tables, None where one goes; the records in their new order. Tables that no
+    record stands for any more are left out. The text is not checked: `parse_job` does that.
+    """
+    document = tomlkit.parse(text)
+    for key, value in top.items():
+        _put(document, key, value)
+    for key, records in (("pickup", pickups), ("setting", settings)):
+        _put_tables(document, key, records)
+    return tomlkit.dumps(document)
+
+
+def _put_tables(
+    document: tomlkit.TOMLDocument, key: str, records: Sequence[tuple[Was, Pickup | Setting]]
+) -> None:
+    """Change the tables that records stand for, leave out the others, and put new ones behind them."""
+    if not records:
+        document.pop(key, None)
+        return
+    if key not in document:
+        document[key] = tomlkit.aot()
+    tables: Any = document[key]
+    kept = {was for was, _ in records}
+    for number in reversed(range(len(tables))):
+        if str(tables[number].get("name")) not in kept:
+            del tables[number]
+    by_name = {str(table["name"]): table for table in tables}
+    for was, record in records:
+        given = _given_keys(record)
+        table = by_name.get(was or "")
+        if table is None:
+            tables.append(_table(given))
+            continue
+        for name in type(record).model_fields:
+            _put(table, name, given.get(name))
+
+
+def _put(table: Any, key: str, value: Any) -> None:
+    if value is None:
+        table.pop(key, None)
+    elif key not in table:
+        _set_with_comment(table, key, value)
+    elif table.unwrap()[key] != value:
+        old: Any = (table.value if isinstance(table, Table) else table).item(key)
+        item: Any = tomlkit.item(value)
+        item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
+        table[key] = item
+
+
 def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
     """Return the keys worth writing: what was given, and what a reader of the file looks for."""
     given: dict[str, Any] = {}
@@ -97,7 +159,9 @@ def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
         value = getattr(record, key)
         if value is None or (value == info.default and key not in _SPELT_OUT):
             continue
-        given[key] = [_member(m) for m in value] if key == "on" else list(value) if key == "link" else value
+        given[key] = (
+            [_member(m) for m in value] if key == "on" else list(value) if key in ("link", "was") else value
+        )
     return given
 
 
@@ -113,11 +177,15 @@ def _member(member: Member) -> str | InlineTable:
 def _array(records: Any) -> AoT:
     tables = tomlkit.aot()
     for record in records:
-        table = tomlkit.table()
-        for key, value in record.items():
-            _set_with_comment(table, key, value)
-        tables.append(table)
+        tables.append(_table(record))
     return tables
+
+
+def _table(record: Mapping[str, Any]) -> Table:
+    table = tomlkit.table()
+    for key, value in record.items():
+        _set_with_comment(table, key, value)
+    return table
 
 
 def _set_with_comment(table: Table | tomlkit.TOMLDocument, key: str, value: Any) -> None:

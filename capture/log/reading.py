@@ -200,7 +200,7 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
         )
         return
-    entry = entry_from(record)
+    entry = entry_from(_with_present_names(record, reader.job))
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     if entry.id in reader.lines:
@@ -221,6 +221,27 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
     reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
     reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
+
+
+NAMING = ("pickup", "tapped", "inputs")
+"""Keys of a line that hold names of pickups and settings."""
+
+
+def _with_present_names(record: dict[str, Any], job: Job) -> dict[str, Any]:
+    """Return a line with pickups and settings by the names that they have now."""
+    names = job.present_names
+
+    def present(value: Any) -> Any:
+        match value:
+            case str():
+                return names.get(value, value)
+            case list():
+                return [present(one) for one in value]
+            case {"pickup": pickup}:
+                return {**value, "pickup": present(pickup)}
+        return value
+
+    return {k: present(v) if k in NAMING else v for k, v in record.items()} if names else record
 
 
 def entry_from(record: dict[str, Any]) -> AnyEntry:

@@ -101,6 +101,8 @@ class PickupFields:
     ground: str = ""
     link: tuple[str, str] = ("", "")
     shield: str = ""
+    was: str = ""
+    """The name that it has in the job so far; nothing where it is new."""
 
     @property
     def blank(self) -> bool:
@@ -117,6 +119,8 @@ class SettingFields:
     join: str = "parallel"
     aim: str = "in phase"
     quiet: bool = False
+    was: str = ""
+    """The name that it has in the job so far; nothing where it is new."""
 
     @property
     def blank(self) -> bool:

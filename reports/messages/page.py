@@ -208,8 +208,8 @@ JOB_NONE: Final = "Open one that is there, or begin one below."
 JOB_OPEN_HEAD: Final = "On the bench: {title}"
 JOB_LIES: Final = "Its folder is {path}"
 JOB_EDIT: Final = (
-    "To change a pickup or a setting, edit {path} with any text editor: it is a plain text file, comments in "
-    "it stay, and this page reads it anew by itself."
+    "It stands in {path}, a plain text file: change it below, or with any text editor. Comments in it stay, "
+    "and this page reads it anew by itself."
 )
 PICKUPS_HEAD, SETTINGS_HEAD = "Pickups", "Settings of the selector"
 NO_SETTINGS: Final = "No setting joins several pickups yet."
@@ -274,6 +274,31 @@ JOIN_FIELD, AIM_FIELD = "Joined", "Wanted"
 JOINS: Final = {"parallel": "in parallel", "series": "in series"}
 AIMS: Final = {"in phase": "in phase", "out of phase": "out of phase"}
 QUIET_FIELD: Final = "Hum should cancel here"
+MORE_HEAD: Final = "More about this guitar"
+MORE_HELP: Final = (
+    "Fill in what is known, rename, add or remove. What was recorded keeps counting under new names; nothing "
+    "in the log is rewritten. A place or the scale lets higher harmonics of a pluck vote."
+)
+KEEP_CHANGES: Final = "Keep these changes"
+CHANGES_KEPT: Final = "Written down in job.toml. What was recorded counts as before."
+PAUSE_FIRST: Final = "a session listens just now; press Pause on the screen Play, then change the job"
+BY_HAND: Final = "Begin another job by hand"
+UNFINISHED_FIRST: Final = (
+    "a recording that was not finished lies here under the names as they are; take it in or set it aside "
+    "first"
+)
+LOG_IN_THE_WAY: Final = (
+    "this cannot be changed safely, since the log has lines that need it as it is ({why}); nothing was "
+    "written"
+)
+FITTED_STAYS: Final = (
+    'pickup "{name}": whether it is fitted cannot be changed safely any more, since {id} was recorded or '
+    "measured through its leads as they were; take such entries back on Readings first, or begin another job"
+)
+COLOURS_STAY: Final = (
+    'pickup "{name}": its lead colours cannot be changed safely any more, since {id} does not say which lead '
+    "was on the tip; put a tag on that lead, or enter leads soldered another way, both on Readings"
+)
 BEGIN_JOB: Final = "Begin this job"
 BEGUN: Final = "{path}: made, with {pickups}. Next: Set-up, then Play."
 NO_FOLDER_NAME: Final = "give the job's folder a name; a bare one is enough"

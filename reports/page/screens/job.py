@@ -17,10 +17,11 @@ from typing import Any
 
 from nicegui import ui
 
-from capture import JobError
+from capture import JobError, RecordingError
 from capture.job import Job, read_job
 from capture.job.model import JOB_FILE
 from dsp import CoilwiseError
+from reports.entry.changed_job import change_job, fields_of
 from reports.entry.new_job import (
     DEFAULT_PLACE,
     MEMBER_FORMS,
@@ -89,26 +90,38 @@ Callback = Callable[[], None]
 class PickupRow:
     """One pickup; ``changed`` is called when its name or its number of coils may be another."""
 
-    def __init__(self, number: int, *, changed: Callback, remove: Callable[[PickupRow], None]) -> None:
-        self.number = number
+    def __init__(
+        self,
+        number: int,
+        filled: PickupFields,
+        *,
+        changed: Callback,
+        remove: Callable[[PickupRow], None],
+    ) -> None:
+        self.number, self._was = number, filled.was
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.PICKUP_NUMBER.format(n=number))
             with ui.element("div").classes("form"):
-                self._name = text_field(words.NAME_FIELD, words.PICKUP_NAME_HELP).on("blur", changed)
-                self._centre = text_field(words.CENTRE_FIELD, words.CENTRE_HELP)
-                self._fitted = choice_field(words.FITTED_FIELD, words.FITTED, True)
+                self._name = text_field(words.NAME_FIELD, words.PICKUP_NAME_HELP, value=filled.name)
+                self._name.on("blur", changed)
+                self._centre = text_field(words.CENTRE_FIELD, words.CENTRE_HELP, value=filled.centre)
+                self._fitted = choice_field(words.FITTED_FIELD, words.FITTED, filled.fitted)
                 self._coils = choice_field(
-                    words.COILS_FIELD, words.COIL_COUNTS, 1, on_change=lambda: self._coils_changed(changed)
+                    words.COILS_FIELD,
+                    words.COIL_COUNTS,
+                    filled.coils,
+                    on_change=lambda: self._coils_changed(changed),
                 )
-                self._hot = text_field(words.HOT_FIELD, words.LEAD_HELP)
-                self._ground = text_field(words.GROUND_FIELD, words.LEAD_HELP)
+                self._hot = text_field(words.HOT_FIELD, words.LEAD_HELP, value=filled.hot)
+                self._ground = text_field(words.GROUND_FIELD, words.LEAD_HELP, value=filled.ground)
+                first, second = filled.link
                 self._links = (
-                    text_field(words.LINK_FIRST_FIELD, words.LINK_HELP),
-                    text_field(words.LINK_SECOND_FIELD, words.LINK_HELP),
+                    text_field(words.LINK_FIRST_FIELD, words.LINK_HELP, value=first),
+                    text_field(words.LINK_SECOND_FIELD, words.LINK_HELP, value=second),
                 )
-                self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, "")
-                self._turnable = ui.checkbox(words.TURNABLE_FIELD)
-                self._active = ui.checkbox(words.ACTIVE_FIELD)
+                self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, filled.shield)
+                self._turnable = ui.checkbox(words.TURNABLE_FIELD, value=filled.turnable)
+                self._active = ui.checkbox(words.ACTIVE_FIELD, value=filled.active)
             self._remove = _remove(lambda: remove(self))
         self.count_as(number)
         self._show_links()
@@ -144,6 +157,7 @@ class PickupRow:
             ground=text_of(self._ground),
             link=(text_of(first), text_of(second)),
             shield=str(self._shield.value),
+            was=self._was,
         )
 
     def _coils_changed(self, changed: Callback) -> None:
@@ -158,16 +172,17 @@ class PickupRow:
 class SettingRow:
     """One setting, with a choice for each pickup of the form."""
 
-    def __init__(self, number: int, *, remove: Callable[[SettingRow], None]) -> None:
+    def __init__(self, number: int, filled: SettingFields, *, remove: Callable[[SettingRow], None]) -> None:
+        self._was, self._wanted = filled.was, dict(filled.on)
         self._members: dict[PickupRow, ui.select] = {}
         self._drawn: list[tuple[PickupRow, str, int]] = []
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.SETTING_NUMBER.format(n=number))
             with ui.element("div").classes("form"):
-                self._name = text_field(words.NAME_FIELD, words.SETTING_NAME_HELP)
-                self._join = choice_field(words.JOIN_FIELD, words.JOINS, "parallel")
-                self._aim = choice_field(words.AIM_FIELD, words.AIMS, "in phase")
-                self._quiet = ui.checkbox(words.QUIET_FIELD)
+                self._name = text_field(words.NAME_FIELD, words.SETTING_NAME_HELP, value=filled.name)
+                self._join = choice_field(words.JOIN_FIELD, words.JOINS, filled.join)
+                self._aim = choice_field(words.AIM_FIELD, words.AIMS, filled.aim)
+                self._quiet = ui.checkbox(words.QUIET_FIELD, value=filled.quiet)
             self._choices = ui.element("div").classes("form")
             self._remove = _remove(lambda: remove(self))
         self.count_as(number)
@@ -190,7 +205,7 @@ class SettingRow:
         with self._choices:
             for pickup, label, coils in wanted:
                 offered = {k: v for k, v in words.MEMBERS.items() if k in _ways(coils)}
-                before = chosen.get(pickup)
+                before = chosen.get(pickup, self._wanted.get(label))
                 self._members[pickup] = choice_field(
                     plain(label), offered, before if before in offered else OFF
                 )
@@ -203,6 +218,7 @@ class SettingRow:
             join=str(self._join.value),
             aim=str(self._aim.value),
             quiet=bool(self._quiet.value),
+            was=self._was,
         )
 
 
@@ -219,22 +235,23 @@ def _remove(handler: Callback) -> ui.button:
     return ui.button("", on_click=handler, color=None).props("no-caps")
 
 
-FIRST_PICKUPS = 2
+NEW_JOB = JobFields(pickups=(PickupFields(), PickupFields()), settings=(SettingFields(),))
+"""What the form for a new job begins with."""
 
 
 class JobForm:
-    """The fields; ``begin`` is what its button does."""
+    """The fields, filled in; ``press``: its button's text and work; ``folder``: where a new job goes."""
 
-    def __init__(self, *, jobs_folder: Path, begin: Any) -> None:
+    def __init__(self, filled: JobFields, *, press: tuple[str, Any], folder: str | None) -> None:
         self._pickups: list[PickupRow] = []
         self._settings: list[SettingRow] = []
-        under = words.FOLDER_HELP.format(place=jobs_folder.resolve())
         with ui.element("div").classes("form"):
-            self._folder = text_field(words.FOLDER_FIELD, under)
-            self._title = text_field(words.TITLE_FIELD, words.TITLE_HELP)
-            self._scale = text_field(words.SCALE_FIELD, words.SCALE_HELP)
-            self._mains = choice_field(words.MAINS_FIELD, words.MAINS, 0)
-            self._strings = text_field(words.STRINGS_FIELD, words.STRINGS_HELP)
+            self._folder = text_field(words.FOLDER_FIELD, folder or "")
+            self._folder.set_visibility(folder is not None)
+            self._title = text_field(words.TITLE_FIELD, words.TITLE_HELP, value=filled.title)
+            self._scale = text_field(words.SCALE_FIELD, words.SCALE_HELP, value=filled.scale)
+            self._mains = choice_field(words.MAINS_FIELD, words.MAINS, filled.mains_hz or 0)
+            self._strings = text_field(words.STRINGS_FIELD, words.STRINGS_HELP, value=filled.strings)
         heading(words.PICKUPS_HEAD, tag="h3")
         self._pickup_place = ui.element("div")
         plain_button(words.ADD_PICKUP, self._add_pickup)
@@ -243,10 +260,11 @@ class JobForm:
         self._setting_place = ui.element("div")
         plain_button(words.ADD_SETTING, self._add_setting)
         with ui.element("div").classes("actions"):
-            plain_button(words.BEGIN_JOB, begin).classes("primary")
-        for _ in range(FIRST_PICKUPS):
-            self._add_pickup()
-        self._add_setting()
+            plain_button(*press).classes("primary")
+        for pickup in filled.pickups:
+            self._add_pickup(pickup)
+        for setting in filled.settings:
+            self._add_setting(setting)
 
     def fields(self) -> JobFields:
         """Return what was typed."""
@@ -261,15 +279,21 @@ class JobForm:
             settings=tuple(row.fields() for row in self._settings),
         )
 
-    def _add_pickup(self) -> None:
+    def _add_pickup(self, filled: PickupFields | None = None) -> None:
         with self._pickup_place:
-            row = PickupRow(len(self._pickups) + 1, changed=self._renamed, remove=self._remove_pickup)
+            row = PickupRow(
+                len(self._pickups) + 1,
+                filled or PickupFields(),
+                changed=self._renamed,
+                remove=self._remove_pickup,
+            )
         self._pickups.append(row)
         self._renamed()
 
-    def _add_setting(self) -> None:
+    def _add_setting(self, filled: SettingFields | None = None) -> None:
         with self._setting_place:
-            self._settings.append(SettingRow(len(self._settings) + 1, remove=self._remove_setting))
+            row = SettingRow(len(self._settings) + 1, filled or SettingFields(), remove=self._remove_setting)
+        self._settings.append(row)
         self._renamed()
 
     def _remove_pickup(self, row: PickupRow) -> None:
@@ -310,23 +334,58 @@ class JobScreen:
         with ui.element("div").classes("sheet job-screen"):
             self._open_job = ui.html(sanitize=False)
             self._wrong = ui.label().classes("loud").props('role="status"')
+            self._more_place = ui.element("div")
             heading(words.OPEN_HEAD)
             self._list = ui.element("div")
             with ui.element("div").classes("form"):
                 self._elsewhere = text_field(words.ELSEWHERE_FIELD, words.ELSEWHERE_HELP)
                 with ui.element("div"):
                     plain_button(words.OPEN, view.act(self._open_typed))
-            heading(words.BEGIN_HEAD)
-            ui.label(words.BEGIN_HELP)
             self._form_place = ui.element("div")
-            self._new_form()
+            self._offer_new()
         ui.timer(REFRESH_S, self._refresh)
         ui.timer(LIST_EVERY_S, self._refresh_list)
 
-    def _new_form(self) -> None:
+    def _offer_new(self) -> None:
+        """Put the form for a new job here; beside an open one only once it is asked for."""
         self._form_place.clear()
         with self._form_place:
-            self._form = JobForm(jobs_folder=self._controller.jobs_folder, begin=self._view.act(self._begin))
+            if self._controller.path is None:
+                self._new_form()
+            else:
+                plain_button(words.BY_HAND, self._new_form_instead)
+
+    def _new_form_instead(self) -> None:
+        self._form_place.clear()
+        with self._form_place:
+            self._new_form()
+
+    def _new_form(self) -> None:
+        heading(words.BEGIN_HEAD)
+        ui.label(words.BEGIN_HELP)
+        self._form = JobForm(
+            NEW_JOB,
+            press=(words.BEGIN_JOB, self._view.act(self._begin)),
+            folder=words.FOLDER_HELP.format(place=self._controller.jobs_folder.resolve()),
+        )
+
+    def _draw_more(self, job: Job | None) -> None:
+        """Put the form for the open job here, as job.toml has it now."""
+        self._more_place.clear()
+        if job is None:
+            return
+        with self._more_place, ui.expansion(words.MORE_HEAD).classes("more-form"):
+            ui.label(words.MORE_HELP)
+            self._more = JobForm(
+                fields_of(job), press=(words.KEEP_CHANGES, self._view.act(self._keep)), folder=None
+            )
+
+    async def _keep(self) -> None:
+        if self._controller.runner.running:
+            raise RecordingError(words.PAUSE_FIRST)
+        await self._view.in_thread(change_job, self._controller.open_path, self._more.fields())
+        self._view.say(words.CHANGES_KEPT, good=True)
+        await self._opened()
 
     async def _begin(self) -> None:
         path = await self._view.in_thread(
@@ -336,7 +395,6 @@ class JobScreen:
         made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)
         self._view.say(words.BEGUN.format(path=path.resolve(), pickups=names), good=True)
-        self._new_form()
         await self._opened()
 
     async def _open(self, path: Path) -> None:
@@ -354,6 +412,7 @@ class JobScreen:
     async def _opened(self) -> None:
         self._stamp = stamp_of(self._controller.path)
         self._draw_open()
+        self._offer_new()
         await self._refresh_list()
         await self._view.in_thread(self._controller.judge)
 
@@ -363,6 +422,8 @@ class JobScreen:
         if before is not None and (stamp.path, stamp.job) == (before.path, before.job):
             return
         self._stamp = stamp
+        if before is not None and before.path != stamp.path:
+            self._offer_new()
         if not self._draw_open() or before is None or before.path != stamp.path:
             return
         if self._controller.control.holder == self._view.page and not self._controller.runner.running:
@@ -380,6 +441,7 @@ class JobScreen:
             return False
         self._wrong.set_text("")
         self._open_job.set_content(open_html(job, self._controller.path))
+        self._draw_more(job)
         return True
 
     async def _refresh_list(self) -> None:

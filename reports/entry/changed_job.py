@@ -1,0 +1,169 @@
+"""The open job filled in, renamed or corrected: from the form into job.toml, with the log kept right.
+
+The log is never rewritten. A pickup or setting that gets another name keeps the old one beside it (``was`` in
+job.toml), and older lines are read by it. Refused, with what to do instead, is what would make recordings say
+something that nobody said: another colour on a lead, or loose for fitted, once something was recorded or
+measured of that pickup; and whatever lines of the log could not be read with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+from typing import TypeVar
+
+from capture import JobError, LogError
+from capture.disk.reading import read_plain
+from capture.disk.writing import replace_whole
+from capture.job import Job, Member, Pickup, Setting, parse_job, read_job
+from capture.job.model import JOB_FILE
+from capture.job.reading import MOST_BYTES
+from capture.job.writing import changed_text
+from capture.log import AnyEntry, Check, Take, read_log
+from capture.log.entries import pickups_of
+from capture.takes.recorder import unfinished_takes
+from reports.entry.new_job import (
+    MEMBER_FORMS,
+    OFF,
+    JobFields,
+    PickupFields,
+    SettingFields,
+    pickup_of,
+    setting_of,
+)
+from reports.entry.spelling import length_from, open_strings
+from reports.messages import page as words
+
+WAYS: Mapping[tuple[int | None, bool], str] = MappingProxyType(
+    {how: key for key, how in MEMBER_FORMS.items()}
+)
+Record = TypeVar("Record", Pickup, Setting)
+
+
+def fields_of(job: Job) -> JobFields:
+    """Return the form as the job would have filled it in; settings that it cannot show are left out."""
+    return JobFields(
+        title=job.title,
+        scale="" if job.scale_mm is None else f"{job.scale_mm:g}",
+        mains_hz=job.mains_hz,
+        strings=" ".join(job.strings),
+        pickups=tuple(_pickup_fields(p) for p in job.pickups),
+        settings=tuple(_setting_fields(s, job) for s in job.settings if _fits_the_form(s)),
+    )
+
+
+def change_job(folder: Path, fields: JobFields) -> Job:
+    """Write what stands in the form into job.toml and return the job as it reads then.
+
+    Raises
+    ------
+    JobError
+        Something is refused, or cannot be changed any more; nothing was written then.
+    LogError
+        The log cannot be read as it is.
+
+    """
+    job, log = read_job(folder), read_log(folder, read_job(folder))
+    if unfinished_takes(folder):
+        raise JobError(words.UNFINISHED_FIRST)
+    logged = bool(log.entries)
+    pickups: list[tuple[str | None, Pickup]] = []
+    for number, row in enumerate((p for p in fields.pickups if not p.blank), start=1):
+        made, before = pickup_of(row, number), job.pickup(row.was)
+        if before is not None:
+            _require_safe(before, made, log.standing, job)
+            made = _renamed(made.model_copy(update={"turns": before.turns}), before, logged=logged)
+        pickups.append((row.was or None, made))
+    settings: list[tuple[str | None, Setting]] = []
+    for number, one in enumerate((s for s in fields.settings if not s.blank), start=1):
+        entered = setting_of(one, number)
+        old = next((s for s in job.settings if s.name == one.was), None)
+        settings.append((one.was or None, entered if old is None else _renamed(entered, old, logged=logged)))
+    now = {was: made.name for was, made in pickups if was is not None}
+    settings += [(s.name, _with_names(s, now)) for s in job.settings if not _fits_the_form(s)]
+    text = changed_text(
+        read_plain(folder / JOB_FILE, most_bytes=MOST_BYTES).decode("utf-8-sig"),
+        top={
+            "title": fields.title or None,
+            "scale_mm": length_from(fields.scale, what=words.SCALE_FIELD),
+            "mains_hz": fields.mains_hz,
+            "strings": list(open_strings(fields.strings)) or None,
+        },
+        pickups=pickups,
+        settings=settings,
+    )
+    changed = parse_job(text, title=folder.resolve().name)
+    try:
+        read_log(folder, changed)
+    except LogError as error:
+        raise JobError(words.LOG_IN_THE_WAY.format(why=error)) from None
+    replace_whole(folder / JOB_FILE, text.encode())
+    return changed
+
+
+def _renamed(record: Record, before: Record, *, logged: bool) -> Record:
+    """The record with the names it had, where lines of the log may have them."""
+    names = (*before.was, *((before.name,) if logged else ()))
+    return record.model_copy(update={"was": tuple(dict.fromkeys(n for n in names if n != record.name))})
+
+
+def _with_names(setting: Setting, now: Mapping[str, str]) -> Setting:
+    on = tuple(m.model_copy(update={"pickup": now.get(m.pickup, m.pickup)}) for m in setting.on)
+    return setting.model_copy(update={"on": on})
+
+
+def _require_safe(before: Pickup, after: Pickup, standing: Sequence[AnyEntry], job: Job) -> None:
+    """Refuse what recordings and readings of this pickup would then say wrongly."""
+    entry = next((e for e in standing if _is_about(e, before, job)), None)
+    if entry is None:
+        return
+    if before.fitted != after.fitted:
+        raise JobError(words.FITTED_STAYS.format(name=before.name, id=entry.id))
+    for role in ("hot", "ground", "link"):
+        old, new = getattr(before, role), getattr(after, role)
+        if old != new and (old is not None or not before.fitted):
+            raise JobError(words.COLOURS_STAY.format(name=before.name, id=entry.id))
+
+
+def _is_about(entry: AnyEntry, pickup: Pickup, job: Job) -> bool:
+    if isinstance(entry, Take):
+        return pickup in pickups_of(entry, job)
+    return not isinstance(entry, Check) and getattr(entry, "pickup", None) == pickup.name
+
+
+def _pickup_fields(pickup: Pickup) -> PickupFields:
+    return PickupFields(
+        name=pickup.name,
+        centre="" if pickup.centre_mm is None else f"{pickup.centre_mm:g}",
+        coils=pickup.coils,
+        fitted=pickup.fitted,
+        turnable=pickup.turnable,
+        active=pickup.active,
+        hot=pickup.hot or "",
+        ground=pickup.ground or "",
+        link=pickup.link or ("", ""),
+        shield=pickup.shield or "",
+        was=pickup.name,
+    )
+
+
+def _setting_fields(setting: Setting, job: Job) -> SettingFields:
+    on = {m.pickup: _way(m) for m in setting.on}
+    return SettingFields(
+        name=setting.name,
+        on=tuple((p.name, on.get(p.name, OFF)) for p in job.pickups),
+        join=setting.join,
+        aim=setting.aim,
+        quiet=setting.quiet,
+        was=setting.name,
+    )
+
+
+def _way(member: Member) -> str:
+    return WAYS[member.coil, member.reversed]
+
+
+def _fits_the_form(setting: Setting) -> bool:
+    """Whether no pickup is on twice in it, coil by coil: the form has one choice for each."""
+    return len({m.pickup for m in setting.on}) == len(setting.on)
