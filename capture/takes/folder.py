@@ -98,7 +98,7 @@ def _copy_to_name(part: Path, target: Path) -> None:
     except OSError as error:
         raise RecordingError(f"{target}: cannot be written ({error.strerror})") from None
     try:
-        with part.open("rb") as read, write:
+        with write, part.open("rb") as read:
             while block := read.read(_BLOCK):
                 write_all(write, block)
             flush(write.fileno())
