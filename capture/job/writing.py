@@ -76,7 +76,10 @@ def new_job(
     if settings:
         document["setting"] = _array(_given_keys(s) for s in settings)
     text = tomlkit.dumps(document)
-    job = parse_job(text)
+    try:
+        job = parse_job(text)
+    except JobError as error:  # there is no file yet that the sentence could speak of
+        raise JobError(str(error).removeprefix(f"{JOB_FILE}: ")) from None
     home = Path(folder)
     try:
         home.mkdir(parents=True, exist_ok=True)

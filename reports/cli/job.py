@@ -115,6 +115,7 @@ def new(
     from reports.render.tables import pickup_place
 
     place = new_job_folder(folder, under=jobs_folder())
+    string = open_strings(" ".join(string or []))
     scale_mm, mains_hz = length_from(scale or "", what="--scale"), mains_from(mains or "")
     if pickup:
         pickups = [pickup_from(text) for text in pickup]

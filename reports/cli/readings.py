@@ -10,7 +10,6 @@ from typing import Annotated
 import typer
 
 from capture import LogError
-from capture.job import Job
 from reports.cli.shared import (
     ClipsAnewOption,
     CoilOption,
@@ -93,6 +92,9 @@ def ohms(
     pickup: PickupArgument,
     first: Annotated[str, typer.Argument(help="One lead: its colour, or hot, ground, shield.")],
     second: Annotated[str, typer.Argument(help="The other lead.")],
+    reading: Annotated[
+        str | None, typer.Argument(help="The reading as the meter shows it: 4.1, 4k1, 4100, open.")
+    ] = None,
     kohm: KohmOption = None,
     no_connection: Annotated[bool, typer.Option("--open", help="The meter shows an open circuit.")] = False,
     stage: StageOption = "found",
@@ -100,26 +102,23 @@ def ohms(
 ) -> None:
     """Write down the resistance between two leads.
 
-    Give --kohm, or --open where the meter shows nothing at all. No ohmmeter into active electronics.
+    Give the reading, or --open where the meter shows nothing at all. No ohmmeter into active electronics.
 
-    Example: coilwise ohms sunday-job neck violet orange --kohm 4.1
+    Example: coilwise ohms sunday-job neck violet orange 4.1
     """
     from capture.job import read_job
-    from reports.entry.spelling import ohms_entry, open_or_kohm
+    from reports.entry.spelling import SHIELDS, ohms_entry, open_or_kohm
     from reports.messages.cautions import ACTIVE, AMPLIFIER
 
-    if (kohm is None) != no_connection:
+    if sum((reading is not None, kohm is not None, no_connection)) != 1:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
-    to_shield = {first, second} - set(_coil_ends(read_job(folder), pickup))
-    read = None if kohm is None else open_or_kohm(kohm, what="--kohm", may_be_zero=bool(to_shield))
+    known = read_job(folder).pickup(pickup)
+    ends = {"hot", "ground", *(() if known is None else known.leads)}
+    to_shield = bool({first, second} & SHIELDS) or (len(ends) > 2 and not {first, second} <= ends)
+    said = reading if reading is not None else kohm
+    read = None if said is None else open_or_kohm(said, what="reading", may_be_zero=to_shield)
     entry = ohms_entry(pickup=pickup, first=first, second=second, kohm=read, stage=stage)
     log_entry(folder, entry, instead=instead, cautions=(AMPLIFIER, ACTIVE))
-
-
-def _coil_ends(job: Job, pickup: str) -> tuple[str, ...]:
-    """The leads of a pickup that are ends of a coil, by all their names."""
-    known = job.pickup(pickup)
-    return ("hot", "ground", *(() if known is None else known.leads))
 
 
 def pole(

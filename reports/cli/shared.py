@@ -199,9 +199,10 @@ def _wording(error: Exception) -> str:
     missing = getattr(getattr(error, "param", None), "name", None)
     if missing == "folder" and type(error).__name__ == "MissingParameter":
         from reports.entry.finding import jobs_sentence
-        from reports.messages.entering import NAME_THE_JOB
+        from reports.messages.entering import NAME_FOR, NAME_THE_JOB
 
-        return NAME_THE_JOB.format(jobs=jobs_sentence())
+        command = getattr(getattr(error, "ctx", None), "info_name", "")
+        return NAME_FOR.get(command) or NAME_THE_JOB.format(jobs=jobs_sentence())
     command = getattr(getattr(error, "ctx", None), "command_path", PROGRAM)
     return f'{usage()} "{command} --help" shows how it is called.'
 

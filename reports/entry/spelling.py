@@ -66,6 +66,8 @@ def pickup_from(text: str) -> Pickup:
             keys[part] = True
         elif equals and key in _PICKUP_KEYS:
             keys[key] = _key_value(key, value)
+        elif equals:
+            raise JobError(f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}')
         else:
             keys["centre_mm"] = _centre(part, where=f'pickup "{text}"')
     return checked_record(Pickup, keys, f'pickup "{text}"')
@@ -117,6 +119,8 @@ def input_from(text: str, job: Job) -> Input:
     from capture.log import LeadsInput
 
     word = text.strip()
+    if not word:
+        raise LogError(entering.NO_INPUT)
     if job.setting(word) is not None:
         return word
     if word == NOTHING:
@@ -148,7 +152,8 @@ def leads_from(words: list[str]) -> dict[str, str]:
     """
     leads: dict[str, str] = {}
     for word in words:
-        colour, equals, role = (part.strip() for part in word.rpartition("="))
+        mark = "=" if "=" in word else ":"
+        colour, equals, role = (part.strip() for part in word.rpartition(mark))
         if not equals or not colour:
             raise LogError(f'"{word}" is not understood; spell it as grey=hot')
         if colour in leads:
@@ -238,6 +243,8 @@ def resistance_from(text: str, *, what: str, may_be_zero: bool = False) -> float
         It is no resistance; ``what`` names the field.
 
     """
+    if is_open(text):
+        raise LogError(entering.OPEN_AT_REST.format(what=what, text=plain(text)))
     return kohm_from(text, what=what, may_be_zero=may_be_zero) if text.strip() else None
 
 
@@ -456,6 +463,10 @@ def meter_entry(
     return new_entry(Meter, at=utc_now(), **keys, tool=tool, stage=stage, **clips)
 
 
+SHIELDS = frozenset(("shield", "bare", "braid", "cover", "screen"))
+"""What leads are called that may well read a short circuit against another one."""
+
+
 def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stage: str) -> Ohms:
     """Return the resistance between two leads; without ``kohm`` the meter shows an open circuit."""
     return new_entry(Ohms, at=utc_now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage)
@@ -463,6 +474,7 @@ def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stag
 
 def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pole:
     """Return which magnet pole faces the strings."""
+    facing = {"n": "north", "s": "south"}.get(facing.lower(), facing.lower())
     return new_entry(Pole, at=utc_now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
 
 

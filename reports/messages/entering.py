@@ -23,6 +23,11 @@ NO_SUCH_JOB = "{name}: there is no such job; {jobs}"
 NO_JOBS = 'no job lies in {here} or its recordings/; "coilwise new NAME" begins one'
 JOBS = "there are {named}{more}"
 MORE_JOBS = " and {count} more"
+NAME_FOR = {
+    "new": 'give the new job a name, as in "coilwise new sunday"',
+    "summary": 'name the folder that the jobs lie in, as in "coilwise summary recordings"',
+}
+"""What is said of a missing folder by commands that do not work on a job that is there."""
 NAME_THE_JOB = "name the job: {jobs}"
 
 ENTERED = "{id}: {what}."
@@ -40,6 +45,10 @@ COUNTS_ALREADY = "{id} counts already; nothing was written"
 COUNTS_AGAIN = "{id} counts again"
 REPLACES = "entered anew"
 NO_INSTEAD = '--instead: "{id}" is a {kind}, and this is a {new}; name one of its kind, or: last'
+NO_INPUT = "--on: names nothing; write a pickup or a setting, and nothing where nothing was plugged in"
+OPEN_AT_REST = (
+    '{what}: "{text}" is an open circuit, and no open coil swings; enter it with coilwise ohms and --open'
+)
 PART_OF_READING = (
     '"{text}" is not understood; write a reading as bridge:rises:6.6k, with rises, falls or unclear'
 )

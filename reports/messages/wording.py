@@ -484,6 +484,8 @@ def kohm(value: float | None) -> str:
         return f"{float(f'{value / 1000:.2g}'):g} M"
     if value >= 100:
         return f"{value:.0f} k"
+    if value < 0.1:
+        return f"{1000 * value:.0f} ohm"
     return f"{value:.2g} k" if value < 1 else f"{value:.1f} k"
 
 
