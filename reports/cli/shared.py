@@ -191,8 +191,9 @@ def _wording(error: Exception) -> str:
     if isinstance(error, CoilwiseError):
         return str(error)
     if isinstance(error, OSError):
-        place = f"{error.filename}: " if error.filename else ""
-        return f"{place}{error.strerror or error}; check permissions and free space, then try again"
+        from reports.messages.wording import system_error
+
+        return system_error(error)
     usage = getattr(error, "format_message", None)  # usage errors, whichever click stands behind typer
     if usage is None:
         return ""

@@ -519,6 +519,12 @@ OUR_FAULT = (
 )
 
 
+def system_error(error: OSError) -> str:
+    """Return what the system says of a file or device, its name first, and what to do unless that is said."""
+    says = plain(f"{error.filename}: {error.strerror or error}" if error.filename else str(error))
+    return says if ";" in says else f"{says}; check permissions and free space, then try again"
+
+
 def our_fault(error: Exception) -> str:
     """Return the message for an internal error.
 

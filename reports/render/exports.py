@@ -31,7 +31,7 @@ from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
 from reports.messages.sentences import say
 from reports.messages.summary import headline, to_do
-from reports.messages.wording import our_fault, plain
+from reports.messages.wording import our_fault, plain, system_error
 from reports.model.notes import Note
 from reports.model.verdict import PairVerdict, Verdict
 from reports.verdict.building import all_clear, judge
@@ -146,9 +146,7 @@ def summary_row(folder: Path, *, remembered: RememberedCare = NONE_REMEMBERED, w
     except CoilwiseError as error:
         return JobRow(folder, "failed", failure=plain(str(error)))
     except OSError as error:
-        return JobRow(
-            folder, "failed", failure=plain(f"{error.filename or folder}: {error.strerror or error}")
-        )
+        return JobRow(folder, "failed", failure=system_error(error))
     except Exception as error:  # whatever breaks over one job, a hundred others are still to be summed up
         return JobRow(folder, "failed", failure=our_fault(error))
     if verdict.missing:

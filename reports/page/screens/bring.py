@@ -43,7 +43,6 @@ from reports.page.widgets.view import (
     upload_area,
 )
 from reports.page.widgets.view import button as plain_button
-from reports.render.cuts import cuts_picture
 from reports.render.parts import html_table, inline
 from reports.render.tables import CUT_HEADS, cut_cells
 from reports.session.session import RecordingOptions
@@ -256,6 +255,8 @@ class CutsPanel:
 
 
 def _drawn(cuts: Cuts) -> str:
+    from reports.render.cuts import cuts_picture
+
     return str(inline(cuts_picture(cuts.onsets, cuts.cuts)))
 
 

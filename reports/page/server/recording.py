@@ -27,7 +27,7 @@ from capture.takes.folder import JobFolder
 from capture.takes.hands_free import CaptureResult, Progress, Request
 from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
-from reports.messages.wording import our_fault
+from reports.messages.wording import our_fault, system_error
 from reports.model.session import (
     Activity,
     BenchQuestion,
@@ -275,7 +275,7 @@ class SessionRunner:
         except CoilwiseError as error:
             self._fail("session", str(error))
         except OSError as error:
-            self._fail("session", str(error.strerror or error))
+            self._fail("session", system_error(error))
         except Exception as error:  # nothing is above it in this thread, and the page would wait for ever
             self._fail("internal", our_fault(error))
         finally:

@@ -28,7 +28,7 @@ from reports.entry.recordings import UploadedFile
 from reports.messages import page as page_words
 from reports.messages import page as words
 from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
-from reports.messages.wording import as_sentence, our_fault, plain
+from reports.messages.wording import as_sentence, our_fault, plain, system_error
 from reports.page.server.controller import PageController
 from reports.page.server.uploads import LIMIT_BYTES, UploadStore
 
@@ -88,9 +88,7 @@ class View:
             except CoilwiseError as error:
                 self.say(str(error), good=False)
             except OSError as error:
-                self.say(
-                    page_words.BROKEN_OFF.format(why=as_sentence(str(error.strerror or error))), good=False
-                )
+                self.say(page_words.BROKEN_OFF.format(why=as_sentence(system_error(error))), good=False)
             except Exception as error:  # above it is the page's library, which tells a person nothing
                 self.say(our_fault(error), good=False)
 
