@@ -23,6 +23,7 @@ from reports.model.notes import (
     InputsCompared,
     LikelyCause,
     ListContradicted,
+    ListHeadline,
     LostHeadline,
     NameLeads,
     NotSettled,
@@ -460,6 +461,15 @@ VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
 
 LOST = "Recordings of this job are missing or changed ({}), so there is no answer."
+LISTED = (
+    "The selector's list cannot be as job.toml has it: {}. So whatever was recorded through it may be of "
+    "other pickups. If the list were right: {}"
+)
+LISTED_AS = {
+    "full": '"{}" is far too weak for pickups that add up, as these should',
+    "thin": '"{}" is far too strong for pickups that oppose each other, as these should',
+    "unknown": '"{}" is not what its pickups give',
+}
 PROMISED = "{} That is with the leads as changed in the log; it has not been heard yet."
 
 
@@ -513,6 +523,11 @@ def advice_sentence(note: AdviceNote) -> str:
             return _phase_headline(note)
         case PromisedHeadline():
             return PROMISED.format(_phase_headline(note.headline))
+        case ListHeadline():
+            return LISTED.format(
+                "; ".join(LISTED_AS[sounds].format(name) for name, sounds in note.settings),
+                _phase_headline(note.headline),
+            )
         case LostHeadline():
             return LOST.format(", ".join(note.takes))
         case Question():

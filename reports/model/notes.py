@@ -563,10 +563,14 @@ SettingCode = Literal[
 
 @dataclass(frozen=True)
 class SettingRemark(Note):
-    """Something about the measurements of a setting; ``below_db``: of "measured thin", how far below."""
+    """Something about the measurements of a setting; ``below_db``: of "measured thin", how far below.
+
+    ``cannot_be``: so far from what its pickups say that the list of the selector cannot be as it stands.
+    """
 
     code: SettingCode
     below_db: float = 0.0
+    cannot_be: bool = False
 
 
 HumBasis = Literal["heard", "compass", "coils"]
@@ -648,6 +652,17 @@ class LostHeadline(Note):
     takes: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class ListHeadline(Note):
+    """Settings that measure as they cannot, if the list of the selector is right; said before all else.
+
+    ``settings``: each with what it should sound like by its pickups; ``headline``: the answer for the pairs.
+    """
+
+    settings: tuple[tuple[str, Sounds], ...]
+    headline: PhaseHeadline
+
+
 QuestionCode = Literal[
     "selector order",
     "knobs",
@@ -693,6 +708,7 @@ AdviceNote = (
     | PhaseHeadline
     | PromisedHeadline
     | LostHeadline
+    | ListHeadline
     | Question
     | ListContradicted
     | CorrectList

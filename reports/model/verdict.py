@@ -44,6 +44,7 @@ from reports.model.notes import (
     InputsCompared,
     LikelyCause,
     ListContradicted,
+    ListHeadline,
     LostHeadline,
     MeterLeadsNote,
     NameLeads,
@@ -405,7 +406,7 @@ class Verdict(_Frozen):
     wiring: tuple[WiringRow, ...] = ()
     takes: tuple[TakeRow, ...] = ()
     plan_reason: DemandsConflict | PlanWithheld | None = None
-    headline: PromisedHeadline | LostHeadline | None = None
+    headline: PromisedHeadline | LostHeadline | ListHeadline | None = None
     coil_leads: tuple[LeadsRow, ...] = ()
     jack_ohms: tuple[JackOhms, ...] = ()
     inputs: tuple[InputsCompared, ...] = ()

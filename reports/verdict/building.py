@@ -9,7 +9,7 @@ and what a meter should read at the jack. Units: kilo-ohm.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -44,6 +44,7 @@ from reports.model.notes import (
     CoilsNotJoined,
     HealthProblem,
     IdleTagNote,
+    ListHeadline,
     LostHeadline,
     NotSettled,
     Phase,
@@ -51,6 +52,7 @@ from reports.model.notes import (
     PutRecordingsBack,
     RecordAfterWork,
     RecordHum,
+    SettingRemark,
     Standing,
     WireThenRecord,
 )
@@ -93,6 +95,7 @@ from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.places import place_conflicts, place_findings
 from reports.verdict.settings import (
     hum_word,
+    list_conflicts,
     measured_losses,
     profile_notes,
     setting_verdicts,
@@ -262,6 +265,7 @@ def judge_results(
     settings = settings_with_hum_left(
         job, settings, kohm=measured_kohm(job, entries), hums=evidence.jack.hums
     )
+    listed = list_conflicts(settings, job)
     stages = _stages(job, history, entries, results, care=care) if history.stage == LATEST else ()
     verdict = Verdict(
         title=job.title,
@@ -282,7 +286,7 @@ def judge_results(
             entered=bool(history.changed),
             against_log=bool(against),
         ),
-        conflicts=tuple(conflicts),
+        conflicts=(*listed, *conflicts),
         wiring=tuple(_with_standing(row, pairs, job) for row in rows),
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
@@ -308,6 +312,12 @@ def judge_results(
     lost = tuple(r.entry.id for r in results if r.lost)
     if lost:
         verdict = _without_recordings(verdict, lost)
+    elif listed:
+        names = {s.name: s.sounds for s in settings}
+        wrong = tuple((s, names[s]) for s in names if any(n.cannot_be for n in _remarks(settings, s)))
+        verdict = _without_plan(verdict, PlanWithheld("list contradicted")).model_copy(
+            update={"headline": ListHeadline(wrong, phase_headline(verdict))}
+        )
     elif against:
         verdict = _without_plan(verdict, PlanWithheld("work contradicted"))
     elif _work_not_recorded(history):
@@ -332,6 +342,10 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
             "next": (put_back,),
         }
     )
+
+
+def _remarks(settings: Sequence[SettingVerdict], name: str) -> Iterator[SettingRemark]:
+    return (n for s in settings if s.name == name for n in s.notes if isinstance(n, SettingRemark))
 
 
 def _without_plan(verdict: Verdict, why: PlanWithheld) -> Verdict:

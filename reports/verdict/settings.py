@@ -28,16 +28,21 @@ from reports.inference.jack import ProfileGroup
 from reports.inference.meter import COMPASS
 from reports.inference.posterior import Posterior
 from reports.model.notes import (
+    BenchError,
+    CheckError,
     Hum,
     HumBasis,
+    LikelyCause,
+    OnSettings,
     SettingCode,
     SettingRemark,
     SettingResult,
     Sounds,
     Standing,
+    StopHere,
     WorkResult,
 )
-from reports.model.verdict import ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign
+from reports.model.verdict import Conflict, ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign
 from reports.plan.search import planned_settings
 from reports.plan.wiring import WiringPlan
 
@@ -131,6 +136,8 @@ class Work:
 NO_WORK = Work({})
 LOST_DB = -5.0
 """A fundamental this far down is not what a full setting gives."""
+CANNOT_BE_DB = 8.0
+"""And this far down no pickups that add up give it (on simulated benches full settings lie above -3 dB)."""
 LOUDER_THAN_THIN = 2.0
 
 
@@ -150,6 +157,30 @@ def setting_verdicts(
 def _with_taps(row: SettingVerdict, check: ListCheck | None) -> SettingVerdict:
     said = (SettingRemark("tapped as listed"),) if check == "confirmed" else ()
     return row.model_copy(update={"taps": check, "notes": (*row.notes, *said)})
+
+
+def list_conflicts(rows: Sequence[SettingVerdict], job: Job) -> tuple[Conflict, ...]:
+    """Settings whose measured level cannot be, if they hold what the list says."""
+    found = []
+    for row in rows:
+        setting = job.setting(row.name)
+        if setting is not None and any(isinstance(n, SettingRemark) and n.cannot_be for n in row.notes):
+            error = BenchError("settings", OnSettings((row.name,)))
+            pair = (setting.on[0].pickup, setting.on[-1].pickup)
+            told = row.taps == "confirmed"
+            found.append(
+                Conflict(
+                    between=(BY_ITS_PICKUPS, AS_MEASURED),
+                    pair=pair,
+                    likely_cause=LikelyCause(() if told else (error,)),
+                    next=StopHere(*pair) if told else CheckError(error),
+                )
+            )
+    return tuple(found)
+
+
+BY_ITS_PICKUPS, AS_MEASURED = "what its pickups say", "what was measured on the setting"
+"""The two sides of such a conflict."""
 
 
 def profile_notes(groups: Sequence[ProfileGroup]) -> dict[str, tuple[SettingRemark, ...]]:
@@ -271,9 +302,10 @@ def _loss_notes(sounds: Sounds, loss: MeasuredLoss | None, *, members: int) -> t
     if loss is None or members > 2:
         return ()
     if sounds == "full" and loss.db + 2 * loss.error_db < LOST_DB:
-        return (SettingRemark("measured thin", -loss.db),)
+        return (SettingRemark("measured thin", -loss.db, cannot_be=-loss.db > CANNOT_BE_DB),)
     if sounds == "thin" and loss.db - loss.error_db > -LOUDER_THAN_THIN:
-        return (SettingRemark("measured full"),)
+        too_loud = loss.db - 2 * loss.error_db > -LOUDER_THAN_THIN
+        return (SettingRemark("measured full", cannot_be=too_loud),)
     return ()
 
 

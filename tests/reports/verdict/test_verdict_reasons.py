@@ -9,8 +9,10 @@ import pytest
 from judging_jobs import LEADS, JobOnDisk, paired_job
 
 from reports.messages.sentences import say
-from reports.messages.summary import to_do
+from reports.messages.summary import headline, to_do
+from reports.model.lead_notes import PlanWithheld
 from reports.render.text import as_short_text, as_text
+from reports.verdict.settings import MeasuredLoss
 
 THREE = """format = 1
 [[pickup]]
@@ -88,6 +90,32 @@ def test_what_a_split_check_found_stands_among_the_results(opposed, tmp_path, tu
     assert (found.code, found.number, found.takes) == ({1: "alike", -1: "opposite"}[turned], 2, ("t001",))
     assert verdict.pairs[0].phase == "out of phase"
     assert ("Your inputs are opposite: input 2" in as_short_text(verdict)) == (turned < 0)
+
+
+@pytest.mark.parametrize(
+    ("neck", "db", "cannot_be"),
+    [("rises", -12.7, True), ("rises", -1.0, False), ("falls", 4.0, True), ("falls", -12.7, False)],
+)
+def test_a_setting_that_measures_as_it_cannot_stands_first_and_stops_the_plan(
+    tmp_path, monkeypatch, neck, db, cannot_be
+):
+    """Two pickups that add up lose nothing (P1): 12.7 dB below that, the list is of other pickups."""
+    job = JobOnDisk(tmp_path / "job", LEADS)
+    for tool in ("one rod", "another rod"):
+        job.meter("bridge", "rises", tool=tool)
+        job.meter("neck", neck, tool=tool)
+    measured = {"both": MeasuredLoss(db, 1.5)}
+    monkeypatch.setattr("reports.verdict.building.measured_losses", lambda *_: measured)
+    verdict = job.verdict
+    assert bool(verdict.conflicts) == cannot_be
+    assert (verdict.wiring == ()) == cannot_be
+    if cannot_be:
+        assert verdict.plan_reason == PlanWithheld("list contradicted")
+        assert verdict.conflicts[0].next.error.kind == "settings"
+        assert headline(verdict).startswith(
+            'The selector\'s list cannot be as job.toml has it: "both" is far too'
+        )
+        assert to_do(verdict).startswith("Do not solder yet")
 
 
 def settings_of(*coils, names=("bridge", "middle", "neck")):
