@@ -155,9 +155,8 @@ CHECKS: dict[ErrorKind, str] = {
         "--clips-anew)."
     ),
     "meter leads": (
-        "Check which meter lead is on hot at {}. If it was black, enter the readings anew with --red ground; "
-        "if it was red, exchange the meter leads, read once more, and enter it with --red ground "
-        "--clips-anew."
+        "Check which meter lead is on hot at {}. Black: enter the readings anew with --red ground. Red: "
+        "exchange the leads, read once more, and enter that with --red ground --clips-anew."
     ),
     "misread swing": (
         "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast."

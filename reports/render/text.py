@@ -36,7 +36,8 @@ def as_text(verdict: Verdict, entries: Sequence[AnyEntry] = ()) -> str:
 def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is.
 
-    Every part gets its first line or two; what room is left goes to what to do next, then to the work.
+    Every part gets its first line or two; what room is left goes to what to do next, to how sure each pair
+    is, then to the work.
     """
     title = _cut(words.plain(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})"))
     sure = [_cut(f"{_INDENT}{line}") for line in summary.sure_lines(verdict)]
@@ -59,7 +60,7 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     return "\n".join(shown[:SHORT_LINES]) + "\n"
 
 
-_ROOM_GOES_TO = (6, 4, 2, 3, 1)
+_ROOM_GOES_TO = (6, 2, 4, 3, 1)
 """Parts of the short answer that get more lines where there is room, in this order."""
 
 

@@ -100,6 +100,10 @@ def toml(bench):
 def closed(home, *, middle_reversed=True, change=lambda x: x, stages=("found",)):
     job = JobOnDisk(home, toml(guitar(True)))
     for stage in stages:
+        if stage == "after":
+            job.log(
+                "change", id="c001", pickup="middle", leads={"grey": "hot", "violet": "ground"}, stage=stage
+            )
         switched, hums = sounds(middle_reversed if stage == "found" else False)
         for string, audio in switched:
             job.take(change(audio), [list(LISTED)], gesture="switch", string=string, stage=stage)
