@@ -10,6 +10,7 @@ from shlex import quote
 from typing import assert_never
 
 from reports.messages.cautions import QUESTIONS
+from reports.messages.work import quoted, voids
 from reports.model.notes import (
     AdviceNote,
     BenchError,
@@ -45,15 +46,11 @@ from reports.model.notes import (
     RecordPair,
     SettingCode,
     SettingRemark,
-    SettingResult,
-    SettleWork,
     SignsByString,
     StopHere,
     TakeBack,
     TappedCoil,
     WireThenRecord,
-    WorkContradicted,
-    WorkResult,
 )
 
 ERRORS: dict[ErrorKind, str] = {
@@ -402,51 +399,6 @@ HUM_LEFT: dict[HumLeftBasis, str] = {
 MOST_BELOW_DB = 40.0
 """Two coils are never so alike that more could be promised."""
 
-WORK_RESULTS = {
-    "as planned": "The harness came out as planned, as heard after the work: {}.",
-    "as planned so far": (
-        "So far the harness came out as planned; {} not heard well enough yet after the work."
-    ),
-    "not as planned": (
-        "The harness did NOT come out as planned: {}. Look at the joints there before it is closed."
-    ),
-    "not recorded": (
-        "Whether the harness came out as planned cannot be said: {} not heard well enough yet after the work."
-    ),
-    "not entered": (
-        "No change is entered in the log, so whether the work came out as planned cannot be said. Heard "
-        "after it: {}. Enter what was changed: coilwise change FOLDER PICKUP LEAD=hot "
-        "LEAD=ground --before ENTRY, with the first entry after it."
-    ),
-    "as found": "Every setting does what it is for, as when it was found, and no change is entered: {}.",
-    "against the log": (
-        "Heard after the work: {}. That is what was aimed at, but not what the log's entries make of it, so "
-        "whether it came out as planned cannot be said yet."
-    ),
-}
-OPEN_RESULTS = frozenset(("as planned so far", "not recorded"))
-IS_NOT = '"{}" was to be {} and is {}'
-IS_NOT_QUIET = '"{}" was to be quiet and hums'
-IS = '"{}" is {}'
-HUM_HEARD = {"cancels": ", its hum cancels", "hums": " and hums", "unknown": ", its hum not known yet"}
-
-WORK_ENTERED = (
-    "most likely the change entered at {pickups} ({changes}) was not made{elsewhere}; else what was found "
-    "before the work was wrong, or what was recorded after it ({heard})"
-)
-ELSEWHERE = ", or was made at another pickup ({})"
-WORK_NOT_ENTERED = (
-    "most likely the leads of {pickups} were exchanged and no change was entered; else what was found before "
-    "the work was wrong, or what was recorded after it ({heard})"
-)
-SETTLE_ENTERED = (
-    "Look at the joints of {pickups}. Not changed: {undo}. {elsewhere}Changed as entered: what was found "
-    "before is wrong, {redo}."
-)
-SETTLE_ELSEWHERE = "Changed at another pickup: that, and {}. "
-SETTLE_NOT_ENTERED = (
-    "Look at the joints. Changed: {enter}. Nothing changed: what was found before is wrong, {redo}."
-)
 IF_SO = " If it was so, take what is wrong back ({}), and enter it anew."
 TAKE_BACK = "Take back what contradicts the rest: {}. {}"
 EVERYTHING_ELSE = "All the others say otherwise."
@@ -456,9 +408,6 @@ STOP_HERE = (
     "turn, pull one steel tool off each pole, and solder so that both swing the same way. Enter what you "
     "read with coilwise meter, and void the takes that it contradicts."
 )
-VOID = "coilwise void FOLDER {}"
-CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
-
 LOST = "Recordings of this job are missing or changed ({}), so there is no answer."
 LISTED = (
     "The selector's list cannot be as job.toml has it: {}. So whatever was recorded through it may be of "
@@ -489,7 +438,7 @@ def advice_sentence(note: AdviceNote) -> str:
             return _check(note)
         case TakeBack():
             why = EVERYTHING_ELSE if note.error is None else SPOILED.format(_error(note.error))
-            return TAKE_BACK.format(_voids(note.entries), why)
+            return TAKE_BACK.format(voids(note.entries), why)
         case StopHere():
             return STOP_HERE.format(note.a, note.b)
         case InputsCompared():
@@ -512,12 +461,6 @@ def advice_sentence(note: AdviceNote) -> str:
             return _hum_left(note)
         case SettingRemark():
             return SETTING_REMARKS[note.code].format(note.below_db)
-        case WorkResult():
-            return _work_result(note)
-        case WorkContradicted():
-            return _work_contradicted(note)
-        case SettleWork():
-            return _settle_work(note)
         case PhaseHeadline():
             return _phase_headline(note)
         case PromisedHeadline():
@@ -561,7 +504,7 @@ def _subject(subject: ErrorSubject) -> str:
         case OnTool():
             return subject.tool
         case OnSettings():
-            return _quoted(subject.names, ", ")
+            return quoted(subject.names, ", ")
         case _:
             assert_never(subject)
 
@@ -574,66 +517,10 @@ def _hum_left(note: HumLeft) -> str:
     return HUM_LEFT[note.basis].format(lines=lines)
 
 
-def _work_result(note: WorkResult) -> str:
-    if note.code in OPEN_RESULTS:
-        names = _quoted((s.setting for s in note.settings), " and ")
-        said = f"{names} {'was' if len(note.settings) == 1 else 'were'}"
-    elif note.code == "not as planned":
-        said = "; ".join(map(_missed, note.settings))
-    else:
-        said = ", ".join(
-            IS.format(s.setting, s.after) + ("" if s.hum is None else HUM_HEARD[s.hum]) for s in note.settings
-        )
-    return WORK_RESULTS[note.code].format(said)
-
-
-def _missed(result: SettingResult) -> str:
-    if result.after not in (result.planned, "unknown"):
-        return IS_NOT.format(result.setting, result.planned, result.after)
-    return IS_NOT_QUIET.format(result.setting)
-
-
 def _check(note: CheckError) -> str:
     checks = [CHECKS[e.kind].format(_subject(e.subject)) for e in (note.error, *note.also)]
-    back = IF_SO.format(_voids(note.take_back)) if note.take_back else ""
+    back = IF_SO.format(voids(note.take_back)) if note.take_back else ""
     return " ".join(dict.fromkeys(checks)) + back
-
-
-def _work_contradicted(note: WorkContradicted) -> str:
-    pickups, heard = " or ".join(note.pickups), ", ".join(note.heard)
-    if not note.changes:
-        return WORK_NOT_ENTERED.format(pickups=pickups, heard=heard)
-    elsewhere = ELSEWHERE.format(" or ".join(note.others)) if note.others else ""
-    return WORK_ENTERED.format(
-        pickups=" and ".join(note.pickups),
-        changes=", ".join(note.changes),
-        elsewhere=elsewhere,
-        heard=heard,
-    )
-
-
-def _settle_work(note: SettleWork) -> str:
-    changes = ", or ".join(
-        CHANGE.format(
-            quote(one.pickup), quote(one.hot or "LEAD"), quote(one.ground or "LEAD"), note.first_after
-        )
-        for one in note.exchanged
-    )
-    redo = _voids(note.before)
-    if not note.cause.changes:
-        return SETTLE_NOT_ENTERED.format(enter=changes, redo=redo)
-    return SETTLE_ENTERED.format(
-        pickups=" and ".join(note.cause.pickups),
-        undo=_voids(note.cause.changes),
-        elsewhere=SETTLE_ELSEWHERE.format(changes) if changes else "",
-        redo=redo,
-    )
-
-
-def _voids(entries: Iterable[str]) -> str:
-    """The commands that take entries back."""
-    first, *more = entries
-    return VOID.format(first) + (f" and so for {', '.join(more)}" if more else "")
 
 
 def _phase_headline(note: PhaseHeadline) -> str:
@@ -676,9 +563,5 @@ def _coils(coils: Iterable[TappedCoil]) -> str:
 
 
 def _correct_list(note: CorrectList) -> str:
-    said = CORRECT_LIST.format(_quoted(note.settings, ", "))
+    said = CORRECT_LIST.format(quoted(note.settings, ", "))
     return f"{FROM_THE_WRONG_END}{said}" if note.mirrored else said
-
-
-def _quoted(names: Iterable[str], between: str) -> str:
-    return between.join(f'"{name}"' for name in names)

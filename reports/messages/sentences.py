@@ -23,6 +23,7 @@ from reports.messages.faults import (
     warning_sentence,
 )
 from reports.messages.leads import lead_sentence
+from reports.messages.work import work_sentence
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
     AdviceNote,
@@ -43,6 +44,7 @@ from reports.model.notes import (
     SoundNote,
     TakeNote,
 )
+from reports.model.work_notes import AnyWorkNote
 
 AnyNote = (
     HealthProblem
@@ -55,6 +57,7 @@ AnyNote = (
     | IdleTagNote
     | AnyLeadNote
     | AdviceNote
+    | AnyWorkNote
 )
 
 
@@ -74,6 +77,8 @@ def say(note: AnyNote) -> str:
     """The sentence for a note."""
     if isinstance(note, AnyLeadNote):
         return lead_sentence(note, request=text_of(note.request) if isinstance(note, PlanReason) else "")
+    if isinstance(note, AnyWorkNote):
+        return work_sentence(note)
     if isinstance(note, AdviceNote):
         return advice_sentence(note)
     if isinstance(note, MeterLeadsNote | OtherRecorderNote | IdleTagNote):

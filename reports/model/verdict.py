@@ -64,16 +64,14 @@ from reports.model.notes import (
     RecordHum,
     RecordPair,
     SettingRemark,
-    SettleWork,
     SignsByString,
     Sounds,
     Standing,
     StopHere,
     TakeBack,
     WireThenRecord,
-    WorkContradicted,
-    WorkResult,
 )
+from reports.model.work_notes import SettleWork, WorkContradicted, WorkResult
 
 FORMAT: Final = 1
 

@@ -17,15 +17,13 @@ from capture.log import AnyEntry, Change
 from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.posterior import Among, MethodPosterior, Posterior
 from reports.model.notes import (
-    NamedLeads,
     NotSettled,
     Phase,
     RecordPair,
-    SettleWork,
     Standing,
-    WorkContradicted,
 )
 from reports.model.verdict import Conflict, PairVerdict, StageAnswer, likely_sign, standing_of
+from reports.model.work_notes import NamedLeads, SettleWork, WorkContradicted
 
 AS_ENTERED, AS_FOUND, HEARD_AFTER = (
     "the work as entered",

@@ -36,13 +36,12 @@ from reports.model.notes import (
     OnSettings,
     SettingCode,
     SettingRemark,
-    SettingResult,
     Sounds,
     Standing,
     StopHere,
-    WorkResult,
 )
 from reports.model.verdict import Conflict, ListCheck, SettingVerdict, StageRow, WiringRow, likely_sign
+from reports.model.work_notes import SettingResult, WorkResult
 from reports.plan.search import planned_settings
 from reports.plan.wiring import WiringPlan
 

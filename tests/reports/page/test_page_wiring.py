@@ -18,7 +18,11 @@ from reports.model.lead_notes import (
     PlanReason,
     SettingProof,
 )
-from reports.model.notes import LikelyCause, RecordHum, RecordPair, WorkResult
+from reports.model.notes import (
+    LikelyCause,
+    RecordHum,
+    RecordPair,
+)
 from reports.model.verdict import (
     AimProof,
     Conflict,
@@ -29,6 +33,7 @@ from reports.model.verdict import (
     Verdict,
     WiringRow,
 )
+from reports.model.work_notes import WorkResult
 from reports.page.screens.report import reports_in
 from reports.render.lead_drawing import LeadPicture
 from reports.render.parts import PAGE, answer, fragments

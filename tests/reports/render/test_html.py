@@ -18,8 +18,11 @@ from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.lead_notes import LeadWarning, PlanReason
-from reports.model.notes import LostHeadline, SettingResult, WorkResult
+from reports.model.notes import (
+    LostHeadline,
+)
 from reports.model.verdict import Verdict
+from reports.model.work_notes import SettingResult, WorkResult
 from reports.render.report import JackExhibit, as_html
 
 DATE = "25 November 2026"

@@ -18,9 +18,7 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordPair,
     SettingRemark,
-    SettingResult,
     SoundNote,
-    WorkResult,
 )
 from reports.model.verdict import (
     Conflict,
@@ -36,6 +34,7 @@ from reports.model.verdict import (
     Verdict,
     WiringRow,
 )
+from reports.model.work_notes import SettingResult, WorkResult
 
 SHA = "3f1b" * 16
 

@@ -7,7 +7,7 @@ both of winding and magnet differ or neither does, hum cancels only when the win
 import pytest
 from judging_jobs import JobOnDisk
 
-from reports.model.notes import SettingResult, WorkResult
+from reports.model.work_notes import SettingResult, WorkResult
 
 THREE = """format = 1
 title = "Three"
