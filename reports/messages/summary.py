@@ -31,8 +31,11 @@ def headline(verdict: Verdict) -> str:
     return plain(say(verdict.headline or phase_headline(verdict)))
 
 
-def to_do(verdict: Verdict) -> str:
-    """Work in one sentence a pickup, lead by lead; of what is likely, after the one thing that settles it."""
+def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
+    """Work in one sentence a pickup, lead by lead; of what is likely, after the one thing that settles it.
+
+    ``for_owner``: that thing is told on the bench sheet, with what is to be typed.
+    """
     reason = [] if verdict.plan_reason is None else [plain(say(verdict.plan_reason))]
     if not verdict.wiring:
         if reason:
@@ -46,9 +49,12 @@ def to_do(verdict: Verdict) -> str:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
     work = " ".join((said or ["Nothing to exchange."]) + reason)
     first = settles_first(verdict)
+    if first and for_owner:
+        first = FIRST_ON_BENCH_SHEET.format(SECTIONS["next"])
     return LIKELY_WORK.format(first=first, work=work) if first else work
 
 
+FIRST_ON_BENCH_SHEET = 'What the bench sheet asks for under "{}".'
 LIKELY_WORK = "Likely, not settled. First: {first} Then, if it stays so: {work}"
 
 

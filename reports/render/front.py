@@ -38,8 +38,9 @@ NAME_SIZE, WORD_SIZE, SMALL_SIZE = 14.0, 12.5, 10.5
 ROW_GAP = 11.0
 COLUMNS_APART = 106.0
 MARK_WIDE = 30.0
-BESIDE = 2
-"""Drawings of leads in a row."""
+LEADS_APART, LEADS_GAP, LEADS_HEAD = 20.0, 4.0, 18.0
+LEADS_SCALE = (WIDTH / 2 - LEADS_APART / 2) / LEADS_WIDE
+"""So that two of them stand side by side."""
 NO_TEXT_WIDTH = 0.87
 
 
@@ -82,7 +83,7 @@ def front_sheet(
         (sheets.HOW_SURE, "; ".join(kept)),
         (sheets.DONE, summary.done(entries)),
         (sheets.RESULT, summary.result(verdict)),
-        (sheets.TO_DO, summary.to_do(verdict)),
+        (sheets.TO_DO, summary.to_do(verdict, for_owner=True)),
         (sheets.NEXT, sheets.NOT_YET if open_step else ""),
     )
     return FrontSheet(
@@ -139,22 +140,27 @@ def front_drawing(verdict: Verdict, job: Job | None, *, leads: Sequence[LeadPict
     """The one drawing: guitar, settings, leads; an empty text where nothing of it is known."""
     body: list[str] = []
     told: list[str] = []
-    below = 0.0
+    left = right = 0.0
     if job is not None:
         parts, height, description = guitar.guitar_parts(job, verdict)
         scale = LEFT_WIDE / guitar.WIDTH
         body.append(f'<g transform="scale({scale:.4f})">{"".join(parts)}</g>')
         told.append(description)
-        below = height * scale
+        left = height * scale
     courses = setting_courses(verdict)
     if courses:
-        parts, height = _settings(courses)
+        parts, right = _settings(courses)
         body += parts
         told += [f"{c.name}: {_told(c)}" for c in courses]
-        below = max(below, height)
     shown = [p for p in leads if p.roles][:MOST_LEADS]
-    if shown:
-        parts, below = _leads(shown, verdict, top=below)
+    beside = _beside_settings(shown, room=right - left)
+    below = max(left, right)
+    if beside:
+        parts, height = _leads(beside, verdict, top=left, wide=LEFT_WIDE)
+        body += parts
+        below = max(height, right)
+    if shown[len(beside) :]:
+        parts, below = _leads(shown[len(beside) :], verdict, top=below, wide=WIDTH)
         body += parts
     if not body:
         return ""
@@ -212,26 +218,41 @@ def _settings(courses: Sequence[SettingCourse]) -> tuple[list[str], float]:
     return parts, y + 6.0
 
 
-def _leads(shown: Sequence[LeadPicture], verdict: Verdict, *, top: float) -> tuple[list[str], float]:
-    """The leads of each pickup, two drawings in a row, under what state of the guitar they show."""
+def _beside_settings(shown: Sequence[LeadPicture], *, room: float) -> list[LeadPicture]:
+    """The first drawings of leads that find room under the guitar, beside a long list of settings."""
+    beside: list[LeadPicture] = []
+    room -= LEADS_HEAD
+    for picture in shown:
+        room -= lead_parts(picture)[1] * LEADS_SCALE + LEADS_GAP
+        if room < 0:
+            break
+        beside.append(picture)
+    return beside
+
+
+def _leads(
+    shown: Sequence[LeadPicture], verdict: Verdict, *, top: float, wide: float
+) -> tuple[list[str], float]:
+    """The leads of each pickup, as many in a row as find room, under what state of the guitar they show."""
     work = any(words.is_work(row) for row in verdict.wiring)
-    y = top + 14.0
     parts = [
-        line(0, top, WIDTH, top, width=0.8),
-        text(sheets.WIRED_AS_PLANNED if work else sheets.WIRED_NOW, 0, y, size=SMALL_SIZE, fill=FAINT),
+        line(0, top, wide, top, width=0.8),
+        text(
+            sheets.WIRED_AS_PLANNED if work else sheets.WIRED_NOW, 0, top + 14.0, size=SMALL_SIZE, fill=FAINT
+        ),
     ]
-    y += 4.0
-    wide = WIDTH / BESIDE - 10.0
-    scale = wide / LEADS_WIDE
-    for first in range(0, len(shown), BESIDE):
+    y = top + LEADS_HEAD
+    each = LEADS_SCALE * LEADS_WIDE
+    in_a_row = max(1, int(wide // each))
+    for first in range(0, len(shown), in_a_row):
         heights = []
-        for k, picture in enumerate(shown[first : first + BESIDE]):
+        for k, picture in enumerate(shown[first : first + in_a_row]):
             body, height, _ = lead_parts(picture)
-            x = k * (wide + 20.0)
+            x = k * (each + LEADS_APART)
             parts.append(
-                f'<g transform="translate({x:.1f} {y:.1f}) scale({scale:.4f})" fill="none" stroke="#000">'
-                f"{''.join(body)}</g>"
+                f'<g transform="translate({x:.1f} {y:.1f}) scale({LEADS_SCALE:.4f})" fill="none" '
+                f'stroke="#000">{"".join(body)}</g>'
             )
-            heights.append(height * scale)
-        y += max(heights) + 4.0
+            heights.append(height * LEADS_SCALE)
+        y += max(heights) + LEADS_GAP
     return parts, y
