@@ -10,6 +10,7 @@ import errno
 import importlib
 import os
 import stat
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from io import FileIO
@@ -126,11 +127,27 @@ def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
             with create(part, mode=mode) as stream:
                 write_all(stream, raw)
                 flush(stream.fileno())
-            os.replace(part, path)
+            _take_name(part, path)
     except OSError:
         with suppress(OSError):
             part.unlink()
         raise
+
+
+def _take_name(part: Path, path: Path) -> None:
+    """Put `part` in the place of `path`; on Windows not while somebody reads that, which is waited for."""
+    end = time.monotonic() + (_READERS_S if os.name == "nt" else 0.0)
+    while True:
+        try:
+            os.replace(part, path)
+            return
+        except PermissionError:
+            if time.monotonic() >= end:
+                raise
+            time.sleep(_LOOK_EVERY_S)
+
+
+_READERS_S, _LOOK_EVERY_S = 2.0, 0.02
 
 
 def write_new(path: Path, raw: bytes) -> None:

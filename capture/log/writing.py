@@ -141,7 +141,8 @@ def open_log(folder: str | PathLike[str]) -> Iterator[OpenLog]:
             raise LogError(f"{path}: {error.strerror}") from None
         if not held:
             raise LogError(
-                f"{path}: another program has held it for {PATIENCE_S:g} s; end that program, then try again"
+                f"{path}: another program has held it for {PATIENCE_S:g} s;"
+                " wait for that one or end it, then try again"
             )
         stream.seek(0)
         raw = stream.read(MOST_BYTES + 1)
