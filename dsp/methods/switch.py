@@ -183,7 +183,7 @@ def _analysed(
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
     envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
-    pieces = segments_of(envelopes, steps=len(mixes) - 1).pieces
+    pieces = _without_end(envelopes, segments_of(envelopes, steps=len(mixes) - 1).pieces, wanted=len(mixes))
     fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset, end=end)
     fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
@@ -281,6 +281,24 @@ def _partial_power(piece: Array, pitch: Pitch) -> float:
     return max(0.0, float(power[: len(lines)].sum() - 2 * power[len(lines) :].sum()))
 
 
+def _without_end(envelopes: Envelopes, pieces: Sequence[Piece], *, wanted: int) -> Sequence[Piece]:
+    """The pieces but those at the end, beyond the settings of the list, in which nothing rings any more.
+
+    A string that has died, or that a hand has stopped, is no step of the selector.
+    """
+    kept = list(pieces)
+    while len(kept) > wanted and _ringing_over_noise(envelopes, kept[-1]) < RINGING_SNR:
+        kept.pop()
+    return kept
+
+
+def _ringing_over_noise(envelopes: Envelopes, piece: Piece) -> float:
+    """Power of the strongest partial over noise, and over the hum under it."""
+    under = np.array([sum(h.power for h in lines if abs(h.offset_hz) < NEAR_HZ) for lines in envelopes.hum])
+    power = np.mean(np.square(np.abs(envelopes.values[:, piece[0] : piece[1]])), axis=1)
+    return float(np.max(power / (envelopes.noise + under + 1e-20)))
+
+
 def _step_count_fault(
     envelopes: Envelopes, pieces: Sequence[Piece], *, settings: int, onset: int, end: int
 ) -> Fault | None:
@@ -299,11 +317,9 @@ def _step_count_fault(
 
 def _died_fault(envelopes: Envelopes, pieces: Sequence[Piece]) -> Fault | None:
     """Whether nothing rings any more on the first or the last setting."""
-    under = np.array([sum(h.power for h in lines if abs(h.offset_hz) < NEAR_HZ) for lines in envelopes.hum])
     near = cells_near(envelopes, pieces)
-    for a, b in (near[0], near[-1]):
-        power = np.mean(np.square(np.abs(envelopes.values[:, a:b])), axis=1)
-        ratio = float(np.max(power / (envelopes.noise + under + 1e-20)))
+    for piece in (near[0], near[-1]):
+        ratio = _ringing_over_noise(envelopes, piece)
         if ratio < RINGING_SNR:
             return Fault("string died", detail=10 * float(np.log10(ratio + 1e-20)))
     return None

@@ -190,8 +190,8 @@ def tag_text(pickup: str, *, take: str, sealed: Iterable[str]) -> str:
 
 
 def progress_text(accepted: int, to_go: int | None) -> str:
-    """How far it is: takes that were accepted, and how many at least are still wanted."""
-    return f"{accepted} accepted" if to_go is None else f"{accepted} accepted, at least {to_go} to go"
+    """How far it is: takes that were accepted, and how many are still wanted, where that is known."""
+    return f"{accepted} accepted" if to_go is None else f"{accepted} accepted, {to_go} to go"
 
 
 def large_text(step: Step, moving: Moving | None = None) -> str:

@@ -19,7 +19,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, compress, pairwise, product
-from math import ceil
 from typing import Literal
 
 import numpy as np
@@ -426,16 +425,6 @@ class NextRound:
     gain: float
     open_bits: float
     question: BenchQuestion | None = None
-
-    @property
-    def further(self) -> int:
-        """How many takes at least are wanted after this round, if each round tells as much as this one.
-
-        Later rounds tell less, so it is a lower bound, to be said as one.
-        """
-        if self.round is None or self.gain <= 0:
-            return 0
-        return (ceil(self.open_bits / self.gain) - 1) * len(self.round.steps)
 
 
 def wanted_of(job: Job) -> OpenQuestions:

@@ -78,8 +78,12 @@ ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
 """A step refused this many times in a row is not offered again."""
-WELL_ENOUGH = 0.25
-"""A round that brought less than this share of what it promised will probably bring little again."""
+USUAL_TRIES = 2.0
+USUAL_REFUSALS = 0.2
+"""One take in ten is refused on a usual bench; so many takes of a kind are as good as that knowledge."""
+LEAST_WORTH = 0.1
+MOST_WORTH = 1.2
+"""What a round brought over what it promised counts within these."""
 MOST_WAITING_S = 600.0
 """Nobody answers a question for so long: the person has gone."""
 MOST_ROUNDS_WITHOUT_TAKE = 6
@@ -87,6 +91,8 @@ MOST_ROUNDS_WITHOUT_TAKE = 6
 
 
 StepKey = tuple[str, Hashable, str | None, str | None, int | None]
+Kind = tuple[str, int]
+"""A gesture, and through how many settings the selector goes."""
 
 
 class SessionDisplay(Protocol):
@@ -95,7 +101,8 @@ class SessionDisplay(Protocol):
     def show_step(
         self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
     ) -> None:
-        """Show what to do next; so many takes were accepted, and at least ``to_go`` are still wanted.
+        """Show what to do next; so many takes were accepted. ``to_go``: so many are still wanted,
+        where that is known.
 
         ``moving``: hands first have to move that, and nothing is recorded meanwhile.
         """
@@ -227,8 +234,11 @@ class Session:
     """By id: takes that were analysed, so that none is analysed twice."""
     refusals: Counter[StepKey] = field(default_factory=Counter)
     """How often a step was not accepted in a row: it is expected to take so much longer."""
-    poor: Counter[StepKey] = field(default_factory=Counter)
-    """How often a step was accepted and told much less than it promised: likewise."""
+    tries: Counter[Kind] = field(default_factory=Counter)
+    failures: Counter[Kind] = field(default_factory=Counter)
+    """Takes of a kind on this bench, whatever the string, and those of them that were refused."""
+    worths: dict[StepKey, list[float]] = field(default_factory=dict)
+    """What each round of a step brought, over what it promised."""
     left: set[BenchQuestion] = field(default_factory=set)
     """Questions that the person could not answer."""
     accepted: int = 0
@@ -266,7 +276,7 @@ class Session:
             if chosen.round is None:
                 return self._result(ending_if_none)
             before = self.accepted
-            ending = self._play(chosen.round.steps, tries=MOST_REFUSALS, more=chosen.further)
+            ending = self._play(chosen.round.steps)
             if ending is not None:
                 return self._result(ending)
             if self.accepted > before:
@@ -289,7 +299,8 @@ class Session:
         """Hold what the last round promised against what it brought."""
         if self.promised is not None:
             key, gain, before = self.promised
-            self.poor[key] += before - open_bits < gain * WELL_ENOUGH
+            brought = min(max((before - open_bits) / gain, LEAST_WORTH), MOST_WORTH)
+            self.worths.setdefault(key, []).append(brought)
         self.promised = None
 
     def _ask(self, question: BenchQuestion) -> Ending | None:
@@ -331,7 +342,7 @@ class Session:
         """What comes next, and the ending if that is nothing."""
         folder = self._folder()
         offered = [
-            replace(one, seconds=one.seconds * self._effort(_key(one.first)))
+            replace(one, seconds=one.seconds * self._effort(one.first))
             for one in rounds(
                 folder.job,
                 inputs=self.options.inputs or MOST_INPUTS,
@@ -371,9 +382,20 @@ class Session:
         contradicted = {frozenset(c.pair) for c in verdict.conflicts}
         return "contradictions" if left & contradicted else "care"
 
-    def _effort(self, key: StepKey) -> int:
-        """So many times as long as usual a step is expected to take: it was refused, or told little."""
-        return 1 + self.refusals[key] + self.poor[key]
+    def _effort(self, step: Step) -> float:
+        """So many times as long as usual a step is expected to take.
+
+        Takes of its kind are refused on this bench as often as they were, and what it is worth is learned from
+        what it brought: half as surely from the same thing played on another string.
+        """
+        kind = _kind(step)
+        refused = (self.failures[kind] + USUAL_REFUSALS) / (self.tries[kind] + USUAL_TRIES)
+        usual = USUAL_REFUSALS / USUAL_TRIES
+        weights, worth = 1.0, 1.0
+        for key, brought in self.worths.items():
+            weight = 1.0 if key == _key(step) else 0.5 * (key[:2] == (step.gesture, step.inputs))
+            weights, worth = weights + weight * len(brought), worth + weight * sum(brought)
+        return (1 - usual) / (1 - refused) * weights / worth
 
     def _latest_take(self) -> str | None:
         """The latest take of this stream that stands."""
@@ -392,13 +414,16 @@ class Session:
             return "none"
         return "everywhere" if self.options.gestures == ONLY_TAPS else "in doubt"
 
-    def _play(self, steps: Sequence[Step], *, tries: int = MOST_REFUSALS, more: int = 0) -> Ending | None:
+    def _play(
+        self, steps: Sequence[Step], *, tries: int = MOST_REFUSALS, more: int | None = None
+    ) -> Ending | None:
         """Play a round; a step that is not accepted in ``tries`` is left, and something else is chosen.
 
-        ``more``: so many takes are wanted after it.
+        ``more``: so many takes are wanted after it, where that is known: a person has named them.
         """
         for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
-            ending = self._until_accepted(step, tries=tries, to_go=left + more)
+            to_go = None if more is None else left + more
+            ending = self._until_accepted(step, tries=tries, to_go=to_go)
             if ending == "skipped":
                 self.refusals[_key(steps[0])] = MOST_REFUSALS
                 return None
@@ -411,7 +436,7 @@ class Session:
         return None
 
     def _until_accepted(
-        self, step: Step, *, tries: int, to_go: int
+        self, step: Step, *, tries: int, to_go: int | None
     ) -> Ending | Literal["skipped", "refused"] | None:
         """Ask for a step until it is done: the same words, whatever was wrong, but no more than ``tries``."""
         refused = 0
@@ -427,6 +452,8 @@ class Session:
                     good = self._judge(capture, step)
                     refused += not good
                     self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
+                    self.tries[_kind(step)] += 1
+                    self.failures[_kind(step)] += not good
                     if good and request in (None, "keep"):
                         return None
                 elif request is None:
@@ -441,7 +468,7 @@ class Session:
                 self._tag_leads()
         return "refused"
 
-    def _move(self, step: Step, *, to_go: int) -> Request | Literal["gave up"] | None:
+    def _move(self, step: Step, *, to_go: int | None) -> Request | Literal["gave up"] | None:
         """Have hands move what has to be moved before a step; what a person asks for meanwhile."""
         moving = self._to_move(step)
         if moving is None:
@@ -613,6 +640,11 @@ class Session:
 def _key(step: Step) -> StepKey:
     """What counts as the same step: the same thing played on the same inputs, or on the same poles."""
     return step.gesture, step.inputs, step.string, step.tapped, step.coil
+
+
+def _kind(step: Step) -> Kind:
+    first = step.inputs[0]
+    return step.gesture, len(first) if isinstance(first, tuple) else 1
 
 
 def from_jack(job: Job, item: object, *, after: bool) -> bool:

@@ -1,6 +1,6 @@
 """Whole guided jobs on simulated benches: how many takes until settled, and how many of those are wrong.
 
-    python tests/studies/guided_jobs.py [--jobs 30] [--first 100] [--times]
+    python tests/studies/guided_jobs.py [--jobs 30] [--first 100] [--times] [--guided] [--kind "loose neck"]
 
 `loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each
 job is played by the simulator through reports.session.session without a clock, as fast as it is heard; beside
@@ -20,7 +20,7 @@ from pathlib import Path
 
 import environment
 import numpy as np
-from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
+from guided_parts import bench_of, closed_guitar, closed_pair, guided, loose_neck, player
 from guitarist import Blocks, Reader
 
 from capture.audio.files import read_audio
@@ -31,7 +31,8 @@ from reports.model.verdict import Verdict
 from reports.session.choosing import rounds
 from reports.verdict.building import sharing_pairs
 
-MAKERS = {"loose neck": loose_neck, "closed guitar": closed_guitar}
+MAKERS = {"loose neck": loose_neck, "two pickups": closed_pair, "closed guitar": closed_guitar}
+TOLD_EVERY = 10
 
 
 class Timed(Reader):
@@ -63,12 +64,21 @@ def main() -> None:
     ask.add_argument("--jobs", type=int, default=30)
     ask.add_argument("--first", type=int, default=100)
     ask.add_argument("--times", action="store_true")
+    ask.add_argument("--guided", action="store_true", help="no fixed order beside it")
+    ask.add_argument("--kind", choices=MAKERS)
     said = ask.parse_args()
     print("| job | way | settled | wrong of settled or likely | takes, median (most) | refused |")
     print("|---|---|---|---|---|---|")
     for name, maker in MAKERS.items():
-        chosen = [one_job(maker, seed) for seed in range(said.first, said.first + said.jobs)]
-        print(line(name, "guided", chosen), flush=True)
+        if said.kind not in (None, name):
+            continue
+        chosen = []
+        for seed in range(said.first, said.first + said.jobs):
+            chosen.append(one_job(maker, seed))
+            if len(chosen) % TOLD_EVERY == 0 or len(chosen) == said.jobs:
+                print(line(name, "guided", chosen), flush=True)
+        if said.guided:
+            continue
         again = [
             one_job(maker, said.first + k, fixed=max(1, job["accepted"] + job["refused"]))
             for k, job in enumerate(chosen)
@@ -92,6 +102,7 @@ def one_job(maker, seed: int, *, fixed: int = 0) -> dict:
     pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
     told = [p for p in pairs if p.standing != "unsettled"]
     return {
+        "seconds": face.stream.start / face.stream.rate,
         "settled": all(p.standing == "settled" for p in pairs),
         "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
         "told": len(told),

@@ -56,6 +56,15 @@ def test_too_many_steps_are_counted():
     assert refused(heard(spliced(0.6, 1.0)), "too many steps").detail == 2
 
 
+def test_a_hand_that_stops_the_string_is_no_step():
+    """Nothing rings after it, so it is the end of the sound; turned over, the answer turns over."""
+    stopped = np.clip((1.75 - np.arange(len(spliced(0.8))) / RATE) / 0.02, 0.0, 1.0)
+    noise = 1e-5 * np.random.default_rng(4).standard_normal(len(stopped))
+    table = heard(spliced(0.8) * stopped + noise).table
+    assert table is not None
+    assert table[0, 0] - table[0, 1] > 3.0
+
+
 def test_too_few_steps_are_counted():
     three = (ALONE[0], Mix((*ALONE[0].sources, *ALONE[1].sources)), ALONE[1])
     assert refused(heard(spliced(0.8), three), "too few steps").detail == 1
