@@ -66,6 +66,15 @@ def recording(folder: Path, *, who: Recorder) -> Iterator[None]:
             (takes / HOLDER).unlink(missing_ok=True)
 
 
+def is_recording(folder: Path) -> bool:
+    """Whether another process records into the job just now."""
+    path = folder / TAKES / LOCK
+    if not path.exists():
+        return False
+    with path.open("ab") as stream, locked(stream, path) as held:
+        return not held
+
+
 def holder_of(folder: Path) -> str:
     """Who records into a job that is held, in words."""
     try:

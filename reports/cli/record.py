@@ -43,6 +43,7 @@ LEFT = (
     "terminal to be asked, or say --unfinished in or --unfinished aside."
 )
 ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
+ASK_WATCH = "{holder} records into this job just now. Watch what it does?"
 WAYS = ("in", "aside", "leave")
 READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
 
@@ -80,6 +81,12 @@ def record(
     tool: ToolOption = None,
     clips_anew: ClipsAnewOption = False,
     where: WhereOption = None,
+    tones: Annotated[
+        bool, typer.Option("--tones", help="Soft tones for now, accepted and refused, from the loudspeakers.")
+    ] = False,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Record nothing; show what another recorder of this job does.")
+    ] = False,
     unfinished: Annotated[
         str | None,
         typer.Option(help="What to do with a recording that was not finished: in, aside or leave."),
@@ -100,12 +107,27 @@ def record(
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
     from capture.takes.recorder import check_fields
+    from capture.takes.recording_lock import AlreadyRecordingError, holder_of, recording
+    from reports.cli.watching import watch_job
     from reports.entry.spelling import gestures_from
     from reports.messages.wording import plain
     from reports.session.session import MOST_INPUTS, RecordingOptions, Session, fixed_steps, prepare
     from reports.session.session import record as record_session
 
     job = JobFolder.open(folder).job
+    if watch:
+        watch_job(folder, _line)
+        return
+    try:
+        with recording(folder, who="terminal"):
+            pass
+    except AlreadyRecordingError:
+        if not _both_terminals() or not typer.confirm(
+            ASK_WATCH.format(holder=holder_of(folder)), default=True
+        ):
+            raise
+        watch_job(folder, _line)
+        return
     allowed = gestures_from(only)
     device = choose_input(source)
     available = min(MOST_INPUTS, device.channels)
@@ -137,6 +159,7 @@ def record(
         rig=rig,
         tool=tool,
         where=where,
+        tones=tones,
         gestures=allowed,
         most=most,
         fixed=fixed_steps(fixed, times=times) if fixed else (),
@@ -156,7 +179,7 @@ def record(
 
     load_hearing()
     known = remembered().before(folder)
-    with _display() as display:
+    with recording(folder, who="terminal"), _display() as display:
         result = record_session(prepared, Session(folder, prepared.options, known), display)
     _say_end(folder, result)
     leave_with(result.verdict, folder)
@@ -176,8 +199,7 @@ def _named(
     stage: str,
 ) -> Step | None:
     """The step that the person named; None where the session is to choose."""
-    from dsp.live.gestures import plan_for
-    from reports.entry.spelling import input_from, take_fields
+    from reports.entry.spelling import named_step
     from reports.model.session import Step, pluck_strings
 
     if split:
@@ -196,12 +218,9 @@ def _named(
         if on or string or fret or coil or tapped:
             raise LogError("--on, --string, --fret, --coil and --tapped go with --gesture; name the gesture")
         return None
-    plan_for(gesture)
     if not on:
         raise LogError("--gesture: say what is on each input with --on, input 1 first")
-    inputs = [input_from(text, job) for text in on]
-    fields = take_fields(gesture, inputs, string=string, fret=fret, tool=tool, coil=coil, tapped=tapped)
-    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
+    return named_step(job, gesture, on, string=string, fret=fret, tool=tool, coil=coil, tapped=tapped)
 
 
 def _offer_unfinished(folder: Path, way: str | None) -> None:

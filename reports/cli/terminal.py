@@ -17,7 +17,9 @@ from rich.console import Console, Group
 from rich.live import Live
 from rich.text import Text
 
+from capture.job import Job
 from capture.takes.hands_free import CaptureResult, Progress, Request
+from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
 from reports.messages import session as words
 from reports.messages.setup import level_bar
@@ -119,7 +121,8 @@ class LineDisplay:
     ) -> None:
         """Write what to do next; what hands have to move by itself, before it."""
         self._step = step
-        head = f"[{words.progress_text(accepted, to_go)}] {words.large_text(step, moving)}"
+        progress = words.stage_text(step.stage, words.progress_text(accepted, to_go))
+        head = f"[{progress}] {words.large_text(step, moving)}"
         last = words.instruction(step) if moving is None else words.MOVING["terminal"]
         for line in (head, *words.connections(step), last):
             self._echo(line)
@@ -138,6 +141,10 @@ class LineDisplay:
         """Write it, with a mark where a take was judged."""
         for line in words.note_lines(note, surface="terminal"):
             self._echo(f"{MARKS[acceptance(note)]}{line}")
+
+    def own_step(self, job: Job) -> Step | None:
+        """Ask for a take of the person's own choice."""
+        return asked_step(job, self._echo)
 
     def show_verdict(self, verdict: Verdict) -> None:
         """Write one line for each pair whose posterior is another one."""
@@ -179,7 +186,7 @@ class ScreenDisplay:
     ) -> None:
         """Show what to do next."""
         self._step, self._question, self._activity, self._moving = step, None, None, moving
-        self._progress = words.progress_text(accepted, to_go)
+        self._progress = words.stage_text(step.stage, words.progress_text(accepted, to_go))
         self._draw()
 
     def show_notice(self, notice: Progress) -> None:
@@ -197,6 +204,14 @@ class ScreenDisplay:
         """Keep it as lines above the picture."""
         for line in words.note_lines(note, surface="terminal"):
             self._live.console.print(Text(f"{MARKS[acceptance(note)]}{plain(line)}"))
+
+    def own_step(self, job: Job) -> Step | None:
+        """Ask for a take of the person's own choice; the picture waits."""
+        self._live.stop()
+        try:
+            return asked_step(job, self._console.print)
+        finally:
+            self._live.start()
 
     def show_verdict(self, verdict: Verdict) -> None:
         """Show the verdict as it is now."""
@@ -240,6 +255,45 @@ class ScreenDisplay:
         ]
 
 
+def asked_step(job: Job, echo: Callable[[str], None]) -> Step | None:
+    """Ask for a take, a line at a time, with the keyboard as it usually is; nothing typed leaves it."""
+    from reports.entry.spelling import named_step
+
+    with whole_lines():
+        gesture = input(f"{words.OWN_GESTURE}: ").strip()
+        if not gesture:
+            return None
+        string = input(f"{words.OWN_STRING}: ").strip()
+        on = [text for n in (1, 2) if (text := input(f"{words.OWN_INPUT.format(number=n)}: ").strip())]
+    try:
+        return named_step(job, gesture, on, string=string or None)
+    except CoilwiseError as error:
+        echo(str(error))
+        return None
+
+
+@contextmanager
+def whole_lines() -> Iterator[None]:
+    """Lines with an echo while the block lasts, where single keys were read."""
+    try:
+        import termios
+    except ImportError:
+        yield
+        return
+    if not sys.stdin.isatty():
+        yield
+        return
+    number = sys.stdin.fileno()
+    before = termios.tcgetattr(number)
+    cooked = termios.tcgetattr(number)
+    cooked[3] |= termios.ICANON | termios.ECHO
+    termios.tcsetattr(number, termios.TCSADRAIN, cooked)
+    try:
+        yield
+    finally:
+        termios.tcsetattr(number, termios.TCSADRAIN, before)
+
+
 def _keys_of_windows() -> Callable[[], Request | None] | None:
     """Single keys from a console of Windows; None where there is none."""
     try:
@@ -270,6 +324,7 @@ KEYS: dict[str, Request] = {
     "v": "void",
     "p": "keep",
     "m": "moved",
+    "o": "mine",
     "t": "tag",
     "s": "skip",
     "q": "stop",

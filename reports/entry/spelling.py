@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from capture.job import Job, Member, Pickup, Setting
     from capture.job.model import CoilNumber
     from capture.log import BenchLog, Gesture, Input, Stage, TakeFields
+    from reports.model.session import Step
 
     Record = TypeVar("Record", Pickup, Setting, Member)
     from capture.takes.imported import PlayedItem
@@ -325,6 +326,27 @@ def open_or_kohm(text: str, *, what: str = "", may_be_zero: bool = True) -> floa
 
 MOST_IN_A_ROW = 10_000
 _SPELLING = 'write it as in "neck 5, both 5, bridge 5", or "neck D3 5" with the string'
+
+
+def named_step(job: Job, gesture: str, on: Sequence[str], **said: Any) -> Step:
+    """Return the take that a person names, to be recorded: ``on`` is what is on each input, in his spelling.
+
+    ``said`` are the keywords of `take_fields`.
+
+    Raises
+    ------
+    SignalError, LogError
+        There is no such gesture, nothing is on any input, or leads are spelt wrong.
+
+    """
+    from dsp.live.gestures import plan_for
+    from reports.model.session import Step
+
+    plan_for(gesture)
+    if not on:
+        raise LogError("say what is on each input, input 1 first")
+    fields = take_fields(gesture, [input_from(text, job) for text in on], **said)
+    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
 
 
 def take_fields(

@@ -38,6 +38,10 @@ PAUSE = "Pause"
 TAKE_BACK = "Take back the last"
 NEXT = "Next, leave this"
 KEEP = "That was a pluck"
+OWN_HEAD = "A take of your own choice"
+OWN_GESTURE, OWN_STRING, OWN_INPUT = "Gesture", "Open string", "On input {number}"
+OWN_RECORD = "Record this next"
+TONES = "Soft tones for now, accepted and refused"
 MOVED = "Moved"
 YES: Final = "Yes"
 NO: Final = "No"
@@ -94,8 +98,13 @@ NO_TITLE: Final = "No job is open"
 TO_DO: Final = "To do:"
 THEN: Final = "Next:"
 CAUTIONS: Final = "Before anything is plugged in"
+RECORDED_ELSEWHERE = (
+    "{why} records into this job just now, and two would count each pluck twice. What it enters is shown "
+    "here as it comes; end it there, then go on here."
+)
 FAILURES: Final[dict[FailureKind, str]] = {
     "input lost": INPUT_LOST,
+    "recorded elsewhere": RECORDED_ELSEWHERE,
     "session": BROKEN_OFF,
     "check": CHECK_BROKEN,
     "judging": "{why}",

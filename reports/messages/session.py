@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from shlex import quote
 from typing import assert_never
 
-from capture.log import Input
+from capture.log import Input, Stage
 from capture.takes.recorder import UnfinishedTake
 from reports.messages.gestures import gesture_words
 from reports.messages.sentences import say, text_of
@@ -28,6 +28,7 @@ from reports.model.session import (
     Moving,
     NothingToKeep,
     OtherWay,
+    OwnTakeRefused,
     QuestionCode,
     SamplesLost,
     SessionNote,
@@ -57,6 +58,7 @@ CLIPS_ANEW = "Take the clips off {on}, read the leads once more, and clip on aga
 SWITCH_FROM = "Selector on {on}."
 HELD = "Hold a loose pickup between strings and body, as it will sit, not over the strings from above."
 QUESTIONS_BIG: dict[QuestionCode, str] = {
+    "work": "CHECK WORK",
     "tag": "TAG ON",
     "held": "HELD HOW",
     "clip lead": "CLIP LEAD",
@@ -64,6 +66,10 @@ QUESTIONS_BIG: dict[QuestionCode, str] = {
 }
 """A question in as few words as can be read from a metre away."""
 QUESTIONS: dict[QuestionCode, str] = {
+    "work": (
+        "Leads were changed. Check the work? Yes: it is soldered, and takes from here on are of the guitar "
+        "as it is now. No: go on with the guitar as it was found."
+    ),
     "tag": (
         "Leave the clips on, and put a tag (a piece of tape) on the lead of {pickup} that is under the tip's "
         "clip, the red one. Were the clips left as they were in {take}, and is the tag on?"
@@ -165,8 +171,8 @@ DRIVE_CAUTION = (
     "the small coil in. Start with the output's volume low."
 )
 KEYS = (
-    "Keys, where one is needed: y and n answer, v takes back the last take, p that was a pluck, m it is "
-    "moved, t a tag is on, s skips, q ends."
+    "Keys, where one is needed: y and n answer, v takes back the last take, p that was a pluck, o a "
+    "take of your own choice, m it is moved, t a tag is on, s skips, q ends."
 )
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
@@ -187,6 +193,20 @@ def tag_text(pickup: str, *, take: str, sealed: Iterable[str]) -> str:
         TAG_OTHERS.format(were="was" if len(others) == 1 else "were", others=_and(others)) if others else ""
     )
     return TAG_PUT.format(pickup=pickup, take=take, others=told)
+
+
+STAGES: dict[Stage, str] = {"found": "as found", "after": "after the work"}
+STAGED = "{stage}: {progress}"
+OWN_GESTURE = "Your own take: which gesture (nothing: leave it)"
+OWN_STRING = "Which open string (nothing where none is played)"
+OWN_INPUT = "What is on input {number} (nothing: not used)"
+WATCHED = "{entry}: a {kind} was entered."
+OVER_THERE = "Nobody records into this job any more."
+
+
+def stage_text(stage: Stage, progress: str) -> str:
+    """How far it is, and at which stage of the job."""
+    return STAGED.format(stage=STAGES[stage], progress=progress)
 
 
 def progress_text(accepted: int, to_go: int | None) -> str:
@@ -261,12 +281,16 @@ def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
             return (LOOKING,)
         case SetupSeen():
             return (LOOKS_RIGHT,) if note.hearing.clear else setup_lines(note.hearing, surface=surface)
-        case OtherWay():
-            return (OTHER_WAY.format(big=large_text(note.step), times=note.refused),)
-        case NothingToKeep():
-            return (NOTHING_TO_KEEP,)
+        case OtherWay() | NothingToKeep() | OwnTakeRefused():
+            return (_step_sentence(note),)
         case _:
             return (_take_sentence(note),)
+
+
+def _step_sentence(note: OtherWay | NothingToKeep | OwnTakeRefused) -> str:
+    if isinstance(note, OtherWay):
+        return OTHER_WAY.format(big=large_text(note.step), times=note.refused)
+    return NOTHING_TO_KEEP if isinstance(note, NothingToKeep) else plain(note.why)
 
 
 def _take_sentence(note: TakeAccepted | TakeRefused | TakeVoided | SamplesLost | TagPut | Answered) -> str:

@@ -17,7 +17,7 @@ from reports.model.notes import AnyTakeNote
 if TYPE_CHECKING:
     from capture.audio.setup_check import SetupResult
 
-QuestionCode = Literal["tag", "held", "clip lead", "tool"]
+QuestionCode = Literal["work", "tag", "held", "clip lead", "tool"]
 Surface = Literal["terminal", "page"]
 """Where a person reads a sentence; remedies differ, since one has options and the other has fields."""
 StepKind = Literal["paired", "split", "switch", "in turn", "lift", "hum", "tap"]
@@ -95,6 +95,7 @@ class Round:
 class BenchQuestion:
     """Something that a person answers with yes or no, without a take.
 
+    ``work``: leads were changed, and what is recorded from here on is of the guitar as it is after that.
     ``tag``: a tag is on the lead of `pickup` under the tip's clip, as in `take`. ``held``: `pickup` was held
     between strings and body. ``clip lead``: the tip of the lead at `input` of `rig` goes to the red clip.
     ``tool``: `tool` lifts a staple. ``error`` is the doubt that it lifts; a tag lifts several.
@@ -162,6 +163,13 @@ class OtherWay:
 
 
 @dataclass(frozen=True)
+class OwnTakeRefused:
+    """A take of the person's own choice cannot be recorded; ``why`` is the text of the error."""
+
+    why: str
+
+
+@dataclass(frozen=True)
 class NothingToKeep:
     """The person says that there was a gesture, and nothing was heard lately of which there is no take."""
 
@@ -207,10 +215,11 @@ SessionNote = (
     | Answered
     | OtherWay
     | NothingToKeep
+    | OwnTakeRefused
 )
 
 
-FailureKind = Literal["input lost", "session", "check", "judging", "internal"]
+FailureKind = Literal["input lost", "recorded elsewhere", "session", "check", "judging", "internal"]
 
 
 @dataclass(frozen=True)

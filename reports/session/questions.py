@@ -89,6 +89,8 @@ def answer_entry(question: BenchQuestion, *, fault: bool) -> Check | Tag:
 
     """
     match question.what:
+        case "work":
+            raise ValueError("that the work is to be checked is no entry of its own")
         case "held":
             return check_entry("held", pickup=question.pickup, side="over" if fault else "under")
         case "clip lead":

@@ -19,7 +19,7 @@ from capture.audio.devices import InputDevice, OutputDevice, device_label
 from capture.audio.setup_check import BlockSource, run_setup_check
 from capture.audio.streams import InputStream, choose_input, open_input
 from capture.job import Job
-from capture.log import Stage, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
+from capture.log import Change, Stage, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import (
     BlockStream,
@@ -30,7 +30,9 @@ from capture.takes.hands_free import (
     record_driven_coil,
     record_gesture,
 )
+from capture.takes.recorder import check_fields
 from capture.takes.spool import Spool, keep_last
+from dsp import CoilwiseError
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
@@ -46,6 +48,7 @@ from reports.model.session import (
     Moving,
     NothingToKeep,
     OtherWay,
+    OwnTakeRefused,
     SamplesLost,
     SessionNote,
     SetupLook,
@@ -67,6 +70,7 @@ from reports.session.choosing import (
     rounds,
 )
 from reports.session.questions import answer_entry
+from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
@@ -84,6 +88,7 @@ USUAL_REFUSALS = 0.2
 LEAST_WORTH = 0.1
 MOST_WORTH = 1.2
 """What a round brought over what it promised counts within these."""
+WORK = BenchQuestion("work", 2.0)
 MOST_WAITING_S = 600.0
 """Nobody answers a question for so long: the person has gone."""
 MOST_ROUNDS_WITHOUT_TAKE = 6
@@ -101,8 +106,9 @@ class SessionDisplay(Protocol):
     def show_step(
         self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
     ) -> None:
-        """Show what to do next; so many takes were accepted. ``to_go``: so many are still wanted,
-        where that is known.
+        """Show what to do next; so many takes were accepted.
+
+        ``to_go``: so many are still wanted, where that is known.
 
         ``moving``: hands first have to move that, and nothing is recorded meanwhile.
         """
@@ -129,6 +135,9 @@ class SessionDisplay(Protocol):
     def next_request(self) -> Request | None:
         """Return what the person asks for, if anything."""
 
+    def own_step(self, job: Job) -> Step | None:
+        """Return the take that a person asked for ("mine"); None where there is none after all."""
+
 
 @dataclass(frozen=True)
 class RecordingOptions:
@@ -147,6 +156,8 @@ class RecordingOptions:
     most: int = MOST_TAKES
     fixed: tuple[Step, ...] = ()
     output: OutputDevice | None = None
+    tones: bool = False
+    """Whether tones say "now", "accepted" and "refused"."""
     where: str | None = None
 
 
@@ -198,7 +209,8 @@ def record(prepared: PreparedRecording, session: Session, display: SessionDispla
         if not prepared.options.fixed:
             display.show_note(SetupLook())
             display.show_note(_look_at_setup(stream, JobFolder.open(session.path).job, display))
-        return session.run(stream, display)
+        shown = display if not prepared.options.tones else WithTones(display)
+        return session.run(stream, shown)
 
 
 def _look_at_setup(stream: BlockSource, job: Job, display: SessionDisplay) -> SetupSeen:
@@ -262,30 +274,45 @@ class Session:
         self.spool = Spool(stream.rate)
         verdict = self._verdict()
         self.display.show_verdict(verdict)
+        if self._asks_for_work():
+            ending = self._ask(WORK)
+            if ending is not None:
+                return self._result(ending)
         if self.options.fixed:
             return self._result(self._play_named(self.options.fixed))
+        return self._result(self._guide())
+
+    def _guide(self) -> Ending:
+        """Choose, play, judge, until there is a reason to end."""
         rounds_without_take = 0
         while True:
             chosen, ending_if_none = self._choose()
             self._learn(chosen.open_bits)
-            if chosen.question is not None:
-                ending = self._ask(chosen.question)
-                if ending is not None:
-                    return self._result(ending)
-                continue
-            if chosen.round is None:
-                return self._result(ending_if_none)
+            if chosen.round is None and chosen.question is None:
+                return ending_if_none
             before = self.accepted
-            ending = self._play(chosen.round.steps)
+            ending = (
+                self._play(chosen.round.steps)
+                if chosen.question is None and chosen.round is not None
+                else self._ask(chosen.question or WORK)
+            )
             if ending is not None:
-                return self._result(ending)
+                return ending
+            if chosen.round is None or chosen.question is not None:
+                continue
             if self.accepted > before:
                 self.promised = (_key(chosen.round.first), chosen.gain, chosen.open_bits)
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
-                return self._result("stuck")
+                return "stuck"
             if self.accepted + self.refused >= self.options.most:
-                return self._result("most")
+                return "most"
+
+    def _asks_for_work(self) -> bool:
+        """Whether leads were changed, so that the work may be what is recorded from here on."""
+        if self.options.stage == "after" or self.options.fixed or not self.display.answers:
+            return False
+        return WORK not in self.left and any(isinstance(e, Change) for e in self._folder().log.standing)
 
     def _play_named(self, steps: Sequence[Step]) -> Ending:
         """Steps that the person named: one that is refused too often is left, and the rest goes on."""
@@ -328,6 +355,12 @@ class Session:
         return "gave up"
 
     def _answered(self, question: BenchQuestion, *, yes: bool) -> None:
+        if question.what == "work":
+            self.left.add(question)
+            if yes:
+                self.options = replace(self.options, stage="after")
+                self.display.show_verdict(self._verdict())
+            return
         if question.what == "tag":
             if yes:
                 self._tag_leads(question.pickup)
@@ -385,8 +418,8 @@ class Session:
     def _effort(self, step: Step) -> float:
         """So many times as long as usual a step is expected to take.
 
-        Takes of its kind are refused on this bench as often as they were, and what it is worth is learned from
-        what it brought: half as surely from the same thing played on another string.
+        Takes of its kind are refused on this bench as often as they were, and what it is worth is learned
+        from what it brought: half as surely from the same thing played on another string.
         """
         kind = _kind(step)
         refused = (self.failures[kind] + USUAL_REFUSALS) / (self.tries[kind] + USUAL_TRIES)
@@ -443,7 +476,7 @@ class Session:
         while refused < tries:
             request: Request | Literal["gave up"] | None = self._move(step, to_go=to_go)
             if request is None:
-                self.display.show_step(step, accepted=self.accepted, to_go=to_go)
+                self.display.show_step(self._fields(step), accepted=self.accepted, to_go=to_go)
                 capture = self._capture(step)
                 request = capture.request
                 if request == "keep" and capture.take is None:
@@ -466,14 +499,33 @@ class Session:
                 self._void_latest_take()
             elif request == "tag":
                 self._tag_leads()
+            elif request == "mine":
+                self._record_own()
         return "refused"
+
+    def _record_own(self) -> None:
+        """A take of the person's own choice; what is plugged in for it, the person has seen to."""
+        step = self.display.own_step(self._folder().job)
+        if step is None:
+            return
+        try:
+            check_fields(self.path, self._fields(step), min(len(step.columns), self.stream.channels))
+        except CoilwiseError as error:
+            self.display.show_note(OwnTakeRefused(str(error)))
+            return
+        before, self.plugged = self.plugged, step.plugged
+        self.display.show_step(self._fields(step), accepted=self.accepted, to_go=1)
+        capture = self._capture(step)
+        if capture.take is not None:
+            self._judge(capture, step)
+        self.plugged = () if len(before) > 1 else step.plugged
 
     def _move(self, step: Step, *, to_go: int | None) -> Request | Literal["gave up"] | None:
         """Have hands move what has to be moved before a step; what a person asks for meanwhile."""
         moving = self._to_move(step)
         if moving is None:
             return None
-        self.display.show_step(step, accepted=self.accepted, to_go=to_go, moving=moving)
+        self.display.show_step(self._fields(step), accepted=self.accepted, to_go=to_go, moving=moving)
         request = await_move(
             self.stream,
             columns=step.columns,

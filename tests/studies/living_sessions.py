@@ -24,7 +24,6 @@ from living_bench import play
 from simulator.scenes import random_bench
 
 from capture.takes.folder import JobFolder
-from reports.evidence.cache import compile_all
 from reports.session.session import RecordingOptions, Session
 from reports.verdict.building import sharing_pairs
 
@@ -43,7 +42,6 @@ def main() -> None:
     ask.add_argument("--first", type=int, default=0)
     ask.add_argument("--kind", choices=KINDS)
     said = ask.parse_args()
-    compile_all()
     rows = []
     for k in range(said.first, said.first + said.sessions):
         kind = said.kind or list(KINDS)[k % len(KINDS)]

@@ -7,6 +7,7 @@ what is new. The largest letters read from a metre.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 from typing import Literal
@@ -14,17 +15,19 @@ from typing import Literal
 from markupsafe import Markup
 from nicegui import ui
 
+from reports.entry.spelling import named_step
 from reports.messages import page as words
 from reports.messages import session as session_words
 from reports.messages.cautions import BARE_COIL
+from reports.messages.gestures import CHOICES
 from reports.messages.setup import BEFORE_PLUGGING_IN
 from reports.messages.summary import first_step, headline, to_do
 from reports.messages.wording import on_words, plain
-from reports.model.gestures import ROWS
+from reports.model.gestures import ROWS, SESSION_GESTURES
 from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
 from reports.page.widgets.last_take import posterior_svg, wave_svg
-from reports.page.widgets.view import Handler, LevelBars, View
+from reports.page.widgets.view import Handler, LevelBars, View, choice_field
 from reports.render.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
 from reports.render.parts import html_table
 
@@ -69,6 +72,10 @@ class PlayScreen:
                 self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
                 self._next = _button(words.NEXT, "next", act(self.leave))
             self._bars = LevelBars(self._view)
+            self._own = ui.expansion(words.OWN_HEAD).classes("own")
+            with self._own:
+                self._own_fields()
+            self._tones = ui.checkbox(words.TONES, on_change=act(self.choose_tones)).classes("tones")
             self._rest = ui.html(sanitize=False).classes("rest")
             self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
 
@@ -92,6 +99,30 @@ class PlayScreen:
     def leave(self) -> None:
         """Leave this step and have another chosen."""
         self._controller.live.request("skip")
+
+    def _own_fields(self) -> None:
+        """Fields for a take of the person's own choice; what they offer is filled in when they are opened."""
+        act = self._view.act
+        gestures = {name: CHOICES[name] for name in SESSION_GESTURES}
+        self._own_gesture = choice_field(words.OWN_GESTURE, gestures)
+        self._own_string = ui.input(words.OWN_STRING).props("outlined dense")
+        self._own_inputs = tuple(
+            ui.input(words.OWN_INPUT.format(number=n)).props("outlined dense") for n in (1, 2)
+        )
+        ui.button(words.OWN_RECORD, on_click=act(self.record_own), color=None).props("no-caps")
+
+    def record_own(self) -> None:
+        """Have the take that the fields name come next."""
+        on = [text for field in self._own_inputs if (text := (field.value or "").strip())]
+        step = named_step(
+            self._controller.job(), self._own_gesture.value or "", on, string=self._own_string.value or None
+        )
+        self._controller.live.own = step
+        self._controller.live.request("mine")
+
+    def choose_tones(self) -> None:
+        """Have tones from the next Begin on, or none."""
+        self._controller.options = replace(self._controller.options, tones=bool(self._tones.value))
 
     def keep(self) -> None:
         """Make a take of what was passed over."""
@@ -140,6 +171,8 @@ class PlayScreen:
         self._begin.set_visibility(resting)
         for button in (self._pause, self._void, self._next):
             button.set_visibility(not resting)
+        self._own.set_visibility(not resting and state.question is None)
+        self._tones.set_visibility(resting)
         self._moved.set_visibility(not resting and state.step is not None and state.moving is not None)
         self._keep.set_visibility(not resting and state.step is not None and state.moving is None)
         for button in (self._yes, self._no):
@@ -179,7 +212,8 @@ class PlayScreen:
             how = session_words.instruction(step) if state.moving is None else session_words.MOVING["page"]
             self._how.set_text(plain(how))
             part = words.PART.format(part=step.part, parts=step.parts) if step.parts > 1 else ""
-            self._progress.set_text(f"{session_words.progress_text(state.accepted, state.to_go)}{part}")
+            progress = session_words.progress_text(state.accepted, state.to_go)
+            self._progress.set_text(session_words.stage_text(step.stage, f"{progress}{part}"))
         self._activity.set_text(plain(session_words.activity_text(state.activity, step)))
 
     def _set_big(self, text: str) -> None:

@@ -22,9 +22,11 @@ from numpy.typing import NDArray
 
 from capture.audio.setup_check import SetupProgress, SetupResult, run_setup_check
 from capture.audio.streams import InputLostError, choose_input, open_input
+from capture.job import Job
 from capture.log import Input
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import CaptureResult, Progress, Request
+from capture.takes.recording_lock import AlreadyRecordingError, recording
 from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
 from reports.messages.wording import our_fault, system_error
@@ -112,6 +114,8 @@ class LiveState:
         self._lock = Lock()
         self._requests: deque[Request] = deque(maxlen=4)
         self.now = PageState()
+        self.own: Step | None = None
+        """The take of a person's own choice that is to come next."""
         self.levels: tuple[float, ...] = ()
         """The peak of each input in dB since the last level."""
 
@@ -219,6 +223,11 @@ class PageDisplay:
         """Return what somebody at a page asks for."""
         return self._live.next_request()
 
+    def own_step(self, job: Job) -> Step | None:
+        """The take that somebody at a page named."""
+        step, self._live.own = self._live.own, None
+        return step
+
 
 class SessionRunner:
     """One session or set-up check at a time; its methods are called from the page's own thread."""
@@ -272,6 +281,8 @@ class SessionRunner:
             work()
         except InputLostError as error:
             self._fail("input lost", str(error))
+        except AlreadyRecordingError as error:
+            self._fail("recorded elsewhere", error.holder)
         except CoilwiseError as error:
             self._fail("session", str(error))
         except OSError as error:
@@ -292,7 +303,8 @@ class SessionRunner:
         if before is None or (before.path, before.options) != (folder, prepared.options):
             known = remembered_care().before(folder)
             self._session = before = Session(folder, prepared.options, known)
-        result = record(prepared, before, PageDisplay(self._live))
+        with recording(folder, who="page"):
+            result = record(prepared, before, PageDisplay(self._live))
         self._live.update(
             phase="ended", step=None, question=None, activity=None, outcome=result, accepted=result.accepted
         )

@@ -89,6 +89,6 @@ def test_plain_lines_say_what_is_heard_but_no_levels():
     display.show_step(step, accepted=2, to_go=3)
     display.show_notice(Progress("level", (-20.0, -30.0)))
     display.show_notice(Progress("too loud"))
-    assert lines[:3] == ["[2 accepted, 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
+    assert lines[:3] == ["[as found: 2 accepted, 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
     assert lines[-1].startswith("Too loud: it clips.")
     assert not any("-20" in line for line in lines)

@@ -14,11 +14,13 @@ from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
 from capture.audio.streams import LostSamples
-from capture.log.entries import Check, Tag, Take, Void
+from capture.log import append_entry, new_entry
+from capture.log.entries import Change, Check, Tag, Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Progress
 from reports.cli.terminal import KEYS
+from reports.entry.spelling import named_step
 from reports.messages.session import ANSWER, QUESTIONS_BIG
 from reports.messages.session import KEYS as KEYS_SAID
 
@@ -257,6 +259,64 @@ def test_a_key_in_the_middle_of_a_take_takes_that_one_back(tmp_path):
     voids = [e.entry for e in JobFolder.open(folder.path).log.entries if isinstance(e.entry, Void)]
     assert [v.entry for v in voids] == ["t002"]
     assert ended.ending == "settled"
+
+
+def test_a_take_of_ones_own_choice_in_the_middle(tmp_path):
+    """It is recorded as it was named, judged, and the session goes on."""
+
+    class Own(Reader):
+        def own_step(self, job):
+            return named_step(job, "pluck", ["bridge"], string="A2")
+
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist, wishes = player(bench, folder), Wishes("mine", 1)
+    wishes.reader = Own(Blocks(guitarist), guitarist, wishes)
+    ended, _ = guided(folder, guitarist, face=wishes.reader, most=3)
+    takes = [t.entry for t in JobFolder.open(folder.path).takes()]
+    assert [(t.inputs, t.string) for t in takes if len(t.inputs) == 1] == [(("bridge",), "A2")]
+    assert ended.accepted + ended.refused == len(takes) == 3
+
+
+@pytest.mark.parametrize("done", ["yes", "no"])
+def test_after_leads_were_changed_it_asks_whether_the_work_is_to_be_checked(tmp_path, done):
+    class Soldered(Guitarist):
+        def answers(self, words):
+            return done if "CHECK WORK" in words[0] else super().answers(words)
+
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    leads = {"violet": "ground", "grey": "hot"}
+    append_entry(folder.path, new_entry(Change, pickup="neck", leads=leads))
+    _, shown = guided(folder, player(bench, folder, kind=Soldered), most=1)
+    (stage,) = {t.entry.stage for t in JobFolder.open(folder.path).takes()}
+    assert stage == ("after" if done == "yes" else "found")
+    assert any(line.startswith("[after the work: 0 accepted]") for line in shown.lines) == (done == "yes")
+
+
+def test_what_was_passed_over_becomes_a_take_where_the_person_says_so(tmp_path):
+    """A string that is stopped at once rings too little to be a pluck by itself."""
+
+    class Muted(Guitarist):
+        def plays(self, words):
+            said = super().plays(words)
+            said[round(0.9 * self.rate) :] = 0.0
+            return said
+
+    class Insists(Reader):
+        def show_notice(self, notice):
+            super().show_notice(notice)
+            self.wanted = "keep" if notice.what == "passed over" else None
+
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    guitarist = player(bench, folder, kind=Muted)
+    reader = Insists(Blocks(guitarist), guitarist)
+    reader.wish = lambda: getattr(reader, "wanted", None)
+    guided(folder, guitarist, face=reader, most=1)
+    takes = JobFolder.open(folder.path).takes()
+    assert takes
+    assert np.abs(takes[0].load().samples).max() > 0.001
 
 
 def test_skipping_goes_on_with_something_else(tmp_path):
