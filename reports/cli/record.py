@@ -107,26 +107,14 @@ def record(
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
     from capture.takes.recorder import check_fields
-    from capture.takes.recording_lock import AlreadyRecordingError, holder_of, recording
-    from reports.cli.watching import watch_job
+    from capture.takes.recording_lock import recording
     from reports.entry.spelling import gestures_from
     from reports.messages.wording import plain
     from reports.session.session import MOST_INPUTS, RecordingOptions, Session, fixed_steps, prepare
     from reports.session.session import record as record_session
 
     job = JobFolder.open(folder).job
-    if watch:
-        watch_job(folder, _line)
-        return
-    try:
-        with recording(folder, who="terminal"):
-            pass
-    except AlreadyRecordingError:
-        if not _both_terminals() or not typer.confirm(
-            ASK_WATCH.format(holder=holder_of(folder)), default=True
-        ):
-            raise
-        watch_job(folder, _line)
+    if _watches(folder, always=watch):
         return
     allowed = gestures_from(only)
     device = choose_input(source)
@@ -221,6 +209,20 @@ def _named(
     if not on:
         raise LogError("--gesture: say what is on each input with --on, input 1 first")
     return named_step(job, gesture, on, string=string, fret=fret, tool=tool, coil=coil, tapped=tapped)
+
+
+def _watches(folder: Path, *, always: bool) -> bool:
+    """Whether another recorder of the job was watched; where one records, a person at a terminal is asked."""
+    from capture.takes.recording_lock import holder_of, is_recording
+    from reports.cli.watching import watch_job
+
+    if not always:
+        if not (is_recording(folder) and _both_terminals()):
+            return False
+        if not typer.confirm(ASK_WATCH.format(holder=holder_of(folder)), default=True):
+            return False
+    watch_job(folder, _line)
+    return True
 
 
 def _offer_unfinished(folder: Path, way: str | None) -> None:
