@@ -8,8 +8,7 @@ begins is the same for terminal and page: `prepare` chooses the input and how ma
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -65,10 +64,11 @@ from reports.session.choosing import (
     NextRound,
     OpenQuestions,
     TapsWanted,
-    at_jack,
     choose,
     rounds,
 )
+from reports.session.habits import BenchHabits, StepKey, step_key
+from reports.session.moving import to_move
 from reports.session.questions import answer_entry
 from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
@@ -82,22 +82,11 @@ ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
 """A step refused this many times in a row is not offered again."""
-USUAL_TRIES = 2.0
-USUAL_REFUSALS = 0.2
-"""One take in ten is refused on a usual bench; so many takes of a kind are as good as that knowledge."""
-LEAST_WORTH = 0.1
-MOST_WORTH = 1.2
-"""What a round brought over what it promised counts within these."""
 WORK = BenchQuestion("work", 2.0)
 MOST_WAITING_S = 600.0
 """Nobody answers a question for so long: the person has gone."""
 MOST_ROUNDS_WITHOUT_TAKE = 6
 """The session ends after this many rounds in a row without an accepted take."""
-
-
-StepKey = tuple[str, Hashable, str | None, str | None, int | None]
-Kind = tuple[str, int]
-"""A gesture, and through how many settings the selector goes."""
 
 
 class SessionDisplay(Protocol):
@@ -244,13 +233,8 @@ class Session:
     """What is known of the bench's care from other jobs."""
     results: dict[str, TakeResult] = field(default_factory=dict)
     """By id: takes that were analysed, so that none is analysed twice."""
-    refusals: Counter[StepKey] = field(default_factory=Counter)
-    """How often a step was not accepted in a row: it is expected to take so much longer."""
-    tries: Counter[Kind] = field(default_factory=Counter)
-    failures: Counter[Kind] = field(default_factory=Counter)
-    """Takes of a kind on this bench, whatever the string, and those of them that were refused."""
-    worths: dict[StepKey, list[float]] = field(default_factory=dict)
-    """What each round of a step brought, over what it promised."""
+    bench: BenchHabits = field(default_factory=BenchHabits)
+    """What this bench refuses, and what its takes are worth."""
     left: set[BenchQuestion] = field(default_factory=set)
     """Questions that the person could not answer."""
     accepted: int = 0
@@ -301,7 +285,7 @@ class Session:
             if chosen.round is None or chosen.question is not None:
                 continue
             if self.accepted > before:
-                self.promised = (_key(chosen.round.first), chosen.gain, chosen.open_bits)
+                self.promised = (step_key(chosen.round.first), chosen.gain, chosen.open_bits)
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return "stuck"
@@ -326,8 +310,7 @@ class Session:
         """Hold what the last round promised against what it brought."""
         if self.promised is not None:
             key, gain, before = self.promised
-            brought = min(max((before - open_bits) / gain, LEAST_WORTH), MOST_WORTH)
-            self.worths.setdefault(key, []).append(brought)
+            self.bench.brought(key, (before - open_bits) / gain)
         self.promised = None
 
     def _ask(self, question: BenchQuestion) -> Ending | None:
@@ -375,7 +358,7 @@ class Session:
         """What comes next, and the ending if that is nothing."""
         folder = self._folder()
         offered = [
-            replace(one, seconds=one.seconds * self._effort(one.first))
+            replace(one, seconds=one.seconds * self.bench.effort(one.first))
             for one in rounds(
                 folder.job,
                 inputs=self.options.inputs or MOST_INPUTS,
@@ -384,7 +367,7 @@ class Session:
                 tool=self.options.tool,
                 plugged=self.plugged,
             )
-            if self.refusals[_key(one.first)] < MOST_REFUSALS
+            if self.bench.refusals[step_key(one.first)] < MOST_REFUSALS
         ]
         chosen = choose(
             folder,
@@ -415,21 +398,6 @@ class Session:
         contradicted = {frozenset(c.pair) for c in verdict.conflicts}
         return "contradictions" if left & contradicted else "care"
 
-    def _effort(self, step: Step) -> float:
-        """So many times as long as usual a step is expected to take.
-
-        Takes of its kind are refused on this bench as often as they were, and what it is worth is learned
-        from what it brought: half as surely from the same thing played on another string.
-        """
-        kind = _kind(step)
-        refused = (self.failures[kind] + USUAL_REFUSALS) / (self.tries[kind] + USUAL_TRIES)
-        usual = USUAL_REFUSALS / USUAL_TRIES
-        weights, worth = 1.0, 1.0
-        for key, brought in self.worths.items():
-            weight = 1.0 if key == _key(step) else 0.5 * (key[:2] == (step.gesture, step.inputs))
-            weights, worth = weights + weight * len(brought), worth + weight * sum(brought)
-        return (1 - usual) / (1 - refused) * weights / worth
-
     def _latest_take(self) -> str | None:
         """The latest take of this stream that stands."""
         standing = {e.id for e in self._folder().log.standing}
@@ -442,7 +410,7 @@ class Session:
 
     def _taps_wanted(self) -> TapsWanted:
         """Everywhere where the person allows nothing else; not at all once they were skipped or refused."""
-        given_up = any(key[0] == "tap" and n >= MOST_REFUSALS for key, n in self.refusals.items())
+        given_up = any(key[0] == "tap" and n >= MOST_REFUSALS for key, n in self.bench.refusals.items())
         if given_up or "tap" not in self.options.gestures:
             return "none"
         return "everywhere" if self.options.gestures == ONLY_TAPS else "in doubt"
@@ -458,11 +426,11 @@ class Session:
             to_go = None if more is None else left + more
             ending = self._until_accepted(step, tries=tries, to_go=to_go)
             if ending == "skipped":
-                self.refusals[_key(steps[0])] = MOST_REFUSALS
+                self.bench.refusals[step_key(steps[0])] = MOST_REFUSALS
                 return None
             if ending == "refused":
                 self.display.show_note(OtherWay(step, tries))
-                self.refusals[_key(steps[0])] = MOST_REFUSALS
+                self.bench.refusals[step_key(steps[0])] = MOST_REFUSALS
                 return None
             if ending is not None:
                 return ending
@@ -484,9 +452,7 @@ class Session:
                 if capture.take is not None:
                     good = self._judge(capture, step)
                     refused += not good
-                    self.refusals[_key(step)] = 0 if good else self.refusals[_key(step)] + 1
-                    self.tries[_kind(step)] += 1
-                    self.failures[_kind(step)] += not good
+                    self.bench.judged(step, good=good)
                     if good and request in (None, "keep"):
                         return None
                 elif request is None:
@@ -522,7 +488,10 @@ class Session:
 
     def _move(self, step: Step, *, to_go: int | None) -> Request | Literal["gave up"] | None:
         """Have hands move what has to be moved before a step; what a person asks for meanwhile."""
-        moving = self._to_move(step)
+        moving = None
+        if not self.options.fixed:  # what a person named himself is plugged in as he said
+            after = self.options.stage == "after"
+            moving = to_move(self._folder().job, step, plugged=self.plugged, after=after)
         if moving is None:
             return None
         self.display.show_step(self._fields(step), accepted=self.accepted, to_go=to_go, moving=moving)
@@ -538,30 +507,6 @@ class Session:
             self.plugged = step.plugged
             return None
         return request
-
-    def _to_move(self, step: Step) -> Moving | None:
-        """What hands have to move before a step; a selector makes no sound to wait for but before hum.
-
-        What a person named himself is plugged in as he said.
-        """
-        if self.options.fixed or (step.plugged == self.plugged and not step.anew):
-            return None
-        job, after = self._folder().job, self.options.stage == "after"
-        at = dict(self.plugged)
-        before = [at.get(c) for c in step.columns]
-        if step.plugged != self.plugged and not self.plugged and len(step.columns) > 1:
-            return "plug in"
-        loose = [
-            item
-            for item, old in zip(step.inputs, before, strict=True)
-            if item != old
-            and not all(from_jack(job, one, after=after) for one in (item, old) if one is not None)
-        ]
-        if step.anew or (loose and len(step.columns) > 1 and step.kind != "split"):
-            return "clips"
-        if loose or (len(step.columns) > 1 and set(step.plugged) - set(self.plugged)):
-            return "plug"
-        return "selector" if step.gesture == "hum" and self.plugged else None
 
     def _kept(self, step: Step) -> CaptureResult:
         """Make a take of what was passed over last, as the person wants."""
@@ -687,26 +632,6 @@ class Session:
 
     def _result(self, ending: Ending) -> SessionResult:
         return SessionResult(ending, self._verdict(), self.accepted, self.refused)
-
-
-def _key(step: Step) -> StepKey:
-    """What counts as the same step: the same thing played on the same inputs, or on the same poles."""
-    return step.gesture, step.inputs, step.string, step.tapped, step.coil
-
-
-def _kind(step: Step) -> Kind:
-    first = step.inputs[0]
-    return step.gesture, len(first) if isinstance(first, tuple) else 1
-
-
-def from_jack(job: Job, item: object, *, after: bool) -> bool:
-    """Whether what is on an input comes out of the guitar's jack, where only the selector moves."""
-    names = item if isinstance(item, tuple) else (item,)
-    settings = [job.setting(str(name)) for name in names]
-    return all(
-        setting is not None and all(at_jack(job, m.pickup, after=after) for m in setting.on)
-        for setting in settings
-    )
 
 
 def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:
