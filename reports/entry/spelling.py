@@ -369,7 +369,7 @@ def take_fields(
     return TakeFields(
         cast("Gesture", gesture),
         tuple(inputs),
-        string=string or None,
+        string=f"{string[0].upper()}{string[1:]}" if string else None,
         fret=fret,
         stage=cast("Stage", stage),
         rig=rig or None,

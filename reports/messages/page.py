@@ -170,7 +170,7 @@ CLIPS_ANEW: Final = "The clips were taken off, the leads read anew, the clips pu
 ORDER_FIELD: Final = "What was played, in order, and how often"
 ORDER_HELP: Final = (
     '"neck 5, both 5, bridge 5". With the string: "neck D3 5", at fret 5 "neck D3/5 5". Two inputs: '
-    '"neck|bridge 5", "neck|nothing 5". A selector that was turned: "bridge>both>neck 3". Here: {names}.'
+    '"neck|bridge 5", "neck|nothing 5". A selector that was turned: "bridge,both,neck 3". Here: {names}.'
 )
 SHOW_CUTS: Final = "Show the cuts"
 BRING_IN: Final = "Bring in"
