@@ -13,8 +13,9 @@ import errno
 import os
 import stat
 import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import IO
+from typing import IO, TypeVar
 
 _ONLY_READ = (
     os.O_RDONLY
@@ -25,6 +26,10 @@ _ONLY_READ = (
 _NOT_THROUGH_LINKS: int = getattr(os, "O_NOFOLLOW", 0)
 _MOUNT_POINT = 0xA0000003
 """The reparse tag of a junction, which is a link between folders; a cloud drive's files have other tags."""
+
+_OTHERS_S, _TRIED_EVERY_S = 2.0, 0.02
+"""Whoever writes a line or reads a report is done long before."""
+Result = TypeVar("Result")
 
 IS_LINK = "it is a link, and a job holds files of its own; put the file or folder itself there"
 NO_FILE = "it is no ordinary file; put the file itself there"
@@ -95,19 +100,23 @@ def open_plain(path: Path, *, through_links: bool = False) -> IO[bytes]:
     return stream
 
 
-def _read_unlocked(stream: IO[bytes], count: int) -> bytes:
-    """Read; on Windows nobody else can read what somebody is writing to, so that is waited for a while."""
-    end = time.monotonic() + _WRITER_S
+def patiently(work: Callable[[], Result]) -> Result:
+    """Do `work`; on Windows it is refused while others have the file open, so it is tried for a while.
+
+    Raises
+    ------
+    OSError
+        It is refused for another reason, or too long.
+
+    """
+    end = time.monotonic() + (_OTHERS_S if os.name == "nt" else 0.0)
     while True:
         try:
-            return stream.read(count)
+            return work()
         except PermissionError:
-            if time.monotonic() > end:
+            if time.monotonic() >= end:
                 raise
-            time.sleep(_LOOK_EVERY_S)
-
-
-_WRITER_S, _LOOK_EVERY_S = 2.0, 0.02
+            time.sleep(_TRIED_EVERY_S)
 
 
 def read_plain(path: Path, *, most_bytes: int) -> bytes:
@@ -122,7 +131,7 @@ def read_plain(path: Path, *, most_bytes: int) -> bytes:
     with open_plain(path) as stream:
         if os.fstat(stream.fileno()).st_size > most_bytes:
             raise refused(path, too_large(most_bytes), errno.EFBIG)
-        raw = _read_unlocked(stream, most_bytes + 1)
+        raw = patiently(lambda: stream.read(most_bytes + 1))
     if len(raw) > most_bytes:
         raise refused(path, too_large(most_bytes), errno.EFBIG)
     return raw

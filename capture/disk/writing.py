@@ -10,14 +10,13 @@ import errno
 import importlib
 import os
 import stat
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from io import FileIO
 from pathlib import Path
 from uuid import uuid4
 
-from capture.disk.reading import IS_LINK, NO_FILE, is_link, refused, require_own
+from capture.disk.reading import IS_LINK, NO_FILE, is_link, patiently, refused, require_own
 
 _MADE = (
     os.O_RDWR
@@ -127,27 +126,11 @@ def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
             with create(part, mode=mode) as stream:
                 write_all(stream, raw)
                 flush(stream.fileno())
-            _take_name(part, path)
+            patiently(lambda: os.replace(part, path))
     except OSError:
         with suppress(OSError):
             part.unlink()
         raise
-
-
-def _take_name(part: Path, path: Path) -> None:
-    """Put `part` in the place of `path`; on Windows not while somebody reads that, which is waited for."""
-    end = time.monotonic() + (_READERS_S if os.name == "nt" else 0.0)
-    while True:
-        try:
-            os.replace(part, path)
-            return
-        except PermissionError:
-            if time.monotonic() >= end:
-                raise
-            time.sleep(_LOOK_EVERY_S)
-
-
-_READERS_S, _LOOK_EVERY_S = 2.0, 0.02
 
 
 def write_new(path: Path, raw: bytes) -> None:

@@ -6,12 +6,13 @@ import os
 import time
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from capture import JobError, LogError, RecordingError
-from capture.disk import locks, writing
+from capture.disk import locks, reading, writing
 from capture.disk.reading import IS_LINK, NO_FILE, NOT_LOADED, open_plain
 from capture.job.reading import MOST_BYTES, read_job
 from capture.log import Pole, append_entry, new_entry, read_log
@@ -199,6 +200,27 @@ def test_flushing_reaches_the_disk_where_that_is_an_order_of_its_own(tmp_path, m
     monkeypatch.setattr(writing.os, "fsync", synced.append)
     writing.flush(7)
     assert (given, synced) == (([(7, 51)], []) if order else ([], [7]))
+
+
+def test_what_another_program_has_open_on_windows_is_tried_again(tmp_path, monkeypatch):
+    """Put in its place, and read: at the third time, as when the other is done by then."""
+    refusals = [PermissionError(13, "in use")] * 2
+    monkeypatch.setattr(reading, "_OTHERS_S", 5.0)
+    monkeypatch.setattr(reading, "os", SimpleNamespace(**{**vars(os), "name": "nt"}))
+
+    def replaced(part, path, real=os.replace):
+        if refusals:
+            raise refusals.pop()
+        real(part, path)
+
+    monkeypatch.setattr(writing.os, "replace", replaced)
+    writing.replace_whole(tmp_path / "report.txt", b"new")
+    assert [p.read_bytes() for p in tmp_path.iterdir()] == [b"new"]
+    with pytest.raises(PermissionError):
+        monkeypatch.setattr(reading, "_OTHERS_S", 0.0)
+        refusals.append(PermissionError(13, "in use"))
+        writing.replace_whole(tmp_path / "report.txt", b"newer")
+    assert [p.read_bytes() for p in tmp_path.iterdir()] == [b"new"]
 
 
 def test_messages_quote_no_control_characters_and_are_not_endless(folder: Path):
