@@ -518,9 +518,10 @@ def _hum_left(note: HumLeft) -> str:
 
 
 def _check(note: CheckError) -> str:
-    checks = [CHECKS[e.kind].format(_subject(e.subject)) for e in (note.error, *note.also)]
+    subjects = dict.fromkeys(_subject(e.subject) for e in (note.error, *note.also))
+    said = CHECKS[note.error.kind].format(" and ".join(subjects))
     back = IF_SO.format(voids(note.take_back)) if note.take_back else ""
-    return " ".join(dict.fromkeys(checks)) + back
+    return said + back
 
 
 def _phase_headline(note: PhaseHeadline) -> str:

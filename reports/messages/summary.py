@@ -24,6 +24,7 @@ from reports.messages.wording import (
     work_at,
 )
 from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
+from reports.model.work_notes import WorkContradicted
 
 
 def headline(verdict: Verdict) -> str:
@@ -127,6 +128,11 @@ def leads_lines(row: LeadsRow) -> tuple[str, ...]:
 def result(verdict: Verdict) -> str:
     """What came of the work, in a sentence; empty where that is not said."""
     return plain(say(verdict.came_out)) if verdict.came_out else ""
+
+
+def heard_otherwise(verdict: Verdict) -> bool:
+    """Whether what is heard after the work is against the change that was entered."""
+    return any(isinstance(c.likely_cause, WorkContradicted) for c in verdict.conflicts)
 
 
 def done(entries: Sequence[AnyEntry]) -> str:

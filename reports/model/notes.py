@@ -441,7 +441,7 @@ class NameLeads(Note):
 
 @dataclass(frozen=True)
 class CheckError(Note):
-    """What tells whether an error happened; ``also``: another that is as likely.
+    """What tells whether an error happened; ``also``: another of that kind that is as likely.
 
     ``take_back``: the entries that are voided if it did.
     """

@@ -81,7 +81,7 @@ def front_sheet(
     open_step = summary.first_step(verdict)
     said = (
         (sheets.HOW_SURE, "; ".join(kept)),
-        (sheets.DONE, summary.done(entries)),
+        (sheets.ENTERED if summary.heard_otherwise(verdict) else sheets.DONE, summary.done(entries)),
         (sheets.RESULT, summary.result(verdict)),
         (sheets.TO_DO, summary.to_do(verdict, for_owner=True)),
         (sheets.NEXT, sheets.NOT_YET if open_step else ""),

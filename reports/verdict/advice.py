@@ -298,11 +298,12 @@ def _step(
     if likely:
         spoiled = _spoiled(posterior, likely[:1], sources)
         if not was_checked(likely[0], entries):
-            alike = [h for h in likely if h.kind == likely[0].kind]
+            voided = likely[0].kind in VOIDED
+            alike = [h for h in likely if voided and h.kind == likely[0].kind] or likely[:1]
             return CheckError(
                 likely[0].error,
                 also=tuple(h.error for h in alike[1:]),
-                take_back=_spoiled(posterior, alike, sources) if likely[0].kind in VOIDED else (),
+                take_back=_spoiled(posterior, alike, sources) if voided else (),
             )
         return TakeBack(spoiled, likely[0].error) if 0 < len(spoiled) < len(sources) else StopHere(a, b)
     if ODD_ONE * len(odd) <= len(more):

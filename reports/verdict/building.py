@@ -247,6 +247,7 @@ def judge_results(
         posterior, job.reference.name, among=work.after if work else None, entries=entries
     )
     conflicts += place_conflicts(posterior)
+    pairs = [_in_conflict(p, conflicts) for p in pairs]
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)
     rows = rows_with_leads(plan.rows, leads)
@@ -346,6 +347,14 @@ def _without_recordings(verdict: Verdict, lost: tuple[str, ...]) -> Verdict:
 
 def _remarks(settings: Sequence[SettingVerdict], name: str) -> Iterator[SettingRemark]:
     return (n for s in settings if s.name == name for n in s.notes if isinstance(n, SettingRemark))
+
+
+def _in_conflict(pair: PairVerdict, conflicts: Sequence[Conflict]) -> PairVerdict:
+    """A pair that is not settled asks for what ends the first contradiction on it."""
+    mine = [c for c in conflicts if {*c.pair} == {pair.a, pair.b}]
+    if not mine or pair.standing == "settled":
+        return pair
+    return pair.model_copy(update={"because": NotSettled("contradictions"), "next": mine[0].next})
 
 
 def _without_plan(verdict: Verdict, why: PlanWithheld) -> Verdict:
