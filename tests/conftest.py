@@ -10,6 +10,8 @@ os.environ["COILWISE_CACHE"] = "off"
 """Every test hears for itself, and none writes into the cache of whoever runs it."""
 os.environ["COILWISE_CARE"] = "off"
 """Every test begins with the usual care, whatever whoever runs it lets this machine remember."""
+os.environ["COILWISE_BOX"] = "off"
+"""Every test begins with no box remembered, and none writes into the memory of whoever runs it."""
 
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")

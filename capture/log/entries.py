@@ -28,7 +28,7 @@ Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]
 Facing = Literal["north", "south"]
 Role = Literal["hot", "ground", "link", "shield"]
-CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass"]
+CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass", "box"]
 Tip = Literal["red", "black"]
 Staple = Literal["not lifted", "lifted"]
 Side = Literal["under", "over"]
@@ -210,6 +210,7 @@ KEYS_OF_CHECK: dict[CheckedThing, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "same path": (("takes",), ()),
     "held": (("pickup", "side"), ()),
     "bypass": (("pickup", "inverts"), ()),
+    "box": (("rig", "opposed", "seen", "rate"), ()),
 }
 """The keys that each check needs, and those that it may have besides."""
 
@@ -223,6 +224,8 @@ class Check(Entry):
     ``held``: on which `side` of the strings a loose pickup was: under them, as it will sit, or over them,
     where a string that comes to the fitted pickups leaves it.
     ``bypass``: whether the active stage behind `pickup` `inverts`.
+    ``box``: what this machine remembered of a box as the job began: a split check of another job, on the day
+    `seen`, found its two inputs `opposed` or in step, at so many samples a second.
     """
 
     kind: Literal["check"] = "check"
@@ -237,6 +240,9 @@ class Check(Entry):
     pickup: NonEmpty | None = None
     side: Side | None = None
     inverts: bool | None = None
+    opposed: bool | None = None
+    seen: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = None
+    rate: Annotated[int, Field(gt=0)] | None = None
 
     @model_validator(mode="after")
     def _keys_of_what(self) -> Check:

@@ -15,6 +15,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from reports.cli.box import box
 from reports.cli.care import care
 from reports.cli.job import list_job, new
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
@@ -26,7 +27,7 @@ from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
-    *(list_job, summary, verdict, report, care, demo),
+    *(list_job, summary, verdict, report, care, box, demo),
 )
 
 
@@ -48,7 +49,7 @@ class Overview(TyperGroup):
         from reports.messages.overview import overview
 
         jobs = jobs_here()
-        names = [name for name in self.list_commands(ctx) if name not in ("demo", "care")]
+        names = [name for name in self.list_commands(ctx) if name not in ("demo", "care", "box")]
         formatter.write(
             overview(latest=quoted(jobs[0]) if jobs else None, jobs=jobs_sentence(), commands=names)
         )

@@ -164,11 +164,12 @@ def record(
         typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
 
     from reports.evidence.cache import load_hearing
+    from reports.session.boxes import box_remembered
 
     load_hearing()
-    known = remembered().before(folder)
-    with recording(folder, who="terminal"), _display() as display:
-        result = record_session(prepared, Session(folder, prepared.options, known), display)
+    session = Session(folder, prepared.options, remembered().before(folder))
+    with recording(folder, who="terminal"), box_remembered(prepared, session), _display() as display:
+        result = record_session(prepared, session, display)
     _say_end(folder, result)
     leave_with(result.verdict, folder)
 

@@ -20,8 +20,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from capture.log import AnyEntry, Check, Take
+from reports.evidence.boxes import standing_boxes
 from reports.evidence.results import NO_RIG, ChannelSource, TakeResult
-from reports.model.notes import InputCode, InputNote, MakeUp, OtherRecorderNote
+from reports.model.notes import InputCode, InputNote, MakeUp, OtherRecorderNote, RememberedBoxNote
 
 LATE: tuple[InputCode, ...] = ("one input late", "late after the split check")
 """Faults of plucks that name the pickup that came late."""
@@ -44,7 +45,8 @@ class BenchPaths:
     ``said_one``: takes that a person says came through the recorder of the others, with what tells these
     recorders apart. ``heard``: the rigs that each pickup was heard on. ``moved``: rig and pickup that hung on
     clips at the inputs given. ``notes``: what a person has to know. ``late``: rig and pickup that came later
-    than others (reports.evidence.input_paths).
+    than others (reports.evidence.input_paths). ``boxes``: the doubt of each remembered box that counts, by
+    the id of its entry.
     """
 
     rigs: Mapping[str, str] = field(default_factory=dict)
@@ -52,8 +54,9 @@ class BenchPaths:
     said_one: Mapping[str, str] = field(default_factory=dict)
     heard: Mapping[str, frozenset[str]] = field(default_factory=dict)
     moved: Mapping[tuple[str, str], frozenset[int]] = field(default_factory=dict)
-    notes: tuple[OtherRecorderNote, ...] = ()
+    notes: tuple[OtherRecorderNote | RememberedBoxNote, ...] = ()
     late: frozenset[tuple[str, str]] = frozenset()
+    boxes: Mapping[str, float] = field(default_factory=dict)
 
     def on_their_rigs(self, takes: Iterable[TakeResult]) -> list[TakeResult]:
         """The takes with the rigs that they count as recorded on."""
@@ -102,14 +105,16 @@ def bench_paths(takes: Sequence[TakeResult], entries: Iterable[AnyEntry]) -> Ben
             heard[source.pickup].add(name)
         if at in one and one[at] != at:
             said_one[take.entry.id] = _name(*at, made=made)
+    boxes, remembered = standing_boxes(takes, entries)
     return BenchPaths(
         rigs,
         {t.entry.id: _named(t) for t in takes if t.entry.id in rigs},
         said_one,
         {name: frozenset(on) for name, on in heard.items()},
         _moved(takes, entries),
-        _notes(takes, usual, one),
+        (*_notes(takes, usual, one), *remembered),
         frozenset(late),
+        boxes,
     )
 
 

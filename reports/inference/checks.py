@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from capture.log import AnyEntry, Check
+from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
@@ -23,7 +24,7 @@ from reports.inference.evidence_graph import (
     stage_sign,
 )
 from reports.inference.factor_graph import Factor, product_factor
-from reports.model.notes import OnTool
+from reports.model.notes import OnInput, OnTool
 
 CHECKED = "check"
 IN_ORDER = float(np.log(0.99 / 0.01))
@@ -69,8 +70,22 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
                 loose = not pickup.fitted and entry.stage == "found"
                 stage = stage_sign(pickup.name if loose else "")
                 yield product_factor((stage,), -COMPARED if entry.inverts else COMPARED)
+        case "box":
+            yield from _inputs_as_remembered(graph, entry)
         case "same path":
             return
+
+
+def _inputs_as_remembered(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
+    """Leave as much doubt about the second input as the memory's age does, whichever way it was found."""
+    doubt = graph.paths.boxes.get(entry.id)
+    if doubt is None:
+        return
+    rig, usual = str(entry.rig), ERROR_PRIORS["channels"].probability
+    inverts = graph.latent_error("channels", rig, "1", on=OnInput(2, rig))
+    doubted = float(np.log(doubt / (1 - doubt)))
+    before = float(np.log(usual / (1 - usual)))
+    yield Factor((inverts,), np.array([0.0, (-doubted if entry.opposed else doubted) - before]))
 
 
 def _about(error: LatentError, *, fault: bool) -> Factor:

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from typing import assert_never, cast
 
 from reports.messages.advice import advice_sentence
+from reports.messages.boxes import remembered_box
 from reports.messages.faults import (
     entry_fault,
     file_fault,
@@ -41,6 +42,7 @@ from reports.model.notes import (
     OtherRecorderNote,
     PlaceProblem,
     PlaceRemedy,
+    RememberedBoxNote,
     SoundNote,
     TakeNote,
 )
@@ -54,6 +56,7 @@ AnyNote = (
     | AnyTakeNote
     | MeterLeadsNote
     | OtherRecorderNote
+    | RememberedBoxNote
     | IdleTagNote
     | AnyLeadNote
     | AdviceNote
@@ -81,6 +84,8 @@ def say(note: AnyNote) -> str:
         return work_sentence(note)
     if isinstance(note, AdviceNote):
         return advice_sentence(note)
+    if isinstance(note, RememberedBoxNote):
+        return remembered_box(note)
     if isinstance(note, MeterLeadsNote | OtherRecorderNote | IdleTagNote):
         return warning_sentence(note)
     match note:

@@ -63,6 +63,7 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     RecordPair,
+    RememberedBoxNote,
     SettingRemark,
     SignsByString,
     Sounds,
@@ -415,7 +416,7 @@ class Verdict(_Frozen):
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
     care: CareRow | None = None
-    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote | IdleTagNote, ...] = ()
+    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote | RememberedBoxNote | IdleTagNote, ...] = ()
     ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None

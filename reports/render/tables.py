@@ -121,6 +121,9 @@ def _check_label(entry: Check) -> str:
             return f"{', '.join(entry.takes or ())}: one and the same recorder"
         case "held":
             return f"{entry.pickup}: held {entry.side} the strings"
+        case "box":
+            inputs = "oppose each other" if entry.opposed else "are in step"
+            return f"{entry.rig}: its inputs {inputs}, as remembered from {entry.seen}"
         case "bypass":
             return f"{entry.pickup}: its active stage {'inverts' if entry.inverts else 'does not invert'}"
         case _:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from html import escape
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -18,6 +19,7 @@ from nicegui import ui
 from capture import RecordingError
 from capture.audio.setup_check import PLUCK_S, SetupResult
 from capture.audio.streams import choose_input
+from reports.messages import boxes
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE
 from reports.messages.gestures import GOOD_FOR
@@ -39,6 +41,7 @@ from reports.page.widgets.view import (
     text_of,
 )
 from reports.session.session import RecordingOptions
+from reports.verdict.box_memory import BoxMemory, BoxMemoryError
 
 
 class RecordingForm:
@@ -133,6 +136,37 @@ class RecordingForm:
             tool=text_of(self._tool) or None,
             gestures=tuple(g for g, box in self._gestures.items() if box.value),
         )
+
+
+class BoxesPanel:
+    """The boxes that are remembered, and the button that forgets them."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        with ui.element("section").classes("boxes"):
+            heading(boxes.BOX_HEAD)
+            self._list = ui.html(sanitize=False)
+            self._forget = ui.button(boxes.BOX_FORGET, on_click=view.act(self._forget_all), color=None)
+            self._forget.props("no-caps")
+        self.show()
+
+    def show(self) -> None:
+        """Show what is remembered now."""
+        memory = BoxMemory.default()
+        try:
+            known = memory.read()
+        except BoxMemoryError as error:
+            self._list.set_content(f"<p>{escape(plain(str(error)))}</p>")
+            return
+        lines = [boxes.box_line(**b.model_dump(), counts=b.counts(date.today())) for b in known]
+        kept = f"<p>{escape(boxes.BOX_KEPT_IN.format(memory.path))}</p>"
+        self._list.set_content(_list(lines, "remembered") + kept if known else f"<p>{boxes.BOX_NONE}</p>")
+        self._forget.set_visibility(bool(known))
+
+    def _forget_all(self) -> None:
+        BoxMemory.default().forget()
+        self._view.say(boxes.BOX_FORGOTTEN, good=True)
+        self.show()
 
 
 REFRESH_S = 0.1
@@ -254,6 +288,7 @@ def setup_screen(view: View) -> None:
             with ui.element("section"):
                 heading(words.WANTED_HEAD)
                 form = RecordingForm(view)
+            remembered = BoxesPanel(view)
         SetupCheckPanel(view)
     looked: list[bool] = []
 
@@ -261,6 +296,7 @@ def setup_screen(view: View) -> None:
         if not looked:
             looked.append(True)
             await form.list_inputs()
+            remembered.show()
 
     sheet.on("vnodeMounted", first_opening, args=[])
     ui.timer(FORM_REFRESH_S, form.show)

@@ -41,6 +41,7 @@ from reports.model.session import (
     Step,
 )
 from reports.model.verdict import Verdict
+from reports.session.boxes import box_remembered
 from reports.session.session import (
     RecordingOptions,
     Session,
@@ -303,7 +304,7 @@ class SessionRunner:
         if before is None or (before.path, before.options) != (folder, prepared.options):
             known = remembered_care().before(folder)
             self._session = before = Session(folder, prepared.options, known)
-        with recording(folder, who="page"):
+        with recording(folder, who="page"), box_remembered(prepared, before):
             result = record(prepared, before, PageDisplay(self._live))
         self._live.update(
             phase="ended", step=None, question=None, activity=None, outcome=result, accepted=result.accepted
