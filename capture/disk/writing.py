@@ -133,6 +133,22 @@ def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
         raise
 
 
+def remove(path: Path) -> bool:
+    """Remove a file; whether there was one.
+
+    Raises
+    ------
+    OSError
+        It cannot be removed.
+
+    """
+    try:
+        path.unlink()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
+
+
 def write_new(path: Path, raw: bytes) -> None:
     """Write a file that was not there.
 

@@ -13,7 +13,7 @@ from datetime import date
 
 from capture.log import AnyEntry, Check
 from reports.evidence.results import TakeResult
-from reports.model.notes import RememberedBoxNote
+from reports.model.rig_notes import RememberedBoxNote
 
 FRESH = 0.003
 """On the same day: a guess. A button was pressed, or another cable or adapter is in use."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from reports.messages.wording import plain
-from reports.model.notes import RememberedBoxNote
+from reports.model.rig_notes import RememberedBoxNote
 
 IN_STEP, OPPOSED = "in step", "opposed to each other"
 COUNTED_ON: Final = (

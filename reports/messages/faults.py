@@ -21,7 +21,6 @@ from reports.model.notes import (
     MeterLeadsNote,
     NotAsListedNote,
     NotComparedNote,
-    OtherRecorderNote,
     PlaceCode,
     PlaceProblem,
     PlaceRemedy,
@@ -29,6 +28,7 @@ from reports.model.notes import (
     TakeCode,
     TakeNote,
 )
+from reports.model.rig_notes import OtherRecorderNote
 
 SENTENCES: dict[FaultCode, str] = {
     "no numbers": (

@@ -39,13 +39,12 @@ from reports.model.notes import (
     NotAsListedNote,
     NotComparedNote,
     Note,
-    OtherRecorderNote,
     PlaceProblem,
     PlaceRemedy,
-    RememberedBoxNote,
     SoundNote,
     TakeNote,
 )
+from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote
 from reports.model.work_notes import AnyWorkNote
 
 AnyNote = (

@@ -50,7 +50,6 @@ from reports.model.notes import (
     NameLeads,
     NotSettled,
     OneErrorLeft,
-    OtherRecorderNote,
     PairPhase,
     Phase,
     PhaseHeadline,
@@ -63,7 +62,6 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     RecordPair,
-    RememberedBoxNote,
     SettingRemark,
     SignsByString,
     Sounds,
@@ -72,6 +70,7 @@ from reports.model.notes import (
     TakeBack,
     WireThenRecord,
 )
+from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote
 from reports.model.work_notes import SettleWork, WorkContradicted, WorkResult
 
 FORMAT: Final = 1

@@ -23,7 +23,7 @@ from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from capture.disk.reading import read_plain
-from capture.disk.writing import replace_whole
+from capture.disk.writing import remove, replace_whole
 from capture.job import read_job
 from capture.log import Check, Take, append_entry, new_entry, read_log, utc_now
 from dsp import CoilwiseError
@@ -139,12 +139,9 @@ class BoxMemory:
         if self.path is None:
             return False
         try:
-            self.path.unlink()
-        except (FileNotFoundError, NotADirectoryError):
-            return False
+            return remove(self.path)
         except OSError as error:
             raise BoxMemoryError(BOX_UNREADABLE.format(self.path, error.strerror or error)) from None
-        return True
 
 
 def boxes_in(folder: Path, results: Iterable[TakeResult]) -> tuple[RememberedBox, ...]:

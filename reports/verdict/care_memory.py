@@ -29,6 +29,7 @@ from typing import Annotated, Any
 from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from capture.disk.writing import remove
 from capture.log import LOG_FILE
 from dsp import CoilwiseError
 from reports.evidence.leads import LATEST
@@ -208,12 +209,9 @@ class CareMemory:
         if self.path is None:
             return False
         try:
-            self.path.unlink()
-        except (FileNotFoundError, NotADirectoryError):
-            return False
+            return remove(self.path)
         except OSError as error:
             raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
-        return True
 
     def learn(self, folder: Path, judged: Judgement) -> None:
         """Add or replace what a job says that was checked after the work, where the person agreed.

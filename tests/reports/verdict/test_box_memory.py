@@ -16,7 +16,7 @@ from reports.cli.shared import run_plainly
 from reports.evidence.boxes import FRESH, MOST_DAYS, PER_DAY
 from reports.evidence.cache import take_results
 from reports.messages.sentences import say
-from reports.model.notes import RememberedBoxNote
+from reports.model.rig_notes import RememberedBoxNote
 from reports.verdict.box_memory import BoxMemory, RememberedBox, begin_with_box, learn_boxes
 from reports.verdict.building import judge
 
