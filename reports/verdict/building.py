@@ -246,7 +246,7 @@ def judge_results(
     conflicts += meter_conflicts(
         posterior, job.reference.name, among=work.after if work else None, entries=entries
     )
-    conflicts += place_conflicts(posterior)
+    conflicts += place_conflicts(posterior, entries=entries)
     pairs = [_in_conflict(p, conflicts) for p in pairs]
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)

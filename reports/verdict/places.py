@@ -6,16 +6,18 @@ between the places and what the takes are entered as. Units: mm from the bridge.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from capture.job import Job
+from capture.log import AnyEntry
 from reports.evidence.settings import impossible_places
 from reports.inference.evidence_graph import Evidence, LatentError
 from reports.inference.places import PlacesHeard
 from reports.inference.posterior import Posterior
 from reports.model.gestures import PLACES
-from reports.model.notes import CheckError, LikelyCause, PlaceCode, PlaceProblem, PlaceRemedy
+from reports.model.notes import CheckError, LikelyCause, PlaceCode, PlaceProblem, PlaceRemedy, StopHere
 from reports.model.verdict import Conflict, Finding
+from reports.verdict.rechecked import was_checked
 
 TOLD = 0.5
 """A list, a position or a name that is wrong so probably is told as a conflict."""
@@ -48,8 +50,11 @@ def _finding(name: str, code: PlaceCode, typed_mm: float | None, heard_mm: float
     )
 
 
-def place_conflicts(posterior: Posterior) -> list[Conflict]:
-    """The list, positions and names that the places contradict, each on the first pair it bears on."""
+def place_conflicts(posterior: Posterior, *, entries: Sequence[AnyEntry] = ()) -> list[Conflict]:
+    """The list, positions and names that the places contradict, each on the first pair it bears on.
+
+    ``entries``: the log. Where taps told already, more of them do not, and the meter decides.
+    """
     evidence = posterior.graph.evidence
     said = [e for piece in evidence if piece.method == PLACES for f in piece.factors for e in f.variables]
     conflicts = []
@@ -64,7 +69,7 @@ def place_conflicts(posterior: Posterior) -> list[Conflict]:
                     between=(PLACES, rests[0].method),
                     pair=(first, second),
                     likely_cause=LikelyCause((error.error,)),
-                    next=CheckError(error.error),
+                    next=StopHere(first, second) if was_checked(error, entries) else CheckError(error.error),
                 )
             )
     return conflicts
