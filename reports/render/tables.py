@@ -84,7 +84,8 @@ def entry_label(entry: AnyEntry) -> str:
     if isinstance(entry, Meter | Ohms | Pole):
         return f"{entry.pickup}: {_reading_label(entry)}"
     if isinstance(entry, Change):
-        return f"{entry.pickup}: " + ", ".join(f"{lead} is {role}" for lead, role in entry.leads.items())
+        late = f" (made before {entry.before})" if entry.before else ""
+        return f"{entry.pickup}: {', '.join(f'{lead} is {role}' for lead, role in entry.leads.items())}{late}"
     if isinstance(entry, Tag):
         return f"{entry.pickup}: tag on the lead under the tip's clip in {entry.take}"
     if isinstance(entry, Check):
