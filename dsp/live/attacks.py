@@ -42,10 +42,12 @@ DIES_DB = 30.0
 """It does not fall by so much from its attack until it is decided."""
 SWELLS_DB = 6.0
 BEFORE_S = 0.3
-SMOOTH = 5
-"""Quiet is as loud as the loudest mean of so many hops, so that a syllable counts and a click does not."""
+QUIET_SHARE = 0.85
+"""Quiet is as loud as this share of its hops stays: a voice counts, a contact or a thump does not."""
+FEWEST = 6
 RESTS_S = 4.0
 """So long is remembered of what was quiet: a voice that comes and goes has come in it."""
+LATER_DB = 8.0
 BUMP_S = 0.2
 """A thump or a contact has died so long after it began."""
 RESTED_S = 0.2
@@ -122,8 +124,7 @@ class AttackLevels:
         quiet = np.zeros_like(before)
         if self._rested is not None:
             rested = min(self._count - self._rested, round(RESTS_S / HOP_S)) - GUARD_HOPS
-            steps = np.cumsum(powers[-max(rested, SMOOTH + 1) :], axis=0)
-            quiet = np.max(steps[SMOOTH:] - steps[:-SMOOTH], axis=0, initial=0.0) / SMOOTH
+            quiet = np.quantile(powers[-max(rested, FEWEST) :], QUIET_SHARE, axis=0)
         return Attack(at, self._count, before, quiet)
 
     def rise_db(self, attack: Attack) -> float | None:
@@ -146,8 +147,22 @@ class AttackLevels:
             & (high < loudest * _ratio(SWELLS_DB))
         )
         if not np.any(strikes):
+            if (later := self._rises_later(parts, attack)) is not None:
+                hops = round(RINGS_FROM_S / HOP_S) + (later - 1) * each
+                attack.at, attack.hop = attack.at + hops * round(HOP_S * self.rate), attack.hop + hops
+                return None
             self._forget(attack, since)
         return float(np.max(np.where(strikes, 10 * np.log10(low / before), -np.inf)))
+
+    def _rises_later(self, parts: Array, attack: Attack) -> int | None:
+        """The part from which on something else sounds, that began while a bump before it was looked at."""
+        each = np.arange(self.channels)
+        mains = np.argmin(attack.before, axis=0)
+        over = np.any(parts[:, mains, each] > attack.before[mains, each] * _ratio(LATER_DB), axis=1)
+        quiet = np.flatnonzero(~over)
+        if not len(quiet) or quiet[-1] == len(over) - 1:
+            return None
+        return int(quiet[-1]) + 1
 
     def _forget(self, attack: Attack, since: int) -> None:
         """A bump that was passed over is no measure of how quiet it is; what goes on after it is."""
