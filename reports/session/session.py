@@ -310,7 +310,8 @@ class Session:
         """Hold what the last round promised against what it brought."""
         if self.promised is not None:
             key, gain, before = self.promised
-            self.bench.brought(key, (before - open_bits) / gain)
+            if gain > 0:  # taps promise nothing by themselves
+                self.bench.brought(key, (before - open_bits) / gain)
         self.promised = None
 
     def _ask(self, question: BenchQuestion) -> Ending | None:
