@@ -59,13 +59,12 @@ class AfterWork:
         return tuple(c for c in each if c is not None)
 
     def rest(self, posterior: Posterior, conflicts: Sequence[Conflict]) -> Posterior:
-        """What the verdict then rests on: what was heard after the work at the pickups in question."""
-        asked = [
-            set(c.likely_cause.pickups) for c in conflicts if isinstance(c.likely_cause, WorkContradicted)
-        ]
-        if not asked:
-            return posterior
-        return posterior.without(self.before, set.intersection(*asked) or set.union(*asked))
+        """What the verdict then rests on: what was heard after the work.
+
+        While it is not known where the change was made, nothing found before says how a pickup is now.
+        """
+        names = [p.name for p in self.history.job.pickups]
+        return posterior.without(self.before, names) if conflicts else posterior
 
     def _conflict(
         self, a: str, b: str, before: StageAnswer | None, after: StageAnswer | None
@@ -127,13 +126,16 @@ def standing_after(standing: Standing, phase: Phase | None, after: StageAnswer |
     return "likely" if standing == "settled" and not heard else standing
 
 
-def resting_on_before(pairs: Sequence[PairVerdict]) -> list[PairVerdict]:
-    """Pairs of which nothing was heard after the work: they say so, and ask for it."""
+def resting_on_before(pairs: Sequence[PairVerdict], against: Sequence[Conflict]) -> list[PairVerdict]:
+    """Pairs of which nothing was heard after the work: they say so, and ask for it.
+
+    ``against``: what is heard against the work. Then they ask for what ends that.
+    """
     return [
         p.model_copy(
             update={
-                "because": NotSettled("from before the work"),
-                "next": RecordPair("after the work", p.a, p.b),
+                "because": NotSettled("contradictions" if against else "from before the work"),
+                "next": against[0].next if against else RecordPair("after the work", p.a, p.b),
             }
         )
         if p.from_before_work is not None and p.from_after_work is None

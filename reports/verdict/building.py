@@ -242,7 +242,7 @@ def judge_results(
     pairs, conflicts = _pairs(job, posterior, work, against=against, entries=entries)
     if work:
         pairs = [_with_stages(p, work, evidence.posterior) for p in pairs]
-    pairs = pairs_with_list(resting_on_before(pairs), evidence.taps, job=job)
+    pairs = pairs_with_list(resting_on_before(pairs, against), evidence.taps, job=job)
     conflicts += meter_conflicts(
         posterior, job.reference.name, among=work.after if work else None, entries=entries
     )

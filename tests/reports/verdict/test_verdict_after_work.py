@@ -187,6 +187,21 @@ def test_the_entry_that_it_asks_for_ends_the_conflict(tmp_path, found, after, ch
     assert headline(verdict)
 
 
+def test_while_nobody_knows_where_the_change_was_made_nothing_found_before_says_how_a_pickup_is(tmp_path):
+    """The change may have been made at middle: bridge and middle, not heard since, are not called likely."""
+    job = JobOnDisk(tmp_path / "job", THREE)
+    for name in ("bridge", "middle", "neck"):
+        for tool in TOOLS:
+            job.meter(name, "falls" if name == "neck" else "rises", tool=tool)
+    job.log("change", id="c001", pickup="neck", leads=EXCHANGED, stage="after")
+    swings(job, "rises", "falls", stage="after")
+    pairs = {(p.a, p.b): p for p in job.verdict.pairs}
+    assert pairs["bridge", "neck"].phase == "out of phase"
+    rest = pairs["bridge", "middle"]
+    assert (rest.phase, rest.from_before_work.phase) == (None, "in phase")
+    assert rest.next == pairs["bridge", "neck"].next
+
+
 def test_what_was_found_before_can_be_taken_back(tmp_path):
     job = worked_on(tmp_path / "job", after="falls")
     assert "coilwise void FOLDER m001 and so for m002, m003, m004" in say(job.verdict.conflicts[0].next)
