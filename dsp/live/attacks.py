@@ -30,7 +30,7 @@ RINGS_FROM_S = 0.22
 PART_S = 0.05
 """Whether it rings is asked of each such part from `RINGS_FROM_S` to `DECIDED_S`: a contact that bounces is
 heard in some of them, a string in all."""
-ATTACK_S = 0.08
+ATTACK_S = 0.1
 """So soon after it begins it is as loud as it gets; a beat takes longer."""
 RISES_DB = 3.0
 """So much over what sounded just before it rings on: a string that was stopped, or not touched, does not."""
@@ -148,7 +148,7 @@ class AttackLevels:
         )
         if not np.any(strikes):
             if (later := self._rises_later(parts, attack)) is not None:
-                hops = round(RINGS_FROM_S / HOP_S) + (later - 1) * each
+                hops = round(RINGS_FROM_S / HOP_S) + later * each - each // 2
                 attack.at, attack.hop = attack.at + hops * round(HOP_S * self.rate), attack.hop + hops
                 return None
             self._forget(attack, since)
