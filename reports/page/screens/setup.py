@@ -41,7 +41,7 @@ from reports.page.widgets.view import (
     text_of,
 )
 from reports.session.session import RecordingOptions
-from reports.verdict.box_memory import BoxMemory, BoxMemoryError
+from reports.verdict.box_memory import BoxMemory, BoxMemoryError, RememberedBox
 
 
 class RecordingForm:
@@ -148,20 +148,26 @@ class BoxesPanel:
             self._list = ui.html(sanitize=False)
             self._forget = ui.button(boxes.BOX_FORGET, on_click=view.act(self._forget_all), color=None)
             self._forget.props("no-caps")
+        self._shown: object = None
         self.show()
 
     def show(self) -> None:
-        """Show what is remembered now."""
+        """Show what is remembered, where that is not what is shown."""
         memory = BoxMemory.default()
         try:
-            known = memory.read()
+            known: tuple[RememberedBox, ...] | str = memory.read()
         except BoxMemoryError as error:
-            self._list.set_content(f"<p>{escape(plain(str(error)))}</p>")
+            known = str(error)
+        if known == self._shown:
+            return
+        self._shown = known
+        self._forget.set_visibility(bool(known))
+        if isinstance(known, str):
+            self._list.set_content(f"<p>{escape(plain(known))}</p>")
             return
         lines = [boxes.box_line(**b.model_dump(), counts=b.counts(date.today())) for b in known]
         kept = f"<p>{escape(boxes.BOX_KEPT_IN.format(memory.path))}</p>"
         self._list.set_content(_list(lines, "remembered") + kept if known else f"<p>{boxes.BOX_NONE}</p>")
-        self._forget.set_visibility(bool(known))
 
     def _forget_all(self) -> None:
         BoxMemory.default().forget()
@@ -296,10 +302,10 @@ def setup_screen(view: View) -> None:
         if not looked:
             looked.append(True)
             await form.list_inputs()
-            remembered.show()
 
     sheet.on("vnodeMounted", first_opening, args=[])
     ui.timer(FORM_REFRESH_S, form.show)
+    ui.timer(FORM_REFRESH_S, remembered.show)
 
 
 def _listed(head: str, lines: Sequence[str], *, kind: str) -> None:
