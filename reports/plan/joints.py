@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Ohms, Take
-from capture.log.entries import Role
+from capture.log.entries import Role, clipped_input
 from reports.inference.posterior import Posterior
 from reports.model.gestures import PULSED
 from reports.model.lead_notes import (
@@ -65,14 +65,17 @@ class Joint:
 def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[LeadsRow, ...]:
     """What is known of the leads of every pickup with readings in ohms, or loose without named leads.
 
-    What a change in the log has wired already is not to be joined again.
+    One that was recorded whole by its name alone had its coils joined, and two leads on the clips. What a
+    change in the log has wired already is not to be joined again.
     """
     entries = list(entries)
     measured = {e.pickup for e in entries if isinstance(e, Ohms)}
+    takes = [e for e in entries if isinstance(e, Take)]
     changed = posterior.graph.history.changed
     rows = []
     for pickup in job.pickups:
-        if (pickup.fitted or pickup.leads) and pickup.name not in measured:
+        whole = any(clipped_input(take, pickup.name, job) == pickup.name for take in takes)
+        if (pickup.fitted or pickup.leads or whole) and pickup.name not in measured:
             continue
         ends = find_coils(pickup, entries)
         joint = _joint_of_pickup(job, pickup, ends, posterior, entries)

@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 from coil_jobs import job_of
-from judging_jobs import JobOnDisk
+from judging_jobs import JobOnDisk, paired_job
 
 from capture.takes.folder import JobFolder
 from reports.messages.sentences import say
@@ -147,3 +147,12 @@ def test_after_soldering_it_is_compared_with_what_the_joining_was_to_give(tmp_pa
     assert verdict.came_out.code == said
     assert [row.planned for row in verdict.stages] == ["full"]
     assert not any(row.join_coils for row in verdict.wiring)
+
+
+@pytest.mark.parametrize("coils", [1, 2])
+def test_a_loose_pickup_without_named_leads_that_was_heard_whole_gets_a_plan(opposed, coils, tmp_path):
+    """As the page's first screen begins it: two leads were on the clips, so no coil has to be looked for."""
+    loose = f'name = "neck"\nfitted = false\ncoils = {coils}'
+    job = paired_job(tmp_path / "job", opposed, toml=opposed.toml.replace('name = "neck"', loose, 1))
+    (row,) = [row for row in job.verdict.wiring if row.pickup == "neck"]
+    assert row.exchange is True
