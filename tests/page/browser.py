@@ -166,6 +166,10 @@ def _ours(url: str, server: Server) -> bool:
     )
 
 
+TAPS_AGAIN_S = 6.0
+"""Taps that were not heard are made once more."""
+
+
 @dataclass
 class Watcher:
     """Somebody who stands a metre from the page with a guitar in both hands."""
@@ -181,6 +185,7 @@ class Watcher:
     def play_until(self, done: Callable[[], bool], *, within_s: float = 100.0, silent: bool = False) -> None:
         """Play whatever it asks for until something is so."""
         end, played = time.monotonic() + within_s, ""
+        again = end
         while not done():
             assert time.monotonic() < end, self.shown[-8:]
             doing = self.text(".now .doing")
@@ -195,8 +200,8 @@ class Watcher:
             if doing == READY and now != played and not silent:
                 played = now
                 self.virtual.play(self.guitarist.plays(step))
-            if doing == ACTIVITIES["moving"] and now != played and not silent:
-                played = now
+            if doing == ACTIVITIES["moving"] and (now != played or time.monotonic() > again) and not silent:
+                played, again = now, time.monotonic() + TAPS_AGAIN_S
                 self.virtual.play(self.guitarist.taps())
             self._answer(step, silent=silent)
             if doing not in (READY, ACTIVITIES["moving"]):

@@ -70,9 +70,9 @@ class Guitarist:
 
     def taps(self) -> np.ndarray:
         """The strings are tapped twice: nothing has to be moved, or it is moved."""
-        said = self.background(1.0)
+        said = self.background(1.8)
         knock = 0.3 * np.exp(-np.arange(round(0.05 * self.rate)) / (0.004 * self.rate))
-        for at in (0.3, 0.6):
+        for at in (0.9, 1.2):
             said[round(at * self.rate) :][: len(knock)] += knock[:, np.newaxis]
         return said
 
