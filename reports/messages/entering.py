@@ -19,7 +19,7 @@ NO_SUCH_LENGTH = '"{text}" would be {length} mm, and there are from {low} to {hi
 DID_YOU_MEAN = "; did you mean {meant}?"
 OR = " or "
 
-NO_SUCH_JOB = "{name}: there is no such job; {jobs}"
+NO_SUCH_JOB = '{name}: there is no such job; {jobs} ("coilwise --help" says what to type)'
 NO_JOBS = 'no job lies in {here} or its recordings/; "coilwise new NAME" begins one'
 JOBS = "there are {named}{more}"
 MORE_JOBS = " and {count} more"
@@ -28,7 +28,7 @@ NAME_FOR = {
     "summary": 'name the folder that the jobs lie in, as in "coilwise summary recordings"',
 }
 """What is said of a missing folder by commands that do not work on a job that is there."""
-NAME_THE_JOB = "name the job: {jobs}"
+NAME_THE_JOB = 'name the job: {jobs} ("coilwise --help" says what to type)'
 
 ENTERED = "{id}: {what}."
 ACCEPTED = "{id}: accepted ({what})."

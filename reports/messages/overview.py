@@ -23,7 +23,8 @@ _BEGIN = ("coilwise new NAME", "begin a job: one guitar, which pickups, which se
 _PAGE = ("coilwise page", "the bench page in the browser: say what is on the bench, then play")
 _TRY = ("coilwise demo", "the whole job on an invented bass, with a report to look at")
 JOBS = "Jobs: {jobs}."
-COMMANDS = "Each has --help: {commands}."
+USAGE = "Usage: coilwise COMMAND ...; coilwise COMMAND --help says how each is called."
+COMMANDS = "Commands: {commands}."
 LAST_WORD = "Unplug the guitar from any amplifier first. The judgement of a licensed technician goes first."
 
 
@@ -35,6 +36,6 @@ def overview(*, latest: str | None, jobs: str, commands: Sequence[str]) -> str:
     else:
         rows, rest = [*((words.format(job=latest), does) for words, does in _WITH_A_JOB), _BEGIN], []
     wide = max(len(typed) for typed, _ in rows) + 2
-    lines = [f"{typed:<{wide}}{does}" for typed, does in rows]
-    lines += [*rest, *textwrap.wrap(JOBS.format(jobs=jobs), WIDE, max_lines=2), LAST_WORD]
+    lines = [USAGE, *(f"{typed:<{wide}}{does}" for typed, does in rows)]
+    lines += [*rest, *textwrap.wrap(JOBS.format(jobs=jobs), WIDE, max_lines=1), LAST_WORD]
     return "".join(f"{line}\n" for line in lines[:MOST_LINES])
