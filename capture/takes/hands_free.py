@@ -39,6 +39,7 @@ from dsp.methods.driven_coil import drive_waveform
 Samples = npt.NDArray[np.float32]
 ProgressCode = Literal[
     "moving",
+    "not moved",
     "waiting",
     "level",
     "ready",
@@ -166,7 +167,8 @@ def await_move(
     """Wait until hands have moved a plug, clips or the selector, or tapped twice; a request ends it too.
 
     ``known``: what was plugged in before is known, so it does have to be moved; where it is not, nothing may
-    have to be. "moved" is the person's word that it is done.
+    have to be. "moved" is the person's word that it is done. Where it does have to be moved, quiet alone
+    never ends it, since the next take would be called by what is not plugged in yet; how to go on is said.
 
     Raises
     ------
@@ -187,7 +189,7 @@ def await_move(
             return None
         if frames - said >= SAY_AGAIN_S * stream.rate:
             said = frames
-            on_progress(Progress("moving"))
+            on_progress(Progress("not moved"))
         if frames >= MOVES_WITHIN_S * stream.rate:
             return "gave up"
     return blocks.request

@@ -30,6 +30,7 @@ Activity = Literal[
     "quiet",
     "pluck",
     "moving",
+    "not moved",
     "waiting",
     "ready",
     "onset",

@@ -18,8 +18,10 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 from urllib.request import Request, urlopen
 
+import numpy as np
 from guitarist import Guitarist
 from playwright.sync_api import Browser, Page, TimeoutError
 from virtual_input import VirtualInput
@@ -166,57 +168,88 @@ def _ours(url: str, server: Server) -> bool:
     )
 
 
-TAPS_AGAIN_S = 6.0
-"""Taps that were not heard are made once more."""
+AGAIN_S = 4.0
+"""What was played or tapped and was not heard is done once more, so long after it ended."""
+LISTENS = (READY, ACTIVITIES["passed over"], ACTIVITIES["nothing heard"])
+READ_NOW = """() => ["big", "where", "how", "progress", "doing"].map(
+    part => (document.querySelector(".now ." + part)?.innerText ?? "").trim())"""
+
+
+class Shown(NamedTuple):
+    """What the page shows at one moment, all of it read at once: its parts change together."""
+
+    big: str
+    where: str
+    how: str
+    progress: str
+    doing: str
+
+    @property
+    def step(self) -> list[str]:
+        """The lines of the step, as a terminal has them."""
+        return [f"[] {self.big}", *self.where.splitlines(), self.how]
 
 
 @dataclass
 class Watcher:
-    """Somebody who stands a metre from the page with a guitar in both hands."""
+    """Somebody who stands a metre from the page with a guitar in both hands.
+
+    ``taps``: where hands have to move something, the strings are tapped; else Moved is pressed, which is
+    quicker.
+    """
 
     page: Page
     guitarist: Guitarist
     virtual: VirtualInput
+    taps: bool = True
     shown: list[str] = field(default_factory=list)
+    _done: Shown | None = None
+    """What was answered last, and is not done anew before `_again`, while it stays."""
+    _again: float = 0.0
 
     def text(self, part: str) -> str:
         return self.page.locator(part).first.inner_text().strip()
 
     def play_until(self, done: Callable[[], bool], *, within_s: float = 100.0, silent: bool = False) -> None:
         """Play whatever it asks for until something is so."""
-        end, played = time.monotonic() + within_s, ""
-        again = end
+        end, before = time.monotonic() + within_s, None
         while not done():
             assert time.monotonic() < end, self.shown[-8:]
-            doing = self.text(".now .doing")
-            if doing and (not self.shown or self.shown[-1] != doing):
-                self.shown.append(doing)
-            step = [
-                f"[] {self.text('.now .big')}",
-                *self.text(".now .where").splitlines(),
-                self.text(".now .how"),
-            ]
-            now = "\n".join([*step, self.text(".now .progress")])
-            if doing == READY and now != played and not silent:
-                played = now
-                self.virtual.play(self.guitarist.plays(step))
-            if doing == ACTIVITIES["moving"] and (now != played or time.monotonic() > again) and not silent:
-                played, again = now, time.monotonic() + TAPS_AGAIN_S
-                self.virtual.play(self.guitarist.taps())
-            self._answer(step, silent=silent)
-            if doing not in (READY, ACTIVITIES["moving"]):
-                played = ""
+            now = Shown(*self.page.evaluate(READ_NOW))
+            if now.doing and (not self.shown or self.shown[-1] != now.doing):
+                self.shown.append(now.doing)
+            if now == before and not silent:
+                self._act(now)
+            before = now
             time.sleep(LOOK_EVERY_S)
 
-    def _answer(self, step: list[str], *, silent: bool) -> None:
-        """Press the button that answers what is asked, if anything is."""
-        if silent or step[0].removeprefix("[] ") not in QUESTIONS_BIG.values():
-            return
-        said = words.YES if self.guitarist.answers(step) == "yes" else words.NO
+    def _act(self, now: Shown) -> None:
+        """Do what is asked for, and once more where nothing came of it."""
+        listens = bool(now.progress) and now.doing.startswith(LISTENS)
+        moving = now.doing in (ACTIVITIES["moving"], ACTIVITIES["not moved"])
+        asks = now.big in QUESTIONS_BIG.values()
+        asked = now._replace(doing="") if listens else now
+        if not (listens or moving or asks):
+            self._done = None
+        elif asked != self._done or time.monotonic() > self._again:
+            self._done, lasts_s = asked, 0.0
+            if asks:
+                self._press(words.YES if self.guitarist.answers(now.step) == "yes" else words.NO)
+            elif moving and not self.taps:
+                self._press(words.MOVED)
+            else:
+                self.guitarist.rng = np.random.default_rng(
+                    len(self.guitarist.asked)
+                )  # whatever was played before
+                sound = self.guitarist.taps() if moving else self.guitarist.plays(now.step)
+                lasts_s = len(sound) / self.guitarist.rate
+                self.virtual.play(sound)
+            self._again = time.monotonic() + lasts_s + AGAIN_S
+
+    def _press(self, said: str) -> None:
         button = self.page.get_by_role("button", name=re.compile(f"^{said}\\b"))
-        if button.is_visible():
-            with contextlib.suppress(TimeoutError):  # the question may be gone by now
-                button.click(timeout=1000)
+        with contextlib.suppress(TimeoutError):  # what was asked may be gone by now
+            button.click(timeout=1000)
 
     def begin(self) -> None:
         self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})")).click()

@@ -175,7 +175,7 @@ class Reader(LineDisplay):
 
     def show_notice(self, notice: Progress) -> None:
         super().show_notice(notice)
-        if notice.what == "moving" and not self.silent:
+        if notice.what in ("moving", "not moved") and not self.silent:
             self.stream.pending = self.guitarist.taps()
         if notice.what == "ready" and not self.silent:
             self.stream.pending = self.guitarist.plays(last_step(self.lines))
@@ -215,7 +215,7 @@ def session(
             lines.append(line.rstrip("\n"))
             if lines[-1] == READY:
                 virtual.play(guitarist.plays(last_step(lines)))
-            if lines[-1] == ACTIVITIES["moving"]:
+            if lines[-1] in (ACTIVITIES["moving"], ACTIVITIES["not moved"]):
                 virtual.play(guitarist.taps())
             if lines[-1] == ANSWER["terminal"]:
                 os.write(hand, guitarist.answers(last_step(lines))[:1].encode())

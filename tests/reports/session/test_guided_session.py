@@ -10,7 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 import pytest
-from guided_parts import bench_of, closed_guitar, guided, loose_neck, player
+from guided_parts import SLOW_RATE, bench_of, closed_guitar, guided, loose_neck, player
 from guitarist import Blocks, Guitarist, Reader
 
 from capture.audio.streams import LostSamples
@@ -18,7 +18,7 @@ from capture.log import append_entry, new_entry
 from capture.log.entries import Change, Check, Tag, Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Progress
+from capture.takes.hands_free import Progress, await_move
 from reports.cli.terminal import KEYS
 from reports.entry.spelling import named_step
 from reports.messages.session import ANSWER, QUESTIONS_BIG
@@ -156,6 +156,26 @@ def test_a_question_that_is_skipped_is_not_asked_again(tmp_path):
     assert questions
     assert sorted(questions) == sorted(set(questions))
     assert ended.verdict.pairs[0].standing != "settled"
+
+
+def test_a_move_that_is_not_heard_is_waited_for_and_how_to_go_on_is_said():
+    """Quiet alone ends it only where nothing may have to be moved."""
+    said = []
+
+    def waited(*, known: bool):
+        said.clear()
+        nobody = Blocks(Guitarist(bench_of(OUT), None, np.random.default_rng(1), rate=SLOW_RATE))
+        return await_move(
+            nobody,
+            columns=(0, 1),
+            known=known,
+            on_progress=lambda progress: said.append(progress.what),
+            next_request=lambda: "moved" if "not moved" in said else None,
+        )
+
+    assert waited(known=True) == "moved"
+    assert waited(known=False) is None
+    assert "not moved" not in said
 
 
 def test_it_asks_for_what_tells_most_next(tmp_path):
