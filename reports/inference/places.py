@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import combinations
 from statistics import NormalDist
 
@@ -332,6 +333,12 @@ class PlacesHeard:
 
 def places_heard(job: Job, results: Sequence[TakeResult]) -> PlacesHeard:
     """Weigh every pluck of a job against what its entries say was heard."""
+    return _places_heard(job, tuple(results))
+
+
+@lru_cache(maxsize=8)
+def _places_heard(job: Job, results: tuple[TakeResult, ...]) -> PlacesHeard:
+    """The same, kept: a session asks again and again about the same takes."""
     heard = hearings(job, results)
     if not heard:
         return PlacesHeard()
