@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from capture.log import AnyEntry, Change
-from reports.messages.sentences import say
+from reports.messages.sentences import say, say_each
 from reports.messages.wording import (
     OF_WRONG_SHORT,
     SECTIONS,
@@ -20,7 +20,9 @@ from reports.messages.wording import (
     pair_name,
     phase_label,
     plain,
+    refused,
     standing_label,
+    takes_label,
     work_at,
 )
 from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
@@ -79,6 +81,16 @@ def disagreement(verdict: Verdict) -> str:
     if not pairs:
         return " ".join(plain(say(one)) for one in verdict.inputs if one.code == "opposite")
     return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
+
+
+def not_counted(verdict: Verdict) -> str:
+    """Say which takes do not count and why the first of them does not; empty where all count."""
+    left_out = refused(verdict)
+    if not left_out:
+        return ""
+    said = say_each(left_out[0].faults + left_out[0].remarks)
+    why = f" {plain(said[0])}" if said else ""
+    return f"{takes_label(left_out)}:{why}"
 
 
 def first_step(verdict: Verdict) -> str:

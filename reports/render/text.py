@@ -48,10 +48,12 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
         (_said(sheets.RESULT, summary.result(verdict)), 1),
         (_said(sheets.TO_DO, summary.to_do(verdict)), 2),
         (_said(sheets.NOTE, summary.disagreement(verdict)), 1),
+        (_said(sheets.TAKES, summary.not_counted(verdict)), 0),
         (_said(sheets.NEXT, summary.first_step(verdict)), 2),
         ([_cut(words.plain(more))] if more else [], 1),
     ]
     kept = [min(len(lines), least) for lines, least in parts]
+    kept[_TAKES] += min(len(parts[_TAKES][0]), 1, max(0, SHORT_LINES - sum(kept)))
     for place in _ROOM_GOES_TO:
         kept[place] += min(len(parts[place][0]) - kept[place], max(0, SHORT_LINES - sum(kept)))
     shown: list[str] = []
@@ -60,8 +62,10 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     return "\n".join(shown[:SHORT_LINES]) + "\n"
 
 
-_ROOM_GOES_TO = (6, 2, 4, 3, 1)
+_ROOM_GOES_TO = (7, 2, 4, 3, 1, 6)
 """Parts of the short answer that get more lines where there is room, in this order."""
+_TAKES = 6
+"""The takes that do not count get a line before any other part gets more."""
 
 
 def _said(label: str, sentences: str) -> list[str]:
