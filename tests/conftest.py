@@ -30,7 +30,29 @@ def begun(tmp_path: Path) -> Callable[[str], Path]:
     return begin
 
 
+WORKERS = (os.cpu_count() or 1) + 2
+"""Two more than there are processors: tests in real time mostly wait."""
+IN_REAL_TIME = ("test_page_real", "test_page_doors_real", "test_guided_real", "test_setup_commands")
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
-    """One worker more than there are processors: tests in real time mostly wait."""
-    return (os.cpu_count() or 1) + 1
+    """How many workers share the tests."""
+    return WORKERS
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Modules of tests in real time go one to a worker's share, in turn at its beginning and in its middle.
+
+    So no worker is left with all the waiting, and while some wait others reckon.
+    """
+    waiting: dict[str, list[pytest.Item]] = {}
+    for item in items:
+        if item.path.stem in IN_REAL_TIME:
+            waiting.setdefault(item.path.stem, []).append(item)
+    others = [item for item in items if item.path.stem not in waiting]
+    share = len(others) // WORKERS
+    starts = [k * share + (k % 2) * share // 2 for k in range(len(waiting))]
+    for start, module in sorted(zip(starts, waiting.values(), strict=True), key=lambda m: -m[0]):
+        others[start:start] = module
+    items[:] = others
