@@ -30,8 +30,8 @@ def begun(tmp_path: Path) -> Callable[[str], Path]:
     return begin
 
 
-WORKERS = (os.cpu_count() or 1) + 2
-"""Two more than there are processors: tests in real time mostly wait."""
+WORKERS = (os.cpu_count() or 1) + 1
+"""One more than there are processors: tests in real time mostly wait."""
 IN_REAL_TIME = ("test_page_real", "test_page_doors_real", "test_guided_real", "test_setup_commands")
 
 
