@@ -56,6 +56,7 @@ class _Named:
 
     def __hash__(self) -> int:
         if "_hash" not in self.__dict__:
+            # dataclasses alone derive from this, which mypy cannot see
             own = tuple(getattr(self, f.name) for f in fields(self) if f.compare is not False)  # type: ignore[arg-type]
             object.__setattr__(self, "_hash", hash(own))
         return self._hash

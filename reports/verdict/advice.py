@@ -75,7 +75,8 @@ LEAST_SHARE = 0.1
 """A pickup is named in it from this share of that probability on."""
 
 
-def next_for(  # noqa: PLR0911  one return a reason
+# one return for each reason, in the order in which they are looked at
+def next_for(  # noqa: PLR0911
     posterior: Posterior, a: str, b: str, *, found: Assessment | None, conflicts: Sequence[Conflict]
 ) -> tuple[NotSettled | OneErrorLeft, PairRequest]:
     """Why a pair is not settled, and what to do next; ``found`` is how sure it is of being in phase."""

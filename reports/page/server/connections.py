@@ -16,6 +16,7 @@ WAIT_S = 10.0
 MOST_WAITING = 48
 
 
+# AutoHTTPProtocol is one of two classes, by what is installed, so mypy takes it for a variable
 class LimitedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]
     """HTTP as uvicorn speaks it, with a limit on how long and how many wait."""
 
