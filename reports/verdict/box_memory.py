@@ -10,20 +10,16 @@ the other way round looks the same; and nothing is learned of inputs that are no
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from json import JSONDecodeError, dumps, loads
 from pathlib import Path
 from typing import Annotated
 
-from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from capture.disk.reading import read_plain
-from capture.disk.writing import remove, replace_whole
+from capture.disk.kept import KeptFile
 from capture.job import read_job
 from capture.log import Check, Take, append_entry, new_entry, read_log, utc_now
 from dsp import CoilwiseError
@@ -34,12 +30,7 @@ from reports.evidence.results import TakeResult
 from reports.messages.boxes import BOX_BROKEN, BOX_UNREADABLE
 
 FORMAT = 1
-FILE = "boxes.json"
-ENVIRONMENT_VARIABLE = "COILWISE_BOX"
-"""Names the folder of the file, or says ``OFF``."""
-OFF = "off"
 MOST_BOXES = 12
-MOST_BYTES = 64_000
 SURE_NATS = 3.0
 """So much the split checks of a job have to say together before a box is remembered by them."""
 
@@ -70,19 +61,14 @@ class _File(BaseModel):
     boxes: tuple[RememberedBox, ...]
 
 
-@dataclass(frozen=True)
-class BoxMemory:
-    """The file; ``path`` None remembers nothing."""
+class BoxMemory(KeptFile):
+    """The file of the boxes."""
 
-    path: Path | None
-
-    @classmethod
-    def default(cls) -> BoxMemory:
-        """That of this user, or the one that the environment names."""
-        named = os.environ.get(ENVIRONMENT_VARIABLE, "").strip()
-        if named.lower() == OFF:
-            return cls(None)
-        return cls((Path(named) if named else user_data_path("coilwise", appauthor=False)) / FILE)
+    file = "boxes.json"
+    variable = "COILWISE_BOX"
+    error = BoxMemoryError
+    unreadable = BOX_UNREADABLE
+    broken = BOX_BROKEN
 
     def read(self) -> tuple[RememberedBox, ...]:
         """What is remembered, the latest last.
@@ -93,17 +79,11 @@ class BoxMemory:
             The file cannot be read, or is none of ours.
 
         """
-        if self.path is None:
-            return ()
+        text = self.text()
         try:
-            text = read_plain(self.path, most_bytes=MOST_BYTES).decode()
-            return _File.model_validate(loads(text), strict=False).boxes
-        except (FileNotFoundError, NotADirectoryError):
-            return ()
-        except OSError as error:
-            raise BoxMemoryError(BOX_UNREADABLE.format(self.path, error.strerror or error)) from None
-        except (UnicodeDecodeError, JSONDecodeError, ValidationError, RecursionError):
-            raise BoxMemoryError(BOX_BROKEN.format(self.path)) from None
+            return () if text is None else _File.model_validate(loads(text), strict=False).boxes
+        except (JSONDecodeError, ValidationError, RecursionError):
+            raise self.is_broken() from None
 
     def remember(self, boxes: Iterable[RememberedBox]) -> None:
         """Put these in the place of what was known of the same boxes at the same rates.
@@ -116,32 +96,11 @@ class BoxMemory:
         """
         new = {(b.rig, b.rate): b for b in boxes}
         before = self.read()
-        if self.path is None or all(b in before for b in new.values()):
+        if all(b in before for b in new.values()):
             return
         kept = [b for b in before if (b.rig, b.rate) not in new]
         file = _File(format=FORMAT, boxes=tuple([*kept, *new.values()][-MOST_BOXES:]))
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            text = dumps(file.model_dump(), indent=1) + "\n"
-            replace_whole(self.path, text.encode(), mode=0o600)
-        except OSError as error:
-            raise BoxMemoryError(BOX_UNREADABLE.format(self.path, error.strerror or error)) from None
-
-    def forget(self) -> bool:
-        """Remove the file; whether there was one. A broken one goes too.
-
-        Raises
-        ------
-        BoxMemoryError
-            It cannot be removed.
-
-        """
-        if self.path is None:
-            return False
-        try:
-            return remove(self.path)
-        except OSError as error:
-            raise BoxMemoryError(BOX_UNREADABLE.format(self.path, error.strerror or error)) from None
+        self.put(dumps(file.model_dump(), indent=1) + "\n")
 
 
 def boxes_in(folder: Path, results: Iterable[TakeResult]) -> tuple[RememberedBox, ...]:

@@ -17,19 +17,15 @@ from __future__ import annotations
 
 import hashlib
 import math
-import os
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from json import JSONDecodeError, dumps, loads
 from pathlib import Path
 from typing import Annotated, Any
 
-from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from capture.disk.writing import remove
+from capture.disk.kept import KeptFile
 from capture.log import LOG_FILE
 from dsp import CoilwiseError
 from reports.evidence.leads import LATEST
@@ -40,10 +36,6 @@ from reports.model.notes import CareLevel
 from reports.verdict.building import Judgement
 
 FORMAT = 1
-FILE = "care.json"
-ENVIRONMENT_VARIABLE = "COILWISE_CARE"
-"""Names the folder of the file, or says ``OFF``."""
-OFF = "off"
 MOST_JOBS = 20
 """The newest so many count: people change."""
 LEAST = 0.02
@@ -146,19 +138,14 @@ def care_of_job(key: str, posterior: Posterior) -> JobCare:
     return JobCare(job=key, careful=round(against["careful"], 4), careless=round(against["careless"], 4))
 
 
-@dataclass(frozen=True)
-class CareMemory:
-    """The file; ``path`` None remembers nothing. There is a file where, and as long as, the person agreed."""
+class CareMemory(KeptFile):
+    """The file of care. There is one where, and as long as, the person agreed."""
 
-    path: Path | None
-
-    @classmethod
-    def default(cls) -> CareMemory:
-        """That of this user, or the one that the environment names."""
-        named = os.environ.get(ENVIRONMENT_VARIABLE, "").strip()
-        if named.lower() == OFF:
-            return cls(None)
-        return cls((Path(named) if named else user_data_path("coilwise", appauthor=False)) / FILE)
+    file = "care.json"
+    variable = "COILWISE_CARE"
+    error = CareMemoryError
+    unreadable = CARE_UNREADABLE
+    broken = CARE_BROKEN
 
     def read(self) -> RememberedCare | None:
         """What is remembered; None where the person did not agree.
@@ -169,17 +156,26 @@ class CareMemory:
             The file cannot be read, is broken, or was written by a newer coilwise.
 
         """
-        if self.path is None:
+        text = self.text()
+        if text is None:
             return None
         try:
-            text = self.path.read_text(encoding="utf-8")
-        except (FileNotFoundError, NotADirectoryError):
-            return None
-        except OSError as error:
-            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
-        except UnicodeDecodeError:
-            raise CareMemoryError(CARE_BROKEN.format(self.path)) from None
-        return _decoded(text, self.path)
+            return self._decoded(loads(text))
+        except (JSONDecodeError, ValidationError, KeyError, TypeError, RecursionError):
+            raise self.is_broken() from None
+
+    def _decoded(self, told: Any) -> RememberedCare:
+        version = told["format"]
+        if version != FORMAT or isinstance(version, bool):
+            if isinstance(version, int) and version > FORMAT:
+                raise CareMemoryError(CARE_NEWER.format(self.path))
+            raise self.is_broken()
+        if set(told) != {"format", "jobs"} or not isinstance(told["jobs"], list):
+            raise self.is_broken()
+        jobs = tuple(JobCare.model_validate(line) for line in told["jobs"])
+        if len({j.job for j in jobs}) < len(jobs):
+            raise self.is_broken()
+        return RememberedCare(jobs[-MOST_JOBS:])
 
     def agree(self) -> bool:
         """Begin to remember; whether it is new. What is there already stays.
@@ -194,24 +190,8 @@ class CareMemory:
             raise CareMemoryError(CARE_SWITCHED_OFF)
         if self.read() is not None:
             return False
-        self._write(NONE_REMEMBERED, agreed=True)
+        self._write(NONE_REMEMBERED)
         return True
-
-    def forget(self) -> bool:
-        """Remove the file, and the consent with it; whether there was one. A broken one goes too.
-
-        Raises
-        ------
-        CareMemoryError
-            It cannot be removed.
-
-        """
-        if self.path is None:
-            return False
-        try:
-            return remove(self.path)
-        except OSError as error:
-            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
 
     def learn(self, folder: Path, judged: Judgement) -> None:
         """Add or replace what a job says that was checked after the work, where the person agreed.
@@ -226,29 +206,11 @@ class CareMemory:
         if key is None or before is None or not is_checked(judged):
             return
         new = before.with_job(care_of_job(key, judged.posterior))
-        if new != before:
+        if new != before and self.read() is not None:
             self._write(new)
 
-    def _write(self, care: RememberedCare, *, agreed: bool = False) -> None:
-        """Write the file, whole or not at all; without ``agreed`` only where it still is."""
-        assert self.path is not None
-        text = dumps({"format": FORMAT, "jobs": [j.model_dump() for j in care.jobs]}, indent=1) + "\n"
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            number, part = tempfile.mkstemp(dir=self.path.parent, suffix=".part")
-            try:
-                with os.fdopen(number, "w", encoding="utf-8") as file:
-                    file.write(text)
-                if agreed or self.path.exists():
-                    os.replace(part, self.path)
-                else:
-                    os.unlink(part)
-            except OSError:
-                with suppress(OSError):
-                    os.unlink(part)
-                raise
-        except OSError as error:
-            raise CareMemoryError(CARE_UNREADABLE.format(self.path, error.strerror or error)) from None
+    def _write(self, care: RememberedCare) -> None:
+        self.put(dumps({"format": FORMAT, "jobs": [j.model_dump() for j in care.jobs]}, indent=1) + "\n")
 
 
 def is_checked(judged: Judgement) -> bool:
@@ -267,20 +229,3 @@ def remembered_care(*, complain: Callable[[str], None] = lambda _: None) -> Reme
     except CareMemoryError as error:
         complain(str(error))
         return NONE_REMEMBERED
-
-
-def _decoded(text: str, path: Path) -> RememberedCare:
-    try:
-        told: Any = loads(text)
-        version = told["format"]
-        if version != FORMAT or isinstance(version, bool):
-            newer = isinstance(version, int) and version > FORMAT
-            raise CareMemoryError((CARE_NEWER if newer else CARE_BROKEN).format(path))
-        if set(told) != {"format", "jobs"} or not isinstance(told["jobs"], list):
-            raise CareMemoryError(CARE_BROKEN.format(path))
-        jobs = tuple(JobCare.model_validate(line) for line in told["jobs"])
-    except (JSONDecodeError, ValidationError, KeyError, TypeError, RecursionError):
-        raise CareMemoryError(CARE_BROKEN.format(path)) from None
-    if len({j.job for j in jobs}) < len(jobs):
-        raise CareMemoryError(CARE_BROKEN.format(path))
-    return RememberedCare(jobs[-MOST_JOBS:])
