@@ -11,11 +11,13 @@ notation: "E2" is the lowest string of a guitar, A4 = 440 Hz (ISO 16), equal tem
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from capture import JobError
+from dsp.model.pickups import DUMMY, Layout, PickupBuild, halves, side_by_side, stacked
 
 A4_HZ = 440.0  # ISO 16
 HIGHEST_FRET = 36
@@ -56,11 +58,21 @@ def note_hz(name: str, *, fret: int = 0) -> float:
 
 FORMAT: Literal[1] = 1
 JOB_FILE = "job.toml"
+MOST_STRINGS = 12
+BOTH = 2
+"""Signs: as many as there are."""
 ROLES = ("hot", "ground", "link", "shield")
 
 Join = Literal["parallel", "series"]
 Aim = Literal["in phase", "out of phase"]
+Facing = Literal["north", "south"]
 Shield = Literal["own lead", "on ground", "none"]
+
+
+BASS_STRINGS = ("B0", "E1", "A1", "D2", "G2", "C3")
+GUITAR_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
+LOWEST_GUITAR_HZ = 60.0
+"""Below this the lowest string is a bass's."""
 
 
 def is_role(word: str) -> bool:
@@ -112,6 +124,29 @@ class CheckedModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
+@lru_cache
+def _made(
+    build: Layout | None,
+    coils: int,
+    upper: int | None,
+    under: tuple[tuple[str, ...], ...],
+    poles: str | tuple[str, ...],
+) -> PickupBuild:
+    if poles == "alternate":
+        signs = tuple(1 - 2 * (k % 2) for k in range(MOST_STRINGS))
+    else:
+        signs = () if poles == "alike" else tuple(1 if one == poles[0] else -1 for one in poles)
+    match build:
+        case "dummy":
+            return DUMMY
+        case "stacked":
+            return stacked(upper=upper, poles=signs)
+        case "halves":
+            return halves(under)
+        case _:
+            return side_by_side(coils, poles=signs)
+
+
 class Pickup(CheckedModel):
     """One pickup; lead colours are as typed in, None where they are not known.
 
@@ -132,6 +167,19 @@ class Pickup(CheckedModel):
     """An extension: turns of its coil (of each of two), where they were counted."""
     was: tuple[Name, ...] = ()
     """An extension: names that it has in older lines of the log, which are read as its present one."""
+    build: Layout | None = None
+    """An extension: how its coils lie, where that is not side by side, each with a row of poles."""
+    upper: CoilNumber | None = None
+    """An extension: of stacked coils the one near the strings, where it is known."""
+    under: tuple[tuple[Note, ...], ...] | None = None
+    """An extension: of halves the strings over coil 1, and those over coil 2."""
+    poles: Literal["alike", "alternate"] | tuple[Facing, ...] | None = None
+    """An extension: whether its magnets face up and down by turns, or the pole under each string."""
+
+    @property
+    def made(self) -> PickupBuild:
+        """What it is made of. What nothing is said of is side by side, with poles that are alike."""
+        return _made(self.build, self.coils, self.upper, self.under or (), self.poles or "alike")
 
     @property
     def leads(self) -> tuple[str, ...]:
@@ -196,6 +244,23 @@ class Job(CheckedModel):
     def setting_names(self) -> tuple[str, ...]:
         """Every name that `setting` knows: the pickups, then the listed settings."""
         return tuple(dict.fromkeys([*(p.name for p in self.pickups), *(s.name for s in self.settings)]))
+
+    def strings_with(self, string: str | None) -> tuple[str, ...]:
+        """The strings that `string` is one of, low to high: the job's, or the usual ones; () for none."""
+        known = (tuple(self.strings), GUITAR_STRINGS, BASS_STRINGS)
+        return next((names for names in known if string in names), ())
+
+    def pole_under(self, pickup: Pickup, string: str | None) -> int | None:
+        """The sign of the pole under a string, against the lowest one's; None where that is not known."""
+        poles, names = pickup.made.poles, self.strings_with(string)
+        if len(set(poles)) < BOTH:
+            return 1
+        place = names.index(string) if string is not None and names else len(poles)
+        return poles[place] if place < len(poles) else None
+
+    def coil_under(self, pickup: Pickup, string: str | None) -> int | None:
+        """The coil that lies under a string alone; None where each lies under all, or none under this."""
+        return next((c.number for c in pickup.made.coils if c.under is not None and string in c.under), None)
 
     def sounding_mm(self, *, fret: int = 0) -> float | None:
         """Return the sounding length of a string stopped at `fret`; None where the scale is not known."""

@@ -20,7 +20,16 @@ from pydantic_core import ErrorDetails
 
 from capture import JobError
 from capture.disk.reading import read_plain
-from capture.job.model import FORMAT, JOB_FILE, CheckedModel, Job, Member, Pickup, Setting
+from capture.job.model import (
+    BASS_STRINGS,
+    FORMAT,
+    JOB_FILE,
+    CheckedModel,
+    Job,
+    Member,
+    Pickup,
+    Setting,
+)
 
 _MUST_BE = {
     "string_type": "must be text in quotes",
@@ -195,6 +204,7 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
     _require_free_of_earlier(pickups, settings)
     rest = {k: v for k, v in table.items() if k not in _TABLES}
     job = _validated(Job, {"title": title, **rest, "pickups": (), "settings": ()})
+    pickups = [_with_strings(p, job.strings) for p in pickups]
     job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
     for pickup in pickups:
         if job.scale_mm is not None and pickup.centre_mm is not None and pickup.centre_mm >= job.scale_mm:
@@ -236,8 +246,50 @@ def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
     twice = _first_repeated(pickup.leads)
     if twice is not None:
         raise JobError(f'{where}: the colour "{twice}" is used twice; give each lead a name of its own')
-    if pickup.link is not None and pickup.coils == 1:
+    if pickup.link is not None and not pickup.made.several:
         raise JobError(f'{where}: "link" joins two coils, and "coils" is 1; set coils = 2 or leave link out')
+    _require_build(pickup, where)
+    return pickup
+
+
+def _require_build(pickup: Pickup, where: str) -> None:
+    """Refuse what no pickup is made like."""
+    wanted = {"dummy": 1, "stacked": 2, "halves": 2}.get(pickup.build or "")
+    if wanted is not None and pickup.coils != wanted:
+        raise JobError(
+            f'{where}: "build" is "{pickup.build}", which has coils = {wanted}, not {pickup.coils}'
+        )
+    if pickup.upper is not None and pickup.build != "stacked":
+        raise JobError(
+            f'{where}: "upper" is one of two stacked coils; write build = "stacked" or leave it out'
+        )
+    if pickup.under is not None and pickup.build != "halves":
+        raise JobError(f'{where}: "under" says what strings lie over halves; write build = "halves"')
+    if pickup.poles is not None and pickup.build in ("dummy", "halves"):
+        raise JobError(f'{where}: "poles" does not go with build = "{pickup.build}"; leave it out')
+    if pickup.under is not None:
+        named = [name for group in pickup.under for name in group]
+        if len(pickup.under) != pickup.coils or not all(pickup.under) or _first_repeated(named) is not None:
+            raise JobError(f'{where}: "under" has the strings over coil 1 and those over coil 2, each once')
+
+
+def _with_strings(pickup: Pickup, strings: Sequence[str]) -> Pickup:
+    """The pickup with its halves and poles held against the strings that there are."""
+    where = f'pickup "{pickup.name}"'
+    if isinstance(pickup.poles, tuple) and len(pickup.poles) != len(strings):
+        raise JobError(
+            f'{where}: "poles" has {len(pickup.poles)} and "strings" {len(strings)}; give one pole for each '
+            "string, low to high"
+        )
+    if pickup.build != "halves":
+        return pickup
+    names = tuple(strings) or BASS_STRINGS[1:5]
+    if pickup.under is None:
+        middle = (len(names) + 1) // 2
+        return pickup.model_copy(update={"under": (names[:middle], names[middle:])})
+    for name in (n for group in pickup.under for n in group):
+        if name not in names:
+            raise JobError(f'{where}: "under" names {quoted_value(name)}{did_you_mean(name, names)}')
     return pickup
 
 
@@ -255,7 +307,7 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
         if pickup is None:
             hint = did_you_mean(member.pickup, [p.name for p in pickups])
             raise JobError(f"{where}: no pickup {quoted_value(member.pickup)}{hint}")
-        if member.coil is not None and member.coil > pickup.coils:
+        if member.coil is not None and member.coil > pickup.made.count:
             raise JobError(f'{where}: pickup "{pickup.name}" has one coil, so there is no coil {member.coil}')
     for name, count in Counter(m.pickup for m in setting.on).items():
         coils = [m.coil for m in setting.on if m.pickup == name]
@@ -294,11 +346,15 @@ def _require_known_keys(item: Mapping[str, Any], known: list[str], where: str = 
 def _validated(model: type[Model], item: Mapping[str, Any], *, where: str = "") -> Model:
     before = f"{where}: " if where else ""
     _require_known_keys(item, list(model.model_fields), before)
-    values = {k: tuple(v) if isinstance(v, list) else v for k, v in item.items()}
+    values = {k: _frozen(v) for k, v in item.items()}
     try:
         return model.model_validate(values)
     except ValidationError as error:
         raise JobError(f"{before}{validation_message(error, model=model)}") from None
+
+
+def _frozen(value: object) -> object:
+    return tuple(map(_frozen, value)) if isinstance(value, list) else value
 
 
 def _first_repeated(names: tuple[str, ...] | list[str]) -> str | None:

@@ -35,6 +35,10 @@ _COMMENTS = {
     "shield": '"own lead", "on ground" or "none"',
     "turnable": "true: the magnet can be turned",
     "turns": "of its coil, where they were counted",
+    "build": '"stacked", "halves" or "dummy"; left out: side by side, a row of poles each',
+    "upper": "of stacked coils the one near the strings",
+    "under": "the strings over coil 1, and those over coil 2",
+    "poles": '"alternate", or "north" and "south" string by string, low to high',
     "was": "names that older lines of the log have for it",
     "active": "true: heard through a stage with a battery",
     "on": "pickups that sound together",
@@ -162,10 +166,12 @@ def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
         value = getattr(record, key)
         if value is None or (value == info.default and key not in _SPELT_OUT):
             continue
-        given[key] = (
-            [_member(m) for m in value] if key == "on" else list(value) if key in ("link", "was") else value
-        )
+        given[key] = [_member(m) for m in value] if key == "on" else _listed(value)
     return given
+
+
+def _listed(value: Any) -> Any:
+    return [_listed(item) for item in value] if isinstance(value, tuple) else value
 
 
 def _member(member: Member) -> str | InlineTable:

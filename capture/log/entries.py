@@ -18,7 +18,7 @@ from typing import Annotated, Any, Literal, Self, TypeVar
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from capture import LogError
-from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Job, Note, Pickup, semitone
+from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Facing, Job, Note, Pickup, semitone
 from capture.job.reading import did_you_mean, or_list, quoted_value, validation_message
 from dsp.live import gestures
 
@@ -26,7 +26,6 @@ Gesture = gestures.Gesture
 Stage = Literal["found", "after"]
 Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]
-Facing = Literal["north", "south"]
 Role = Literal["hot", "ground", "link", "shield"]
 CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass", "box"]
 Tip = Literal["red", "black"]
@@ -434,7 +433,7 @@ def require_names(entry: AnyEntry, job: Job) -> None:
         _require_leads(pickup, entry.between, words=OHMS_WORDS)
     elif isinstance(entry, Change):
         _require_leads(pickup, entry.leads, words=TAG_WORDS)
-    elif entry.coil is not None and entry.coil > pickup.coils:
+    elif entry.coil is not None and entry.coil > pickup.made.count:
         raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
 
 
@@ -446,7 +445,7 @@ def _require_names_of_take(entry: Take, job: Job) -> None:
         elif item is not None:
             _require_settings((item,) if isinstance(item, str) else item, job)
     tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
-    if entry.coil is not None and all(p.coils < entry.coil for p in tapped or pickups_of(entry, job)):
+    if entry.coil is not None and all(p.made.count < entry.coil for p in tapped or pickups_of(entry, job)):
         raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
 
 
@@ -557,7 +556,7 @@ def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:
     found = _doubtful_time(entry)
     if isinstance(entry, Pole):
         pickup = job.pickup(entry.pickup)
-        if pickup is not None and pickup.coils > 1 and entry.coil is None:
+        if pickup is not None and pickup.made.pole_has_coil and entry.coil is None:
             found.append(f'pickup "{entry.pickup}" has two coils; name the "coil" the compass was held over')
     if isinstance(entry, Take):
         lists = [item for item in entry.inputs if isinstance(item, tuple)]

@@ -255,12 +255,12 @@ def humming_settings(
     plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float]
 ) -> tuple[HealthFinding, ...]:
     """Settings of one two-coil pickup that hum like a single coil; ``hum_db``: level by setting."""
-    coils = {p.setting: p.mix.sources[0].coils for p in plucks if p.mix.alone and p.setting in hum_db}
-    singles = sorted(hum_db[s] for s, count in coils.items() if count == 1)
+    hums = {p.setting: p.mix.sources[0].hums for p in plucks if p.mix.alone and p.setting in hum_db}
+    singles = sorted(hum_db[s] for s, alone in hums.items() if alone)
     quietest = min(hum_db, key=lambda s: hum_db[s], default=None)
     found = []
-    for setting, count in coils.items():
-        if count == 1 or quietest is None or hum_db[setting] - hum_db[quietest] < LOUDER_DB:
+    for setting, alone in hums.items():
+        if alone or quietest is None or hum_db[setting] - hum_db[quietest] < LOUDER_DB:
             continue
         if singles:
             suspect = hum_db[setting] > singles[len(singles) // 2] - LIKE_SINGLE_DB

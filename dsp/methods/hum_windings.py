@@ -106,7 +106,7 @@ def hum_in_stretches(
 
 def _misalignments(stretches: Sequence[tuple[HumLines, Mix]]) -> list[float]:
     """Angles of all clear lines of all pairs of single coils, from none or half a turn, less their error."""
-    single = [lines for lines, mix in stretches if mix.alone and mix.sources[0].coils == 1]
+    single = [lines for lines, mix in stretches if mix.alone and mix.sources[0].hums]
     found: list[float] = []
     for i, a in enumerate(single):
         for b in single[i + 1 :]:
@@ -151,7 +151,7 @@ def sampled_gains(
         weights = spread_weights(mix, weights_of(mix), off_db_of[mix])
         for row, signs in enumerate(patterns):
             for k, (source, sign) in enumerate(zip(mix.sources, signs_in(mix, signs), strict=True)):
-                if source.coils == 1:
+                if source.hums:
                     gains[row, :, column] += sign * weights[:, k] * pickups[:, source.sign]
                 else:
                     gains[row, :, column] += weights[:, k] * left[:, source.sign]
@@ -160,7 +160,7 @@ def sampled_gains(
 
 def _is_noise(lines: HumLines, mix: Mix) -> bool:
     """Whether one coil's hum cannot be told from noise."""
-    return mix.alone and mix.sources[0].coils == 1 and lines.clearness < LEAST_HUM_POWER
+    return mix.alone and mix.sources[0].hums and lines.clearness < LEAST_HUM_POWER
 
 
 def _stray_hum_discounted(scores: Array, *, angles: Sequence[float]) -> Array:
@@ -510,7 +510,7 @@ def waveform_changes_deg(takes: Sequence[tuple[HumLines, Mix]]) -> dict[Mix, flo
     """
     by_mix: dict[Mix, list[HumLines]] = {}
     for lines, mix in takes:
-        if all(source.coils == 1 for source in mix.sources):
+        if all(source.hums for source in mix.sources):
             by_mix.setdefault(mix, []).append(lines)
     within = max((x for one in by_mix.values() for x in _changes(pairwise(one))), default=0.0)
     found: dict[Mix, float] = {}
@@ -555,7 +555,7 @@ def _waveform_difference(a: HumLines, b: HumLines) -> float | None:
 
 def _field_amplitudes(single: Sequence[tuple[HumLines, Mix]]) -> Array | None:
     """Typical magnitude of each line in the takes of single coils, (lines,); 0 where it is not clear."""
-    coils = [lines for lines, mix in single if mix.sources[0].coils == 1]
+    coils = [lines for lines, mix in single if mix.sources[0].hums]
     if not coils:
         return None
     sizes = np.array([np.abs(one.amplitudes) for one in coils])
@@ -574,7 +574,7 @@ def _sampled_pickups_db(
     for sign in range(count):
         precision, weighed = 1 / PICKUP_DB**2, 0.0
         for lines, mix in single:
-            if mix.sources[0].sign != sign or mix.sources[0].coils != 1:
+            if mix.sources[0].sign != sign or not mix.sources[0].hums:
                 continue
             size = np.abs(lines.amplitudes)
             use = (field > 0) & (size > LEVEL_LINE_SNR * lines.error)

@@ -73,19 +73,19 @@ class HeardPluck:
     f0_hz: float
 
 
-def place_template(fractions: Array, *, coils: int = 1, length_mm: float) -> Array:
+def place_template(fractions: Array, *, rows: int = 1, length_mm: float) -> Array:
     """What a pickup at ``fractions`` of the length adds to each harmonic, dB, (places, harmonics)."""
-    return sum_template(np.ones((1, 1)), [np.atleast_1d(fractions)], coils=[coils], length_mm=length_mm)
+    return sum_template(np.ones((1, 1)), [np.atleast_1d(fractions)], rows=[rows], length_mm=length_mm)
 
 
 def sum_template(
-    weights: Array, fractions: Sequence[Array], *, coils: Sequence[int], length_mm: float
+    weights: Array, fractions: Sequence[Array], *, rows: Sequence[int], length_mm: float
 ) -> Array:
     """The same of a sum: ``weights`` (sources, places) with their signs, one array of fractions a source."""
     numbers = np.arange(1, HARMONICS + 1)
     total = np.zeros((len(fractions[0]), HARMONICS))
-    for weight, where, count in zip(weights, fractions, coils, strict=True):
-        factors = harmonic_factors(numbers, fractions=where, coils=count, length_mm=length_mm)
+    for weight, where, count in zip(weights, fractions, rows, strict=True):
+        factors = harmonic_factors(numbers, fractions=where, rows=count, length_mm=length_mm)
         total += weight[:, np.newaxis] * factors
     floor = NODE_FLOOR * np.sqrt(np.square(weights).sum(axis=0))[:, np.newaxis]
     return np.asarray(20 * np.log10(np.hypot(total, floor)))
@@ -198,17 +198,17 @@ def capped(log: Array) -> Array:
     return np.asarray(np.maximum(log, log.max() - MOST_NATS_A_NOTE))
 
 
-def place_likelihood(plucks: Sequence[HeardPluck], *, coils: int = 1) -> Array:
+def place_likelihood(plucks: Sequence[HeardPluck], *, rows: int = 1) -> Array:
     """Log likelihood of one pickup at each of ``PLACES_MM``, largest 0; every pluck was through it alone."""
     total = np.zeros(len(PLACES_MM))
     for pluck in plucks:
-        template = place_template(PLACES_MM / pluck.length_mm, coils=coils, length_mm=pluck.length_mm)
+        template = place_template(PLACES_MM / pluck.length_mm, rows=rows, length_mm=pluck.length_mm)
         total += capped(log_likelihoods(pluck, template[:, np.newaxis, :])[0])
     return np.asarray(total - total.max())
 
 
 def place_estimate(
-    plucks: Sequence[HeardPluck], *, coils: int = 1, prior: Array | None = None
+    plucks: Sequence[HeardPluck], *, rows: int = 1, prior: Array | None = None
 ) -> PlaceEstimate | None:
     """Where one pickup is heard, None where too little was; the median of what its likelihood leaves.
 
@@ -217,7 +217,7 @@ def place_estimate(
     heard = [p for p in plucks if min(p.usable.sum(axis=1)) >= FEWEST_HARMONICS]
     if not heard:
         return None
-    log = place_likelihood(heard, coils=coils) + (0.0 if prior is None else prior)
+    log = place_likelihood(heard, rows=rows) + (0.0 if prior is None else prior)
     share = np.exp(log - log.max())
     share /= share.sum()
     low, middle, high = np.interp([0.16, 0.5, 0.84], np.cumsum(share), PLACES_MM)

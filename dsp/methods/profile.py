@@ -248,7 +248,7 @@ def reference_scatter() -> Array:
 
 
 def _source_key(source: Source, *, alone: bool) -> SourceKey:
-    return (source.sign, source.place.centre_mm, source.coils, source.reversed and not alone)
+    return (source.sign, source.place.centre_mm, source.rows, source.reversed and not alone)
 
 
 def _note_number(pluck: ProfilePluck, notes: list[tuple[str | None, int, float]]) -> int:

@@ -457,7 +457,7 @@ def _source_samples(mixes: Sequence[Mix], numbers: NDArray[np.int64]) -> _Source
 
 def _unwired(source: Source) -> Source:
     """The source by itself, whichever setting it is in."""
-    return Source(source.sign, source.place, source.coils)
+    return Source(source.sign, source.place, source.coils, one_row=source.one_row)
 
 
 def _with_measured_levels(samples: _SourceSamples, levels: Levels, mixes: Sequence[Mix]) -> None:

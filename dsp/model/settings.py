@@ -90,7 +90,8 @@ COIL_OFFSET_MM = 9.0
 class Source:
     """One pickup, or one coil of it, in a setting; ``coils``: how many of its coils sound.
 
-    ``reversed``: the setting has its hot and ground exchanged. ``kohm`` None: not measured.
+    ``reversed``: the setting has its hot and ground exchanged. ``kohm`` None: not measured. ``one_row``: a
+    string passes one row of poles, though more coils sound (dsp.model.pickups).
     """
 
     sign: int
@@ -98,6 +99,17 @@ class Source:
     coils: Literal[1, 2] = 1
     reversed: bool = False
     kohm: float | None = None
+    one_row: bool = False
+
+    @property
+    def hums(self) -> bool:
+        """Whether hum does not cancel within it."""
+        return self.coils == 1
+
+    @property
+    def rows(self) -> int:
+        """How many rows of poles a string passes."""
+        return 1 if self.one_row else self.coils
 
 
 @dataclass(frozen=True)
@@ -114,14 +126,14 @@ class Mix:
 
 
 def harmonic_factors(
-    numbers: Array | NDArray[np.int64], *, fractions: Array, coils: int = 1, length_mm: float
+    numbers: Array | NDArray[np.int64], *, fractions: Array, rows: int = 1, length_mm: float
 ) -> Array:
     """sin(n pi x / L) of harmonics ``numbers`` at ``fractions`` of the string, (places, harmonics).
 
-    Of two coils the mean (sources S3).
+    Of two rows of poles the mean (sources S3).
     """
     factors = np.sin(np.pi * np.outer(fractions, numbers))
-    if coils > 1:
+    if rows > 1:
         factors = factors * np.cos(np.pi * numbers * COIL_OFFSET_MM / length_mm)
     return np.asarray(factors)
 
@@ -186,7 +198,7 @@ def source_factors(source: Source, numbers: Array, quantiles: Array, *, fret: in
     else:
         fractions = np.maximum(centre + TOLERANCE_MM * scipy.special.ndtri(quantiles), 0.5 * centre) / length
     return harmonic_factors(
-        numbers, fractions=fractions, coils=source.coils, length_mm=length or USUAL_SCALE_MM / shortened
+        numbers, fractions=fractions, rows=source.rows, length_mm=length or USUAL_SCALE_MM / shortened
     )
 
 

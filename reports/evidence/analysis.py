@@ -254,7 +254,7 @@ def _taps_result(entry: Take, audio: Audio) -> TakeResult:
 
 def _may_cancel_hum(mix: Mix) -> bool:
     """Whether hum can cancel in a setting: several pickups, or one of two coils."""
-    return not mix.alone or mix.sources[0].coils > 1
+    return not mix.alone or not mix.sources[0].hums
 
 
 def _result_by_channel(

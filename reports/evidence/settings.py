@@ -67,7 +67,7 @@ def channel_source(job: Job, member: Member, *, column: int, stage: Stage) -> Ch
 def coil_of(job: Job, name: str, coil: int | None) -> int | None:
     """The coil that is meant; None for a pickup that has only one."""
     pickup = job.pickup(name)
-    return None if pickup is None or pickup.coils == 1 else coil
+    return None if pickup is None or not pickup.made.several else coil
 
 
 PLACE_WORDS = ("bridge", "middle", "neck")
@@ -133,7 +133,7 @@ def _is_whole_pickup(job: Job, name: str, between: Iterable[str]) -> bool:
     """Whether a reading is of the whole pickup, from hot to ground; other leads may be of one coil."""
     pickup = job.pickup(name)
     ends = {"hot", "ground"} if pickup is None else {"hot", "ground", pickup.hot, pickup.ground}
-    return set(between) <= ends or (pickup is not None and pickup.coils == 1)
+    return set(between) <= ends or (pickup is not None and not pickup.made.several)
 
 
 def is_alone(setting: Setting | None) -> bool:
@@ -144,11 +144,18 @@ def is_alone(setting: Setting | None) -> bool:
 def _source(job: Job, member: Member, number: int, *, fret: int, kohm: Mapping[str, float]) -> Source:
     pickup = job.pickup(member.pickup)
     coil = coil_of(job, member.pickup, member.coil)
-    whole = pickup is not None and pickup.coils > 1 and coil is None
+    made = None if pickup is None or coil is not None else pickup.made
     return Source(
         sign=number,
         place=place_of(job, member.pickup, fret=fret),
-        coils=2 if whole else 1,
+        coils=1 if made is None or made.hums else 2,
         reversed=member.reversed,
         kohm=kohm.get(member.pickup) if coil is None else None,
+        one_row=made is not None and made.rows == 1,
     )
+
+
+def rows_of(job: Job, name: str) -> int:
+    """How many rows of poles of a pickup one string passes."""
+    pickup = job.pickup(name)
+    return 1 if pickup is None else pickup.made.rows

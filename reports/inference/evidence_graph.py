@@ -29,6 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import Job, note_hz
+from capture.job.model import LOWEST_GUITAR_HZ
 from capture.log import LeadsInput, Meter, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
@@ -426,17 +427,10 @@ def pole_errors(graph: EvidenceGraph, pickup: str, strings: Iterable[str | None]
     return errors
 
 
-BASS_STRINGS = ("B0", "E1", "A1", "D2", "G2", "C3")
-GUITAR_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
-LOWEST_GUITAR_HZ = 60.0
-"""Below this the lowest string is a bass's."""
-
-
 def _string_kind(job: Job, string: str | None) -> tuple[str, str]:
     """Whether a string is an odd or an even one, and in which half of a bass ("" for a guitar)."""
-    known = tuple(job.strings)
-    names = next((n for n in (known, GUITAR_STRINGS, BASS_STRINGS) if string in n), None)
-    if string is None or names is None:
+    names = job.strings_with(string)
+    if string is None or not names:
         return "unnamed", ""
     place = names.index(string)
     if note_hz(names[0]) > LOWEST_GUITAR_HZ:

@@ -98,7 +98,7 @@ def add_recorded_evidence(
 def _whole_of_two(graph: EvidenceGraph, take: TakeResult) -> bool:
     """Whether a take is of a pickup with two coils and does not say of which."""
     pickup = graph.history.job.pickup(take.sources[0].pickup)
-    return pickup is not None and pickup.coils > 1 and take.sources[0].coil is None
+    return pickup is not None and pickup.made.several and take.sources[0].coil is None
 
 
 def _comparisons(

@@ -36,7 +36,7 @@ from dsp.methods.profile import PluckLevels
 from dsp.model.quasi_random import sobol_points
 from dsp.model.settings import STRENGTH_DB, TOLERANCE_MM, USUAL_SCALE_MM, sign_patterns
 from reports.evidence.results import NO_RIG, HeardLevels, TakeResult
-from reports.evidence.settings import impossible_places, place_word
+from reports.evidence.settings import impossible_places, place_word, rows_of
 from reports.inference.evidence_graph import Evidence, EvidenceGraph
 from reports.inference.factor_graph import Factor
 from reports.inference.selector import FEWEST_TO_MISTAKE, through_selector
@@ -199,13 +199,8 @@ class ContentLikelihoods:
     def _made_template(self, content: Content, at: Sequence[int], pattern: Array, length_mm: float) -> Array:
         weights = np.stack([pattern[k] * self.strength[:, k] for k in at])
         weights = np.ones_like(weights) if len(at) == 1 else weights / np.abs(weights).sum(axis=0)
-        coils = []
-        for name in content:
-            pickup = self.job.pickup(name)
-            coils.append(1 if pickup is None else pickup.coils)
-        return sum_template(
-            weights, [self.mm[:, k] / length_mm for k in at], coils=coils, length_mm=length_mm
-        )
+        rows = [rows_of(self.job, name) for name in content]
+        return sum_template(weights, [self.mm[:, k] / length_mm for k in at], rows=rows, length_mm=length_mm)
 
 
 @dataclass(frozen=True)
@@ -416,10 +411,7 @@ def _estimates(job: Job, heard: Sequence[Hearing]) -> dict[str, PlaceEstimate]:
                 by_name.setdefault(content[0], []).append(alone)
     estimates = {}
     for name, plucks in by_name.items():
-        pickup = job.pickup(name)
-        found = place_estimate(
-            plucks[:MOST_PLUCKS], coils=1 if pickup is None else pickup.coils, prior=_log_prior(job, name)
-        )
+        found = place_estimate(plucks[:MOST_PLUCKS], rows=rows_of(job, name), prior=_log_prior(job, name))
         if found is not None:
             estimates[name] = found
     return estimates

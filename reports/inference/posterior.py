@@ -139,9 +139,9 @@ class PosteriorAt:
         return self._same(a, b, "s")
 
     def hum_cancels(self, a: str, b: str) -> Array | None:
-        """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
+        """P(w_a = -w_b); None for pickups that cancel hum by themselves."""
         pickups = [self.graph.history.job.pickup(name) for name in (a, b)]
-        if any(p is None or p.coils > 1 for p in pickups):
+        if any(p is None or not p.made.hums for p in pickups):
             return None
         same = self._same(a, b, "w")
         return None if same is None else 1 - same
@@ -356,7 +356,7 @@ class Posterior:
         return self.average(lambda one: one.in_phase(a, b))
 
     def hum_cancels(self, a: str, b: str) -> float | None:
-        """P(w_a = -w_b); None for pickups with two coils, which cancel hum by themselves."""
+        """P(w_a = -w_b); None for pickups that cancel hum by themselves."""
         return self.average(lambda one: one.hum_cancels(a, b))
 
     def all_agree(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:

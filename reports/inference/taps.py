@@ -188,7 +188,7 @@ def _add(graph: EvidenceGraph, error: LatentError, *, left: float, takes: tuple[
 def _coil(job: Job, take: TakeResult) -> TappedCoil:
     name = take.entry.tapped or ""
     pickup = job.pickup(name)
-    return TappedCoil(name, take.entry.coil if pickup is not None and pickup.coils > 1 else None)
+    return TappedCoil(name, take.entry.coil if pickup is not None and pickup.made.pole_has_coil else None)
 
 
 def _told(job: Job, takes: Sequence[TakeResult]) -> dict[tuple[str, TappedCoil], bool]:
@@ -261,7 +261,11 @@ def _check(job: Job, setting: str, stage: Stage, heard: Mapping[TappedCoil, bool
     for pickup in job.pickups:
         coils = {c.coil for c in heard if c.pickup == pickup.name}
         at_jack = pickup.fitted or stage == "after"
-        whole = {1, 2} <= coils if pickup.coils > 1 and _is_split(job, pickup.name) else bool(coils)
+        whole = (
+            {c.number for c in pickup.made.coils} <= coils
+            if pickup.made.pole_has_coil and _is_split(job, pickup.name)
+            else bool(coils)
+        )
         if not whole and (at_jack or any(one.pickup == pickup.name for one in listed)):
             return None
     return "confirmed"

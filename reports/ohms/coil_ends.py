@@ -263,7 +263,7 @@ def _remarks_on_structure(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) 
     remarks += [OhmsRemark("leads joined", name, group) for group in first.joined]
     if first.loose:
         remarks.append(OhmsRemark("no path" if first.faults else "on no coil", name, first.loose))
-    if coils == 1 and pickup.coils > 1 and not first.faults:
+    if coils == 1 and pickup.made.several and not first.faults:
         remarks.append(OhmsRemark("two leads alone", name, coil_ends[0]))
     if coils > 1 and first.meeting:
         outer = [first.points[k] for coil in first.coils for k in coil]
@@ -275,8 +275,8 @@ def _remarks_on_structure(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) 
                 joint=first.meeting[0],
             )
         )
-    if pickup.coils < coils and not first.meeting:
-        remarks.append(OhmsRemark("coil count differs", name, coils=(pickup.coils, coils)))
+    if pickup.made.count < coils and not first.meeting:
+        remarks.append(OhmsRemark("coil count differs", name, coils=(pickup.made.count, coils)))
     if first.shield_on is not None:
         remarks.append(OhmsRemark("shield on a lead", name, (first.shield_on,)))
     if not any(map(is_shield, ends.leads)) and pickup.shield is None and coils:
@@ -286,7 +286,7 @@ def _remarks_on_structure(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) 
 
 def _open_or_shorted(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) -> list[OhmsRemark]:
     """Coils that are missing among those found: open between the only two leads, or joined end to end."""
-    if len(ends.coils) >= pickup.coils:
+    if len(ends.coils) >= pickup.made.count:
         return []
     named = tuple(lead for lead in ends.leads if not is_shield(lead))
     remarks = []

@@ -383,7 +383,7 @@ def _member_kohm(
     job: Job, member: Member, by_pickup: Mapping[str, float], by_coil: Mapping[CoilKey, float]
 ) -> float | None:
     pickup = job.pickup(member.pickup)
-    if member.coil is None or (pickup is not None and pickup.coils == 1):
+    if member.coil is None or (pickup is not None and not pickup.made.several):
         return by_pickup.get(member.pickup)
     return by_coil.get((member.pickup, member.coil))
 

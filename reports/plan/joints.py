@@ -88,7 +88,7 @@ def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tu
                 leads=ends.leads,
                 shield_on=ends.shield_on,
                 to_join=not pickup.fitted
-                and pickup.coils > 1
+                and pickup.made.several
                 and pickup.hot is None
                 and pickup.ground is None
                 and pickup.name not in changed,
@@ -121,7 +121,7 @@ def _joint_of_pickup(
     """How to join the coils; nothing is known of it where readings contradict each other or are missing."""
     if pickup.name not in posterior.graph.history.unjoined or ends.contradictions or ends.missing:
         return Joint()
-    if len(ends.coils) != 2 or pickup.coils != 2:
+    if len(ends.coils) != 2 or pickup.made.count != 2:
         return Joint()
     reference = job.reference.name
     on_coil = {lead for coil in ends.coils for lead in coil}

@@ -101,7 +101,7 @@ def _single_coil_windings(
 ) -> dict[tuple[str, int | None], int]:
     """The winding of every coil that stands alone, relative to the first such one of its group."""
     split = _split_coils(job)
-    single = {p.name for p in job.pickups if p.coils == 1}
+    single = {p.name for p in job.pickups if p.made.hums}
     coils_of_group: dict[str, list[tuple[str, int | None]]] = {}
     for name, first in group.items():
         coils: list[tuple[str, int | None]] = [(name, None)] if name in single else []
@@ -119,7 +119,7 @@ def _single_coil_windings(
 
 def _split_coils(job: Job) -> tuple[CoilKey, ...]:
     """The coils that a setting holds alone."""
-    two = {p.name for p in job.pickups if p.coils > 1}
+    two = {p.name for p in job.pickups if p.made.several}
     return tuple(
         dict.fromkeys(
             (m.pickup, m.coil) for s in job.settings for m in s.on if m.coil is not None and m.pickup in two
@@ -153,7 +153,7 @@ def demand_of(setting: Setting, job: Job) -> Demand:
     members = []
     coils = 0
     for m in setting.on:
-        two = job.pickups[numbers[m.pickup]].coils > 1
+        two = job.pickups[numbers[m.pickup]].made.several
         members.append(DemandMember(numbers[m.pickup], m.coil if two else None, m.reversed))
         coils += 2 if two and m.coil is None else 1
     whole_pickup = len(setting.on) == 1
@@ -170,7 +170,7 @@ def demand_of(setting: Setting, job: Job) -> Demand:
 def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
     name = pickup.name
     whole = signs.s[name] or 1
-    if pickup.coils == 1:
+    if not pickup.made.several:
         w = signs.w[name]
         return (Coil(1, whole, w or 1, f"pickup {name}" if w is None else f"group {signs.group[name]}"),)
     first, second = signs.coil_w.get((name, 1)), signs.coil_w.get((name, 2))
@@ -187,7 +187,7 @@ def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork
     """All work that is possible at a pickup; single coils' leads only where all four are known."""
     now = history.leads_now(pickup.name)
     coils_alone: Collection[tuple[int, ...]] = ((),)
-    if pickup.coils > 1 and None not in (now.hot, now.ground, now.link):
+    if pickup.made.several and None not in (now.hot, now.ground, now.link):
         coils_alone = ((), (1,), (2,), (1, 2))
     return tuple(
         PickupWork(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))

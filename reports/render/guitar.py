@@ -321,7 +321,7 @@ def _axis(far: float, unit: float, bottom: float) -> list[str]:
 
 
 def _pickup(pickup: Pickup, x: float, unit: float, bottom: float, *, dashed: bool, heavy: bool) -> list[str]:
-    offsets = (0.0,) if pickup.coils == 1 else (-COILS_APART_MM, COILS_APART_MM)
+    offsets = (0.0,) if pickup.made.rows == 1 else (-COILS_APART_MM, COILS_APART_MM)
     width = max(SMALLEST_COIL, COIL_MM * unit)
     dash = ' stroke-dasharray="5 4"' if dashed else ""
     edge, thick = (ACCENT, 5.0) if heavy else (INK, 2.0)

@@ -370,7 +370,7 @@ def coils_of(job: Job, leads: Sequence[LeadsRow], row: WiringRow) -> tuple[tuple
     pickup = job.pickup(row.pickup)
     if pickup is None or "hot" not in named or "ground" not in named:
         return ()
-    if pickup.coils == 1 or pickup.link is None:
+    if not pickup.made.several or pickup.link is None:
         return ((named["hot"], named["ground"]),)
     by_tag = {lead: name for name, lead in row.read_as.items()}
     ends = ((pickup.hot, pickup.link[0]), (pickup.ground, pickup.link[1]))

@@ -220,12 +220,12 @@ def _round(steps: Sequence[Step], seconds: float) -> Round:
 def _coil(job: Job, name: str) -> Literal[1, 2] | None:
     """Lifts over a pickup with two coils are over the coil that hot belongs to."""
     pickup = job.pickup(name)
-    return 1 if pickup is not None and pickup.coils > 1 else None
+    return 1 if pickup is not None and pickup.made.pole_has_coil else None
 
 
 def _whole(job: Job, setting: Setting) -> bool:
     """Whether the hum of a setting can be told from its pickups: single coils alone."""
-    return all((p := job.pickup(m.pickup)) is not None and p.coils == 1 for m in setting.on)
+    return all((p := job.pickup(m.pickup)) is not None and p.made.hums for m in setting.on)
 
 
 USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.0, "in turn": 3.0, "lift": 4.0, "hum": 2.5}
@@ -433,7 +433,7 @@ def wanted_of(job: Job) -> OpenQuestions:
     quiet = tuple(
         tuple(dict.fromkeys(m.pickup for m in s.on))
         for s in job.settings
-        if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.coils == 1 for m in s.on)
+        if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.made.hums for m in s.on)
     )
     return OpenQuestions(tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == 2))
 

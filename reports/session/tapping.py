@@ -52,7 +52,9 @@ def tap_round(
             continue
         for pickup in jack:
             split = any(m.pickup == pickup.name and m.coil for s in job.settings for m in s.on)
-            coils: tuple[CoilNumber | None, ...] = BOTH_COILS if split and pickup.coils > 1 else (None,)
+            coils: tuple[CoilNumber | None, ...] = (
+                BOTH_COILS if split and pickup.made.pole_has_coil else (None,)
+            )
             steps += [
                 Step(
                     "tap",

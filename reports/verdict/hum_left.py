@@ -120,7 +120,7 @@ def _with_hum_left(
 def _two_single_coils(job: Job, setting: Setting) -> tuple[str, ...]:
     """Names of the two pickups of a setting that has just two, each of one coil; none else."""
     pickups = [job.pickup(m.pickup) for m in setting.on]
-    names = tuple(dict.fromkeys(p.name for p in pickups if p is not None and p.coils == 1))
+    names = tuple(dict.fromkeys(p.name for p in pickups if p is not None and p.made.hums))
     return names if len(names) == len(setting.on) == PAIR else ()
 
 

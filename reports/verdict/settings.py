@@ -213,7 +213,7 @@ def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Wor
     single = []
     for m in setting.on:
         pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
-        if pickup is not None and (pickup.coils == 1 or coil is not None):
+        if pickup is not None and (pickup.made.hums or coil is not None):
             single.append(work.member(m, coil, winding=True))
     if not single:
         return None
@@ -234,7 +234,7 @@ def hum_word(
     single = [
         m
         for m, one in zip(setting.on, pickups, strict=True)
-        if one is not None and (one.coils == 1 or m.coil is not None)
+        if one is not None and (one.made.hums or m.coil is not None)
     ]
     if not single:
         return "cancels", ("coils",)

@@ -118,7 +118,7 @@ def test_real_plucks_tell_a_list_from_the_wrong_end_by_one_note_a_setting():
             if which in row["what it is"]:
                 heard = real_pluck(row["file"])
                 at = np.array([0.065, 0.245]) * BASS_MM / heard.length_mm
-                template = place_template(at, coils=2, length_mm=heard.length_mm)[:, np.newaxis]
+                template = place_template(at, rows=2, length_mm=heard.length_mm)[:, np.newaxis]
                 bridge, neck = log_likelihoods(heard, template)[0]
                 found.append(bridge - neck)
     assert [len(found) for found in nearer.values()] == [4, 4]

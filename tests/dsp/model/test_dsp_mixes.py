@@ -127,6 +127,6 @@ def test_the_factors_of_two_places_have_the_signs_that_are_published():
     """162 and 41 mm on a 648 mm scale: + + + 0 - - - 0 (sources S4); of two coils less, same signs."""
     n = np.arange(1, 9)
     for coils in (1, 2):
-        at = harmonic_factors(n, fractions=np.array([162.0, 41.0]) / 648.0, coils=coils, length_mm=648.0)
+        at = harmonic_factors(n, fractions=np.array([162.0, 41.0]) / 648.0, rows=coils, length_mm=648.0)
         product = at[0] * at[1]
         assert np.sign(np.where(np.abs(product) < 1e-9, 0.0, product)).tolist() == [1, 1, 1, 0, -1, -1, -1, 0]

@@ -112,7 +112,7 @@ def test_one_coil_is_at_one_place_and_two_are_the_mean_of_two(n):
     centre, numbers = 120.0, np.array([n])
     one, two = (
         float(
-            harmonic_factors(numbers, fractions=np.array([centre / SCALE_MM]), coils=c, length_mm=SCALE_MM)[
+            harmonic_factors(numbers, fractions=np.array([centre / SCALE_MM]), rows=c, length_mm=SCALE_MM)[
                 0, 0
             ]
         )
