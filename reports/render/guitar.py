@@ -9,7 +9,7 @@ typed text is escaped; a page may set the colours ``--ink``, ``--paper`` and ``-
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Literal
@@ -24,7 +24,7 @@ from reports.messages.wording import (
     sounds_label,
     unbroken,
 )
-from reports.model.session import USUAL_STRINGS, Step
+from reports.model.session import USUAL_STRINGS
 from reports.model.verdict import PairVerdict, Verdict, standing_of
 from reports.render.lead_drawing import wide
 
@@ -34,6 +34,8 @@ INK, PAPER, ACCENT, FAINT = (
     "var(--accent, #1b4d89)",
     "var(--faint, #565248)",
 )
+ON_ACCENT = "var(--on-accent, #fff)"
+"""Letters on the accent."""
 
 PLAIN_LETTERS = 0.87
 """`wide` is about bold letters; plain ones take so much of their room."""
@@ -216,39 +218,109 @@ AXIS = "0 mm"
 LEGEND = "Arrows: left the reference, right this pickup. Dashed: likely. Ring: not known yet."
 
 
-def guitar_svg(job: Job, verdict: Verdict | None, *, now: Step | None, name: str = "guitar") -> str:
-    """Draw the guitar of a job with what is known; the pickups of the step ``now`` are set off."""
-    body, height, description = guitar_parts(job, verdict, now=now)
+def guitar_svg(job: Job, verdict: Verdict | None, *, name: str = "guitar") -> str:
+    """Draw the guitar of a job with what is known."""
+    body, height, description = guitar_parts(job, verdict)
     body = [*body, text(LEGEND, LEFT - 30.0, height - 10.0, size=13.5, fill=FAINT)]
     return framed(body, width=WIDTH, height=height, name=name, title=TITLE, description=description)
 
 
-def guitar_parts(
-    job: Job, verdict: Verdict | None, *, now: Step | None = None
-) -> tuple[list[str], float, str]:
+def guitar_parts(job: Job, verdict: Verdict | None) -> tuple[list[str], float, str]:
     """The elements of the drawing without its legend, its height (``WIDTH`` wide), and it in a sentence."""
-    strings = tuple(job.strings or USUAL_STRINGS)
-    places = _places(job)
-    far = max(SHOWN_MM, *(mm + BEYOND_MM for mm, _ in places))
-    unit = (RIGHT - LEFT) / far
-    bottom = TOP + STRING_GAP * (len(strings) - 1)
-    playing = _playing(now)
-    states = pickup_states(job, verdict)
-    body = [*_strings(strings, bottom), *_axis(far, unit, bottom)]
-    for number, (pickup, (mm, measured)) in enumerate(zip(job.pickups, places, strict=True), start=1):
-        x = LEFT + mm * unit
-        body += _pickup(pickup, x, unit, bottom, dashed=not measured, heavy=pickup.name in playing)
-        body += [*_badge(number, x, TOP - 34.0, heavy=pickup.name in playing)]
-    y = bottom + 62.0
-    for number, (pickup, (_, measured), one) in enumerate(
-        zip(job.pickups, places, states, strict=True), start=1
-    ):
-        rows, y = _row(number, pickup, one, y, measured=measured, playing=pickup.name in playing)
-        body += rows
-    description = ". ".join(
-        f"{k}: {one.pickup}, {one.relation}, {one.hum}" for k, one in enumerate(states, start=1)
-    )
-    return body, y + 18.0, description
+    drawn = GuitarDrawing(job)
+    rows, y, description = drawn.rows(verdict, drawn.below)
+    return [*drawn.strings_and_axis(), *drawn.pickups(), *rows], y + 18.0, description
+
+
+class GuitarDrawing:
+    """Where everything lies on the drawing of one job's guitar, and its parts as SVG elements.
+
+    ``gap``: between strings; ``right``: where the strings end, in units of the drawing.
+    """
+
+    def __init__(self, job: Job, *, gap: float = STRING_GAP, right: float = RIGHT) -> None:
+        self.job, self.gap, self.right = job, gap, right
+        self.names = tuple(job.strings or USUAL_STRINGS)
+        self.places = _places(job)
+        self._far = max(SHOWN_MM, *(mm + BEYOND_MM for mm, _ in self.places))
+        self.unit = (right - LEFT) / self._far
+        self.bottom = TOP + gap * (len(self.names) - 1)
+        self.below = self.bottom + 62.0
+        """Where the next thing under the axis begins."""
+
+    def strings_and_axis(self) -> list[str]:
+        """The strings and the bridge, and the millimetres from it."""
+        return [*self.strings(), *_axis(self._far, self.unit, self.bottom, right=self.right)]
+
+    def string_y(self, name: str) -> float:
+        """The height of a string, the highest on top."""
+        return TOP + self.gap * (len(self.names) - 1 - self.names.index(name))
+
+    def pole_y(self) -> float:
+        """The height of a pole near the middle of a pickup."""
+        return TOP + self.gap * (len(self.names) // 2)
+
+    def coil_x(self, name: str, coil: int | None = None) -> float:
+        """The middle of a pickup, or of one coil of two."""
+        pickup, (mm, _) = next(
+            (p, at) for p, at in zip(self.job.pickups, self.places, strict=True) if p.name == name
+        )
+        offsets = _offsets(pickup)
+        offset = offsets[coil - 1] if coil is not None and coil <= len(offsets) else offsets[0]
+        return LEFT + (mm + offset) * self.unit
+
+    def pickups(self, *, playing: Collection[str] = (), coil: int | None = None) -> list[str]:
+        """The pickups with their numbers; of those that are ``playing``, ``coil`` alone is set off."""
+        body: list[str] = []
+        for number, (pickup, (mm, measured)) in enumerate(
+            zip(self.job.pickups, self.places, strict=True), start=1
+        ):
+            x, heavy = LEFT + mm * self.unit, pickup.name in playing
+            body += self._pickup(pickup, x, dashed=not measured, heavy=heavy, coil=coil)
+            body += _badge(number, x, TOP - 34.0, heavy=heavy)
+        return body
+
+    def rows(
+        self, verdict: Verdict | None, y: float, *, playing: Collection[str] = ()
+    ) -> tuple[list[str], float, str]:
+        """What is known of each pickup, a row each from ``y`` on; where they end; and all in a sentence."""
+        body: list[str] = []
+        states = pickup_states(self.job, verdict)
+        each = zip(self.job.pickups, self.places, states, strict=True)
+        for number, (pickup, (_, measured), one) in enumerate(each, start=1):
+            drawn, y = _row(number, pickup, one, y, measured=measured, playing=pickup.name in playing)
+            body += drawn
+        description = ". ".join(
+            f"{k}: {one.pickup}, {one.relation}, {one.hum}" for k, one in enumerate(states, start=1)
+        )
+        return body, y, description
+
+    def strings(self) -> list[str]:
+        """The strings with their names, and the bridge at their end."""
+        drawn = [line(LEFT, TOP - 12, LEFT, self.bottom + 12, width=5)]
+        for k, string in enumerate(reversed(self.names)):
+            y = TOP + self.gap * k
+            drawn.append(line(LEFT, y, self.right, y, width=1.0 + 0.35 * k, stroke=FAINT))
+            drawn.append(text(string, LEFT - 8, y + 4.5, size=13.5, anchor="end"))
+        return drawn
+
+    def _pickup(self, pickup: Pickup, x: float, *, dashed: bool, heavy: bool, coil: int | None) -> list[str]:
+        width = max(SMALLEST_COIL, COIL_MM * self.unit)
+        dash = ' stroke-dasharray="5 4"' if dashed else ""
+        drawn, alone = [], len(_offsets(pickup)) == 1
+        for k, o in enumerate(_offsets(pickup), start=1):
+            edge, thick = (ACCENT, 5.0) if heavy and (coil in (None, k) or alone) else (INK, 2.0)
+            drawn.append(
+                f'<rect x="{x + o * self.unit - width / 2:.1f}" y="{TOP - 12:.1f}" width="{width:.1f}" '
+                f'height="{self.bottom - TOP + 24:.1f}" rx="6" fill="{PAPER}" fill-opacity="0.8" '
+                f'stroke="{edge}" stroke-width="{thick:g}"{dash}/>'
+            )
+        return drawn
+
+
+def _offsets(pickup: Pickup) -> tuple[float, ...]:
+    """Where its rows of poles lie beside its middle, mm."""
+    return (0.0,) if pickup.made.rows == 1 else (-COILS_APART_MM, COILS_APART_MM)
 
 
 def relation_mark(kind: Kind, x: float, y: float, *, likely: bool = False) -> list[str]:
@@ -295,23 +367,9 @@ def _places(job: Job) -> list[tuple[float, bool]]:
     return places
 
 
-def _playing(now: Step | None) -> frozenset[str]:
-    return frozenset() if now is None else frozenset(now.pickups)
-
-
-def _strings(names: Sequence[str], bottom: float) -> list[str]:
-    """The strings with their names, the highest on top, as a player looks down; the bridge at their end."""
-    drawn = [line(LEFT, TOP - 12, LEFT, bottom + 12, width=5)]
-    for k, string in enumerate(reversed(names)):
-        y = TOP + STRING_GAP * k
-        drawn.append(line(LEFT, y, RIGHT, y, width=1.0 + 0.35 * k, stroke=FAINT))
-        drawn.append(text(string, LEFT - 8, y + 4.5, size=13.5, anchor="end"))
-    return drawn
-
-
-def _axis(far: float, unit: float, bottom: float) -> list[str]:
+def _axis(far: float, unit: float, bottom: float, *, right: float) -> list[str]:
     y = bottom + 26.0
-    drawn = [line(LEFT, y, RIGHT, y)]
+    drawn = [line(LEFT, y, right, y)]
     for mm in range(0, int(far) + 1, TICK_MM):
         x = LEFT + mm * unit
         said, anchor = (str(mm), "middle") if mm else (AXIS, "start")
@@ -320,21 +378,8 @@ def _axis(far: float, unit: float, bottom: float) -> list[str]:
     return drawn
 
 
-def _pickup(pickup: Pickup, x: float, unit: float, bottom: float, *, dashed: bool, heavy: bool) -> list[str]:
-    offsets = (0.0,) if pickup.made.rows == 1 else (-COILS_APART_MM, COILS_APART_MM)
-    width = max(SMALLEST_COIL, COIL_MM * unit)
-    dash = ' stroke-dasharray="5 4"' if dashed else ""
-    edge, thick = (ACCENT, 5.0) if heavy else (INK, 2.0)
-    return [
-        f'<rect x="{x + o * unit - width / 2:.1f}" y="{TOP - 12:.1f}" width="{width:.1f}" '
-        f'height="{bottom - TOP + 24:.1f}" rx="6" fill="{PAPER}" fill-opacity="0.8" stroke="{edge}" '
-        f'stroke-width="{thick:g}"{dash}/>'
-        for o in offsets
-    ]
-
-
 def _badge(number: int, x: float, y: float, *, heavy: bool) -> list[str]:
-    fill, ink = (ACCENT, "#fff") if heavy else (PAPER, INK)
+    fill, ink = (ACCENT, ON_ACCENT) if heavy else (PAPER, INK)
     return [
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="13" fill="{fill}" stroke="{INK}" stroke-width="2"/>',
         text(str(number), x, y + 6, size=17, bold=True, anchor="middle", fill=ink),

@@ -1,11 +1,12 @@
 """The screen for playing: what to do now, levels, the guitar with its pickups, the last take, posteriors.
 
-It is built once; only what changed is put in its place, so that nothing jumps and a screen reader hears only
-what is new. The largest letters read from a metre.
+The band says what the moment is, the picture what to do. It is built once; only what changed is put in its
+place, so that nothing jumps and a screen reader hears only what is new.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 from html import escape
@@ -26,12 +27,16 @@ from reports.messages.wording import on_words, plain
 from reports.model.gestures import ROWS, SESSION_GESTURES
 from reports.model.session import Failure, acceptance
 from reports.page.server.recording import PageState
+from reports.page.widgets.band import Band, band_of, band_svg
 from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.page.widgets.view import Handler, LevelBars, View, choice_field
-from reports.render.guitar import SettingState, guitar_svg, setting_mark_svg, setting_states
+from reports.render.guitar import SettingState, setting_mark_svg, setting_states
 from reports.render.parts import html_table
+from reports.render.play_picture import play_svg
 
 LEVEL_EVERY_S = 0.05
+COUNTED_S, REFUSED_S = 1.6, 3.0
+"""So long the band says that a take counts, or does not."""
 LINES_SHOWN = 2
 RESTS = ("resting", "ended", "failed")
 """Phases in which nothing is listened to."""
@@ -45,39 +50,45 @@ class PlayScreen:
         self._seen: PageState | None = None
         self._levels: tuple[float, ...] = ()
         self._path: Path | None = None
+        self._counted: bool | None = None
+        self._counted_until = 0.0
+        self._band_shown: Band | None = None
         with ui.element("div").classes("play"):
-            with ui.element("div"):
-                self._now()
-                self._belief = ui.html(sanitize=False).classes("belief")
-            with ui.element("div"):
-                self._instrument()
-                self._wave = ui.html(sanitize=False).classes("wave")
+            self._now()
+            self._instrument()
+            self._belief = ui.html(sanitize=False).classes("belief")
+            self._wave = ui.html(sanitize=False).classes("wave")
         ui.timer(LEVEL_EVERY_S, self._refresh)
 
     def _now(self) -> None:
         act = self._view.act
         with ui.element("section").classes("now").props(f'aria-label="{words.WHAT_NOW}"'):
-            self._big = ui.element("h1").classes("big")
-            self._where = ui.element("div").classes("where")
-            self._how = ui.label().classes("how")
-            self._activity = ui.label().classes("doing").props('role="status" aria-live="assertive"')
-            self._progress = ui.label().classes("progress")
-            with ui.element("div").classes("hands"):
-                self._begin = _button(words.BEGIN, "begin", act(self.begin)).classes("primary")
-                self._pause = _button(words.PAUSE, "pause", act(self.pause))
-                self._yes = _button(words.YES, "yes", act(self.answer_yes)).classes("primary")
-                self._no = _button(words.NO, "no", act(self.answer_no))
-                self._moved = _button(words.MOVED, "moved", act(self.moved)).classes("primary")
-                self._keep = _button(words.KEEP, "keep", act(self.keep))
-                self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
-                self._next = _button(words.NEXT, "next", act(self.leave))
-            self._bars = LevelBars(self._view)
-            self._own = ui.expansion(words.OWN_HEAD).classes("own")
-            with self._own:
-                self._own_fields()
-            self._tones = ui.checkbox(words.TONES, on_change=act(self.choose_tones)).classes("tones")
-            self._rest = ui.html(sanitize=False).classes("rest")
-            self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
+            with ui.element("div").classes("band") as self._band:
+                self._shape = ui.html(sanitize=False).classes("shape")
+                self._band_word = ui.label().classes("band-word")
+                self._activity = ui.label().classes("doing").props('role="status" aria-live="assertive"')
+            with ui.element("div").classes("step"):
+                self._big = ui.element("h1").classes("big")
+                self._where = ui.element("div").classes("where")
+                self._how = ui.label().classes("how")
+                self._progress = ui.label().classes("progress")
+                self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
+            with ui.element("div").classes("acts"):
+                with ui.element("div").classes("hands"):
+                    self._begin = _button(words.BEGIN, "begin", act(self.begin)).classes("primary")
+                    self._pause = _button(words.PAUSE, "pause", act(self.pause))
+                    self._yes = _button(words.YES, "yes", act(self.answer_yes)).classes("primary")
+                    self._no = _button(words.NO, "no", act(self.answer_no))
+                    self._moved = _button(words.MOVED, "moved", act(self.moved)).classes("primary")
+                    self._keep = _button(words.KEEP, "keep", act(self.keep))
+                    self._void = _button(words.TAKE_BACK, "void", act(self.take_back))
+                    self._next = _button(words.NEXT, "next", act(self.leave))
+                self._bars = LevelBars(self._view)
+                self._rest = ui.html(sanitize=False).classes("rest")
+                self._tones = ui.checkbox(words.TONES, on_change=act(self.choose_tones)).classes("tones")
+                self._own = ui.expansion(words.OWN_HEAD).classes("own")
+                with self._own:
+                    self._own_fields()
 
     def _instrument(self) -> None:
         with ui.element("section").classes("instrument").props(f'aria-label="{words.GUITAR}"'):
@@ -158,10 +169,26 @@ class PlayScreen:
         if seen is None or state.revision != seen.revision:
             self._show(state, seen)
             self._seen = state
+        band = band_of(state, lately=self._counted if time.monotonic() < self._counted_until else None)
+        if band != self._band_shown:
+            self._show_band(band)
         levels = self._controller.live.levels
         if levels != self._levels:
             self._levels = levels
             self._bars.show(_input_names(state, len(levels)), levels)
+
+    def _show_band(self, band: Band) -> None:
+        before, self._band_shown = self._band_shown, band
+        self._band.classes(remove=before.kind if before else None, add=band.kind)
+        self._shape.set_content(band_svg(band.kind))
+        self._band_word.set_text(band.word)
+        self._band_word.style(f"--letters: {len(band.word)}")
+
+    def _count(self, state: PageState) -> None:
+        """Whether the take that came last counts, to be shown for a moment."""
+        counts = next((c for n in reversed(state.notes) if (c := acceptance(n)) is not None), None)
+        self._counted = counts
+        self._counted_until = time.monotonic() + (COUNTED_S if counts else REFUSED_S)
 
     def _show(self, state: PageState, seen: PageState | None) -> None:
         resting = state.phase in RESTS
@@ -179,8 +206,10 @@ class PlayScreen:
             button.set_visibility(not resting and state.question is not None)
         if seen is None or state.notes is not seen.notes or state.outcome is not seen.outcome:
             self._word.set_content(_notes_html(state))
+            if seen is not None and state.notes:
+                self._count(state)
         moved = self._path != self._controller.path
-        if seen is None or moved or state.verdict is not seen.verdict or state.step is not seen.step:
+        if seen is None or moved or _picture_key(state) != _picture_key(seen):
             self._path = self._controller.path
             self._draw_guitar(state)
         if seen is None or state.take is not seen.take:
@@ -198,13 +227,13 @@ class PlayScreen:
             self._how.set_text(plain(session_words.question_text(question)))
             self._progress.set_text(session_words.progress_text(state.accepted, state.to_go))
         elif step is None:
-            self._set_big(_rest_words(state))
+            self._set_big(_rest_words(state), unseen=state.phase in RESTS)
             self._where.clear()
             waits = state.phase == "resting" and _rest_words(state) != words.DONE_BIG
             self._how.set_text(words.HANDS_FREE if waits else "")
             self._progress.set_text("")
         else:
-            self._set_big(session_words.large_text(step, state.moving))
+            self._set_big(session_words.large_text(step, state.moving), unseen=state.moving is not None)
             self._where.clear()
             with self._where:
                 for line in session_words.connections(step):
@@ -216,7 +245,9 @@ class PlayScreen:
             self._progress.set_text(session_words.stage_text(step.stage, f"{progress}{part}"))
         self._activity.set_text(plain(session_words.activity_text(state.activity, step)))
 
-    def _set_big(self, text: str) -> None:
+    def _set_big(self, text: str, *, unseen: bool = False) -> None:
+        """``unseen``: the band says it already, and a screen reader alone needs the heading."""
+        self._big.classes(**{"add" if unseen else "remove": "unseen"})
         self._big.clear()
         with self._big:
             ui.label(text)
@@ -227,8 +258,23 @@ class PlayScreen:
             self._settings.set_content("")
             return
         job = self._controller.job()
-        self._guitar.set_content(guitar_svg(job, state.verdict, now=state.step))
+        question = state.question
+        self._guitar.set_content(
+            play_svg(
+                job,
+                state.verdict,
+                now=state.step,
+                moving=state.moving,
+                changed=state.changed,
+                tagging=question.pickup if question is not None and question.what == "tag" else None,
+            )
+        )
         self._settings.set_content(_settings_html(setting_states(job, state.verdict)))
+
+
+def _picture_key(state: PageState) -> tuple[object, ...]:
+    """What the picture is drawn from."""
+    return id(state.verdict), state.step, state.moving, state.changed, state.question
 
 
 def _button(text: str, key: str, handler: Handler) -> ui.button:

@@ -95,6 +95,8 @@ class PageState:
     to_go: int | None = None
     moving: Moving | None = None
     """What hands have to move before the step."""
+    changed: tuple[int, ...] = ()
+    """The channels of the input at which they move it."""
     activity: Activity | None = None
     notes: tuple[SessionNote, ...] = ()
     outcome: SessionResult | Failure | None = None
@@ -164,6 +166,7 @@ class PageDisplay:
 
     def __init__(self, live: LiveState) -> None:
         self._live, self._since = live, live.now.latest
+        self._plugged: tuple[tuple[int, object], ...] = ()
 
     @property
     def answers(self) -> bool:
@@ -180,6 +183,10 @@ class PageDisplay:
         self, step: Step, *, accepted: int, to_go: int | None, moving: Moving | None = None
     ) -> None:
         """Show what to do next."""
+        before = dict(self._plugged)
+        changed = tuple(column for column, item in step.plugged if before.get(column) != item)
+        if moving is None:
+            self._plugged = step.plugged
         self._live.update(
             phase="playing",
             question=None,
@@ -187,6 +194,7 @@ class PageDisplay:
             accepted=accepted,
             to_go=to_go,
             moving=moving,
+            changed=changed,
             activity=None,
         )
 

@@ -11,9 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.job import Job, Member, Pickup, Setting
-from reports.model.session import Step
+from reports.messages.play import BAND
+from reports.model.session import BenchQuestion, Failure, Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
-from reports.page.server.recording import PosteriorStep
+from reports.page.server.recording import PageState, PosteriorStep
+from reports.page.widgets.band import band_of, band_svg
 from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.render.guitar import (
     guitar_svg,
@@ -22,6 +24,7 @@ from reports.render.guitar import (
     setting_mark_svg,
     setting_states,
 )
+from reports.render.play_picture import play_svg
 
 NASTY = "<script>alert(1)</script>"
 
@@ -59,9 +62,7 @@ def test_each_pickup_is_told_in_words_and_by_a_mark(p, kind, likely, said):
     assert reference.kind == "reference"
     assert (neck.kind, neck.likely) == (kind, likely)
     assert said in neck.relation
-    assert neck.relation.split(" (")[0] in " ".join(
-        words_of(guitar_svg(job("bridge", "neck"), verdict(p), now=None))
-    )
+    assert neck.relation.split(" (")[0] in " ".join(words_of(guitar_svg(job("bridge", "neck"), verdict(p))))
 
 
 def test_marks_differ_without_colour():
@@ -99,9 +100,7 @@ def test_settings_are_told_as_the_verdict_has_them():
 
 def test_places_are_to_scale():
     """By construction: twice as far from the saddle is twice as far on the drawing."""
-    drawn = ET.fromstring(
-        guitar_svg(job("bridge", "middle", "neck", places=(40.0, 80.0, 160.0)), None, now=None)
-    )
+    drawn = ET.fromstring(guitar_svg(job("bridge", "middle", "neck", places=(40.0, 80.0, 160.0)), None))
     middles = [
         float(r.get("x")) + float(r.get("width")) / 2 for r in drawn.iter("{http://www.w3.org/2000/svg}rect")
     ]
@@ -112,10 +111,70 @@ def test_places_are_to_scale():
 
 
 def test_what_is_played_now_and_what_was_not_measured_is_said():
-    step = Step("pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("neck",))
-    said = words_of(guitar_svg(job("bridge", "neck", places=(40.0, None)), None, now=step))
+    step = Step("pluck", ("neck",), string="D3", kind="in turn", columns=(0,), pickups=("bridge", "neck"))
+    said = words_of(play_svg(job("bridge", "neck", places=(40.0, None)), None, now=step))
     assert said.count("PLAY THIS NOW") == 1
     assert any("place not measured" in s for s in said)
+
+
+def test_a_lift_on_one_coil_marks_that_coil_alone():
+    """Neither the other coil, nor the pickup that it is compared with later."""
+    two = Job(pickups=(Pickup(name="bridge", coils=2), Pickup(name="middle"), Pickup(name="neck")))
+    lift = Step(
+        "lift", ("bridge",), coil=1, tool="rod", kind="lift", columns=(0,), pickups=("bridge", "middle")
+    )
+    drawn = ET.fromstring(play_svg(two, None, now=lift))
+    coils = [r for r in drawn.iter("{http://www.w3.org/2000/svg}rect") if "dasharray" in str(r.attrib)]
+    assert [r.get("stroke-width") for r in coils] == ["5", "2", "2", "2"]
+    assert "coil 1 alone" in words_of(play_svg(two, None, now=lift))
+
+
+def test_a_sweep_numbers_the_positions_in_its_order():
+    sweep = Step(
+        "switch",
+        (("neck", "both", "bridge"),),
+        string="A2",
+        kind="switch",
+        columns=(0,),
+        pickups=("bridge", "neck"),
+    )
+    drawn = ET.fromstring(play_svg(job("bridge", "neck"), None, now=sweep))
+    names = [t for t in drawn.iter("{http://www.w3.org/2000/svg}text") if t.get("font-size") == "21"]
+    said = {t.text: float(t.get("x")) for t in names if t.get("text-anchor") == "middle"}
+    assert said["both"] == pytest.approx((said["bridge"] + said["neck"]) / 2)
+    numbers = [t for t in drawn.iter("{http://www.w3.org/2000/svg}text") if t.get("font-size") == "30"]
+    assert {t.text: float(t.get("x")) for t in numbers} == {
+        "1": said["neck"],
+        "2": said["both"],
+        "3": said["bridge"],
+    }
+
+
+PLUCK = Step("pluck", ("bridge",), string="D3", kind="in turn", columns=(0,), pickups=("bridge", "neck"))
+
+
+@pytest.mark.parametrize(
+    ("state", "lately", "kind"),
+    [
+        (PageState(), None, "begin"),
+        (PageState(phase="opening", activity="opening"), None, "ready"),
+        (PageState(phase="playing", step=PLUCK, moving="plug", activity="moving"), None, "move"),
+        (PageState(phase="playing", step=PLUCK, moving="plug", activity="moving"), True, "accepted"),
+        (PageState(phase="playing", step=PLUCK, activity="waiting"), None, "quiet"),
+        (PageState(phase="playing", step=PLUCK, activity="waiting"), False, "refused"),
+        (PageState(phase="playing", step=PLUCK, activity="ready"), True, "now"),
+        (PageState(phase="playing", step=PLUCK, activity="onset"), None, "listening"),
+        (PageState(phase="playing", question=BenchQuestion("tag", 9.0)), None, "question"),
+        (PageState(phase="failed", outcome=Failure("session", "gone")), None, "stopped"),
+    ],
+)
+def test_the_band_says_what_the_moment_is(state, lately, kind):
+    assert band_of(state, lately=lately).kind == kind
+
+
+def test_the_band_differs_in_shape_and_word():
+    kinds = list(BAND)
+    assert len({band_svg(kind) for kind in kinds}) == len({BAND[k] for k in kinds}) == len(kinds)
 
 
 @given(st.text(min_size=1, max_size=24).filter(lambda t: t.strip()), st.sampled_from([None, 0.003, 0.95]))
@@ -123,13 +182,13 @@ def test_any_name_is_drawn_as_text(name, p):
     named = job("bridge", "neck").model_copy(
         update={"pickups": (Pickup(name="bridge"), Pickup.model_construct(name=name))}
     )
-    ET.fromstring(guitar_svg(named, verdict(p), now=None))
+    ET.fromstring(guitar_svg(named, verdict(p)))
     ET.fromstring(wave_svg(np.zeros((10, 1)), rate=100, onset_s=0.0, end_s=None, labels=[name]))
 
 
 def test_a_script_stays_text():
     for svg in (
-        guitar_svg(job("bridge", NASTY), None, now=None),
+        guitar_svg(job("bridge", NASTY), None),
         wave_svg(np.ones((10, 1)), rate=10, onset_s=0.1, end_s=1.0, labels=[NASTY]),
         posterior_svg([PosteriorStep(NASTY, 0.4)]),
     ):
