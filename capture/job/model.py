@@ -165,6 +165,8 @@ class Pickup(CheckedModel):
     active: bool = False
     turns: Turns | None = None
     """An extension: turns of its coil (of each of two), where they were counted."""
+    shelf: Name | None = None
+    """An extension: it is a reference coil of the bench, by the name that it has in every job."""
     was: tuple[Name, ...] = ()
     """An extension: names that it has in older lines of the log, which are read as its present one."""
     build: Layout | None = None
@@ -220,8 +222,25 @@ class Job(CheckedModel):
 
     @property
     def reference(self) -> Pickup:
-        """The pickup all others are compared with: the first that is fitted, else the first."""
-        return next((p for p in self.pickups if p.fitted), self.pickups[0])
+        """The pickup all others are compared with: the first that is fitted, else the first.
+
+        A reference coil of the bench is it where nothing else is fitted.
+        """
+        fitted = next((p for p in self.own_pickups if p.fitted), None)
+        return fitted or next((p for p in self.pickups if p.shelf is not None), self.pickups[0])
+
+    @property
+    def own_pickups(self) -> tuple[Pickup, ...]:
+        """The pickups that the job is about: all but reference coils of the bench."""
+        return tuple(p for p in self.pickups if p.shelf is None)
+
+    @property
+    def compared(self) -> tuple[Pickup, ...]:
+        """The pickups that are to agree where no setting is listed.
+
+        Loose ones alone are compared with a reference coil of the bench; those of a guitar with each other.
+        """
+        return self.own_pickups if any(p.fitted for p in self.own_pickups) else self.pickups
 
     def pickup(self, name: str) -> Pickup | None:
         """Return the pickup of that name, or None."""

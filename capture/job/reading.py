@@ -206,6 +206,11 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
     job = _validated(Job, {"title": title, **rest, "pickups": (), "settings": ()})
     pickups = [_with_strings(p, job.strings) for p in pickups]
     job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
+    twice = _first_repeated([p.shelf for p in pickups if p.shelf is not None])
+    if twice is not None:
+        raise JobError(f"two pickups are the reference coil {or_list([twice])}; there is one of it")
+    if not job.own_pickups:
+        raise JobError("there is a reference coil of the bench and no pickup beside it; add a [[pickup]]")
     for pickup in pickups:
         if job.scale_mm is not None and pickup.centre_mm is not None and pickup.centre_mm >= job.scale_mm:
             raise JobError(
@@ -307,6 +312,11 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
         if pickup is None:
             hint = did_you_mean(member.pickup, [p.name for p in pickups])
             raise JobError(f"{where}: no pickup {quoted_value(member.pickup)}{hint}")
+        if pickup.shelf is not None:
+            raise JobError(
+                f'{where}: "{pickup.name}" is a reference coil of the bench ("shelf"), which no selector puts'
+                " on the jack; leave it out of the setting"
+            )
         if member.coil is not None and member.coil > pickup.made.count:
             raise JobError(f'{where}: pickup "{pickup.name}" has one coil, so there is no coil {member.coil}')
     for name, count in Counter(m.pickup for m in setting.on).items():

@@ -39,6 +39,7 @@ _COMMENTS = {
     "upper": "of stacked coils the one near the strings",
     "under": "the strings over coil 1, and those over coil 2",
     "poles": '"alternate", or "north" and "south" string by string, low to high',
+    "shelf": "a reference coil of the bench, by its name in every job",
     "was": "names that older lines of the log have for it",
     "active": "true: heard through a stage with a battery",
     "on": "pickups that sound together",

@@ -27,7 +27,7 @@ Stage = Literal["found", "after"]
 Move = Literal["away", "toward"]
 Reading = Literal["rises", "falls", "unclear"]
 Role = Literal["hot", "ground", "link", "shield"]
-CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass", "box"]
+CheckedThing = Literal["clip lead", "tool", "same path", "held", "bypass", "box", "shelf"]
 Tip = Literal["red", "black"]
 Staple = Literal["not lifted", "lifted"]
 Side = Literal["under", "over"]
@@ -210,6 +210,7 @@ KEYS_OF_CHECK: dict[CheckedThing, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "held": (("pickup", "side"), ()),
     "bypass": (("pickup", "inverts"), ()),
     "box": (("rig", "opposed", "seen", "rate"), ()),
+    "shelf": (("pickup", "shelf", "opposed", "doubt", "seen"), ("hot", "ground", "tool", "rig", "job")),
 }
 """The keys that each check needs, and those that it may have besides."""
 
@@ -225,6 +226,9 @@ class Check(Entry):
     ``bypass``: whether the active stage behind `pickup` `inverts`.
     ``box``: what this machine remembered of a box as the job began: a split check of another job, on the day
     `seen`, found its two inputs `opposed` or in step, at so many samples a second.
+    ``shelf``: another `job` found `pickup` to oppose the reference coil `shelf` of the bench, or not, with so
+    much `doubt`, by takes of the day `seen` with that `tool` on that `rig`; of a loose pickup, with `hot` and
+    `ground` by the names that its leads have in both jobs.
     """
 
     kind: Literal["check"] = "check"
@@ -242,6 +246,11 @@ class Check(Entry):
     opposed: bool | None = None
     seen: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = None
     rate: Annotated[int, Field(gt=0)] | None = None
+    shelf: NonEmpty | None = None
+    doubt: Annotated[float, Field(gt=0, lt=0.5)] | None = None
+    hot: Colour | None = None
+    ground: Colour | None = None
+    job: str | None = None
 
     @model_validator(mode="after")
     def _keys_of_what(self) -> Check:
@@ -421,7 +430,9 @@ def require_names(entry: AnyEntry, job: Job) -> None:
         return
     if isinstance(entry, Check):
         if entry.pickup is not None:
-            _require_pickup(entry.pickup, job)
+            pickup = _require_pickup(entry.pickup, job)
+            if entry.what == "shelf":
+                _require_shelf(entry, pickup, job)
         return
     pickup = _require_pickup(entry.pickup, job)
     if isinstance(entry, Tag):
@@ -433,6 +444,11 @@ def require_names(entry: AnyEntry, job: Job) -> None:
         _require_leads(pickup, entry.between, words=OHMS_WORDS)
     elif isinstance(entry, Change):
         _require_leads(pickup, entry.leads, words=TAG_WORDS)
+        if pickup.shelf is not None:
+            raise LogError(
+                f'"{pickup.name}" is the reference coil "{pickup.shelf}"; one whose leads were exchanged is'
+                " another coil, so give it another name on the shelf"
+            )
     elif entry.coil is not None and entry.coil > pickup.made.count:
         raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
 
@@ -447,6 +463,26 @@ def _require_names_of_take(entry: Take, job: Job) -> None:
     tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
     if entry.coil is not None and all(p.made.count < entry.coil for p in tapped or pickups_of(entry, job)):
         raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
+
+
+def _require_shelf(entry: Check, pickup: Pickup, job: Job) -> None:
+    """Refuse a relation to a reference coil that this job does not have, or of other leads."""
+    coils = [p.shelf for p in job.pickups if p.shelf is not None]
+    if entry.shelf not in coils:
+        raise LogError(
+            f"there is no reference coil {quoted_value(entry.shelf)} in this job; there is {or_list(coils)}."
+            f' Add it to job.toml as a [[pickup]] with shelf = "{entry.shelf}", and lift it here too'
+        )
+    if pickup.shelf is not None:
+        raise LogError(
+            f'"{pickup.name}" is a reference coil itself; name the pickup that is compared with it'
+        )
+    if not pickup.fitted and {entry.hot, entry.ground} != {pickup.hot, pickup.ground}:
+        raise LogError(
+            f'the leads of "{pickup.name}" were called {or_list(n for n in (entry.hot, entry.ground) if n)}'
+            " in the other job; give them these names in job.toml (hot and ground), so that it is known which"
+            " lead is which"
+        )
 
 
 def _require_loose(pickup: Pickup) -> None:

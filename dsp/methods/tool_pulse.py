@@ -46,13 +46,15 @@ class Pulse:
     """One pulse: ``values`` from ``BEFORE_S`` before to ``AFTER_S`` after its peak, peak magnitude 1.
 
     ``abrupt_start`` is positive where it starts abruptly and fades (a lift), negative where it grows
-    and breaks off (a touch), in nats; ``clearness`` is the peak over the noise before it.
+    and breaks off (a touch), in nats; ``clearness`` is the peak over the noise before it; ``peak`` is its
+    magnitude, full scale 1.
     """
 
     sample: int
     values: Array
     abrupt_start: float
     clearness: float
+    peak: float = 1.0
 
 
 def pulses_of(x: Array, *, mains_hz: int | None = None) -> tuple[Pulse, ...]:
@@ -114,7 +116,7 @@ def _pulse_at(slow: Array, at: int, *, mains_hz: int | None) -> Pulse | None:
     if clearness < LEAST_SNR or peak < LEAST_OVER_HUM * hum:
         return None
     values = slow[start:stop] / peak
-    return Pulse(at, values, _abrupt_start(values, at - start), float(clearness))
+    return Pulse(at, values, _abrupt_start(values, at - start), float(clearness), peak)
 
 
 def _rms(x: Array) -> float:

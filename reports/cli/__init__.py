@@ -23,10 +23,12 @@ from reports.cli.record import page, page_can_be_had, record
 from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
 from reports.cli.shared import run_plainly
+from reports.cli.shelf import batch, shelf
 from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
+    *(shelf, batch),
     *(list_job, summary, verdict, report, care, box, demo),
 )
 

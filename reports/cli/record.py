@@ -35,7 +35,7 @@ from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
 if TYPE_CHECKING:
     from capture.job import Job
     from reports.model.session import Step
-    from reports.session.session import SessionDisplay, SessionResult
+    from reports.session.session import RecordingOptions, SessionDisplay, SessionResult
 
 
 LEFT = (
@@ -106,12 +106,9 @@ def record(
     from capture.audio.streams import choose_input, choose_output
     from capture.log.entries import Stage
     from capture.takes.folder import JobFolder
-    from capture.takes.recorder import check_fields
-    from capture.takes.recording_lock import recording
     from reports.entry.spelling import gestures_from
     from reports.messages.wording import plain
-    from reports.session.session import MOST_INPUTS, RecordingOptions, Session, fixed_steps, prepare
-    from reports.session.session import record as record_session
+    from reports.session.session import MOST_INPUTS, RecordingOptions, fixed_steps
 
     job = JobFolder.open(folder).job
     if _watches(folder, always=watch):
@@ -153,25 +150,35 @@ def record(
         fixed=fixed_steps(fixed, times=times) if fixed else (),
         output=choose_output(output) if fixed is not None and fixed.gesture == "drive" else None,
     )
-    prepared = prepare(job, options)
-    if prepared.channels > (count := prepared.options.inputs or available):
-        raise LogError(f"--on: {prepared.channels} inputs are named, and {count} is used")
-    if fixed is not None:
-        check_fields(folder, replace(fixed, stage=options.stage, rig=rig), prepared.channels)
-    _offer_unfinished(folder, unfinished)
-    _warn(fixed, allowed)
-    if _both_terminals():
-        typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
+    leave_with(run_session(folder, options, unfinished=unfinished).verdict, folder)
 
+
+def run_session(folder: Path, options: RecordingOptions, *, unfinished: str | None = None) -> SessionResult:
+    """Check what was asked for, say what to mind, record on this terminal, and say how it ended."""
+    from capture.takes.folder import JobFolder
+    from capture.takes.recorder import check_fields
+    from capture.takes.recording_lock import recording
     from reports.evidence.cache import load_hearing
     from reports.session.boxes import box_remembered
+    from reports.session.session import Session, prepare
+    from reports.session.session import record as record_session
 
+    prepared = prepare(JobFolder.open(folder).job, options)
+    if options.fixed and prepared.channels > (count := prepared.options.inputs or prepared.channels):
+        raise LogError(f"--on: {prepared.channels} inputs are named, and {count} is used")
+    for step in dict.fromkeys(replace(one, part=1, parts=1) for one in options.fixed):
+        check_fields(folder, replace(step, stage=options.stage, rig=options.rig), prepared.channels)
+    first = options.fixed[0] if options.fixed else None
+    _offer_unfinished(folder, unfinished)
+    _warn(first, options.gestures)
+    if _both_terminals():
+        typer.prompt(READY, default="", show_default=False, prompt_suffix=" ")
     load_hearing()
     session = Session(folder, prepared.options, remembered().before(folder))
     with recording(folder, who="terminal"), box_remembered(prepared, session), _display() as display:
         result = record_session(prepared, session, display)
     _say_end(folder, result)
-    leave_with(result.verdict, folder)
+    return result
 
 
 def _named(

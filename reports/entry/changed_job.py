@@ -73,7 +73,9 @@ def change_job(folder: Path, fields: JobFields) -> Job:
         made, before = pickup_of(row, number), job.pickup(row.was)
         if before is not None:
             _require_safe(before, made, log.standing, job)
-            made = _renamed(made.model_copy(update={"turns": before.turns}), before, logged=logged)
+            made = _renamed(
+                made.model_copy(update={"turns": before.turns, "shelf": before.shelf}), before, logged=logged
+            )
         pickups.append((row.was or None, made))
     settings: list[tuple[str | None, Setting]] = []
     for number, one in enumerate((s for s in fields.settings if not s.blank), start=1):

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from capture.takes.imported import PlayedItem
 
 
-_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns")
+_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns", "shelf")
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
 

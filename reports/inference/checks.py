@@ -72,7 +72,7 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
                 yield product_factor((stage,), -COMPARED if entry.inverts else COMPARED)
         case "box":
             yield from _inputs_as_remembered(graph, entry)
-        case "same path":
+        case "same path" | "shelf":  # read in reports.evidence.paths and reports.inference.shelf
             return
 
 

@@ -342,6 +342,15 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "takes that a person says came through one recorder, though their files differ: a guess, about a "
         "person's slip",
     ),
+    "shelf coil": ErrorPrior(
+        0.01,
+        0.003,
+        0.02,
+        False,
+        "guess",
+        "what another job found of a pickup and the reference coil does not hold here; how probable that is "
+        "goes with what that job left open, and with age (reports.evidence.shelf), this only as its scale",
+    ),
     "capacitive hum": ErrorPrior(
         0.03,
         0.01,

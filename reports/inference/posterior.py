@@ -26,6 +26,7 @@ from reports.evidence.leads import LeadHistory, LeadView, lead_history
 from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
+from reports.evidence.shelf import standing_relations
 from reports.inference.checks import CHECKED, add_check_evidence
 from reports.inference.error_priors import (
     ALL_DOUBLED,
@@ -62,9 +63,11 @@ from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence
 from reports.inference.paired import add_recorded_evidence
 from reports.inference.places import PlacesHeard, add_place_evidence, places_heard
+from reports.inference.shelf import add_shelf_evidence
 from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
 from reports.model.notes import AnyTakeNote, CareLevel, MeterLeadsNote, Standing
+from reports.model.rig_notes import ShelfNote
 from reports.model.verdict import standing_of, threshold
 
 Array = NDArray[np.float64]
@@ -538,6 +541,8 @@ class JobEvidence:
     places: PlacesHeard
     unplaced: dict[str, AnyTakeNote]
     left_out: dict[str, MeterLeadsNote]
+    shelf: tuple[ShelfNote, ...] = ()
+    """What was brought from other jobs about the bench's reference coil."""
 
 
 def gather_evidence(
@@ -568,10 +573,14 @@ def gather_evidence(
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)
     add_check_evidence(graph, entries)
+    relations, shelf_notes = standing_relations(job, takes, entries)
+    add_shelf_evidence(graph, relations)
     add_tap_evidence(graph, taps, trusted)
     places = places_heard(job, [taps.without_contradicted(take) for take in takes])
     add_place_evidence(graph, places)
-    return JobEvidence(history, Posterior(graph, care.prior), jack, health, taps, places, unplaced, left_out)
+    return JobEvidence(
+        history, Posterior(graph, care.prior), jack, health, taps, places, unplaced, left_out, shelf_notes
+    )
 
 
 def evidence_before_work(

@@ -49,7 +49,7 @@ def position_error(graph: EvidenceGraph, name: str) -> LatentError:
 
 def names_error(graph: EvidenceGraph) -> LatentError:
     """The chance that two pickups were taken for each other in everything recorded under their names."""
-    names = tuple(p.name for p in graph.history.job.pickups)
+    names = tuple(p.name for p in graph.history.job.own_pickups)
     return graph.latent_error("pickup names", on=OnPickups(names))
 
 
@@ -59,7 +59,7 @@ def list_doubts(graph: EvidenceGraph, settings: Iterable[str]) -> list[LatentErr
     Of two pickups alone the relation is the same by either end of the list.
     """
     job = graph.history.job
-    listed = len(job.pickups) >= FEWEST_TO_MISTAKE and any(through_selector(job, s) for s in settings)
+    listed = len(job.own_pickups) >= FEWEST_TO_MISTAKE and any(through_selector(job, s) for s in settings)
     return [list_error(graph)] if listed else []
 
 
@@ -71,7 +71,7 @@ def position_doubts(graph: EvidenceGraph, settings: Iterable[str]) -> list[Laten
 
 def name_doubts(graph: EvidenceGraph) -> list[LatentError]:
     """The errors by which evidence on pickups by their names is about other pickups."""
-    return [names_error(graph)] if len(graph.history.job.pickups) >= FEWEST_TO_MISTAKE else []
+    return [names_error(graph)] if len(graph.history.job.own_pickups) >= FEWEST_TO_MISTAKE else []
 
 
 def heard_by_name(graph: EvidenceGraph, observation: Observation) -> HeardSign:

@@ -258,7 +258,7 @@ def _check(job: Job, setting: str, stage: Stage, heard: Mapping[TappedCoil, bool
     listed = _listed(job, setting)
     if any(on != _is_listed(coil, listed) for coil, on in heard.items()):
         return "contradicted"
-    for pickup in job.pickups:
+    for pickup in job.own_pickups:
         coils = {c.coil for c in heard if c.pickup == pickup.name}
         at_jack = pickup.fitted or stage == "after"
         whole = (
@@ -273,7 +273,7 @@ def _check(job: Job, setting: str, stage: Stage, heard: Mapping[TappedCoil, bool
 
 def _mirror(job: Job) -> dict[str, str]:
     """Each pickup with its counterpart from the other end of the row."""
-    row = list(job.pickups)
+    row = list(job.own_pickups)
     if all(p.centre_mm is not None for p in row):
         row.sort(key=lambda p: p.centre_mm or 0.0)
     names = [p.name for p in row]

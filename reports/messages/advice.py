@@ -105,6 +105,10 @@ ERRORS: dict[ErrorKind, str] = {
     "late path": "what makes {on} come late {probably}turns it over as well",
     "held over the strings": "{on} was {probably}held over the strings from above, so that they left it",
     "other recorder": "a recorder {probably}turned its takes over ({on})",
+    "shelf coil": (
+        "what another job found of {on} and the reference coil {probably}does not hold here: another coil, "
+        "or other leads"
+    ),
     "capacitive hum": "the hum {probably}comes in by capacitance and not through the coils ({on})",
     "hum levels": "the hum {probably}changed with the setting for another reason than the windings ({on})",
     "field differs": "the mains field {probably}points the other way at {on}, near a transformer",
@@ -243,6 +247,10 @@ CHECKS: dict[ErrorKind, str] = {
         "with coilwise check FOLDER held. Or pull a steel tool off its pole and record that."
     ),
     "other recorder": "Record one pickup once more on each recorder, the same way ({}), or all on one.",
+    "shelf coil": (
+        "Lift the steel tool off a pole of {0} and off the reference coil in this job, three times each: "
+        "then nothing from another job is needed."
+    ),
     "capacitive hum": (
         "Take the hands off the strings and all metal, turn the guitar by a quarter turn about a level axis "
         "(one that lies flat is stood on its edge) to where it hums least, and record hum once more on the "

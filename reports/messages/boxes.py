@@ -33,9 +33,14 @@ BOX_FORGET: Final = "Forget all of them"
 BOX_FORGOTTEN: Final = "Forgotten: the next job asks for a split check again."
 
 
+def days_ago(days: int) -> str:
+    """How long ago something was, from the job's point of view."""
+    return "on the same day" if not days else f"{days} day{'s' if days > 1 else ''} before this"
+
+
 def remembered_box(note: RememberedBoxNote) -> str:
     """What a job counts on, or why it does not."""
-    age = "on the same day" if not note.days else f"{note.days} day{'s' if note.days > 1 else ''} before this"
+    age = days_ago(note.days)
     if note.doubt is None:
         return NOT_COUNTED.format(rig=plain(note.rig), seen=note.seen, age=age)
     how = OPPOSED if note.opposed else IN_STEP

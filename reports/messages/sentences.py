@@ -24,6 +24,7 @@ from reports.messages.faults import (
     warning_sentence,
 )
 from reports.messages.leads import lead_sentence
+from reports.messages.shelf import brought_relation
 from reports.messages.work import work_sentence
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
@@ -44,7 +45,7 @@ from reports.model.notes import (
     SoundNote,
     TakeNote,
 )
-from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote
+from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
 from reports.model.work_notes import AnyWorkNote
 
 AnyNote = (
@@ -56,6 +57,7 @@ AnyNote = (
     | MeterLeadsNote
     | OtherRecorderNote
     | RememberedBoxNote
+    | ShelfNote
     | IdleTagNote
     | AnyLeadNote
     | AdviceNote
@@ -85,6 +87,8 @@ def say(note: AnyNote) -> str:
         return advice_sentence(note)
     if isinstance(note, RememberedBoxNote):
         return remembered_box(note)
+    if isinstance(note, ShelfNote):
+        return brought_relation(note)
     if isinstance(note, MeterLeadsNote | OtherRecorderNote | IdleTagNote):
         return warning_sentence(note)
     match note:

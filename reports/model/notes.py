@@ -295,6 +295,7 @@ ErrorKind = Literal[
     "late path",
     "held over the strings",
     "other recorder",
+    "shelf coil",
 ]
 """Kinds of latent errors: what can turn evidence over, or make it say nothing."""
 

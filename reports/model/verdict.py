@@ -70,7 +70,7 @@ from reports.model.notes import (
     TakeBack,
     WireThenRecord,
 )
-from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote
+from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
 from reports.model.work_notes import SettleWork, WorkContradicted, WorkResult
 
 FORMAT: Final = 1
@@ -415,7 +415,9 @@ class Verdict(_Frozen):
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
     care: CareRow | None = None
-    warnings: tuple[str | MeterLeadsNote | OtherRecorderNote | RememberedBoxNote | IdleTagNote, ...] = ()
+    warnings: tuple[
+        str | MeterLeadsNote | OtherRecorderNote | RememberedBoxNote | ShelfNote | IdleTagNote, ...
+    ] = ()
     ask: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
     provenance: Provenance | None = None

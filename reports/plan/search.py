@@ -134,7 +134,7 @@ def planned_settings(job: Job) -> list[Setting]:
     """Every listed setting; with none listed, all pickups are to be in phase."""
     if job.settings:
         return list(job.settings)
-    members = tuple(Member(pickup=p.name) for p in job.pickups)
+    members = tuple(Member(pickup=p.name) for p in job.compared)
     return [Setting(name=ALL_TOGETHER, on=members)] if len(members) > 1 else []
 
 
@@ -184,7 +184,12 @@ def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
 
 
 def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork, ...]:
-    """All work that is possible at a pickup; single coils' leads only where all four are known."""
+    """All work that is possible at a pickup; single coils' leads only where all four are known.
+
+    A reference coil of the bench stays as it is.
+    """
+    if pickup.shelf is not None:
+        return (NO_WORK,)
     now = history.leads_now(pickup.name)
     coils_alone: Collection[tuple[int, ...]] = ((),)
     if pickup.made.several and None not in (now.hot, now.ground, now.link):

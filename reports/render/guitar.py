@@ -141,11 +141,13 @@ class SettingState:
     hum: str
 
 
-def pickup_states(job: Job, verdict: Verdict | None) -> tuple[PickupState, ...]:
-    """What is known of every pickup of the job, in its order."""
+def pickup_states(
+    job: Job, verdict: Verdict | None, *, shown: Sequence[Pickup] = ()
+) -> tuple[PickupState, ...]:
+    """What is known of these pickups, in their order; of all of the guitar where none are named."""
     reference = job.reference.name
     pairs = () if verdict is None else verdict.pairs
-    return tuple(_pickup_state(p.name, reference, pairs) for p in job.pickups)
+    return tuple(_pickup_state(p.name, reference, pairs) for p in shown or job.own_pickups)
 
 
 def setting_states(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
@@ -235,13 +237,17 @@ def guitar_parts(job: Job, verdict: Verdict | None) -> tuple[list[str], float, s
 class GuitarDrawing:
     """Where everything lies on the drawing of one job's guitar, and its parts as SVG elements.
 
-    ``gap``: between strings; ``right``: where the strings end, in units of the drawing.
+    ``gap``: between strings; ``right``: where the strings end, in units of the drawing. ``shown``: the
+    pickups that are drawn, those of the guitar where none are named.
     """
 
-    def __init__(self, job: Job, *, gap: float = STRING_GAP, right: float = RIGHT) -> None:
+    def __init__(
+        self, job: Job, *, gap: float = STRING_GAP, right: float = RIGHT, shown: Sequence[Pickup] = ()
+    ) -> None:
         self.job, self.gap, self.right = job, gap, right
+        self.shown = tuple(shown) or job.own_pickups
         self.names = tuple(job.strings or USUAL_STRINGS)
-        self.places = _places(job)
+        self.places = _places(self.shown)
         self._far = max(SHOWN_MM, *(mm + BEYOND_MM for mm, _ in self.places))
         self.unit = (right - LEFT) / self._far
         self.bottom = TOP + gap * (len(self.names) - 1)
@@ -263,7 +269,7 @@ class GuitarDrawing:
     def coil_x(self, name: str, coil: int | None = None) -> float:
         """The middle of a pickup, or of one coil of two."""
         pickup, (mm, _) = next(
-            (p, at) for p, at in zip(self.job.pickups, self.places, strict=True) if p.name == name
+            (p, at) for p, at in zip(self.shown, self.places, strict=True) if p.name == name
         )
         offsets = _offsets(pickup)
         offset = offsets[coil - 1] if coil is not None and coil <= len(offsets) else offsets[0]
@@ -273,7 +279,7 @@ class GuitarDrawing:
         """The pickups with their numbers; of those that are ``playing``, ``coil`` alone is set off."""
         body: list[str] = []
         for number, (pickup, (mm, measured)) in enumerate(
-            zip(self.job.pickups, self.places, strict=True), start=1
+            zip(self.shown, self.places, strict=True), start=1
         ):
             x, heavy = LEFT + mm * self.unit, pickup.name in playing
             body += self._pickup(pickup, x, dashed=not measured, heavy=heavy, coil=coil)
@@ -285,8 +291,8 @@ class GuitarDrawing:
     ) -> tuple[list[str], float, str]:
         """What is known of each pickup, a row each from ``y`` on; where they end; and all in a sentence."""
         body: list[str] = []
-        states = pickup_states(self.job, verdict)
-        each = zip(self.job.pickups, self.places, states, strict=True)
+        states = pickup_states(self.job, verdict, shown=self.shown)
+        each = zip(self.shown, self.places, states, strict=True)
         for number, (pickup, (_, measured), one) in enumerate(each, start=1):
             drawn, y = _row(number, pickup, one, y, measured=measured, playing=pickup.name in playing)
             body += drawn
@@ -353,11 +359,11 @@ def setting_mark(kind: SettingKind) -> str:
     }[kind]
 
 
-def _places(job: Job) -> list[tuple[float, bool]]:
+def _places(shown: Sequence[Pickup]) -> list[tuple[float, bool]]:
     """Each pickup's millimetres from the saddle, and whether that was measured; else a place that is free."""
-    taken = [p.centre_mm for p in job.pickups if p.centre_mm is not None]
+    taken = [p.centre_mm for p in shown if p.centre_mm is not None]
     places = []
-    for pickup in job.pickups:
+    for pickup in shown:
         if pickup.centre_mm is None:
             free = next(mm for mm in FREE_MM if all(abs(mm - t) >= APART_MM for t in taken))
             taken.append(free)

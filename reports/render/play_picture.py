@@ -57,7 +57,9 @@ def play_svg(
     ``moving``: hands have to move that first; ``changed``: the channels of the input at which a plug is
     moved, none where all are. ``tagging``: a tag is to go on a lead of this pickup.
     """
-    drawn = guitar.GuitarDrawing(job, gap=GAP, right=STRINGS_END)
+    touched = frozenset() if now is None else played(job, now)
+    shown = [p for p in job.pickups if p.shelf is None or p.name in touched]
+    drawn = guitar.GuitarDrawing(job, gap=GAP, right=STRINGS_END, shown=shown)
     hands = moving is not None
     body = drawn.strings_and_axis() if now is None else drawn.strings()
     if now is not None and not hands:
@@ -109,7 +111,7 @@ def played(job: Job, now: Step) -> frozenset[str]:
 
 def _positions(job: Job, *, after: bool) -> tuple[str, ...]:
     """The positions that come out of the jack, from the bridge's end of the selector to the neck's."""
-    at = {p.name: k for k, p in enumerate(job.pickups) if p.fitted or after}
+    at = {p.name: k for k, p in enumerate(job.own_pickups) if p.fitted or after}
     found: list[tuple[float, str]] = []
     for name in job.setting_names:
         setting = job.setting(name)

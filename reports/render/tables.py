@@ -36,7 +36,7 @@ def pickup_cells(job: Job) -> list[tuple[str, ...]]:
             p.name,
             UNKNOWN if p.centre_mm is None else f"{p.centre_mm:g}",
             str(p.coils),
-            "yes" if p.fitted else "loose",
+            "on the shelf" if p.shelf else "yes" if p.fitted else "loose",
             _leads_label(p),
             p.shield or UNKNOWN,
         )
@@ -115,20 +115,25 @@ def _check_label(entry: Check) -> str:
         case "clip lead":
             which = "every input" if entry.input is None else f"input {entry.input}"
             rig = f" of {entry.rig}" if entry.rig else ""
-            return f"clip lead, {which}{rig}: the tip leads to {entry.tip}"
+            said = f"clip lead, {which}{rig}: the tip leads to {entry.tip}"
         case "tool":
-            return f"{entry.tool}: a staple is {entry.staple}"
+            said = f"{entry.tool}: a staple is {entry.staple}"
         case "same path":
-            return f"{', '.join(entry.takes or ())}: one and the same recorder"
+            said = f"{', '.join(entry.takes or ())}: one and the same recorder"
         case "held":
-            return f"{entry.pickup}: held {entry.side} the strings"
+            said = f"{entry.pickup}: held {entry.side} the strings"
         case "box":
             inputs = "oppose each other" if entry.opposed else "are in step"
-            return f"{entry.rig}: its inputs {inputs}, as remembered from {entry.seen}"
+            said = f"{entry.rig}: its inputs {inputs}, as remembered from {entry.seen}"
+        case "shelf":
+            how = "opposes" if entry.opposed else "is in phase with"
+            there = f" in {entry.job}" if entry.job else ""
+            said = f"{entry.pickup} {how} the reference coil {entry.shelf}, as lifted on {entry.seen}{there}"
         case "bypass":
-            return f"{entry.pickup}: its active stage {'inverts' if entry.inverts else 'does not invert'}"
+            said = f"{entry.pickup}: its active stage {'inverts' if entry.inverts else 'does not invert'}"
         case _:
             assert_never(entry.what)
+    return said
 
 
 def _leads_label(pickup: Pickup) -> str:

@@ -97,7 +97,7 @@ def rounds(
 def at_jack(job: Job, name: str, *, after: bool) -> bool:
     """Whether a pickup comes out of the guitar's jack."""
     pickup = job.pickup(name)
-    return after or (pickup is not None and pickup.fitted)
+    return pickup is not None and pickup.shelf is None and (after or pickup.fitted)
 
 
 def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
@@ -112,7 +112,7 @@ def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
 def _paired(job: Job, *, inputs: int, after: bool, plugged: tuple[object, ...]) -> Iterator[Round]:
     if inputs < 2:
         return
-    for a, b in combinations((p.name for p in job.pickups), 2):
+    for a, b in combinations((p.name for p in job.own_pickups), 2):
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
             continue
         loose = {name for name in (a, b) if not at_jack(job, name, after=after)}
@@ -191,7 +191,9 @@ def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Ro
 
 
 def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
-    for a, b in combinations(_in_row(job, after=after), 2):
+    coils = [p.name for p in job.pickups if p.shelf is not None]
+    beside = [(coil, p.name) for coil in coils for p in job.own_pickups]
+    for a, b in (*combinations(_in_row(job, after=after), 2), *beside):
         steps = [
             Step(
                 "lift", (n,), tool=tool or TOOL, coil=_coil(job, n), kind="lift", columns=(0,), pickups=(a, b)
@@ -199,7 +201,8 @@ def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
             for n in (a, b)
             for _ in range(SAME_AGAIN)
         ]
-        yield _round(steps, len(steps) * A_LIFT_S + 2 * MOVE_SELECTOR_S)
+        moved = PLUG_S if a in coils else MOVE_SELECTOR_S
+        yield _round(steps, len(steps) * A_LIFT_S + 2 * moved)
 
 
 def _hum(job: Job, *, after: bool) -> Iterator[Round]:

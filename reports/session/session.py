@@ -69,7 +69,7 @@ from reports.session.choosing import (
 )
 from reports.session.habits import BenchHabits, StepKey, step_key
 from reports.session.moving import to_move
-from reports.session.questions import answer_entry
+from reports.session.questions import TAG_S, answer_entry
 from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
 
@@ -133,6 +133,8 @@ class RecordingOptions:
     """How a person wants to record: which input, how many of its channels, what may be asked for.
 
     ``fixed`` are steps that the person named; then nothing is chosen. ``output`` plays into a driven coil.
+    ``row``: the steps are of a row of pickups, the first plugged in as it begins; the plug is waited for, and
+    a tag is asked for before the clips come off.
     """
 
     source: str | None = None
@@ -148,6 +150,7 @@ class RecordingOptions:
     tones: bool = False
     """Whether tones say "now", "accepted" and "refused"."""
     where: str | None = None
+    row: bool = False
 
 
 @dataclass(frozen=True)
@@ -302,9 +305,18 @@ class Session:
         """Steps that the person named: one that is refused too often is left, and the rest goes on."""
         for number, step in enumerate(steps, start=1):
             ending = self._play((step,), tries=MOST_REFUSALS, more=len(steps) - number)
+            if ending is None and self.options.row and step.part == step.parts:
+                ending = self._ask_for_tag(step)
             if ending is not None:
                 return ending
         return "done"
+
+    def _ask_for_tag(self, step: Step) -> Ending | None:
+        """Ask for a tag on a loose pickup of a row, whose clips come off next."""
+        take, pickup = self._latest_take(), self._folder().job.pickup(step.pickups[0])
+        if take is None or pickup is None or pickup.fitted or not self.display.answers:
+            return None
+        return self._ask(BenchQuestion("tag", TAG_S, pickup=pickup.name, take=take))
 
     def _learn(self, open_bits: float) -> None:
         """Hold what the last round promised against what it brought."""
@@ -490,7 +502,8 @@ class Session:
     def _move(self, step: Step, *, to_go: int | None) -> Request | Literal["gave up"] | None:
         """Have hands move what has to be moved before a step; what a person asks for meanwhile."""
         moving = None
-        if not self.options.fixed:  # what a person named himself is plugged in as he said
+        if not self.options.fixed or (self.options.row and self.plugged):
+            # what a person named himself is plugged in as he said
             after = self.options.stage == "after"
             moving = to_move(self._folder().job, step, plugged=self.plugged, after=after)
         if moving is None:

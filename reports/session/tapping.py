@@ -43,7 +43,7 @@ def tap_round(
 ) -> Round | None:
     """Taps on every pickup that comes out of the jack at each of these positions; None where none is left."""
     tapped = {t.setting for take in results if take.entry.stage == stage for t in take.taps}
-    jack = [p for p in job.pickups if p.fitted or stage == "after"]
+    jack = [p for p in job.own_pickups if p.fitted or stage == "after"]
     names = [p.name for p in jack]
     steps: list[Step] = []
     for name in positions:

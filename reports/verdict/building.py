@@ -303,6 +303,7 @@ def judge_results(
         warnings=(
             *folder.log.warnings,
             *evidence.posterior.graph.paths.notes,
+            *evidence.shelf,
             *evidence.left_out.values(),
             *_idle_tags(history),
         ),
@@ -470,9 +471,15 @@ def _work_not_recorded(history: LeadHistory) -> bool:
 
 
 def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
-    """Pairs of pickups that share a setting; every pair, where no setting is listed."""
+    """Pairs of pickups that share a setting; every pair, where no setting is listed.
+
+    With a reference coil of the bench, and nothing fitted, that is each pickup and the coil.
+    """
     if not job.settings:
-        return frozenset(frozenset((a.name, b.name)) for a, b in combinations(job.pickups, 2))
+        among = job.compared
+        coils = {p.name for p in among if p.shelf is not None}
+        every = (frozenset((a.name, b.name)) for a, b in combinations(among, 2))
+        return frozenset(pair for pair in every if not coils or len(pair & coils) == 1)
     return frozenset(
         frozenset((a.pickup, b.pickup))
         for s in job.settings

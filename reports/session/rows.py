@@ -1,0 +1,53 @@
+"""A row of pickups against the bench's reference coil: which lifts are still to be recorded.
+
+The coil first, then each pickup as often as one slip needs to show, and the coil once more at the end: what
+turned the input over meanwhile is then seen. Nothing that stands is asked for twice.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Literal
+
+from capture.job import Pickup
+from capture.log import Take
+from capture.takes.folder import JobFolder
+from reports.model.session import TOOL, Step
+
+LIFTS = 3
+"""Of each pickup: of two that differ nobody knows which is the slip."""
+
+
+def row_steps(folder: JobFolder, *, tool: str | None) -> tuple[Step, ...]:
+    """Return the lifts that a row still lacks, the coil's first; none where it has all."""
+    named = tool or TOOL
+    done: Counter[str] = Counter()
+    for entry in folder.log.standing:
+        if isinstance(entry, Take) and entry.gesture == "lift" and (entry.tool or named) == named:
+            done.update(str(item) for item in entry.inputs if item is not None)
+    coils = [p for p in folder.job.pickups if p.shelf is not None][:1]
+    steps = [
+        step
+        for one in (*coils, *folder.job.own_pickups)
+        for step in _lifts(one, LIFTS - done[one.name], tool=named)
+    ]
+    end = [step for coil in coils for step in _lifts(coil, 1, tool=named)] if steps else []
+    return (*steps, *end)
+
+
+def _lifts(pickup: Pickup, times: int, *, tool: str) -> list[Step]:
+    coil: Literal[1] | None = 1 if pickup.coils > 1 else None
+    return [
+        Step(
+            "lift",
+            (pickup.name,),
+            tool=tool,
+            coil=coil,
+            kind="lift",
+            columns=(0,),
+            pickups=(pickup.name,),
+            part=k + 1,
+            parts=times,
+        )
+        for k in range(times)
+    ]
