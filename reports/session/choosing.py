@@ -196,7 +196,13 @@ def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
     for a, b in (*combinations(_in_row(job, after=after), 2), *beside):
         steps = [
             Step(
-                "lift", (n,), tool=tool or TOOL, coil=_coil(job, n), kind="lift", columns=(0,), pickups=(a, b)
+                "lift",
+                (n,),
+                tool=tool or TOOL,
+                coil=lifted_coil(job, n),
+                kind="lift",
+                columns=(0,),
+                pickups=(a, b),
             )
             for n in (a, b)
             for _ in range(SAME_AGAIN)
@@ -220,7 +226,7 @@ def _round(steps: Sequence[Step], seconds: float) -> Round:
     return Round(tuple(steps), seconds).numbered()
 
 
-def _coil(job: Job, name: str) -> Literal[1, 2] | None:
+def lifted_coil(job: Job, name: str) -> Literal[1, 2] | None:
     """Lifts over a pickup with two coils are over the coil that hot belongs to."""
     pickup = job.pickup(name)
     return 1 if pickup is not None and pickup.made.pole_has_coil else None

@@ -7,12 +7,12 @@ turned the input over meanwhile is then seen. Nothing that stands is asked for t
 from __future__ import annotations
 
 from collections import Counter
-from typing import Literal
 
-from capture.job import Pickup
+from capture.job import Job, Pickup
 from capture.log import Take
 from capture.takes.folder import JobFolder
 from reports.model.session import TOOL, Step
+from reports.session.choosing import lifted_coil
 
 LIFTS = 3
 """Of each pickup: of two that differ nobody knows which is the slip."""
@@ -29,20 +29,19 @@ def row_steps(folder: JobFolder, *, tool: str | None) -> tuple[Step, ...]:
     steps = [
         step
         for one in (*coils, *folder.job.own_pickups)
-        for step in _lifts(one, LIFTS - done[one.name], tool=named)
+        for step in _lifts(folder.job, one, LIFTS - done[one.name], tool=named)
     ]
-    end = [step for coil in coils for step in _lifts(coil, 1, tool=named)] if steps else []
+    end = [step for coil in coils for step in _lifts(folder.job, coil, 1, tool=named)] if steps else []
     return (*steps, *end)
 
 
-def _lifts(pickup: Pickup, times: int, *, tool: str) -> list[Step]:
-    coil: Literal[1] | None = 1 if pickup.coils > 1 else None
+def _lifts(job: Job, pickup: Pickup, times: int, *, tool: str) -> list[Step]:
     return [
         Step(
             "lift",
             (pickup.name,),
             tool=tool,
-            coil=coil,
+            coil=lifted_coil(job, pickup.name),
             kind="lift",
             columns=(0,),
             pickups=(pickup.name,),
