@@ -278,9 +278,7 @@ class GuitarDrawing:
     def pickups(self, *, playing: Collection[str] = (), coil: int | None = None) -> list[str]:
         """The pickups with their numbers; of those that are ``playing``, ``coil`` alone is set off."""
         body: list[str] = []
-        for number, (pickup, (mm, measured)) in enumerate(
-            zip(self.shown, self.places, strict=True), start=1
-        ):
+        for number, (pickup, (mm, measured)) in enumerate(zip(self.shown, self.places, strict=True), start=1):
             x, heavy = LEFT + mm * self.unit, pickup.name in playing
             body += self._pickup(pickup, x, dashed=not measured, heavy=heavy, coil=coil)
             body += _badge(number, x, TOP - 34.0, heavy=heavy)
