@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from reports.messages.boxes import days_ago
-from reports.messages.wording import plain
+from reports.messages.wording import kohm, plain
 from reports.model.notes import Phase
 from reports.model.rig_notes import Misfit, MisfitCode, ShelfNote
 
@@ -47,9 +47,7 @@ LEADS_WITHOUT_NAMES: Final = (
 )
 MISFITS: dict[MisfitCode, str] = {
     "opposed to the row": "goes the other way than most of the row",
-    "resistance": (
-        "{value:.3g} k, where the row has {usual:.3g} k: another wire, shorted turns, or turns left out"
-    ),
+    "resistance": ("{value}, where the row has {usual}: another wire, shorted turns, or turns left out"),
     "weak": (
         "its lifts are {less:.0f} dB weaker than the row's: a weak magnet, or shorted turns; or the tool "
         "rested beside the pole"
@@ -65,6 +63,8 @@ LABELS_SAY: Final = (
 )
 SOLDER_RULE: Final = "Likely is not settled: do what is asked for first, then solder."
 TOOL_NOT_SAID: Final = "a tool that was not named"
+TOOL_CHECKED: Final = "{} (tried with a staple)"
+TOOL_NOT_CHECKED: Final = "{} (not tried with a staple: a magnet would turn pickups over)"
 NONE_HOT: Final = "leads not named: as it hung on the clips"
 NOT_TOLD: Final = "NOT TOLD"
 FITS: Final = "fits the row"
@@ -80,7 +80,7 @@ def relation_words(phase: Phase | None, shelf: str) -> str:
 def misfit_words(misfit: Misfit) -> str:
     """What a pickup has otherwise than the row."""
     value, usual = misfit.value or 0.0, misfit.usual or 0.0
-    return MISFITS[misfit.code].format(value=value, usual=usual, less=usual - value)
+    return MISFITS[misfit.code].format(value=kohm(value), usual=kohm(usual), less=usual - value)
 
 
 def brought_relation(note: ShelfNote) -> str:

@@ -62,7 +62,11 @@ def _label(row: BatchRow, batch: Batch) -> Label:
 
 def sheet_says(batch: Batch) -> str:
     """What the whole sheet is about."""
-    tools = " and ".join(map(plain, batch.tools)) or words.TOOL_NOT_SAID
+    tools = " and ".join(
+        (words.TOOL_CHECKED if one in batch.checked else words.TOOL_NOT_CHECKED).format(plain(one))
+        for one in batch.tools
+    )
+    tools = tools or words.TOOL_NOT_SAID
     days = f" on {' and '.join(batch.days)}" if batch.days else ""
     return words.LABELS_SAY.format(shelf=plain(batch.shelf), tools=tools, days=days)
 

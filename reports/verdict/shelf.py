@@ -66,7 +66,11 @@ class BatchRow:
 
 @dataclass(frozen=True)
 class Batch:
-    """A row of pickups against the reference coil ``shelf``, by lifts with ``tools`` on the days ``days``."""
+    """A row of pickups against the reference coil ``shelf``, by lifts with ``tools`` on the days ``days``.
+
+    ``checked``: the tools of which a staple was tried; the others may be magnets for all that is known, and
+    are doubted as such (`reports.inference.sequential`), so that one alone settles nothing.
+    """
 
     title: str
     shelf: str
@@ -74,6 +78,7 @@ class Batch:
     rows: tuple[BatchRow, ...]
     tools: tuple[str, ...]
     days: tuple[str, ...]
+    checked: tuple[str, ...] = ()
 
 
 def relation_from(folder: JobFolder, name: str, *, shelf: str, called: str) -> Check:
@@ -154,7 +159,10 @@ def batch_of(folder: JobFolder) -> Batch:
         )
     tools = tuple(dict.fromkeys(t.entry.tool for t in lifts if t.entry.tool))
     days = tuple(sorted({t.entry.at[:10] for t in lifts if t.entry.at}))
-    return Batch(folder.job.title, str(coil.shelf), coil.name, tuple(rows), tools, days)
+    checked = tuple(
+        t for t in tools if any(isinstance(e, Check) and e.tool == t and e.staple for e in entries)
+    )
+    return Batch(folder.job.title, str(coil.shelf), coil.name, tuple(rows), tools, days, checked)
 
 
 def _row(

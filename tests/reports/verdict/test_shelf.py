@@ -109,6 +109,7 @@ def test_a_row_is_sorted_and_what_does_not_fit_is_said(tmp_path, capsys):
     codes = {r.pickup: [m.code for m in r.misfits] for r in batch.rows}
     assert codes == {"01": [], "02": ["resistance"], "03": ["opposed to the row"], "04": ["weak"]}
     text, page = labels_text(batch), labels_page(batch)
+    assert "tried with a staple" in text and "not tried" not in text
     assert "OPPOSES coil A" in text and "OPPOSES coil A" in page and "fits the row" in page
     assert called(*["batch", str(job.home)]) == 0
     assert "labels.html" in capsys.readouterr().out
@@ -136,3 +137,13 @@ def test_a_session_lifts_the_coil_and_plucks_it_never():
     assert wanted_of(parse_job(MONDAY)).pairs == (("coil", "neck"),)
     with pytest.raises(JobError, match="no selector"):
         parse_job(THURSDAY.replace("['bridge', 'neck']", "['bridge', 'coil']"))
+
+
+def test_one_tool_that_was_not_tried_settles_nothing_in_a_row(tmp_path):
+    job = JobOnDisk(tmp_path / "row", MONDAY)
+    lifts(job, "coil", 0)
+    lifts(job, "neck", 1)
+    job.log("tag", pickup="neck", take=f"t{job.entries:03d}")
+    job.log("check", what="clip lead", tip="red", kohm=0.0)
+    batch = batch_of(JobFolder.open(job.home))
+    assert batch.rows[0].standing == "likely" and "not tried with a staple" in labels_text(batch)
