@@ -74,7 +74,8 @@ class LeadState:
     """Hot and ground of one pickup at one moment; None where they have no names.
 
     ``tag``: the one that is on a lead; ``by_colour``: leads were soldered since, and told by their colours.
-    ``unnamed``: a change named leads that had no names, and is taken for an exchange.
+    ``unnamed``: a change named leads that had no names, and is taken for an exchange. ``entered``: a change
+    said how they are soldered.
     """
 
     hot: str | None
@@ -85,6 +86,7 @@ class LeadState:
     tag: TaggedLead | None = None
     by_colour: bool = False
     unnamed: bool = False
+    entered: bool = False
 
     def read_as(self, name: str) -> str:
         """The name in the log of a lead that may be named by the tag."""
@@ -136,6 +138,8 @@ class LeadHistory:
     """Pickups whose coils are known by their ends alone: which of these is hot is not said anywhere."""
     idle_tags: tuple[tuple[Tag, IdleTag], ...] = ()
     """Tags that say nothing, and why."""
+    first_after: str = ""
+    """The first entry of the latest stage that is no change; empty while the guitar is as found."""
     joined: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     """Of pickups whose coils were joined by a change: the sign of coil 1 and of coil 2 in the whole."""
 
@@ -148,6 +152,15 @@ class LeadHistory:
         """Whether what was found does not carry over, since its leads had no names when they were changed."""
         first = self.job.pickup(pickup)
         return self.final[pickup].era > 0 and (first is None or first.hot is None)
+
+    def is_loose(self, entry: AnyEntry, pickup: str) -> bool:
+        """Whether ``entry`` came through clips on the pickup; after the work too, until its wiring is entered.
+
+        That something was done says nothing of what, so the stage alone takes no doubt away.
+        """
+        first = self.job.pickup(pickup)
+        wired = entry.stage == LATEST and self.at_entry[entry.id][pickup].entered
+        return first is not None and not first.fitted and not wired
 
     def leads_now(self, pickup: str) -> LeadState:
         """The leads of a pickup as they are now."""
@@ -228,7 +241,10 @@ def lead_history(job: Job, entries: Iterable[AnyEntry]) -> LeadHistory:
             else:
                 leads[entry.pickup] = put_on
         at_entry[entry.id] = dict(leads)
-    return LeadHistory(job, stage, at_entry, leads, frozenset(changed), unjoined, tuple(idle), joined)
+    first_after = next((e.id for e in walked if _at_latest(e)), "")
+    return LeadHistory(
+        job, stage, at_entry, leads, frozenset(changed), unjoined, tuple(idle), first_after, joined
+    )
 
 
 @dataclass(eq=False)
@@ -332,8 +348,9 @@ def _changed(leads: LeadState, change: Change, *, named: bool) -> LeadState:
     role = {said: colour for colour, said in change.leads.items()}
     hot, ground = leads.read_as(role["hot"]), leads.read_as(role["ground"])
     by_colour = (hot, ground) == (role["hot"], role["ground"]) and TAGGED not in (hot, ground)
+    leads = replace(leads, by_colour=by_colour, entered=True)
     if (hot, ground) == (leads.hot, leads.ground):
-        return replace(leads, by_colour=by_colour)
+        return leads
     unnamed = not named and leads.hot is None and leads.ground is None and leads.link is None
     if unnamed or (hot, ground) == (leads.ground, leads.hot):
         link = None if leads.link is None else (leads.link[1], leads.link[0])
@@ -343,10 +360,9 @@ def _changed(leads: LeadState, change: Change, *, named: bool) -> LeadState:
             ground=ground,
             link=link,
             turned=not leads.turned,
-            by_colour=by_colour,
             unnamed=unnamed or leads.unnamed,
         )
-    return LeadState(hot, ground, None, leads.era + 1, False)
+    return LeadState(hot, ground, None, leads.era + 1, False, entered=True)
 
 
 def _signs_in_whole(ends: CoilEnds | None, change: Change) -> tuple[int, int] | None:

@@ -67,7 +67,7 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
         case "bypass":
             pickup = graph.history.job.pickup(str(entry.pickup))
             if pickup is not None:
-                loose = not pickup.fitted and entry.stage == "found"
+                loose = graph.history.is_loose(entry, pickup.name)
                 stage = stage_sign(pickup.name if loose else "")
                 yield product_factor((stage,), -COMPARED if entry.inverts else COMPARED)
         case "box":

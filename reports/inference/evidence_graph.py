@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -347,6 +347,8 @@ def observation_of(
     ``clip_up_of`` numbers the clip-up that each pickup is in at this take.
     """
     history = graph.history
+    if history.is_loose(entry, source.pickup):
+        source = replace(source, through_clips=True)
     item = entry.inputs[source.column]
     if isinstance(item, LeadsInput):
         view = history.seen_at_leads(entry, item.pickup, hot=item.hot, ground=item.ground)
@@ -375,7 +377,7 @@ def _on_the_path(
     if lead is not None:
         found.append(clip_lead_error(graph, lead))
     pickup = graph.history.job.pickup(source.pickup)
-    loose = pickup is not None and not pickup.fitted and entry.stage == "found"
+    loose = graph.history.is_loose(entry, source.pickup)
     if loose and letter == "s" and gesture_row(entry.gesture).sounds_string:
         found.append(side_error(graph, source.pickup))
     at_leads = isinstance(entry.inputs[source.column], LeadsInput)

@@ -84,8 +84,7 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
 def _connection(graph: EvidenceGraph, entry: Meter, clip_up: str, *, first: bool) -> tuple[LatentError, ...]:
     """What stands between the leads of the pickup and the meter's."""
     leads = graph.latent_error("meter leads", entry.pickup, clip_up, on=OnPickups((entry.pickup,)))
-    pickup = graph.history.job.pickup(entry.pickup)
-    loose = pickup is not None and not pickup.fitted and entry.stage == "found"
+    loose = graph.history.is_loose(entry, entry.pickup)
     return meter_connection_errors(graph, entry, leads, loose=loose, first=first)
 
 

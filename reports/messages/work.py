@@ -9,7 +9,15 @@ from collections.abc import Iterable
 from shlex import quote
 from typing import assert_never
 
-from reports.model.work_notes import AnyWorkNote, SettingResult, SettleWork, WorkContradicted, WorkResult
+from reports.model.work_notes import (
+    AnyWorkNote,
+    EnterWiring,
+    NamedLeads,
+    SettingResult,
+    SettleWork,
+    WorkContradicted,
+    WorkResult,
+)
 
 WORK_RESULTS = {
     "as planned": "The harness came out as planned, as heard after the work: {}.",
@@ -33,6 +41,10 @@ WORK_RESULTS = {
         "whether it came out as planned cannot be said yet."
     ),
 }
+NOTHING_ENTERED = (
+    " No change is entered; if nothing was soldered yet, its takes and readings are not from after the work: "
+    "enter them as found, with --instead."
+)
 OPEN_RESULTS = frozenset(("as planned so far", "not recorded"))
 IS_NOT = '"{}" was to be {} and is {}'
 IS_NOT_QUIET = '"{}" was to be quiet and hums'
@@ -58,6 +70,10 @@ SETTLE_NOT_ENTERED = (
 )
 VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
+ENTER_WIRING = (
+    "Enter how {} was wired in, also where nothing was exchanged: {}. Until then what was recorded after the "
+    "work counts as through clips, for the leads may have been read wrongly."
+)
 
 
 def work_sentence(note: AnyWorkNote) -> str:
@@ -69,6 +85,8 @@ def work_sentence(note: AnyWorkNote) -> str:
             return _work_contradicted(note)
         case SettleWork():
             return _settle_work(note)
+        case EnterWiring():
+            return ENTER_WIRING.format(note.leads.pickup, _change(note.leads, note.first_after))
         case _:
             assert_never(note)
 
@@ -83,7 +101,8 @@ def _work_result(note: WorkResult) -> str:
         said = ", ".join(
             IS.format(s.setting, s.after) + ("" if s.hum is None else HUM_HEARD[s.hum]) for s in note.settings
         )
-    return WORK_RESULTS[note.code].format(said)
+    also = "" if note.entered or note.code != "not as planned" else NOTHING_ENTERED
+    return WORK_RESULTS[note.code].format(said) + also
 
 
 def _missed(result: SettingResult) -> str:
@@ -106,12 +125,7 @@ def _work_contradicted(note: WorkContradicted) -> str:
 
 
 def _settle_work(note: SettleWork) -> str:
-    changes = ", or ".join(
-        CHANGE.format(
-            quote(one.pickup), quote(one.hot or "LEAD"), quote(one.ground or "LEAD"), note.first_after
-        )
-        for one in note.exchanged
-    )
+    changes = ", or ".join(_change(one, note.first_after) for one in note.exchanged)
     redo = voids(note.before)
     if not note.cause.changes:
         return SETTLE_NOT_ENTERED.format(enter=changes, redo=redo)
@@ -120,6 +134,12 @@ def _settle_work(note: SettleWork) -> str:
         undo=voids(note.cause.changes),
         elsewhere=SETTLE_ELSEWHERE.format(changes) if changes else "",
         redo=redo,
+    )
+
+
+def _change(leads: NamedLeads, before: str) -> str:
+    return CHANGE.format(
+        quote(leads.pickup), quote(leads.hot or "LEAD"), quote(leads.ground or "LEAD"), before
     )
 
 

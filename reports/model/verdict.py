@@ -71,7 +71,7 @@ from reports.model.notes import (
     WireThenRecord,
 )
 from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
-from reports.model.work_notes import SettleWork, WorkContradicted, WorkResult
+from reports.model.work_notes import EnterWiring, SettleWork, WorkContradicted, WorkResult
 
 FORMAT: Final = 1
 
@@ -99,6 +99,7 @@ ListCheck = Literal["confirmed", "contradicted"]
 PairRequest = (
     CorrectList
     | SettleWork
+    | EnterWiring
     | RecordPair
     | ProveStage
     | CheckError

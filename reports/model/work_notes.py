@@ -65,7 +65,7 @@ class WorkResult(Note):
     ``settings``: all of them, but of "not as planned" those that came out otherwise, and of "as planned so
     far" those that are not known yet. "not entered": all do what was aimed at, but no change was entered, so
     that nothing says what the work was; "as found": they did so before, and none was needed; "against the
-    log": they do, and the change that was entered says they should not.
+    log": they do, and the change that was entered says they should not. ``entered``: a change was.
     """
 
     code: Literal[
@@ -78,6 +78,18 @@ class WorkResult(Note):
         "against the log",
     ]
     settings: tuple[SettingResult, ...] = ()
+    entered: bool = True
 
 
-AnyWorkNote = WorkContradicted | SettleWork | WorkResult
+@dataclass(frozen=True)
+class EnterWiring(Note):
+    """How a loose pickup was wired in is to be entered, before the first entry after the work.
+
+    Until then its takes after the work are as doubtful as those through clips.
+    """
+
+    leads: NamedLeads
+    first_after: str
+
+
+AnyWorkNote = WorkContradicted | SettleWork | WorkResult | EnterWiring

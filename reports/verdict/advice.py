@@ -10,6 +10,7 @@ from typing import Final, Literal
 
 from capture.log import AnyEntry
 from dsp.live.gestures import Gesture
+from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.checks import CHECKED
 from reports.inference.error_priors import ERROR_PRIORS
@@ -45,6 +46,7 @@ from reports.model.notes import (
     TakeBack,
 )
 from reports.model.verdict import Conflict, Finding, PairRequest, likely_sign, standing_of
+from reports.model.work_notes import EnterWiring, NamedLeads
 from reports.verdict.rechecked import was_checked
 
 CONFLICT_FROM = 0.8
@@ -102,7 +104,17 @@ def next_for(  # noqa: PLR0911
         return NotSettled("too little evidence"), RecordPair("two more", a, b)
     if found.fragile:
         return NotSettled("little care"), RecordPair("two more", a, b)
-    return OneErrorLeft(limiting_error.error), CheckError(limiting_error.error)
+    wired = _not_entered(posterior.graph.history, (a, b))
+    return OneErrorLeft(limiting_error.error), wired or CheckError(limiting_error.error)
+
+
+def _not_entered(history: LeadHistory, names: Sequence[str]) -> EnterWiring | None:
+    """What to enter of a loose pickup after the work, where nothing says how it was wired in."""
+    for name in names if history.stage == LATEST else ():
+        pickup, leads = history.job.pickup(name), history.leads_now(name)
+        if pickup is not None and not pickup.fitted and not leads.entered:
+            return EnterWiring(NamedLeads(name, leads.hot or "", leads.ground or ""), history.first_after)
+    return None
 
 
 def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:

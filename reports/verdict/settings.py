@@ -358,7 +358,7 @@ def work_result(rows: Sequence[StageRow], *, entered: bool, against_log: bool = 
         for answer in ("no", "unknown")
     )
     if wrong:
-        return WorkResult("not as planned", wrong)
+        return WorkResult("not as planned", wrong, entered=entered)
     if len(unknown) == len(rows):
         return WorkResult("not recorded", every)
     if against_log and entered:

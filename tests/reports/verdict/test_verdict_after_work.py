@@ -16,7 +16,7 @@ from reports.model.lead_notes import PlanWithheld
 from reports.model.notes import (
     NameLeads,
 )
-from reports.model.work_notes import WorkContradicted
+from reports.model.work_notes import EnterWiring, WorkContradicted
 from reports.render.exports import as_json
 from reports.render.text import as_text
 
@@ -209,3 +209,23 @@ def test_what_was_found_before_can_be_taken_back(tmp_path):
         job.log("void", entry=entry)
     assert job.verdict.conflicts == ()
     assert job.verdict.pairs[0].phase == "out of phase"
+
+
+def test_the_stage_alone_makes_nothing_surer_until_it_is_entered_how_a_loose_pickup_was_wired_in(tmp_path):
+    stages = {}
+    for stage in ("found", "after"):
+        stages[stage] = JobOnDisk(tmp_path / stage, LEADS)
+        swings(stages[stage], "rises", "rises", stage=stage)
+    found, after = (stages[s].verdict.pairs[0] for s in ("found", "after"))
+    assert (after.p_in_phase, after.standing) == (found.p_in_phase, found.standing)
+    assert found.standing != "settled"
+    assert isinstance(after.next, EnterWiring)
+    leads = after.next.leads
+    job = stages["after"]
+    job.log(
+        "change", id="c001", pickup=leads.pickup, leads={leads.hot: "hot", leads.ground: "ground"},
+        stage="after", before=after.next.first_after,
+    )  # fmt: skip
+    entered = job.verdict.pairs[0]
+    assert entered.p_in_phase > after.p_in_phase
+    assert not isinstance(entered.next, EnterWiring)
