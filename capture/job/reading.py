@@ -177,7 +177,10 @@ def parse_job(text: str, *, title: str = "") -> Job:
     except RecursionError:
         raise JobError(f"{JOB_FILE}: nested too deeply; see the example in the manual") from None
     except ValueError as error:
-        raise JobError(f"{JOB_FILE}: not valid TOML: {' '.join(str(error).split())}") from None
+        raise JobError(
+            f"{JOB_FILE}: not valid TOML: {' '.join(str(error).split())}; look there and on the "
+            "line before for a quotation mark, an equals sign or a bracket that is missing or one too many"
+        ) from None
     try:
         return _job(table, title=title)
     except JobError as error:

@@ -213,6 +213,15 @@ KEYS_OF_CHECK: dict[CheckedThing, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "shelf": (("pickup", "shelf", "opposed", "doubt", "seen"), ("hot", "ground", "tool", "rig", "job")),
 }
 """The keys that each check needs, and those that it may have besides."""
+WORDS_OF_CHECK = {
+    "tip": ": red, or black where the lead is the wrong way round",
+    "tool": ": which one, as at its takes",
+    "staple": ': "not lifted" or "lifted"',
+    "takes": ": a take of each of the recorders",
+    "side": ": under the strings, between them and the body, or over",
+    "inverts": ": whether the stage turns the signal over",
+}
+"""What may be said for a key that is needed."""
 
 
 class Check(Entry):
@@ -257,7 +266,7 @@ class Check(Entry):
         needed, allowed = KEYS_OF_CHECK[self.what]
         for key in needed:
             if getattr(self, key) is None:
-                raise ValueError(f'a check of "{self.what}" needs "{key}"')
+                raise ValueError(f'a check of "{self.what}" needs "{key}"{WORDS_OF_CHECK.get(key, "")}')
         for key in {k for keys in KEYS_OF_CHECK.values() for part in keys for k in part}:
             if key not in (*needed, *allowed) and getattr(self, key) is not None:
                 raise ValueError(f'a check of "{self.what}" has no "{key}"; leave it out')

@@ -58,7 +58,7 @@ def meter(
     Several at once: coilwise meter sunday-job bridge:rises:6.6k neck:falls:7k1 --move away --red hot
     """
     from capture.job import read_job
-    from reports.entry.spelling import meter_entry, reading_words, resistance_from
+    from reports.entry.spelling import black_lead, meter_entry, reading_words, resistance_from
     from reports.messages.cautions import ACTIVE, AMPLIFIER, BARE_COIL, COMMON_GROUND
     from reports.messages.entering import READING_MISSING
     from reports.messages.wording import plain
@@ -74,7 +74,7 @@ def meter(
             move=move,
             reading=read or reading or "",
             red=red,
-            black=black,
+            black=black_lead(job.pickup(name), red, black),
             kohm=at_rest if own_kohm is None else own_kohm,
             tool=tool,
             stage=stage,
@@ -109,7 +109,11 @@ def ohms(
     from capture.job import read_job
     from reports.entry.spelling import SHIELDS, ohms_entry, open_or_kohm
     from reports.messages.cautions import ACTIVE, AMPLIFIER
+    from reports.messages.entering import OHMS_MISSING
+    from reports.messages.wording import plain
 
+    if reading is None and kohm is None and not no_connection:
+        raise LogError(OHMS_MISSING.format(first=plain(first), second=plain(second)))
     if sum((reading is not None, kohm is not None, no_connection)) != 1:
         raise LogError("give either --kohm with the reading, or --open for an open circuit")
     known = read_job(folder).pickup(pickup)
@@ -220,12 +224,18 @@ def change(
     Example: coilwise change sunday-job neck grey=hot violet=ground
     """
     from capture.job import read_job
+    from capture.log import read_log
+    from reports.entry.changes import change_understood
+    from reports.entry.finding import commands_for
     from reports.entry.spelling import change_entry
     from reports.messages.cautions import SHIELD, SOLDERING
 
     joined = (p for p in read_job(folder).pickups if p.name == pickup and p.shield in ("on ground", None))
     entry = change_entry(pickup=pickup, leads=leads, stage=stage, before=before)
-    log_entry(folder, entry, instead=instead, cautions=(SOLDERING, *(SHIELD for _ in joined)))
+    written = log_entry(folder, entry, instead=instead, cautions=(SOLDERING, *(SHIELD for _ in joined)))
+    job = read_job(folder)
+    understood = change_understood(job, read_log(folder, job).standing, written)
+    typer.echo(commands_for(understood, folder))
 
 
 def tag(

@@ -23,7 +23,7 @@ from reports.cli.shared import (
     progress_bar,
     require_free,
 )
-from reports.messages.entering import ONE_FILE_EACH, ORDER_OR_NAMES
+from reports.messages.entering import GESTURE_MISSING, ONE_FILE_EACH, ORDER_OR_NAMES
 from reports.messages.gestures import BRING_HELP, TAKE_HELP
 
 if TYPE_CHECKING:
@@ -176,6 +176,8 @@ def bring(
             raise LogError(ORDER_OR_NAMES)
         _bring_named(job, audio, _named_takes(job, audio, alike, notes=notes), dry_run=dry_run, yes=yes)
         return
+    if not gesture:
+        raise LogError(GESTURE_MISSING.format(gestures=", ".join(ALL_GESTURES)))
     played = order_from(order, job.job, alike)
     if gesture in ALL_GESTURES and gesture not in WITH_ONSET:
         _bring_named(job, audio, _in_order(audio, played), dry_run=dry_run, yes=True)

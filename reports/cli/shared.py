@@ -205,6 +205,9 @@ def _wording(error: Exception) -> str:
         command = getattr(getattr(error, "ctx", None), "info_name", "")
         return NAME_FOR.get(command) or NAME_THE_JOB.format(jobs=jobs_sentence())
     command = getattr(getattr(error, "ctx", None), "command_path", PROGRAM)
+    wanted = getattr(getattr(error, "param", None), "help", None)
+    if type(error).__name__ == "MissingParameter" and wanted:
+        return f'{usage().rstrip(".")}: {wanted} "{command} --help" shows how it is called.'
     return f'{usage()} "{command} --help" shows how it is called.'
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import re
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -49,6 +48,8 @@ def verdict(
     unsettled or contradicts, and 2 where the job itself is at fault.
     """
     judged = _judged_here(folder)
+    from reports.entry.finding import commands_for
+
     if json:
         typer.echo(_as_json(judged))
     else:
@@ -74,6 +75,10 @@ def report(
     wanted = paper.lower()
     if wanted not in PAPERS:
         raise JobError(f'--paper: "{paper}" is neither a4 nor letter')
+    if to is not None and to.exists() and not to.is_dir():
+        from reports.messages.entering import NO_FOLDER_FOR_REPORT
+
+        raise JobError(NO_FOLDER_FOR_REPORT.format(path=to))
     judged = _judged_here(folder)
     from reports.render.parts import PRINTED
     from reports.render.report import write_judgement
@@ -104,6 +109,7 @@ def demo(
 
     home = copy_job(DEMO, Path(DEMO_HERE))
     judged = judge(JobFolder.open(home), workers=processors())
+    from reports.entry.finding import commands_for
     from reports.render.report import write_judgement
 
     page = write_judgement(home, judged, to)
@@ -138,14 +144,6 @@ def _as_text(judged: Judgement) -> str:
     from reports.render.text import as_text
 
     return as_text(judged.verdict, judged.entries)
-
-
-def commands_for(text: str, folder: Path) -> str:
-    """Text whose commands name the job, as they are to be typed."""
-    from reports.entry.finding import quoted
-
-    job = quoted(folder)
-    return re.sub(r"(coilwise\s+[a-z-]+\s+)FOLDER\b", lambda found: found[1] + job, text)
 
 
 def _as_short_text(judged: Judgement) -> str:

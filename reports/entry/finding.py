@@ -7,8 +7,9 @@ from here, the latest first. Nothing is opened; a folder with a job.toml is a jo
 
 from __future__ import annotations
 
+import re
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from capture import JobError
@@ -31,7 +32,12 @@ def find_job(name: Path) -> Path:
 
     """
     if name.exists():
-        return next((p for p in (name, *name.resolve().parents) if (p / JOB_FILE).is_file()), name)
+        job = next((p for p in (name, *name.resolve().parents) if (p / JOB_FILE).is_file()), None)
+        if job is None and name.is_dir():
+            inside = [quoted(p) for p in sorted(_jobs_in(name))]
+            jobs = listed(inside) if inside else jobs_sentence()
+            raise JobError(words.IN_NO_JOB.format(name=name, jobs=jobs))
+        return job or name
     if name.is_absolute() or len(name.parts) != 1:
         return name
     for place in _places():
@@ -53,9 +59,19 @@ def jobs_sentence() -> str:
     jobs = jobs_here()
     if not jobs:
         return words.NO_JOBS.format(here=Path.cwd())
-    named = ", ".join(quoted(job) for job in jobs[:MOST_LISTED])
+    return listed([quoted(job) for job in jobs])
+
+
+def listed(jobs: Sequence[str]) -> str:
+    """Name some jobs, and count the rest."""
     more = words.MORE_JOBS.format(count=len(jobs) - MOST_LISTED) if len(jobs) > MOST_LISTED else ""
-    return words.JOBS.format(named=named, more=more)
+    return words.JOBS.format(named=", ".join(jobs[:MOST_LISTED]), more=more)
+
+
+def commands_for(text: str, folder: Path) -> str:
+    """Text whose commands name the job, as they are to be typed."""
+    job = quoted(folder)
+    return re.sub(r"(coilwise\s+[a-z-]+\s+)FOLDER\b", lambda found: found[1] + job, text)
 
 
 def quoted(job: Path) -> str:

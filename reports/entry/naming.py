@@ -57,7 +57,7 @@ def named_take(path: Path, said: str, *, job: Job, channels: int, alike: TakeFie
     names, rest = _settings_in(said, job)
     split = _SPLIT in rest
     gesture, fields, unread = _said_by([w for w in rest if w != _SPLIT], alike)
-    inputs, sweep = _inputs(names, channels=channels, split=split, path=path)
+    inputs, sweep = _inputs(names, channels=channels, split=split, path=path, job=job)
     if sweep and gesture in ("", "switch"):
         gesture = "switch"
     elif sweep:
@@ -149,7 +149,7 @@ def _is_string(word: str) -> bool:
 
 
 def _inputs(
-    names: Sequence[str | None], *, channels: int, split: bool, path: Path
+    names: Sequence[str | None], *, channels: int, split: bool, path: Path, job: Job
 ) -> tuple[tuple[Input, ...], bool]:
     """What was on each channel, and whether it is a selector that went through settings."""
     if split and len(names) == 1:
@@ -160,5 +160,11 @@ def _inputs(
     if channels == 1 and len(swept) == len(names) > 1:
         return (swept,), True
     raise LogError(
-        words.NOT_NAMED.format(file=path.name, channels=channels, s="s" * (channels != 1), count=len(names))
+        words.NOT_NAMED.format(
+            file=path.name,
+            channels=channels,
+            s="s" * (channels != 1),
+            count=len(names),
+            known=", ".join(map(plain, job.setting_names)),
+        )
     )

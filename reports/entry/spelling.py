@@ -26,7 +26,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 from capture import JobError, LogError
 from capture.job.model import note_hz, semitone
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
-from reports.entry.units import CENTRE_MM, SCALE_MM, is_open, kohm_from, millimetres_from
+from capture.log.entries import OTHER, TAG_WORDS, TAGGED
+from reports.entry.units import CENTRE_MM, MOST_KOHM, SCALE_MM, is_open, kohm_from, millimetres_from
 from reports.messages import entering
 from reports.messages.wording import NOTHING, plain
 from reports.model.gestures import SESSION_GESTURES
@@ -139,7 +140,13 @@ def input_from(text: str, job: Job) -> Input:
             ) from None
     if any(mark in word for mark in BETWEEN_SETTINGS):
         return tuple(name.strip() for name in re.split(r"[,>]", word))
+    parts = [part for part in re.split(r"[-–/+;\s]+", word) if part]
+    if len(parts) > 1 and all(job.setting(part) is not None for part in parts):
+        raise LogError(entering.COMMAS_BETWEEN.format(text=plain(word), commas=",".join(parts)))
     return word
+
+
+ROLES = ("hot", "ground", "link", "shield")
 
 
 def leads_from(words: list[str]) -> dict[str, str]:
@@ -157,6 +164,10 @@ def leads_from(words: list[str]) -> dict[str, str]:
         colour, equals, role = (part.strip() for part in word.rpartition(mark))
         if not equals or not colour:
             raise LogError(f'"{word}" is not understood; spell it as grey=hot')
+        if role not in ROLES and colour in ROLES:
+            raise LogError(entering.ROLE_FIRST.format(word=word, turned=f"{role}{mark}{colour}"))
+        if role in ROLES and colour in ROLES:
+            raise LogError(entering.ONLY_ROLES.format(word=word))
         if colour in leads:
             raise LogError(f'the lead "{colour}" is named twice; name each lead once')
         leads[colour] = role
@@ -467,6 +478,28 @@ def reading_words(text: str) -> tuple[str, str | None, float | None]:
 READINGS = ("rises", "falls", "unclear")
 
 
+def black_lead(pickup: Pickup | None, red: str, black: str | None) -> str | None:
+    """The lead under the black clip: as it was said, or the other one of a pickup that has two.
+
+    Raises
+    ------
+    LogError
+        The red clip is on a lead that the pickup has not.
+
+    """
+    if pickup is None or black or red in ("hot", "ground") or not pickup.leads:
+        return black
+    leads = [*pickup.leads, TAGGED, OTHER]
+    if red not in leads:
+        raise LogError(
+            entering.NO_SUCH_LEAD.format(
+                pickup=plain(pickup.name), lead=plain(red), leads=" or ".join(map(plain, leads))
+            )
+        )
+    both = {pickup.hot: pickup.ground, pickup.ground: pickup.hot, TAGGED: OTHER, OTHER: TAGGED}
+    return both[red] if pickup.link is None or red in TAG_WORDS else black
+
+
 def meter_entry(
     *,
     pickup: str,
@@ -480,6 +513,9 @@ def meter_entry(
     anew: bool = False,
 ) -> Meter:
     """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
+    if kohm is not None and kohm > MOST_KOHM:
+        meant = f"{kohm / 1000:g}k"
+        raise LogError(entering.NOT_AT_REST.format(text=f"{kohm / 1000:g}M", meant=meant))
     keys = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
     clips: dict[str, bool] = {"anew": True} if anew else {}
     return new_entry(Meter, at=utc_now(), **keys, tool=tool, stage=stage, **clips)

@@ -99,12 +99,13 @@ def millimetres_from(text: str, *, what: str = "", among: tuple[float, float] | 
 
 def _none_of_its_kind(keys: str, number: float, length: float, *, among: tuple[float, float]) -> str:
     low, high = among
+    kind, along = words.KINDS_OF_LENGTH["place" if among == CENTRE_MM else "scale"]
     meant = [
         f"{number:g}{unit} ({number * factor:.1f} mm)"
         for unit, factor in (("in", MM_AN_INCH), ("cm", 10.0))
         if low <= number * factor <= high
     ]
     said = words.NO_SUCH_LENGTH.format(
-        text=plain(keys), length=f"{length:g}", low=f"{low:g}", high=f"{high:g}"
+        text=plain(keys), length=f"{length:g}", kind=kind, low=f"{low:g}", high=f"{high:g}", along=along
     )
     return said + (words.DID_YOU_MEAN.format(meant=words.OR.join(meant)) if meant else "")

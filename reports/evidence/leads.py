@@ -154,7 +154,7 @@ class LeadHistory:
         return self.final[pickup].era > 0 and (first is None or first.hot is None)
 
     def is_loose(self, entry: AnyEntry, pickup: str) -> bool:
-        """Whether ``entry`` came through clips on the pickup; after the work too, until its wiring is entered.
+        """Whether ``entry`` came through clips on the pickup; after the work too until its wiring is entered.
 
         That something was done says nothing of what, so the stage alone takes no doubt away.
         """

@@ -15,7 +15,27 @@ TOO_MUCH = (
     "If the meter shows nothing at all, it is open; if it really reads so much, write it as {read}"
 )
 NO_LENGTH = '"{text}" is no length; write it as 44, 44mm, 44,5 or 1 3/4"'
-NO_SUCH_LENGTH = '"{text}" would be {length} mm, and there are from {low} to {high} mm'
+NO_SUCH_LENGTH = '"{text}" would be {length} mm, and {kind} {low} to {high} mm{along}'
+KINDS_OF_LENGTH = {
+    "scale": ("scales are", " long, nut to bridge saddle"),
+    "place": ("pickups lie", " from the bridge saddle; measure from there, not from the nut"),
+}
+NOT_AT_REST = (
+    '"{text}" is more than any coil reads, and an open one does not swing; did you mean {meant}? '
+    "An open circuit is entered with coilwise ohms and --open"
+)
+NO_SUCH_LEAD = 'pickup "{pickup}" has no lead "{lead}"; red is on hot, ground or {leads}'
+OHMS_MISSING = "say what the meter showed behind the two leads: {first} {second} 4.1 (or 4k1), or open"
+ROLE_FIRST = '"{word}" is the wrong way round; write the lead first, as in {turned}'
+ONLY_ROLES = (
+    '"{word}" names no lead; write each lead as you see it and what it is now, as in black=hot white=ground'
+)
+COMMAS_BETWEEN = '"{text}" is not understood; write what the selector went through with commas: {commas}'
+GESTURE_MISSING = "say what was played, with --gesture: {gestures}"
+NO_FOLDER_FOR_REPORT = (
+    "{path}: is a file, and the report is written into a folder; name a folder, or leave out --to"
+)
+IN_NO_JOB = "{name}: there is no job.toml here; name the folder of a job: {jobs}"
 DID_YOU_MEAN = "; did you mean {meant}?"
 OR = " or "
 
@@ -36,6 +56,27 @@ NOT_ACCEPTED = "{id}: does NOT count ({what}). {why}"
 WITH_REMARK = "{id}: accepted ({what}). Mind: {why}"
 SEVERAL = "{count} takes"
 COUNT = "{count} accepted, {refused} not."
+
+CHANGED = {
+    "exchanged": (
+        "Understood: hot and ground of {pickup} are exchanged against before. If they are not: {back}."
+    ),
+    "taken for an exchange": (
+        "Understood: the leads of {pickup} had no names before, so this is taken for an exchange of hot and "
+        'ground. If nothing was exchanged, take it back ({back}), and write hot = "{hot}" and ground = '
+        '"{ground}" into job.toml.'
+    ),
+    "as it was": (
+        "Understood: {pickup} is wired in with its leads as they were; nothing is exchanged. If hot and "
+        "ground were exchanged, take it back ({back}), and enter it with the other lead as hot."
+    ),
+    "not carried": (
+        "Understood: which of these leads of {pickup} was hot before is not known, so what was recorded of "
+        "it before does not count for how it is now. If that is not so, take it back ({back}), and write its "
+        "leads as they were into job.toml first."
+    ),
+}
+"""What an entered change of leads is understood as."""
 
 NOTHING_TO_TAKE_BACK = "there is nothing to take back: no entry counts"
 NO_SUCH_ENTRY = 'there is no entry "{id}" to void; "coilwise list" shows the ids'
@@ -58,7 +99,8 @@ READING_MISSING = (
 
 NOT_NAMED = (
     "{file}: has {channels} channel{s}, and its name or note tells of {count}; name what was on each, as in "
-    "neck_D3_1.wav, bridge_neck_D3.wav (two inputs) or neck_nothing_D3.wav, or use --order"
+    "neck_D3_1.wav, bridge_neck_D3.wav (two inputs) or neck_nothing_D3.wav, or use --order. The job "
+    "knows {known}"
 )
 SEVERAL_ON_ONE = "{file}: has one channel, and {names} are named; only a switch take goes through several"
 NO_GESTURE = (

@@ -17,9 +17,12 @@ from nicegui import ui
 
 from capture import LogError
 from capture.job import Job
-from capture.log import AnyEntry, BenchLog, Void
+from capture.log import AnyEntry, BenchLog, Change, Void
 from dsp import CoilwiseError
+from reports.entry.changes import change_understood
+from reports.entry.finding import commands_for
 from reports.entry.spelling import (
+    black_lead,
     change_entry,
     check_entry,
     meter_entry,
@@ -52,6 +55,8 @@ class ReadingForm:
     kind = ""
     head = ""
     help = ""
+    staged = False
+    """Whether it says at which stage the reading was made."""
 
     def __init__(self, view: View, enter: Enter) -> None:
         self._view, self._enter = view, enter
@@ -64,6 +69,12 @@ class ReadingForm:
             with ui.element("div").classes("form"):
                 self._pickup = choice_field(words.PICKUP_FIELD, {}, on_change=self._suggest)
                 self.build()
+                self._followed_stage = view.controller.options.stage
+                self._stage = (
+                    choice_field(words.STAGE_FIELD, words.STAGES, self._followed_stage)
+                    if self.staged
+                    else None
+                )
             with ui.element("div").classes("actions"):
                 ui.button(words.WRITE_DOWN, on_click=view.act(self._write), color=None).props("no-caps")
 
@@ -86,6 +97,9 @@ class ReadingForm:
 
     def follow(self, wanted: RecordingOptions) -> None:
         """Take over what is said on the screen Set-up, where it is said anew."""
+        if self._stage is not None and wanted.stage != self._followed_stage:
+            self._followed_stage = wanted.stage
+            self._stage.set_value(wanted.stage)
 
     def pickup(self) -> str:
         """Return the pickup that was chosen."""
@@ -110,13 +124,13 @@ class ReadingForm:
 
     def stage(self) -> str:
         """Return the stage that entries are written down for."""
-        return self._view.controller.options.stage
+        return self._view.controller.options.stage if self._stage is None else required_choice(self._stage)
 
 
 class MeterForm(ReadingForm):
     """Which way the ohmmeter swung."""
 
-    kind, head, help = "meter", words.METER_HEAD, words.METER_HELP
+    kind, head, help, staged = "meter", words.METER_HEAD, words.METER_HELP, True
 
     def build(self) -> None:
         """Make the fields after the pickup."""
@@ -131,12 +145,14 @@ class MeterForm(ReadingForm):
 
     def entry(self) -> AnyEntry:
         """Return the swing."""
+        pickup, red = self.pickup(), required_text(self._red)
+        known = None if self._job is None else self._job.pickup(pickup)
         return meter_entry(
-            pickup=self.pickup(),
+            pickup=pickup,
             move=required_choice(self._move),
             reading=required_choice(self._reading),
-            red=required_text(self._red),
-            black=text_of(self._black) or None,
+            red=red,
+            black=black_lead(known, red, text_of(self._black) or None),
             kohm=resistance_from(text_of(self._kohm), what=words.KOHM_FIELD),
             tool=text_of(self._tool) or None,
             stage=self.stage(),
@@ -145,6 +161,7 @@ class MeterForm(ReadingForm):
 
     def follow(self, wanted: RecordingOptions) -> None:
         """The tool is the one of the session."""
+        super().follow(wanted)
         if wanted.tool != self._followed:
             self._followed = wanted.tool
             self._tool.set_value(wanted.tool or "")
@@ -159,7 +176,7 @@ class MeterForm(ReadingForm):
 class OhmsForm(ReadingForm):
     """The resistance between two leads."""
 
-    kind, head = "ohms", words.OHMS_HEAD
+    kind, head, staged = "ohms", words.OHMS_HEAD, True
 
     def build(self) -> None:
         """Make the fields after the pickup."""
@@ -191,7 +208,7 @@ class OhmsForm(ReadingForm):
 class PoleForm(ReadingForm):
     """Which pole faces the strings."""
 
-    kind, head, help = "pole", words.POLE_HEAD, words.POLE_HELP
+    kind, head, help, staged = "pole", words.POLE_HEAD, words.POLE_HELP, True
 
     def build(self) -> None:
         """Make the fields after the pickup."""
@@ -513,7 +530,12 @@ class ReadingsScreen:
 
     async def _enter(self, entry: AnyEntry, message: str) -> None:
         written = await self._view.in_thread(self._controller.enter, entry)
-        self._view.say(message or WRITTEN_DOWN.format(id=written.id), good=True)
+        said = message or WRITTEN_DOWN.format(id=written.id)
+        if isinstance(written, Change):
+            folder = await self._view.in_thread(self._controller.folder)
+            understood = change_understood(folder.job, folder.log.standing, written)
+            said = f"{said} {commands_for(understood, folder.path)}"
+        self._view.say(said, good=True)
         await self._refresh()
         await self._view.in_thread(self._controller.judge, since=written.id)
 

@@ -358,3 +358,25 @@ def test_list_shows_warnings_and_what_is_wrong_with_a_take(call, folder: Path):
 
 def test_list_of_an_empty_job(call, folder: Path):
     assert "Nothing has been entered yet." in call("list", folder)[1]
+
+
+NECK = 'format = 1\n[[pickup]]\nname = "bridge"\n[[pickup]]\nname = "neck"\n'
+NAMED = NECK + 'hot = "violet"\nground = "grey"\n'
+
+
+@pytest.mark.parametrize(
+    ("toml", "leads", "said"),
+    [
+        (NAMED, ["grey=hot", "violet=ground"], "hot and ground of neck are exchanged"),
+        (NAMED, ["violet=hot", "grey=ground"], "nothing is exchanged"),
+        (NECK, ["red=hot", "white=ground"], "taken for an exchange of hot and ground"),
+    ],
+)
+def test_a_change_says_what_it_was_understood_as_and_how_it_is_taken_back(call, tmp_path, toml, leads, said):
+    home = tmp_path / "two words"
+    home.mkdir()
+    (home / "job.toml").write_text(toml)
+    status, out, err = call("change", home, "neck", *leads)
+    assert (status, err) == (0, "")
+    assert said in out
+    assert f"coilwise void '{home}' c001" in out

@@ -1,0 +1,45 @@
+"""What an entered change of leads was understood as, for the person who has just entered it.
+
+In: the job, the log as it stands with the change in it, and the change; out: one sentence, which says how the
+change is taken back. A change tells leads by name, so of a pickup whose leads had no names before it cannot
+say by itself whether hot and ground were exchanged; that is decided in reports.evidence.leads, and said here.
+Sign: an exchange turns the pickup over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from capture.job import Job
+from capture.log import AnyEntry, Change, in_fixed_order
+from reports.evidence.leads import lead_history
+from reports.messages.entering import CHANGED
+from reports.messages.wording import plain
+from reports.messages.work import voids
+
+ChangeMeaning = Literal["exchanged", "taken for an exchange", "as it was", "not carried"]
+
+
+def change_meaning(job: Job, entries: Sequence[AnyEntry], change: Change) -> ChangeMeaning:
+    """What a change among the standing entries of the log did to the leads of its pickup."""
+    others = [e for e in entries if e.id != change.id]
+    before = lead_history(job, in_fixed_order(others)).at_entry
+    walked = in_fixed_order([*others, change])
+    place = next(k for k, e in enumerate(walked) if e.id == change.id)
+    now = lead_history(job, walked).at_entry[change.id][change.pickup]
+    first = lead_history(job, ()).leads_now(change.pickup)
+    then = before[walked[place - 1].id][change.pickup] if place else first
+    if now.era != then.era:
+        return "not carried"
+    if now.turned == then.turned:
+        return "as it was"
+    return "taken for an exchange" if now.unnamed and not then.unnamed else "exchanged"
+
+
+def change_understood(job: Job, entries: Sequence[AnyEntry], change: Change) -> str:
+    """What the change was understood as, and how it is taken back, in a sentence or two."""
+    roles = {role: plain(lead) for lead, role in change.leads.items()}
+    return CHANGED[change_meaning(job, entries, change)].format(
+        pickup=plain(change.pickup), hot=roles["hot"], ground=roles["ground"], back=voids((change.id,))
+    )
