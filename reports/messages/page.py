@@ -30,6 +30,7 @@ ANOTHER_ACTS = "Another browser acts just now; this one watches."
 NOBODY_ACTS = "No browser acts just now; press anything to act from here."
 YOU_ACT = "This browser acts."
 TAKE_OVER = "Act from here"
+NO_SUCH_TAKE = "{id}: there is no take of that name whose recording can be used"
 NO_JOB = "No job is open. Begin one, or open one that is there."
 
 BEGIN = "Begin"
@@ -78,7 +79,8 @@ UNFINISHED = (
     "kept."
 )
 TAKE_IN, SET_ASIDE = "Take it in", "Set it aside"
-LAST_TAKE = "Last take: {id}"
+LAST_TAKE = "Take {id}"
+LAST_TAKE_HEAD: Final = "The last take"
 BELIEF = "What is believed, since this page was started"
 GUITAR = "The guitar"
 SETTINGS = "The selector's settings"

@@ -42,3 +42,21 @@ ENDINGS_BIG: Final[dict[Ending, str]] = {
     "done": "DONE",
 }
 """How a session ended; it is paused only where it can be gone on with."""
+
+EVIDENCE: Final = "What the take shows"
+BOTH_INPUTS: Final = "Both inputs: {told}"
+MOVES: Final[dict[bool, str]] = {True: "they move together", False: "they move against each other"}
+NOT_CLEAR: Final = "neither together nor against each other"
+FIRST_MS: Final = "The pluck's beginning"
+PULSE: Final = "The tool's pulse"
+SPAN_MS: Final = "{ms} ms"
+JUMP: Final = "What each partial did as the selector moved"
+LEVELS: Final = "Levels"
+TAPPED_AT: Final = "{tapped} on {setting}"
+DB: Final = "{db:.0f} dB"
+NO_LEVEL: Final = "nothing"
+OPEN_TAKE: Final = "Take to look at"
+NEWEST: Final = "the newest"
+AS_RECORDED: Final = "As recorded, so it may be quiet: monitors down before anything is plugged in again."
+PLAY_TAKE: Final = "Play back {id}"
+TARGET: Final = "a pluck's peak"

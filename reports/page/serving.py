@@ -130,6 +130,21 @@ def add_report(app: FastAPI, controller: PageController) -> None:
         return Response(page, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"})
 
 
+TAKE_ADDRESS = "/take/{take}"
+
+
+def add_takes(app: FastAPI, controller: PageController) -> None:
+    """Add the address under which recordings are played back."""
+
+    @app.get(TAKE_ADDRESS)
+    def sound(take: str) -> Response:
+        try:
+            wave = controller.take_sound(take)
+        except CoilwiseError as error:
+            return PlainTextResponse(as_sentence(plain(str(error))), status_code=404)
+        return Response(wave, media_type="audio/wav", headers={"cache-control": "no-store"})
+
+
 FIRST_PORT, LAST_PORT = 8471, 8490
 """The same one each time, the next where it is in use."""
 WAITING_TO_COME_IN = 64
@@ -159,6 +174,7 @@ def serve(
     start = _start_key(start_file, port=number)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     add_report(app, controller)
+    add_takes(app, controller)
     ui.run_with(
         app,
         root=lambda: build(controller),

@@ -151,7 +151,7 @@ def jack_exhibits(
         for take in heard
         if take.entry.stage == stage
         and not take.faults
-        and (exhibit := _switch_exhibit(take, job)) is not None
+        and (exhibit := switch_exhibit(take, job)) is not None
     ]
     clearest = sorted(tracks, key=lambda item: -_clarity(item[0]))[:MOST_SWITCHES]
     found += [exhibit for item in tracks if item in clearest for exhibit in item[1:]]
@@ -166,7 +166,7 @@ def _clarity(take: TakeResult) -> float:
     return 0.0 if take.switch is None else sum(min(abs(r), 4.0) for r in take.switch.step_ratios)
 
 
-def _switch_exhibit(take: TakeResult, job: Job) -> SwitchExhibit | None:
+def switch_exhibit(take: TakeResult, job: Job) -> SwitchExhibit | None:
     """From each single pickup to the next; where there are no two of them, from each setting to the next."""
     hearing = take.switch
     if hearing is None or hearing.track is None:

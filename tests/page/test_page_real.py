@@ -96,7 +96,9 @@ def test_a_job_from_its_form_to_the_report_without_a_click_between_takes(
             assert other.locator(".now .big").inner_text() == words.DONE_BIG
         assert len(takes(folder)) >= len(before) + 2
         assert "Settled:" in watcher.text(".now .word")
-        assert page.locator(".wave svg").count() == 1
+        assert page.locator(".wave svg").count() == 2  # what the last take shows, and the whole of it
+        got = "async (at) => (await (await fetch(at)).arrayBuffer()).byteLength"
+        assert page.evaluate(got, page.locator(".wave audio").get_attribute("src")) > 40_000
         assert not bench_of(OUT).in_phase("bridge", "neck")
         expect(page.locator(".guitar")).to_contain_text("opposed to bridge")
         expect(page.locator(".settings")).to_contain_text("THIN")

@@ -16,8 +16,10 @@ from typing import Literal
 from markupsafe import Markup
 from nicegui import ui
 
+from capture.job import Job
 from reports.entry.spelling import named_step
 from reports.messages import page as words
+from reports.messages import play as play_words
 from reports.messages import session as session_words
 from reports.messages.cautions import BARE_COIL
 from reports.messages.gestures import CHOICES
@@ -26,9 +28,10 @@ from reports.messages.summary import first_step, headline, to_do
 from reports.messages.wording import on_words, plain
 from reports.model.gestures import ROWS, SESSION_GESTURES
 from reports.model.session import Failure, acceptance
-from reports.page.server.recording import PageState
+from reports.page.server.recording import PageState, TakeWaveform
 from reports.page.widgets.band import Band, band_of, band_svg
 from reports.page.widgets.last_take import posterior_svg, wave_svg
+from reports.page.widgets.take_evidence import evidence_svg
 from reports.page.widgets.view import Handler, LevelBars, View, choice_field
 from reports.render.guitar import SettingState, setting_mark_svg, setting_states
 from reports.render.parts import html_table
@@ -57,7 +60,7 @@ class PlayScreen:
             self._now()
             self._instrument()
             self._belief = ui.html(sanitize=False).classes("belief")
-            self._wave = ui.html(sanitize=False).classes("wave")
+            self._last_take()
         ui.timer(LEVEL_EVERY_S, self._refresh)
 
     def _now(self) -> None:
@@ -94,6 +97,22 @@ class PlayScreen:
         with ui.element("section").classes("instrument").props(f'aria-label="{words.GUITAR}"'):
             self._guitar = ui.html(sanitize=False).classes("guitar")
             self._settings = ui.html(sanitize=False).classes("settings")
+
+    def _last_take(self) -> None:
+        with ui.element("section").classes("wave").props(f'aria-label="{words.LAST_TAKE_HEAD}"'):
+            self._wave = ui.html(sanitize=False)
+            self._open = choice_field(
+                play_words.OPEN_TAKE, {}, on_change=self._view.act(self.open_take, looks=True)
+            ).classes("open-take")
+            self._sound = ui.html(sanitize=False)
+
+    async def open_take(self) -> None:
+        """Look at a take that was recorded before, and play it back."""
+        chosen = self._open.value
+        if not chosen:
+            self._show_take(self._controller.live.now.take)
+            return
+        self._show_take(await self._view.in_thread(self._controller.open_take, str(chosen)))
 
     def begin(self) -> None:
         """Begin, or go on."""
@@ -212,10 +231,25 @@ class PlayScreen:
         if seen is None or moved or _picture_key(state) != _picture_key(seen):
             self._path = self._controller.path
             self._draw_guitar(state)
-        if seen is None or state.take is not seen.take:
-            self._wave.set_content(_wave_html(state))
+        if seen is None or moved or state.take is not seen.take or state.verdict is not seen.verdict:
+            self._offer_takes(state, newest=seen is None or moved or state.take is not seen.take)
         if seen is None or state.posteriors is not seen.posteriors:
             self._belief.set_content(_belief_html(state))
+
+    def _offer_takes(self, state: PageState, *, newest: bool) -> None:
+        """Offer the takes of the job; ``newest``: another one came, and is shown."""
+        takes = () if state.verdict is None else tuple(t.id for t in state.verdict.takes)
+        self._open.set_visibility(bool(takes))
+        options = {"": play_words.NEWEST, **{t: t for t in reversed(takes)}}
+        keep = self._open.value if self._open.value in options and not newest else ""
+        self._open.set_options(options, value=keep)
+        if newest:
+            self._show_take(state.take)
+
+    def _show_take(self, take: TakeWaveform | None) -> None:
+        job = None if self._controller.path is None else self._controller.job()
+        self._wave.set_content(_wave_html(take, job))
+        self._sound.set_content("" if take is None else _sound_html(take.id))
 
     def _say_now(self, state: PageState) -> None:
         step, question = state.step, state.question
@@ -333,16 +367,31 @@ def _notes_html(state: PageState) -> str:
 _KINDS = {True: "good", False: "bad", None: "told"}
 
 
-def _wave_html(state: PageState) -> str:
-    if state.take is None:
+def _wave_html(take: TakeWaveform | None, job: Job | None) -> str:
+    """What a take shows, then the whole of it."""
+    if take is None:
         return f"<p>{words.NO_TAKE_YET}</p>"
-    take = state.take
-    return f"<h2>{words.LAST_TAKE.format(id=escape(take.id))}</h2>" + wave_svg(
-        take.samples,
-        rate=take.rate,
-        onset_s=take.onset_s,
-        end_s=take.end_s,
-        labels=[on_words(i) for i in take.inputs],
+    drawn = (
+        "" if take.result is None or job is None else evidence_svg(take.result, job=job, before=take.before)
+    )
+    return (
+        f"<h2>{words.LAST_TAKE.format(id=escape(take.id))}</h2>"
+        + drawn
+        + wave_svg(
+            take.samples,
+            rate=take.rate,
+            onset_s=take.onset_s,
+            end_s=take.end_s,
+            labels=[on_words(i) for i in take.inputs],
+        )
+    )
+
+
+def _sound_html(take: str) -> str:
+    said = escape(play_words.PLAY_TAKE.format(id=take))
+    return (
+        f'<audio controls preload="none" src="/take/{escape(take)}" aria-label="{said}"></audio>'
+        f"<p>{play_words.AS_RECORDED}</p>"
     )
 
 

@@ -11,13 +11,16 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from capture import JobError
+from capture import JobError, RecordingError
+from capture.audio.files import read_stretch, wav_bytes
 from capture.job import Job, read_job
 from capture.job.model import JOB_FILE
 from capture.log import LOG_FILE, AnyEntry, append_entry
 from capture.takes.folder import JobFolder
+from dsp.live.gestures import LONGEST_TAKE_S
+from reports.evidence.cache import take_result
 from reports.messages import page as page_words
-from reports.page.server.recording import START, LiveState, SessionRunner
+from reports.page.server.recording import START, LiveState, SessionRunner, TakeWaveform
 from reports.session.session import RecordingOptions
 from reports.verdict.building import Judgement, judge
 from reports.verdict.care_memory import remembered_care
@@ -46,6 +49,8 @@ class ControlLock:
 
 
 FileStamp = tuple[int, int] | None
+TAKES_BESIDE = 8
+"""So many takes before an old one are looked through for one to draw beside it."""
 
 
 @dataclass(frozen=True)
@@ -131,6 +136,47 @@ class PageController:
             verdict=None,
             posteriors=MappingProxyType({}),
         )
+
+    def open_take(self, take: str) -> TakeWaveform:
+        """Return a take that was recorded before, with what was heard in it; slow the first time.
+
+        Raises
+        ------
+        CoilwiseError
+            There is none of that id, or its recording cannot be used.
+
+        """
+        folder = self.folder()
+        files = folder.takes()
+        number = next((k for k, one in enumerate(files) if one.entry.id == take), None)
+        if number is None:
+            raise RecordingError(page_words.NO_SUCH_TAKE.format(id=take))
+        audio = files[number].load()
+        results = [take_result(folder.job, one) for one in files[max(0, number - TAKES_BESIDE) : number + 1]]
+        return TakeWaveform(
+            take,
+            audio.samples,
+            audio.rate,
+            None,
+            files[number].entry.inputs,
+            result=results[-1],
+            before=tuple(results[:-1]),
+        )
+
+    def take_sound(self, take: str) -> bytes:
+        """Return a take as a WAV file, as it was recorded.
+
+        Raises
+        ------
+        CoilwiseError
+            There is none of that id, or its recording cannot be used.
+
+        """
+        found = next((one for one in self.folder().takes() if one.entry.id == take), None)
+        if found is None or found.status == "refused" or found.header is None:
+            raise RecordingError(page_words.NO_SUCH_TAKE.format(id=take))
+        frames = min(found.header.frames, LONGEST_TAKE_S * found.header.rate)
+        return wav_bytes(read_stretch(found.path, start=0, stop=int(frames)))
 
     def judge(self, *, since: str = START) -> Judgement:
         """Judge the job as it stands and show the verdict; slow, so call it off the page's thread."""

@@ -55,6 +55,8 @@ from reports.verdict.care_memory import remembered_care
 Phase = Literal["resting", "opening", "looking", "checking", "playing", "ended", "failed"]
 Pair = tuple[str, str]
 NOTES_KEPT = 50
+MOST_BEFORE = 30
+"""So many results are kept, to draw a take beside one before it."""
 START = "start"
 """Stands for the take of a posterior before the first take of a session."""
 
@@ -76,6 +78,10 @@ class TakeWaveform:
     rate: int
     onset_s: float | None
     inputs: tuple[Input, ...]
+    result: TakeResult | None = None
+    """What was heard in it."""
+    before: tuple[TakeResult, ...] = ()
+    """What was heard before it, the latest last."""
 
     @property
     def end_s(self) -> float:
@@ -167,6 +173,7 @@ class PageDisplay:
     def __init__(self, live: LiveState) -> None:
         self._live, self._since = live, live.now.latest
         self._plugged: tuple[tuple[int, object], ...] = ()
+        self._heard: tuple[TakeResult, ...] = ()
 
     @property
     def answers(self) -> bool:
@@ -214,7 +221,11 @@ class PageDisplay:
             return
         audio = capture.take.load()
         onset_s = None if capture.onset is None else capture.onset / audio.rate
-        take = TakeWaveform(result.entry.id, audio.samples, audio.rate, onset_s, result.entry.inputs)
+        entry = result.entry
+        take = TakeWaveform(
+            entry.id, audio.samples, audio.rate, onset_s, entry.inputs, result=result, before=self._heard
+        )
+        self._heard = (*self._heard[-MOST_BEFORE:], result)
         self._live.update(take=take)
 
     def show_note(self, note: SessionNote) -> None:

@@ -27,6 +27,7 @@ from dsp import CoilwiseError
 from reports.entry.recordings import UploadedFile
 from reports.messages import page as page_words
 from reports.messages import page as words
+from reports.messages import play as play_words
 from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 from reports.messages.wording import as_sentence, our_fault, plain, system_error
 from reports.page.server.controller import PageController
@@ -75,11 +76,14 @@ class View:
         self.say(page_words.ANOTHER_ACTS, good=False)
         return False
 
-    def act(self, work: Handler) -> Handler:
-        """Return a handler that does ``work`` if this page acts, and says what is refused."""
+    def act(self, work: Handler, *, looks: bool = False) -> Handler:
+        """Return a handler that does ``work`` if this page acts, and says what is refused.
+
+        ``looks``: it changes nothing, so that a page that watches may do it too.
+        """
 
         async def done(*args: Any) -> None:
-            if not self.may_act():
+            if not looks and not self.may_act():
                 return
             try:
                 result = work(*args)
@@ -150,6 +154,8 @@ def text_of(field: ui.input) -> str:
 
 
 LOWEST_DB = -80.0
+TARGET_DB = (-30.0, -6.0)
+"""Where the peak of a pluck is to lie: clear of noise and hum, and a harder one does not clip."""
 
 
 class LevelBars:
@@ -171,11 +177,16 @@ class LevelBars:
 
 
 def bars_html(names: Sequence[str]) -> str:
-    """Return one empty bar a name."""
+    """Return one empty bar a name, with the zone in which a pluck's peak is to lie."""
+    left, right = (100 * (1 - db / LOWEST_DB) for db in TARGET_DB)
+    zone = (
+        f'<span class="zone" style="left:{left:.1f}%;width:{right - left:.1f}%">'
+        f"{escape(play_words.TARGET)}</span>"
+    )
     return "".join(
         f'<div class="level" role="meter" aria-label="{escape(plain(n))}" aria-valuemin="{LOWEST_DB:.0f}" '
         f'aria-valuemax="0" aria-valuenow="{LOWEST_DB:.0f}"><span class="name">{escape(plain(n))}</span>'
-        '<span class="track"><span class="fill"></span></span><span class="figure"></span></div>'
+        f'<span class="track"><span class="fill"></span>{zone}</span><span class="figure"></span></div>'
         for n in names
     )
 

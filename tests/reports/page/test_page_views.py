@@ -11,12 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.job import Job, Member, Pickup, Setting
+from capture.log import Take
+from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.messages.play import BAND
 from reports.model.session import BenchQuestion, Failure, Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
 from reports.page.server.recording import PageState, PosteriorStep
 from reports.page.widgets.band import band_of, band_svg
 from reports.page.widgets.last_take import posterior_svg, wave_svg
+from reports.page.widgets.take_evidence import evidence_svg
 from reports.render.guitar import (
     guitar_svg,
     pickup_states,
@@ -175,6 +178,27 @@ def test_the_band_says_what_the_moment_is(state, lately, kind):
 def test_the_band_differs_in_shape_and_word():
     kinds = list(BAND)
     assert len({band_svg(kind) for kind in kinds}) == len({BAND[k] for k in kinds}) == len(kinds)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_both_inputs_of_a_pluck_are_laid_over_each_other(sign):
+    """One input negated: the traces lie against each other, and it is said."""
+    trace = np.sin(np.arange(4000) / 40.0)
+    entry = Take(id="t1", file="takes/t1.wav", gesture="pluck", inputs=("bridge", "neck"), string="D3")
+    sources = tuple(ChannelSource(n, None, False, k, False) for k, n in enumerate(("bridge", "neck")))
+    pluck = PairedPluck((0, 1), 0.9 * sign, 147.0, (trace, sign * trace), partials=None)
+    result = TakeResult(entry, sources=sources, paired=(pluck,))
+    drawn = evidence_svg(result, job=job("bridge", "neck"))
+    said = " ".join(words_of(drawn))
+    assert ("they move together" in said) is (sign > 0)
+    assert ("they move against each other" in said) is (sign < 0)
+    assert "1: bridge" in said
+    assert "2: neck" in said
+    first, second = (
+        [float(y) for y in re.findall(r"[\d.]+,([\d.]+)", points)]
+        for points in re.findall(r'polyline points="([^"]*)"', drawn)
+    )
+    assert np.corrcoef(first, second)[0, 1] * sign > 0.99
 
 
 @given(st.text(min_size=1, max_size=24).filter(lambda t: t.strip()), st.sampled_from([None, 0.003, 0.95]))
