@@ -171,8 +171,8 @@ class Pickup(CheckedModel):
     """An extension: names that it has in older lines of the log, which are read as its present one."""
     build: Layout | None = None
     """An extension: how its coils lie, where that is not side by side, each with a row of poles."""
-    upper: CoilNumber | None = None
-    """An extension: of stacked coils the one near the strings, where it is known."""
+    upper: CoilNumber | Colour | None = None
+    """An extension: of stacked coils the one near the strings, by its number or by a lead of it."""
     under: tuple[tuple[Note, ...], ...] | None = None
     """An extension: of halves the strings over coil 1, and those over coil 2."""
     poles: Literal["alike", "alternate"] | tuple[Facing, ...] | None = None
@@ -181,7 +181,15 @@ class Pickup(CheckedModel):
     @property
     def made(self) -> PickupBuild:
         """What it is made of. What nothing is said of is side by side, with poles that are alike."""
-        return _made(self.build, self.coils, self.upper, self.under or (), self.poles or "alike")
+        return _made(self.build, self.coils, self._upper, self.under or (), self.poles or "alike")
+
+    @property
+    def _upper(self) -> int | None:
+        """The number of the upper coil; None where its leads are not told apart yet."""
+        if self.upper is None or isinstance(self.upper, int):
+            return self.upper
+        first, second = self.link or (None, None)
+        return 1 if self.upper in (self.hot, first) else 2 if self.upper in (second, self.ground) else None
 
     @property
     def leads(self) -> tuple[str, ...]:
@@ -276,6 +284,16 @@ class Job(CheckedModel):
             return 1
         place = names.index(string) if string is not None and names else len(poles)
         return poles[place] if place < len(poles) else None
+
+    def string_kinds(self) -> tuple[str | None, ...]:
+        """One string for each way in which the pickups differ under it; (None,) where they do not."""
+        odd = [p for p in self.pickups if p.made.by_string]
+        over = next((c.under[0] for p in odd for c in p.made.coils if c.under), None)
+        names = tuple(self.strings) or self.strings_with(over) or GUITAR_STRINGS
+        if not odd:
+            return (None,)
+        ways = {n: tuple((self.pole_under(p, n), self.coil_under(p, n)) for p in odd) for n in names}
+        return tuple(n for k, n in enumerate(ways) if ways[n] not in list(ways.values())[:k])
 
     def coil_under(self, pickup: Pickup, string: str | None) -> int | None:
         """The coil that lies under a string alone; None where each lies under all, or none under this."""

@@ -141,6 +141,8 @@ class Meter(Entry):
     tool: str | None = None
     anew: bool = False
     """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
+    string: Note | None = None
+    """An extension: the string over the pole that the tool was at, where poles differ."""
 
     @model_validator(mode="after")
     def _both_leads(self) -> Meter:
@@ -180,6 +182,8 @@ class Pole(Entry):
     pickup: NonEmpty
     facing: Facing
     coil: CoilNumber | None = None
+    string: Note | None = None
+    """An extension: the string over the pole that was read, where poles differ."""
 
 
 class Change(Entry):

@@ -138,14 +138,15 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
     if len(listed) < FEWEST_SETTINGS:
         return _refused(entry, "list of one setting")
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
+    humming = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret, hum=True)
     x = audio.samples[:, column]
     if entry.string is None:
         hum = analyse_switched_hum(
-            x, rate=audio.rate, mixes=jack.mixes, count=jack.count, mains_hz=job.mains_hz
+            x, rate=audio.rate, mixes=humming.mixes, count=humming.count, mains_hz=job.mains_hz
         )
         faults, remarks = _notes(entry, hum.faults, hum.remarks)
-        tables = [] if faults else _tables(SWITCH_HUM, "w", jack, hum.table)
-        return TakeResult(entry, jack.sources, tables=tuple(tables), faults=faults, remarks=remarks)
+        tables = [] if faults else _tables(SWITCH_HUM, "w", humming, hum.table)
+        return TakeResult(entry, humming.sources, tables=tuple(tables), faults=faults, remarks=remarks)
     switch = analyse_switch(
         x,
         rate=audio.rate,
@@ -159,7 +160,7 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         return TakeResult(entry, jack.sources, faults=faults, remarks=remarks)
     tables = _tables(SWITCH, "s", jack, switch.table)
     tables += _tables(
-        SWITCH_HUM, "w", jack, _hum_table_beside_string(job, audio, switch, jack, column=column)
+        SWITCH_HUM, "w", humming, _hum_table_beside_string(job, audio, switch, humming, column=column)
     )
     lone = tuple(
         (mix.sources[0].sign, -1 if mix.sources[0].reversed else 1) if mix.alone else None
@@ -207,7 +208,7 @@ def _hum_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
     if any(isinstance(item, LeadsInput | tuple) for item in entry.inputs):
         return _refused(entry, "leads or a list of settings")
     named = named_settings(entry.inputs)
-    mixes = jack_mixes(job, named, stage=entry.stage).mixes
+    mixes = jack_mixes(job, named, stage=entry.stage, hum=True).mixes
     hum = analyse_hum(
         audio.samples,
         rate=audio.rate,
@@ -225,7 +226,7 @@ def _hum_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         for (name, column), lines in zip(named, hum.channels, strict=True)
         if lines is not None
     )
-    jack = jack_mixes(job, [(h.setting, h.column) for h in hums], stage=entry.stage)
+    jack = jack_mixes(job, [(h.setting, h.column) for h in hums], stage=entry.stage, hum=True)
     tables: list[SignTable] = []
     if len(hums) > 1 and not entry.is_split_check:
         measured = [(h.lines, mix) for h, mix in zip(hums, jack.mixes, strict=True)]
@@ -282,14 +283,14 @@ def _sources(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
         if item is None:
             continue
         if isinstance(item, LeadsInput):
-            coil = coil_of(job, item.pickup, entry.coil)
+            coil = coil_of(job, item.pickup, _coil_at_pole(job, item.pickup, entry))
             sources.append(ChannelSource(item.pickup, coil, False, column, True))
             continue
         setting = None if isinstance(item, tuple) else job.setting(item)
         if setting is None or not is_alone(setting):
             return None
         (member,) = setting.on
-        coil = member.coil if member.coil is not None else entry.coil
+        coil = member.coil if member.coil is not None else _coil_at_pole(job, member.pickup, entry)
         source = channel_source(
             job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage
         )
@@ -297,6 +298,12 @@ def _sources(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
             ChannelSource(source.pickup, source.coil, member.reversed, column, source.through_clips)
         )
     return tuple(sources)
+
+
+def _coil_at_pole(job: Job, name: str, entry: Take) -> int | None:
+    """The coil that a tool was at; None where a pole goes through all of them."""
+    pickup = job.pickup(name)
+    return entry.coil if pickup is None or pickup.made.pole_has_coil else None
 
 
 def _loudest(audio: Audio, sources: tuple[ChannelSource, ...]) -> ChannelSource | None:

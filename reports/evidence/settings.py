@@ -41,13 +41,18 @@ def jack_mixes(
     stage: Stage,
     fret: int = 0,
     kohm: Mapping[str, float] | None = None,
+    hum: bool = False,
 ) -> JackMixes:
-    """Mixes of settings, each given with the channel it was on; they share the numbering of signs."""
+    """Mixes of settings, each given with the channel it was on; they share the numbering of signs.
+
+    A coil that hears no string is part of a mix of ``hum`` alone, but where nothing else is on.
+    """
     numbers: dict[ChannelSource, int] = {}
     mixes = []
     for name, column in settings:
         setting = job.setting(name)
         members = setting.on if setting is not None else ()
+        members = members if hum else strings_heard_by(job, members) or members
         mixed = []
         for member in members:
             source = channel_source(job, member, column=column, stage=stage)
@@ -55,6 +60,29 @@ def jack_mixes(
             mixed.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
         mixes.append(Mix(tuple(mixed), join="parallel" if setting is None else setting.join))
     return JackMixes(tuple(name for name, _ in settings), tuple(mixes), tuple(numbers))
+
+
+def strings_heard_by(job: Job, members: Sequence[Member]) -> tuple[Member, ...]:
+    """The members that hear strings at all."""
+    return tuple(m for m in members if (p := job.pickup(m.pickup)) is None or p.made.hears_strings)
+
+
+def members_under(
+    job: Job, members: Sequence[Member], string: str | None
+) -> tuple[tuple[str, int | None, bool], ...]:
+    """What hears a string in a setting: pickup, coil, and whether turned over by setting or pole."""
+    found = []
+    for m in strings_heard_by(job, members):
+        pickup = job.pickup(m.pickup)
+        coil, turned = coil_of(job, m.pickup, m.coil), m.reversed
+        if pickup is not None and pickup.made.by_string:
+            under = job.coil_under(pickup, string)
+            if coil is not None and under not in (None, coil):
+                continue
+            coil = under if under is not None else coil
+            turned = turned != (job.pole_under(pickup, string) == -1)
+        found.append((m.pickup, coil, turned))
+    return tuple(found)
 
 
 def channel_source(job: Job, member: Member, *, column: int, stage: Stage) -> ChannelSource:

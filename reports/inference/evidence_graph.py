@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from capture.job import Job, note_hz
 from capture.job.model import LOWEST_GUITAR_HZ
-from capture.log import LeadsInput, Meter, Take
+from capture.log import LeadsInput, Meter, Pole, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
 from reports.evidence.results import NO_RIG, ChannelSource
@@ -48,6 +48,7 @@ from reports.model.notes import (
     OnString,
     OnTool,
 )
+from reports.ohms.coil_ends import upper_coil
 
 
 class _Named:
@@ -178,32 +179,59 @@ class EvidenceGraph:
         nothing.
         """
         era, on = -1 if view.now else view.era, OnPickups((view.pickup,))
-        joined = view.pickup not in self.history.unjoined
-        variables: list[Variable] = []
-        if view.coil is None:
-            variables.append(UnknownSign(letter, view.pickup, None, era))
-        else:
-            coil = UnknownSign(letter, view.pickup, view.coil, era)
-            if joined and letter == "s" and coil not in self.ties:
-                whole = UnknownSign("s", view.pickup, None, era)
-                joint = self.latent_error("inner joint", view.pickup, str(view.coil), on=on)
-                self.ties[coil] = product_factor((coil, whole, joint), np.inf)
-            if joined and letter == "w" and coil not in self.ties:
-                coils = tuple(UnknownSign("w", view.pickup, k, era) for k in (1, 2))
-                winding_error = self.latent_error("inner winding", view.pickup, on=on)
-                self.ties |= dict.fromkeys(coils, product_factor((*coils, winding_error), -np.inf))
-            variables.append(coil)
-            signs = self.history.joined.get(view.pickup)
-            if signs is not None and letter == "s" and view.now and coil not in self.ties:
+        sign = UnknownSign(letter, view.pickup, view.coil, era)
+        variables: list[Variable] = [sign]
+        if view.pickup not in self.history.unjoined:
+            self._tie_coils(sign)
+        elif view.coil is not None and letter == "s" and view.now and sign not in self.ties:
+            signs, share = self.history.joined.get(view.pickup), self._share(view.pickup, view.coil)
+            if signs is not None and share is not None:
                 whole = UnknownSign("s", view.pickup, None, era)
                 joint = self.latent_error("inner joint", view.pickup, str(view.coil), on=on)
                 work = self.latent_error("work", view.pickup, on=on)
-                self.ties[coil] = product_factor((coil, whole, joint, work), signs[view.coil - 1] * np.inf)
+                over = share * signs[view.coil - 1]
+                self.ties[sign] = product_factor((sign, whole, joint, work), over * np.inf)
         if view.now and view.before_work:
             variables.append(self.latent_error(self._work_doubt(view.pickup), view.pickup, on=on))
             if view.unnamed:
                 variables.append(self.latent_error("unnamed change", view.pickup, on=on))
         return tuple(variables), -1 if view.turned else 1
+
+    def _tie_coils(self, sign: UnknownSign) -> None:
+        """Tie a coil's sign to that of its pickup, or of the other coil, as the pickup is built."""
+        pickup = self.history.job.pickup(sign.pickup)
+        made = None if pickup is None else pickup.made
+        in_halves = made is not None and made.layout == "halves"
+        if sign in self.ties or (sign.coil is None and not (in_halves and sign.letter == "s")):
+            return
+        on = OnPickups((sign.pickup,))
+        whole, *coils = (replace(sign, coil=k) for k in (None, 1, 2))
+        if in_halves:
+            # one joint made the other way round exchanges the leads of one half: strings and hum alike
+            joint = self.latent_error("inner joint", sign.pickup, "halves", on=on)
+            tie = product_factor((*coils, joint), np.inf if sign.letter == "s" else -np.inf)
+            if sign.letter == "s":
+                tie = Factor((whole, *tie.variables), _AS_BOTH[..., np.newaxis] + tie.log)
+                self.ties[whole] = tie
+            self.ties |= dict.fromkeys(coils, tie)
+        elif sign.letter == "w":
+            winding_error = self.latent_error("inner winding", sign.pickup, on=on)
+            self.ties |= dict.fromkeys(coils, product_factor((*coils, winding_error), -np.inf))
+        elif (share := self._share(sign.pickup, sign.coil or 1)) is not None:
+            joint = self.latent_error("inner joint", sign.pickup, str(sign.coil), on=on)
+            self.ties[sign] = product_factor((sign, whole, joint), share * np.inf)
+        else:
+            # a stack of which nobody said which coil is above: the two oppose each other on the strings
+            joint = self.latent_error("inner joint", sign.pickup, "stack", on=on)
+            self.ties |= dict.fromkeys(coils, product_factor((*coils, joint), -np.inf))
+
+    def _share(self, pickup: str, coil: int) -> int | None:
+        """The sign with which a coil's strings are in the whole as it was built; None: not known."""
+        known = self.history.job.pickup(pickup)
+        if known is None or known.made.layout != "stacked":
+            return 1
+        upper = upper_coil(known, self.history.unjoined.get(pickup))
+        return None if upper is None else 1 if upper == coil else -1
 
     def _work_doubt(self, pickup: str) -> ErrorKind:
         """What may have turned a pickup over since what was found before the work."""
@@ -274,6 +302,11 @@ class EvidenceGraph:
     def _fitted(self, name: str) -> bool:
         pickup = self.history.job.pickup(name)
         return pickup is None or pickup.fitted
+
+
+_EVEN = np.log(0.5)
+_AS_BOTH = np.array([[[0.0, _EVEN], [_EVEN, -np.inf]], [[-np.inf, _EVEN], [_EVEN, 0.0]]])
+"""Log weights of a whole's sign, and of its halves': that of both, and none where these oppose each other."""
 
 
 def current_sign(pickup: str, *, letter: str = "s") -> UnknownSign:
@@ -358,7 +391,12 @@ def observation_of(
         return None
     else:
         view = history.seen(entry, source.pickup, coil=source.coil, turned=source.reversed)
+    under = (view, 1) if letter == "w" else under_string(graph, entry, view)
+    if under is None:
+        return None
+    view, pole = under
     variables, sign = graph.add_sign_variables(view, letter=letter)
+    sign *= pole
     errors: list[Variable] = []
     if source.through_clips:
         errors += connection_errors(graph, entry, source.pickup, item, clip_up_of.get(source.pickup, 0))
@@ -366,6 +404,28 @@ def observation_of(
     if source.column > 0:
         errors.append(channel_error(graph, entry, source.column))
     return Observation(source.pickup, (*variables, *errors), sign, source.column)
+
+
+def under_string(
+    graph: EvidenceGraph, entry: Take | Meter | Pole, view: LeadView
+) -> tuple[LeadView, int] | None:
+    """``view`` with the coil under the string of an entry, and the sign of the pole there.
+
+    None where the string is not heard, or where it decides and was not said.
+    """
+    job = graph.history.job
+    pickup = job.pickup(view.pickup)
+    if pickup is None:
+        return view, 1
+    made = pickup.made
+    if not made.hears_strings:
+        return None
+    coil, pole = job.coil_under(pickup, entry.string), job.pole_under(pickup, entry.string)
+    if made.layout == "halves":
+        if {view.coil, coil} == {None} or (None not in (view.coil, coil) and view.coil != coil):
+            return None
+        view = replace(view, coil=coil if view.coil is None else view.coil)
+    return None if pole is None else (view, pole)
 
 
 def _on_the_path(
@@ -418,18 +478,26 @@ def stage_sign(pickup: str) -> UnknownSign:
 
 
 def pole_errors(graph: EvidenceGraph, pickup: str, strings: Iterable[str | None]) -> list[LatentError]:
-    """What is left open by takes on one kind of string alone; nothing where all kinds were heard."""
-    heard = {_string_kind(graph.history.job, s) for s in strings}
+    """What is left open by takes on one kind of string alone; nothing where all kinds were heard.
+
+    Nor what was said of this pickup or of another: who enters one in halves has looked at the rest, and what
+    is left of the doubt (one in twenty overlooked, of 0.003) is too small to count.
+    """
+    heard = {string_kind(graph.history.job, s) for s in strings}
     on = OnPickups((pickup,))
-    errors = []
-    if len(by_turns := {turn for turn, _ in heard}) == 1:
+    errors: list[LatentError] = []
+    known = graph.history.job.pickup(pickup)
+    if known is not None and (known.poles is not None or known.made.by_string):
+        return errors  # how its poles stand was said
+    said = {p.made.layout == "halves" for p in graph.history.job.pickups if p.made.by_string}
+    if False not in said and len(by_turns := {turn for turn, _ in heard}) == 1:
         errors.append(graph.latent_error("poles alternate", pickup, *by_turns, on=on))
-    if len(halves := {half for _, half in heard}) == 1 and halves != {""}:
+    if True not in said and len(halves := {half for _, half in heard}) == 1 and halves != {""}:
         errors.append(graph.latent_error("halves opposed", pickup, *halves, on=on))
     return errors
 
 
-def _string_kind(job: Job, string: str | None) -> tuple[str, str]:
+def string_kind(job: Job, string: str | None) -> tuple[str, str]:
     """Whether a string is an odd or an even one, and in which half of a bass ("" for a guitar)."""
     names = job.strings_with(string)
     if string is None or not names:

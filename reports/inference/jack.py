@@ -210,7 +210,13 @@ def _key(history: LeadHistory, take: TakeResult) -> Hashable:
     """What takes must share to be compared by level: rig, stage, gesture, and the leads as they were."""
     entry, leads = take.entry, history.at_entry[take.entry.id]
     wired = tuple((name, one.era, one.turned) for name, one in sorted(leads.items()))
-    return entry.rig or NO_RIG, entry.stage, entry.gesture, wired
+    return entry.rig or NO_RIG, entry.stage, entry.gesture, wired, _string_kind(history.job, entry)
+
+
+def _string_kind(job: Job, entry: Take) -> Hashable:
+    """How pickups under whose strings the sign differs stand under this one."""
+    odd = [p for p in job.pickups if p.made.by_string]
+    return tuple((job.pole_under(p, entry.string), job.coil_under(p, entry.string)) for p in odd)
 
 
 def _profile(
@@ -246,7 +252,7 @@ def _hum(job: Job, hummed: Sequence[tuple[Take, SettingHum]]) -> HumGroup:
     names = tuple(dict.fromkeys(h.setting for _, h in hummed))
     return HumGroup(
         first,
-        jack_mixes(job, [(n, hum.column) for n in names], stage=first.stage),
+        jack_mixes(job, [(n, hum.column) for n in names], stage=first.stage, hum=True),
         tuple(entry for entry, _ in hummed),
         tuple(h.setting for _, h in hummed),
         tuple(h.lines for _, h in hummed),

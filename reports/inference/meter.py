@@ -9,14 +9,22 @@ w``, +1 for a pole facing north.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from capture.log import AnyEntry, Meter, Pole
 from reports.evidence.leads import LeadView
 from reports.inference.clips import meter_connection_errors
-from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, MeterClipUps, UnknownSign
+from reports.inference.evidence_graph import (
+    Evidence,
+    EvidenceGraph,
+    LatentError,
+    MeterClipUps,
+    UnknownSign,
+    string_kind,
+    under_string,
+)
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
 from reports.model.notes import MeterLeadsNote, OnPickups, OnReading
@@ -40,7 +48,12 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
         if view is None:
             left_out[entry.id] = MeterLeadsNote(entry.id, entry.pickup)
             continue
-        variables, sign = graph.add_sign_variables(view)
+        under = under_string(graph, entry, view)
+        if under is None:
+            left_out[entry.id] = MeterLeadsNote(entry.id, entry.pickup, string=True)
+            continue
+        variables, sign = graph.add_sign_variables(under[0])
+        sign *= under[1]
         sign *= (1 if entry.reading == "rises" else -1) * (1 if entry.move == "away" else -1)
         errors: list[Variable] = [
             METER_SENSE,
@@ -65,11 +78,14 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
         if not isinstance(entry, Pole):
             continue
         view = graph.history.seen(entry, entry.pickup, coil=entry.coil)
-        unturned = LeadView(view.pickup, view.coil, False, view.era, view.now, False)
+        under = under_string(graph, entry, LeadView(view.pickup, view.coil, False, view.era, view.now, False))
+        if under is None:
+            continue
+        unturned, pole = under
         (s,), _ = graph.add_sign_variables(unturned)
         (w,), _ = graph.add_sign_variables(unturned, letter="w")
         compass_error = graph.latent_error("compass", entry.pickup, on=OnPickups((entry.pickup,)))
-        north = 1 if entry.facing == "north" else -1
+        north = pole * (1 if entry.facing == "north" else -1)
         graph.evidence.append(
             Evidence(
                 COMPASS,
@@ -79,6 +95,33 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
                 letter="w",
             )
         )
+
+
+ALTERNATE_NATS = 3.0
+"""What a compass that reads alternately from string to string says for poles that do: it may have turned over
+near a magnet (the error "compass", 0.03), though hardly by turns."""
+
+
+def add_pole_evidence(graph: EvidenceGraph, entries: Sequence[AnyEntry]) -> None:
+    """Compass readings string by string of a pickup of which nothing says that its poles differ.
+
+    Where they go by turns, either the odd or the even strings have another sign than the pickup as a whole.
+    """
+    facing: dict[str, dict[str, set[str]]] = {}
+    for entry in entries:
+        if isinstance(entry, Pole) and entry.string is not None:
+            (turn, _) = string_kind(graph.history.job, entry.string)
+            facing.setdefault(entry.pickup, {}).setdefault(turn, set()).add(entry.facing)
+    for name, read in facing.items():
+        pickup = graph.history.job.pickup(name)
+        apart = {"odd", "even"} <= set(read) and not read["odd"] & read["even"]
+        if pickup is None or pickup.poles is not None or pickup.made.by_string or not apart:
+            continue
+        on = OnPickups((name,))
+        turned = tuple(graph.latent_error("poles alternate", name, turn, on=on) for turn in ("odd", "even"))
+        factors = (product_factor(turned, -ALTERNATE_NATS),)
+        ids = tuple(e.id for e in entries if isinstance(e, Pole) and e.pickup == name and e.string)
+        graph.evidence.append(Evidence(COMPASS, factors, frozenset((name,)), entries=ids, letter="m"))
 
 
 def _connection(graph: EvidenceGraph, entry: Meter, clip_up: str, *, first: bool) -> tuple[LatentError, ...]:

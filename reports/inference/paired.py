@@ -73,7 +73,7 @@ def add_recorded_evidence(
         ]
         each = [s for s in observations if s is not None]
         if len(each) < len(observations):
-            remarks[take.entry.id] = TakeNote("leads not known")
+            remarks[take.entry.id] = _why_unplaced(graph, take)
         elif take.drives and _whole_of_two(graph, take):
             remarks[take.entry.id] = TakeNote("coil not named")
         elif take.paired:
@@ -93,6 +93,14 @@ def add_recorded_evidence(
     for (kind, _), takes in groups.items():
         add_sequential_evidence(graph, takes, gesture=kind, alike=alike or {})
     return remarks
+
+
+def _why_unplaced(graph: EvidenceGraph, take: TakeResult) -> TakeNote:
+    """What a take does not say; leads that nobody named are looked at last."""
+    pickups = [p for s in take.sources if (p := graph.history.job.pickup(s.pickup)) is not None]
+    if any(not p.made.hears_strings for p in pickups):
+        return TakeNote("hears no string")
+    return TakeNote("string not named" if any(p.made.by_string for p in pickups) else "leads not known")
 
 
 def _whole_of_two(graph: EvidenceGraph, take: TakeResult) -> bool:

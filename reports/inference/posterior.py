@@ -60,7 +60,7 @@ from reports.inference.factor_graph import (
     weights_over,
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
-from reports.inference.meter import add_compass_evidence, add_meter_evidence
+from reports.inference.meter import add_compass_evidence, add_meter_evidence, add_pole_evidence
 from reports.inference.paired import add_recorded_evidence
 from reports.inference.places import PlacesHeard, add_place_evidence, places_heard
 from reports.inference.shelf import add_shelf_evidence
@@ -572,6 +572,7 @@ def gather_evidence(
     jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=health.unsound)
     left_out = add_meter_evidence(graph, entries)
     add_compass_evidence(graph, entries)
+    add_pole_evidence(graph, entries)
     add_check_evidence(graph, entries)
     relations, shelf_notes = standing_relations(job, takes, entries)
     add_shelf_evidence(graph, relations)

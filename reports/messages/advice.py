@@ -19,6 +19,8 @@ from reports.model.notes import (
     CorrectList,
     ErrorKind,
     ErrorSubject,
+    ExchangeHalf,
+    HalvesOpposed,
     HumLeft,
     HumLeftBasis,
     InputsCompared,
@@ -36,6 +38,7 @@ from reports.model.notes import (
     OnSettings,
     OnString,
     OnTool,
+    PerhapsStacked,
     PhaseHeadline,
     PromisedHeadline,
     ProveStage,
@@ -44,10 +47,12 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     RecordPair,
+    SayBuild,
     SettingCode,
     SettingRemark,
     SignsByString,
     StopHere,
+    StringsDiffer,
     TakeBack,
     TappedCoil,
     WireThenRecord,
@@ -132,6 +137,25 @@ SIGNS_BY_STRING = {
         "oppose each other."
     ),
 }
+STRINGS_DIFFER = "The sign goes with the string: they add on {} and oppose each other on {}."
+BY_POLES = " No exchange of leads mends that; it only exchanges the strings."
+HALVES_OPPOSED = (
+    "The halves are {probably}joined the wrong way: {0} on one side and {1} on the other have opposite signs "
+    "at {on}. As it is, it also hums, and chords across the middle are thin."
+)
+EXCHANGE_HALF = (
+    "Exchange the two leads of one half of {on}, {half}, where the halves are joined; leave the other."
+)
+THE_HALF = "the one under {}"
+EITHER_HALF = "either one"
+PERHAPS_STACKED = (
+    "The compass reads alike over both coils of {}. Side by side they face opposite ways; one row of poles "
+    "through two stacked coils cannot read otherwise."
+)
+SAY_BUILD = (
+    "Look whether it has one row of poles for both coils. If so, enter it: coilwise unusual --pickup {} "
+    "--build stacked. If there are two rows, read the compass over each again."
+)
 CHECKS: dict[ErrorKind, str] = {
     "clips": (
         "If the clips on {0} are still on, put a tag on the lead under the tip's clip and enter it (coilwise "
@@ -273,6 +297,10 @@ CHECKS: dict[ErrorKind, str] = {
 NOT_SETTLED = {
     "no evidence": "Nothing yet connects them.",
     "too little evidence": "What was heard and measured so far leans too little to either side.",
+    "hears no string": (
+        "One of them is a dummy coil, which hears hum alone; what is asked of the two is whether their hum "
+        "cancels."
+    ),
     "list contradicted": (
         "Taps contradict the list of the selector, and what was recorded through it is not used."
     ),
@@ -482,6 +510,19 @@ def advice_sentence(note: AdviceNote) -> str:
             return LOST.format(", ".join(note.takes))
         case Question():
             return QUESTIONS[note.code]
+        case StringsDiffer():
+            differ = STRINGS_DIFFER.format(", ".join(note.add), ", ".join(note.oppose))
+            return differ + (BY_POLES if note.by_poles else "")
+        case HalvesOpposed():
+            each = (" and ".join(names) for names in note.under)
+            return HALVES_OPPOSED.format(*each, on=note.pickup, probably="probably " if note.likely else "")
+        case ExchangeHalf():
+            half = EITHER_HALF if note.under is None else THE_HALF.format(" and ".join(note.under))
+            return EXCHANGE_HALF.format(half=half, on=note.pickup)
+        case PerhapsStacked():
+            return PERHAPS_STACKED.format(note.pickup)
+        case SayBuild():
+            return SAY_BUILD.format(quote(note.pickup))
         case SignsByString():
             return SIGNS_BY_STRING[note.code].format(" or ".join(note.pickups))
         case ListContradicted():
@@ -535,17 +576,22 @@ def _check(note: CheckError) -> str:
 def _phase_headline(note: PhaseHeadline) -> str:
     if not note.pairs:
         return "There is no pair of pickups to compare."
-    names = {pair: f"{pair.a} and {pair.b}" for pair in note.pairs}
-    not_settled = [names[p] for p in note.pairs if p.phase is None]
+    heard = [p for p in note.pairs if p.about == "strings"]
+    if not heard:
+        return "There is no pair of pickups that both hear strings."
+    names = {pair: f"{pair.a} and {pair.b}" for pair in heard}
+    divided = [f"{names[p]} on {', '.join(p.oppose)}" for p in heard if p.oppose]
+    not_settled = [names[p] for p in heard if p.phase is None and not p.oppose]
     opposed = [
         names[p] + ("" if p.standing == "settled" else f" ({p.standing})")
-        for p in note.pairs
+        for p in heard
         if p.phase == "out of phase"
     ]
-    if len(not_settled) == len(note.pairs):
+    opposed += divided
+    if len(not_settled) == len(heard):
         return "Which pickups are in phase is not settled yet."
     if not opposed and not not_settled:
-        sure = all(p.standing == "settled" for p in note.pairs)
+        sure = all(p.standing == "settled" for p in heard)
         return "All pickups are in phase." if sure else "All pickups are in phase, as far as is likely."
     sentences = [f"Out of phase: {'; '.join(opposed)}."] if opposed else []
     return " ".join(sentences + ([f"Not settled yet: {'; '.join(not_settled)}."] if not_settled else []))

@@ -207,6 +207,15 @@ _ENTRY: dict[TakeCode, str] = {
         "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
         "Enter the pickup's hot, ground and link leads, or void the take."
     ),
+    "string not named": (
+        "The sign of this pickup goes with the string, and this take does not say which, or says one that "
+        "does not lie over the coil that was on. Void it and enter it with the string that was played, or "
+        "whose pole the tool was on."
+    ),
+    "hears no string": (
+        "A dummy coil has no magnet and hears no string and no tool; only hum, or a driven coil over it, "
+        "tells how it is wound."
+    ),
     "coil not named": (
         "A driven coil over a pickup with two coils reads the one it is held over: void the take and enter "
         "it with that coil."
@@ -228,6 +237,10 @@ _NOT_COMPARED = (
     'The pluck is not compared, because something other than phase is wrong with {setting}: see "{section}".'
 )
 _NOT_AS_LISTED = 'Not used: taps showed that {setting} is not what job.toml says. See "{section}".'
+_METER_STRING = (
+    "{entry}: the poles of {pickup} differ from string to string, and the reading does not say over which "
+    "string the tool was, so it is not used; void it and enter it with that string"
+)
 _METER_LEADS = (
     "{entry}: the meter's leads are not on leads of {pickup} that job.toml names, so the reading is not "
     "used; enter the pickup's leads, or void the reading"
@@ -428,6 +441,8 @@ def warning_sentence(note: MeterLeadsNote | OtherRecorderNote | IdleTagNote) -> 
 
 def meter_leads(note: MeterLeadsNote) -> str:
     """The line for a meter reading that could not be placed."""
+    if note.string:
+        return _METER_STRING.format(entry=note.entry, pickup=note.pickup)
     return _METER_LEADS.format(entry=note.entry, pickup=note.pickup)
 
 

@@ -38,6 +38,19 @@ PLAN_REASONS: dict[notes.PlanReasonCode, str] = {
         "Exchanged here and nowhere else, since that is less work than at the others: so every setting does "
         "what it is meant to."
     ),
+    "half exchanged": (
+        "Its halves oppose each other; the leads of one of them exchanged where they are joined, all strings "
+        "have one sign, and it cancels hum by itself."
+    ),
+    "exchanged for hum": (
+        "A dummy coil that hums with the pickups it is on with; exchanged, it takes their hum away. It hears "
+        "no string, so no sound turns over."
+    ),
+    "quiet as it is": "A dummy coil that takes hum away as it is wired.",
+    "hum not known": (
+        "A dummy coil, of which no string and no tool tells how it is wound: record hum with it on, and with "
+        "the pickup alone."
+    ),
 }
 
 LEAD_WARNINGS: dict[notes.LeadWarningCode, str] = {
@@ -126,6 +139,8 @@ MAGNETS_FIXED = "The magnet of {} cannot be turned."
 LIKE_ENDS = "{} and {} are like ends: on a lift both coils go the same way with these on the tip."
 JOIN_ENDS = "Join {1} and {2}; {0} is hot, {3} is ground: so both coils add on the strings"
 JOINED_INSIDE = "{1} joins them inside; {0} is hot, {3} is ground: so both coils add on the strings"
+JOIN_STACK = "Join {1} and {2}; {0} is hot, {3} is ground: so hum cancels"
+STACK_INSIDE = "{1} joins them inside; {0} is hot, {3} is ground: so hum cancels"
 IN_PHASE_WITH = ", in phase with {}."
 EITHER_WAY = (
     "; it is the pickup that the others are compared with, so this way round is as good as the other."
@@ -134,6 +149,16 @@ EITHER_WAY = (
 JOINT_ADVICE: dict[notes.JointAdviceCode, str] = {
     "hum not known": (
         "Hum cancels as well if their magnets face opposite ways: hold a compass over each coil."
+    ),
+    "stack is quiet": (
+        "Stacked coils hear the strings through one magnet, so like ends meet: joined as coils side by side "
+        "are, they would hum twice as loud. What the lower coil hears of the strings it takes away; it "
+        "hears little."
+    ),
+    "if stacked": (
+        "This is for coils side by side, each with a row of poles of its own. Has it one row alone, through "
+        "both coils, it is stacked, and joined like this it would hum: then enter that first (this pickup "
+        "is unusual)."
     ),
     "in parallel": "In parallel instead: {0} and {1} together are hot, {2} and {3} together are ground.",
     "link to ground": "Link to ground leaves the coil of {0} and {1}.",
@@ -166,6 +191,22 @@ MORE_ON_ONE = (
 OPPOSED_INSIDE = (
     "Inside {0} the two coils are joined at {1} so that they oppose each other between {2} and {3}: use them "
     "in parallel, {2} and {3} together against {1}, or have the joint parted."
+)
+
+STACK_HUMS_INSIDE = (
+    "Inside {0} the two coils are joined so that they hum together, which no stack is meant to do: look "
+    "whether they lie side by side after all, or have the joint parted."
+)
+WHICH_LAYOUT = (
+    "The compass reads alike over both coils of {0}. Side by side they face opposite ways; stacked, one row "
+    "of poles goes through both, and it cannot read otherwise. Look: one row of poles and the height of two "
+    "coils is a stack; a lift from its poles is heard through both pairs of leads, softer through the lower "
+    "coil's. Then enter which it is, or read the compass again."
+)
+WHICH_ABOVE = (
+    "{0} is stacked, and which of its coils is the upper one is not entered. It is the one that is louder on "
+    "three lifts from the same pole, one pair of leads after the other at the same gain: {1} and {2}, or {3} "
+    "and {4}. Enter a lead of it as upper."
 )
 
 OHMS_CONFLICTS: dict[notes.OhmsConflictCode, str] = {
@@ -395,7 +436,10 @@ def _coil_joint(note: notes.CoilJoint) -> str:
     like_ends = LIKE_ENDS.format(*note.like_ends)
     if note.chain is None:
         return like_ends
-    joined = (JOINED_INSIDE if note.inside else JOIN_ENDS).format(*note.chain)
+    if note.stacked:
+        joined = (STACK_INSIDE if note.inside else JOIN_STACK).format(*note.chain)
+    else:
+        joined = (JOINED_INSIDE if note.inside else JOIN_ENDS).format(*note.chain)
     ending = EITHER_WAY if note.reference is None else IN_PHASE_WITH.format(note.reference)
     return f"{like_ends} {joined}{ending}"
 
@@ -417,6 +461,12 @@ def _lead_request(note: notes.LeadRequest) -> str:
         case "coils oppose inside":
             outer = (end for coil in note.coils for end in coil if end != note.joint)
             return OPPOSED_INSIDE.format(note.pickup, note.joint, *outer)
+        case "stack hums inside":
+            return STACK_HUMS_INSIDE.format(note.pickup)
+        case "stacked or side by side":
+            return WHICH_LAYOUT.format(note.pickup)
+        case "which coil is above":
+            return WHICH_ABOVE.format(note.pickup, *(end for coil in note.coils for end in coil))
         case _:
             assert_never(note.code)
 

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from dsp import plain as plain  # noqa: PLC0414 (every face takes it from here)
-from reports.model.notes import Hum, HumBasis, Sounds, Standing
+from reports.model.notes import Hum, HumBasis, Sounds, Standing, StringsDiffer
 from reports.model.verdict import (
     ORDINARY_BENCHES,
     TEN_TIMES_THE_MISTAKES,
@@ -205,13 +205,23 @@ def pair_name(pair: PairVerdict) -> str:
 
 def phase_label(pair: PairVerdict) -> str:
     """Answer for a pair, in capitals where it is the one that needs work."""
+    if pair.about == "hum":
+        return HUM_ALONE
+    if isinstance(pair.because, StringsDiffer):
+        return BY_STRING.format(", ".join(pair.because.oppose))
     if pair.phase is None:
         return "UNSETTLED" if pair.p_in_phase is not None else NOT_KNOWN.upper()
     return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
 
 
+BY_STRING = "OUT OF PHASE on {}, in phase on the others"
+HUM_ALONE = "hum alone"
+
+
 def standing_label(pair: PairVerdict, *, of: str = OF_WRONG) -> str:
     """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
+    if isinstance(pair.because, StringsDiffer) or pair.about == "hum":
+        return pair.standing
     return f"{pair.standing}: {sureness(pair, of=of)}" if pair.phase else sureness(pair)
 
 
@@ -387,11 +397,16 @@ def work_at(row: WiringRow) -> str:
     if row.open_braid:
         work = ["Do NOT solder the braid to hot: HAVE THE PICKUP OPENED to exchange hot and ground inside"]
     if row.coils_exchanged:
-        work.append(f"EXCHANGE the two leads of coil {' and of coil '.join(map(str, row.coils_exchanged))}")
+        coils = [_coil_name(row, k) for k in row.coils_exchanged]
+        work.append(f"EXCHANGE the two leads of {' and of '.join(coils)}")
     work += ["TURN the magnet over"] if row.turn_magnet else []
     if row.join_coils:
         work = ["JOIN its coils and wire it as below"]
     return " and ".join(work) or "leave as it is"
+
+
+def _coil_name(row: WiringRow, number: int) -> str:
+    return f"the half under {' and '.join(row.halves[number - 1])}" if row.halves else f"coil {number}"
 
 
 def is_work(row: WiringRow) -> bool:
@@ -497,7 +512,7 @@ def joined(verdict: Verdict, pair: PairVerdict) -> bool:
 
 def meanings(verdict: Verdict) -> tuple[str, ...]:
     """What the answers that occur mean, the one that needs work first."""
-    phases = {p.phase for p in verdict.pairs}
+    phases = {p.phase for p in verdict.pairs if p.phase or not (p.by_string or p.about == "hum")}
     return tuple(MEANING[phase] for phase in (OUT_OF_PHASE, IN_PHASE, None) if phase in phases)
 
 

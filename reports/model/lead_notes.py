@@ -33,6 +33,10 @@ PlanReasonCode = Literal[
     "exchanged",
     "exchanged with others",
     "exchanged instead of others",
+    "half exchanged",
+    "exchanged for hum",
+    "quiet as it is",
+    "hum not known",
 ]
 
 
@@ -156,17 +160,21 @@ class CoilJoint(Note):
     """How two coils belong together: their like ends, and (unless ``chain`` is None) how they are joined.
 
     ``chain``: hot, the two inner ends, ground; ``inside``: the inner ends are joined inside the pickup.
-    ``reference``: the pickup that this is in phase with; None for the reference itself.
+    ``reference``: the pickup that this is in phase with; None for the reference itself. ``stacked``: they lie
+    one above the other, and are joined so that hum cancels.
     """
 
     like_ends: LeadPair
     chain: tuple[str, str, str, str] | None = None
     inside: bool = False
     reference: str | None = None
+    stacked: bool = False
 
 
 JointAdviceCode = Literal[
     "hum not known",
+    "stack is quiet",
+    "if stacked",
     "in parallel",
     "link to ground",
     "link to hot",
@@ -191,6 +199,9 @@ LeadRequestCode = Literal[
     "more lifts on both coils",
     "more lifts on one coil",
     "coils oppose inside",
+    "stack hums inside",
+    "stacked or side by side",
+    "which coil is above",
 ]
 
 

@@ -58,6 +58,52 @@ class SignsByString(Note):
     pickups: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class StringsDiffer(Note):
+    """Two pickups add on some strings and oppose each other on others.
+
+    ``by_poles``: as their magnets stand, which no exchange of leads mends; else as their halves are joined.
+    """
+
+    add: tuple[str, ...]
+    oppose: tuple[str, ...]
+    by_poles: bool
+
+
+@dataclass(frozen=True)
+class HalvesOpposed(Note):
+    """The halves of a pickup oppose each other: one of them is joined the other way round.
+
+    ``under``: the strings over each half; ``likely``: it is likely, not settled.
+    """
+
+    pickup: str
+    under: tuple[tuple[str, ...], ...]
+    likely: bool
+
+
+@dataclass(frozen=True)
+class ExchangeHalf(Note):
+    """The leads of one half are to be exchanged: the one under these strings, or either (None)."""
+
+    pickup: str
+    under: tuple[str, ...] | None
+
+
+@dataclass(frozen=True)
+class PerhapsStacked(Note):
+    """A compass read alike over both coils of a pickup of which nothing says how its coils lie."""
+
+    pickup: str
+
+
+@dataclass(frozen=True)
+class SayBuild(Note):
+    """How the coils of a pickup lie is to be looked at, and entered."""
+
+    pickup: str
+
+
 PlaceCode = Literal["from the nut", "exchanged", "wrong way round"]
 
 
@@ -120,6 +166,8 @@ TakeCode = Literal[
     "list of one setting",
     "pulse on several inputs",
     "leads not known",
+    "string not named",
+    "hears no string",
     "coil not named",
     "taps need one position",
     "tapped pickup not named",
@@ -143,10 +191,14 @@ class NotComparedNote(Note):
 
 @dataclass(frozen=True)
 class MeterLeadsNote(Note):
-    """A meter reading, the log entry ``entry``, on leads of ``pickup`` that job.toml does not name."""
+    """A meter reading, the log entry ``entry``, on leads of ``pickup`` that job.toml does not name.
+
+    ``string``: what is missing is over which string the tool was, since the poles of this pickup differ.
+    """
 
     entry: str
     pickup: str
+    string: bool = False
 
 
 @dataclass(frozen=True)
@@ -384,6 +436,7 @@ class NotSettled(Note):
         "contradictions",
         "little care",
         "list contradicted",
+        "hears no string",
         "from before the work",
         "leads not named",
     ]
@@ -548,6 +601,9 @@ class PairPhase:
     b: str
     phase: Phase | None
     standing: Standing
+    oppose: tuple[str, ...] = ()
+    """Strings on which they oppose each other, where they add on others."""
+    about: Literal["strings", "hum"] = "strings"
 
 
 @dataclass(frozen=True)
@@ -621,6 +677,11 @@ AdviceNote = (
     | SettingRemark
     | HumLeft
     | SignsByString
+    | StringsDiffer
+    | HalvesOpposed
+    | ExchangeHalf
+    | PerhapsStacked
+    | SayBuild
     | PhaseHeadline
     | PromisedHeadline
     | LostHeadline

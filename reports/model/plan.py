@@ -33,7 +33,8 @@ REFERENCE_EXTRA = 0.5
 """Of two equal plans the one that leaves the reference alone."""
 
 PLUS, MINUS, MIXED = 1, 2, 3
-"""Which signs of ``s`` a sum holds, as bits."""
+"""Which signs of ``s`` a sum holds, as bits; two for each kind of string, the first kind's lowest."""
+BITS = 2
 
 CoilKey = tuple[str, int]
 """A coil by the name of its pickup and its number, 1 or 2."""
@@ -41,12 +42,18 @@ CoilKey = tuple[str, int]
 
 @dataclass(frozen=True)
 class Coil:
-    """One coil with its signs as connected; ``number`` is 1 or 2."""
+    """One coil with its signs as connected; ``number`` is 1 or 2.
+
+    ``over``: the sign of its pole under each kind of string of the job (`capture.job.Job.string_kinds`), 0
+    where it hears none; ``weak``: it hears so little that the other coil decides, where that is on.
+    """
 
     number: int
     s: int
     w: int
     w_group: str
+    over: tuple[int, ...] = (1,)
+    weak: bool = False
 
 
 @dataclass(frozen=True)
@@ -122,16 +129,34 @@ def coils_after(pickup: PickupOptions, member: DemandMember, work: PickupWork) -
         leads_turned = (work.exchange + (coil.number in work.coils) + member.reversed) % 2 == 1
         w = -coil.w if leads_turned else coil.w
         s = -coil.s if leads_turned != work.magnet else coil.s
-        result.append(Coil(coil.number, s, w, coil.w_group))
+        drowned = coil.weak and len(held) > 1
+        over = (0,) * len(coil.over) if drowned else coil.over
+        result.append(Coil(coil.number, s, w, coil.w_group, over))
     return tuple(result)
 
 
 def string_signs(coils: Sequence[Coil]) -> int:
-    """The signs of ``s`` among coils as bits: PLUS, MINUS, MIXED, or 0 for none."""
+    """The signs of ``s`` among coils as bits: PLUS, MINUS, MIXED, or 0 for none, for each kind of string."""
     bits = 0
     for coil in coils:
-        bits |= PLUS if coil.s > 0 else MINUS
+        for kind, pole in enumerate(coil.over):
+            if pole:
+                bits |= (PLUS if coil.s * pole > 0 else MINUS) << (BITS * kind)
     return bits
+
+
+def signs_by_kind(signs: int) -> list[int]:
+    """The bits of each kind of string that is heard at all."""
+    each = []
+    while signs:
+        each += [signs & MIXED] if signs & MIXED else []
+        signs >>= BITS
+    return each
+
+
+def any_mixed(signs: int) -> bool:
+    """Whether coils oppose each other under any kind of string."""
+    return MIXED in signs_by_kind(signs)
 
 
 def hum_by_group(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
@@ -148,7 +173,9 @@ def hum_by_group(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
 
 def aim_met(signs: int, aim: Aim | None) -> bool:
     """Whether the signs of ``s`` in a setting, as bits, are what its aim wants."""
-    return aim is None or (signs != MIXED) == (aim == "in phase")
+    if aim is None:
+        return True
+    return all((one != MIXED) == (aim == "in phase") for one in signs_by_kind(signs))
 
 
 def hum_cancels(sums: Sequence[int]) -> bool | None:

@@ -34,6 +34,8 @@ from reports.model.notes import (
     CheckError,
     CoilsNotJoined,
     CorrectList,
+    ExchangeHalf,
+    HalvesOpposed,
     HealthProblem,
     HealthRemedy,
     Hum,
@@ -51,6 +53,7 @@ from reports.model.notes import (
     NotSettled,
     OneErrorLeft,
     PairPhase,
+    PerhapsStacked,
     Phase,
     PhaseHeadline,
     PlaceProblem,
@@ -62,11 +65,13 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     RecordPair,
+    SayBuild,
     SettingRemark,
     SignsByString,
     Sounds,
     Standing,
     StopHere,
+    StringsDiffer,
     TakeBack,
     WireThenRecord,
 )
@@ -152,8 +157,21 @@ class StageAnswer(_Frozen):
     entries: tuple[str, ...] = ()
 
 
+class StringPhase(_Frozen):
+    """Whether pickups add on one string, where that goes with the string."""
+
+    string: str
+    p_in_phase: float | None = Probability
+    phase: Phase | None
+    standing: Standing
+
+
 class PairVerdict(_Frozen):
     """What is believed of two pickups; ``phase`` is None while the pair is unsettled.
+
+    ``by_string``: the same string by string, where the sign goes with the string; there is no one ``phase``
+    then while strings differ, and ``standing`` is that of the least sure of them. ``about`` hum alone: one of
+    the two hears no string, and ``standing`` is that of the hum.
 
     ``because``: why it is not settled; ``next``: what to do then.
     ``hum_by`` is what each method alone says of the windings. ``p_in_phase_range`` and
@@ -172,7 +190,7 @@ class PairVerdict(_Frozen):
     p_hum_cancels: float | None = Probability
     by: tuple[MethodAnswer, ...] = ()
     hum_by: tuple[HumAnswer, ...] = ()
-    because: NotSettled | OneErrorLeft | CoilsNotJoined | None = None
+    because: NotSettled | OneErrorLeft | CoilsNotJoined | StringsDiffer | None = None
     next: PairRequest | None = None
     p_in_phase_range: tuple[float, float] | None = None
     p_hum_cancels_range: tuple[float, float] | None = None
@@ -182,6 +200,8 @@ class PairVerdict(_Frozen):
     hum_from: tuple[HumBasis, ...] = ()
     from_before_work: StageAnswer | None = None
     from_after_work: StageAnswer | None = None
+    by_string: tuple[StringPhase, ...] = ()
+    about: Literal["strings", "hum"] = "strings"
 
 
 class SettingVerdict(_Frozen):
@@ -212,6 +232,7 @@ class SettingVerdict(_Frozen):
     hum_from: tuple[HumBasis, ...] = ()
     hum_left_db: dict[str, float] | None = None
     hum_left_from: HumLeftBasis | None = None
+    by_string: tuple[StringPhase, ...] = ()
 
 
 class SignRow(_Frozen):
@@ -242,8 +263,8 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: HealthProblem | PlaceProblem | ListContradicted | SignsByString
-    next: HealthRemedy | PlaceRemedy | CorrectList | CheckError
+    what: HealthProblem | PlaceProblem | ListContradicted | SignsByString | HalvesOpposed | PerhapsStacked
+    next: HealthRemedy | PlaceRemedy | CorrectList | CheckError | ExchangeHalf | SayBuild
 
 
 class Conflict(_Frozen):
@@ -258,7 +279,8 @@ class Conflict(_Frozen):
 class WiringRow(_Frozen):
     """What to do at one pickup's leads; ``exchange`` is None where nothing is known.
 
-    ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``.
+    ``coils_exchanged`` are the coils (1, 2) whose own leads are exchanged alone, besides ``exchange``;
+    ``halves``: the strings over each coil, where each has its own.
     ``join_coils``: its coils are not joined yet, and ``leads`` says how. ``open_braid``: hot and ground
     cannot be exchanged at the leads, since the ground lead is the shield; the pickup has to be opened.
     ``standing``: the least sure of the pairs that it shares a setting with; below "settled", the row is what
@@ -270,6 +292,7 @@ class WiringRow(_Frozen):
     exchange: bool | None
     turn_magnet: bool = False
     coils_exchanged: tuple[int, ...] = ()
+    halves: tuple[tuple[str, ...], ...] = ()
     join_coils: bool = False
     open_braid: bool = False
     standing: Standing = "settled"
@@ -426,7 +449,19 @@ class Verdict(_Frozen):
 
 def phase_headline(verdict: Verdict) -> PhaseHeadline:
     """What the headline says of the pairs."""
-    return PhaseHeadline(tuple(PairPhase(p.a, p.b, p.phase, p.standing) for p in verdict.pairs))
+    return PhaseHeadline(
+        tuple(
+            PairPhase(
+                p.a,
+                p.b,
+                p.phase,
+                p.standing,
+                p.because.oppose if isinstance(p.because, StringsDiffer) else (),
+                p.about,
+            )
+            for p in verdict.pairs
+        )
+    )
 
 
 def threshold(standing: Standing) -> float:

@@ -90,6 +90,17 @@ class CoilEnds:
         return None
 
 
+def upper_coil(pickup: Pickup, ends: CoilEnds | None) -> int | None:
+    """The number of the coil of a stack that is near the strings; None where that was not said.
+
+    Of coils that are told by their ``ends`` alone, the one that has the lead named in job.toml.
+    """
+    if ends is None:
+        return next((c.number for c in pickup.made.coils if c.s_in_whole == 1), None)
+    at = (k for k, pair in enumerate(ends.coils, start=1) if pickup.upper in pair)
+    return next(at, None) if not isinstance(pickup.upper, int) else None
+
+
 def find_coils(pickup: Pickup, entries: Iterable[AnyEntry]) -> CoilEnds:
     """What the standing entries show of a pickup's coils."""
     entries = list(entries)

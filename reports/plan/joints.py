@@ -5,16 +5,20 @@ in ohms, or is loose with leads that job.toml does not name. Probabilities in 0.
 and (a2, b2) as `CoilEnds.coils` has them, each with its first end hot.
 
 Joined in series, the ground end of one coil meets the hot end of the other, so that both add on the strings.
-Either coil may be the one at hot: a lead that the shield lies on becomes ground where it can.
+Either coil may be the one at hot: a lead that the shield lies on becomes ground where it can. Of stacked
+coils the lower one is joined the other way round: one magnet goes through both, so that coils which add on
+the strings are wound alike and add up hum; the lower one hears little of the strings, and the stack has the
+sign of the upper one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 from capture.job import Job, Pickup
-from capture.log import AnyEntry, LeadsInput, Ohms, Take
+from capture.log import AnyEntry, LeadsInput, Ohms, Pole, Take
 from capture.log.entries import Role, clipped_input
 from reports.inference.posterior import Posterior
 from reports.model.gestures import PULSED
@@ -27,7 +31,7 @@ from reports.model.lead_notes import (
     OhmsConflict,
 )
 from reports.model.verdict import LeadsRow, likely_sign, standing_of
-from reports.ohms.coil_ends import CoilEnds, find_coils, ohms_remarks
+from reports.ohms.coil_ends import CoilEnds, find_coils, ohms_remarks, upper_coil
 
 Member = tuple[str, int | None, bool]
 """Pickup, coil (None: the whole of it), and whether turned over, as the posterior asks for it."""
@@ -123,6 +127,13 @@ def _joint_of_pickup(
         return Joint()
     if len(ends.coils) != 2 or pickup.made.count != 2:
         return Joint()
+    if side_by_side_doubted(pickup, entries):
+        return Joint(request=LeadRequest("stacked or side by side", pickup.name, ends.coils))
+    upper = None
+    if pickup.made.layout == "stacked":
+        upper = upper_coil(pickup, ends)
+        if upper is None:
+            return Joint(request=LeadRequest("which coil is above", pickup.name, ends.coils))
     reference = job.reference.name
     on_coil = {lead for coil in ends.coils for lead in coil}
     same_point = {lead: group[0] for group in ends.joined for lead in group[1:]}
@@ -132,7 +143,20 @@ def _joint_of_pickup(
         reference=None if reference == pickup.name else reference,
         shields=tuple(lead for lead in ends.leads if lead not in on_coil and lead not in same_point),
         recorded=_recorded(entries, ends, reference),
+        upper=upper,
+        said=pickup.build is not None,
     )
+
+
+def side_by_side_doubted(pickup: Pickup, entries: Iterable[AnyEntry]) -> bool:
+    """Whether a compass read alike over both coils, which side by side face opposite ways.
+
+    That is what one row of poles through both coils reads; how the coils lie has to be said first.
+    """
+    if pickup.build is not None or pickup.made.count != 2:
+        return False
+    facing = {e.coil: e.facing for e in entries if isinstance(e, Pole) and e.pickup == pickup.name}
+    return {1, 2} <= set(facing) and facing[1] == facing[2]
 
 
 def coil_relation(posterior: Posterior, pickup: str, reference: str) -> CoilRelation:
@@ -175,8 +199,12 @@ def joint_of(
     reference: str | None = None,
     shields: Sequence[str] = (),
     recorded: Collection[str | int] = (),
+    upper: int | None = None,
+    said: bool = True,
 ) -> Joint:
-    """How to join the two coils of a pickup.
+    """How to join the two coils of a pickup; ``upper``: of a stack the coil near the strings.
+
+    ``said``: whether job.toml says how they lie.
 
     ``reference`` None: this is the pickup that others are compared with, so any way round will do.
     ``shields``: leads that are shield alone. ``recorded``: the coils (1, 2), and the reference, that there
@@ -190,8 +218,12 @@ def joint_of(
     if alike is None:
         return Joint(None, p_alike, _request_for_coils(ends, p_alike, reference, recorded))
     like_ends = CoilJoint((one[0], two[0] if alike > 0 else two[1]))
-    # 2. Joined inside at two like ends, the coils oppose each other whatever is done at the leads.
-    if inside is not None and (one[0] == inside) == (like_ends.like_ends[1] == inside):
+    # 2. Joined inside at two ends that should not meet, whatever is done at the leads.
+    stack = upper is not None
+    ends_meet = inside is not None and (one[0] == inside) == (like_ends.like_ends[1] == inside)
+    if inside is not None and ends_meet != stack:
+        if stack:
+            return Joint(like_ends, _leaning(p_alike), LeadRequest("stack hums inside", pickup, ends.coils))
         request = LeadRequest("coils oppose inside", pickup, ends.coils, joint=inside)
         return Joint(like_ends, _leaning(p_alike), request)
     # 3. Which way round coil 1 is in phase with the reference.
@@ -201,7 +233,9 @@ def joint_of(
     p = relation.p_both
     if likely_sign(p) != 1:
         return Joint(like_ends, p, LeadRequest("more lifts on both coils", pickup))
-    # 4. Each coil with its hot end first, and which of the two is at hot.
+    # 4. Each coil with its hot end first, and which of the two is at hot. Of a stack the lower one is turned.
+    if stack:
+        first_sign, alike = (first_sign or 1) * (1 if upper == 1 else -1), -alike
     first = one if first_sign == 1 else one[::-1]
     second = two if alike == first_sign else two[::-1]
     if inside is None:
@@ -213,10 +247,17 @@ def joint_of(
     roles |= dict.fromkeys(shields, "shield")
     roles |= {lead: roles[group[0]] for group in ends.joined for lead in group[1:] if group[0] in roles}
     return Joint(
-        CoilJoint(like_ends.like_ends, (hot, inner, outer, ground), inside is not None, reference),
+        CoilJoint(like_ends.like_ends, (hot, inner, outer, ground), inside is not None, reference, stack),
         p,
         roles=roles,
-        advice=_advice(at_hot, at_ground, inside=inside, shield_on=ends.shield_on, shields=shields),
+        advice=_advice(
+            at_hot,
+            at_ground,
+            inside=inside,
+            shield_on=ends.shield_on,
+            shields=shields,
+            layout="stacked" if stack else "said" if said else "taken",
+        ),
     )
 
 
@@ -227,10 +268,12 @@ def _advice(
     inside: str | None,
     shield_on: str | None,
     shields: Sequence[str],
+    layout: Literal["stacked", "said", "taken"],
 ) -> tuple[JointAdvice, ...]:
     """What else can be made of the coils, and what to beware of."""
     (hot, inner), (outer, ground) = at_hot, at_ground
-    advice = [JointAdvice("hum not known")]
+    advice = [JointAdvice("stack is quiet" if layout == "stacked" else "hum not known")]
+    advice += [JointAdvice("if stacked")] if layout == "taken" else []
     if inside is None:
         advice.append(JointAdvice("in parallel", (hot, outer, inner, ground)))
     advice += [JointAdvice("link to ground", at_hot), JointAdvice("link to hot", at_ground)]

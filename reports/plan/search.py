@@ -20,7 +20,6 @@ from reports.evidence.leads import LeadHistory
 from reports.inference.posterior import Posterior
 from reports.model import plan as costs
 from reports.model.plan import (
-    MIXED,
     NO_WORK,
     Coil,
     CoilKey,
@@ -30,6 +29,7 @@ from reports.model.plan import (
     PickupWork,
     WiringWork,
     aim_met,
+    any_mixed,
     coils_after,
     ground_is_braid,
     hum_by_group,
@@ -54,15 +54,17 @@ class CurrentSigns:
     group: Mapping[str, str]
     coil_s: Mapping[CoilKey, int] = field(default_factory=dict)
     coil_w: Mapping[CoilKey, int] = field(default_factory=dict)
+    deaf: frozenset[str] = frozenset()
+    """Pickups that hear no string."""
 
     def unsettled_pickups(self, settings: Sequence[Setting], *, reference: str) -> set[str]:
         """Pickups that share a setting with one of another group, those of the reference's group left out."""
         return {
             m.pickup
             for setting in settings
-            if len({self.group[m.pickup] for m in setting.on}) > 1
+            if len({self.group[m.pickup] for m in setting.on if m.pickup not in self.deaf}) > 1
             for m in setting.on
-            if self.group[m.pickup] != self.group[reference]
+            if self.group[m.pickup] != self.group[reference] and m.pickup not in self.deaf
         }
 
 
@@ -75,14 +77,21 @@ def current_signs(job: Job, posterior: Posterior) -> CurrentSigns:
     reference = job.reference.name
     s: dict[str, int | None] = {}
     group: dict[str, str] = {}
+    deaf = [p.name for p in job.pickups if not p.made.hears_strings]
     for name in (reference, *(p.name for p in job.pickups if p.name != reference)):
         s[name], group[name] = 1, name
-        for first in (n for n in group if group[n] == n and n != name):
-            relative = likely_sign(posterior.in_phase(first, name))
+        for first in (n for n in group if group[n] == n and n != name and not {n, name} & set(deaf)):
+            relative = likely_sign(_in_phase(job, posterior, first, name))
             if relative is not None:
                 s[name], group[name] = relative, first
                 break
-    coil_s: dict[CoilKey, int] = {}
+    for name in deaf:
+        s[name], group[name] = None, _group_by_hum(job, posterior, name, group)
+    coil_s: dict[CoilKey, int] = {
+        (p.name, 2): (s[p.name] or 1) * relative
+        for p in job.pickups
+        if p.made.layout == "halves" and (relative := _halves(posterior, p.name)) is not None
+    }
     for name, number in _split_coils(job):
         if likely_sign(posterior.all_agree([(name, None, False), (name, number, False)])) == -1:
             coil_s[name, number] = -(s[name] or 1)
@@ -93,7 +102,30 @@ def current_signs(job: Job, posterior: Posterior) -> CurrentSigns:
             w[name] = winding
         else:
             coil_w[name, coil] = winding
-    return CurrentSigns(s, w, group, coil_s, coil_w)
+    return CurrentSigns(s, w, group, coil_s, coil_w, frozenset(deaf))
+
+
+def _in_phase(job: Job, posterior: Posterior, a: str, b: str) -> float | None:
+    """P(two pickups are in phase): of one in halves, its first half stands for it."""
+    in_halves = {p.name for p in job.pickups if p.made.layout == "halves"}
+    if not in_halves & {a, b}:
+        return posterior.in_phase(a, b)
+    return posterior.all_agree([(name, 1 if name in in_halves else None, False) for name in (a, b)])
+
+
+def _halves(posterior: Posterior, name: str) -> int | None:
+    """+1 where the halves of a pickup are joined as they were built to be, -1 where they oppose."""
+    return likely_sign(posterior.all_agree([(name, 1, False), (name, 2, False)]))
+
+
+def _group_by_hum(job: Job, posterior: Posterior, name: str, group: Mapping[str, str]) -> str:
+    """The group in which a coil that hears no string compares by its winding; itself where none does."""
+    for other, first in group.items():
+        pickup = job.pickup(other)
+        heard = other != name and pickup is not None and pickup.made.hums and pickup.made.hears_strings
+        if heard and likely_sign(posterior.hum_cancels(name, other)) is not None:
+            return first
+    return name
 
 
 def _single_coil_windings(
@@ -144,35 +176,41 @@ def pickup_options(
     """A pickup with its coils as they are now; no work is possible at one whose signs are not ``settled``."""
     swapped = history.leads_now(pickup.name).turned
     options = _options(pickup, job, history) if settled else (NO_WORK,)
-    return PickupOptions(pickup.name, _coils(pickup, signs), options, swapped)
+    return PickupOptions(pickup.name, _coils(pickup, job, signs), options, swapped)
 
 
 def demand_of(setting: Setting, job: Job) -> Demand:
-    """What a setting asks for; where one coil is alone in it, nothing has to add up."""
+    """What a setting asks for; where one coil is alone in it, nothing has to add up.
+
+    A coil that hears no string is there to cancel hum, whether the setting says so or not.
+    """
     numbers = {p.name: k for k, p in enumerate(job.pickups)}
     members = []
     coils = 0
+    deaf = any((p := job.pickup(m.pickup)) is not None and not p.made.hears_strings for m in setting.on)
     for m in setting.on:
-        two = job.pickups[numbers[m.pickup]].made.several
-        members.append(DemandMember(numbers[m.pickup], m.coil if two else None, m.reversed))
-        coils += 2 if two and m.coil is None else 1
+        made = job.pickups[numbers[m.pickup]].made
+        members.append(DemandMember(numbers[m.pickup], m.coil if made.several else None, m.reversed))
+        coils += (made.count if m.coil is None else 1) if made.hears_strings else 0
     whole_pickup = len(setting.on) == 1
-    aimless = coils == 1 or (whole_pickup and setting.aim == "out of phase")
+    aimless = coils <= 1 or (whole_pickup and setting.aim == "out of phase")
     return Demand(
         setting.name,
         tuple(members),
         aim=None if aimless else setting.aim,
-        quiet=setting.quiet,
+        quiet=setting.quiet or deaf,
         series=setting.join == "series",
     )
 
 
-def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
-    name = pickup.name
+def _coils(pickup: Pickup, job: Job, signs: CurrentSigns) -> tuple[Coil, ...]:
+    name, made = pickup.name, pickup.made
     whole = signs.s[name] or 1
-    if not pickup.made.several:
+    over = {c.number: _over(pickup, job, c.number) for c in made.coils}
+    if not made.several:
         w = signs.w[name]
-        return (Coil(1, whole, w or 1, f"pickup {name}" if w is None else f"group {signs.group[name]}"),)
+        group = f"pickup {name}" if w is None else f"group {signs.group[name]}"
+        return (Coil(1, whole, w or 1, group, over[1]),)
     first, second = signs.coil_w.get((name, 1)), signs.coil_w.get((name, 2))
     measured = first is not None or second is not None
     if first is None:
@@ -180,7 +218,29 @@ def _coils(pickup: Pickup, signs: CurrentSigns) -> tuple[Coil, ...]:
     if second is None:
         second = -first
     group = f"group {signs.group[name]}" if measured else f"pickup {name}"
-    return tuple(Coil(k, signs.coil_s.get((name, k), whole), w, group) for k, w in ((1, first), (2, second)))
+    return tuple(
+        Coil(
+            k,
+            signs.coil_s.get((name, k), whole * (-1 if built is not None and built.s_in_whole == -1 else 1)),
+            w,
+            group,
+            over[k],
+            weak=built is not None and built.s_in_whole == -1,
+        )
+        for k, w in ((1, first), (2, second))
+        for built in (made.coil(k),)
+    )
+
+
+def _over(pickup: Pickup, job: Job, number: int) -> tuple[int, ...]:
+    """The sign of a coil's pole under each kind of string; 0 where it hears none."""
+    built = pickup.made.coil(number)
+    if built is None or not built.hears:
+        return (0,) * len(job.string_kinds())
+    return tuple(
+        0 if built.under is not None and kind not in built.under else job.pole_under(pickup, kind) or 0
+        for kind in job.string_kinds()
+    )
 
 
 def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork, ...]:
@@ -192,7 +252,8 @@ def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork
         return (NO_WORK,)
     now = history.leads_now(pickup.name)
     coils_alone: Collection[tuple[int, ...]] = ((),)
-    if pickup.made.several and None not in (now.hot, now.ground, now.link):
+    apart = pickup.made.layout == "halves"  # what joins the halves lies open between them
+    if pickup.made.several and (apart or None not in (now.hot, now.ground, now.link)):
         coils_alone = ((), (1,), (2,), (1, 2))
     return tuple(
         PickupWork(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))
@@ -350,7 +411,7 @@ def _added(state: State, effect: _Effect, demands: Sequence[Demand]) -> tuple[St
         if before is None:
             continue
         signs = before[0] | added_signs
-        spoiled += signs == MIXED and before[0] != MIXED and demands[k].aim == "in phase"
+        spoiled += any_mixed(signs) and not any_mixed(before[0]) and demands[k].aim == "in phase"
         new[k] = (signs, _hum_sum(before[1], added_hum))
     return tuple(new), spoiled
 

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from capture.job import Aim, Job, Pickup, Setting
+from capture.job import Aim, Job, Member, Pickup, Setting
 from capture.log.entries import OTHER, TAGGED
 from reports.evidence.leads import LeadHistory, TaggedLead
 from reports.model import lead_notes as notes
@@ -26,10 +26,12 @@ from reports.model.plan import (
     PickupOptions,
     PickupWork,
     WiringWork,
+    any_mixed,
     coils_after,
     ground_is_braid,
     hum_by_group,
     outcome,
+    string_signs,
 )
 from reports.model.verdict import AimProof, WiringRow
 from reports.plan.search import (
@@ -91,10 +93,20 @@ class _Planner:
             pickup_options(p, job, history, signs, settled=p.name not in self.unsettled) for p in job.pickups
         ]
         self.demands = [
-            (demand_of(s, job), not any(m.pickup in self.unsettled for m in s.on)) for s in settings
+            (
+                demand_of(s, job),
+                not any(m.pickup in self.unsettled or self._coil_not_known(m) for m in s.on),
+            )
+            for s in settings
         ]
         """Every demand, and whether its signs are settled."""
         self.sharing = {m.pickup for s in settings if len({n.pickup for n in s.on}) > 1 for m in s.on}
+
+    def _coil_not_known(self, member: Member) -> bool:
+        """Whether a member is one coil of a stack, of which nobody said whether it is the upper one."""
+        pickup = self.job.pickup(member.pickup)
+        built = None if pickup is None or member.coil is None else pickup.made.coil(member.coil)
+        return built is not None and built.s_in_whole is None
 
     def plan(self) -> WiringPlan:
         """Search, and say what cannot be met."""
@@ -153,6 +165,8 @@ class _Planner:
         else:
             warnings = ()
         exchange = None if name not in self.sharing and self.signs.s[name] is None else work.exchange
+        if name in self.signs.deaf and self.signs.w[name] is None:
+            exchange = None
         tag = self.history.tag_of(name)
         leads = {} if braid_opened else _leads(pickup, self.history, work)
         told_apart = pickup.fitted or ground_is_braid(pickup)
@@ -163,6 +177,7 @@ class _Planner:
             exchange=exchange,
             turn_magnet=work.magnet,
             coils_exchanged=work.coils,
+            halves=tuple(c.under or () for c in pickup.made.coils) if self._in_halves(name) else (),
             leads=leads if tag is None else {tag.named(lead): role for lead, role in leads.items()},
             tag=tag.entry if tag is not None and (work.exchange or self.history.stage == "found") else None,
             read_as={} if tag is None else {TAGGED: tag.lead, OTHER: tag.other},
@@ -200,12 +215,16 @@ class _Planner:
         self, name: str, plan: Mapping[str, PickupWork], *, others_exchanged: bool
     ) -> notes.PlanReasonCode | Literal["left"]:
         work, sign = plan[name], self.signs.s[name]
+        if name in self.signs.deaf:
+            if self.signs.w[name] is None:
+                return "hum not known"
+            return "exchanged for hum" if work.exchange else "quiet as it is"
         reference = self.job.reference.name
         reference_turned = plan[reference].turns_strings
         if work.magnet:
             return "magnet turned for hum" if work.exchange else "magnet turned for strings"
         if work.coils:
-            return "coils exchanged"
+            return "half exchanged" if self._in_halves(name) else "coils exchanged"
         if work.exchange:
             if sign == -1 and not reference_turned:
                 return "exchanged"
@@ -219,6 +238,10 @@ class _Planner:
         if sign == -1 and reference_turned:
             return "in phase once the reference is exchanged"
         return "in phase" if sign == 1 else "left"
+
+    def _in_halves(self, name: str) -> bool:
+        pickup = self.job.pickup(name)
+        return pickup is not None and pickup.made.layout == "halves"
 
     def _equal_plans(self, result: SearchResult) -> tuple[notes.EqualPlan | notes.MoreEqualPlans, ...]:
         named = [notes.EqualPlan(self._named_work(plan)) for plan in result.plans[1:]]
@@ -261,7 +284,7 @@ def proof_of(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork)
             after.append(coil)
             labels.append(pickup.name if len(pickup.coils) == 1 else f"{pickup.name} coil {coil.number}")
     aim, hum = outcome(pickups, demand, plan)
-    phase: Aim = "in phase" if len({c.s for c in after}) == 1 else "out of phase"
+    phase: Aim = "out of phase" if any_mixed(string_signs(after)) else "in phase"
     comparable = hum is not None and len({c.w_group for c in after}) == 1
     return AimProof(
         setting=demand.name,
@@ -328,6 +351,8 @@ def _leads(pickup: Pickup, history: LeadHistory, work: PickupWork) -> dict[str, 
     if now.hot is None or now.ground is None or (pickup.fitted and not (work.exchange or work.coils)):
         return {}
     if now.link is None:
+        if work.coils:
+            return {}
         hot, ground = (now.ground, now.hot) if work.exchange else (now.hot, now.ground)
         return {hot: "hot", ground: "ground"}
     on_hot, on_ground = (now.hot, now.link[0]), (now.link[1], now.ground)

@@ -6,15 +6,17 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from operator import methodcaller
 from typing import Final, Literal
 
+from capture.job import Job
 from capture.log import AnyEntry
 from dsp.live.gestures import Gesture
 from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.checks import CHECKED
 from reports.inference.error_priors import ERROR_PRIORS
-from reports.inference.evidence_graph import Evidence, LatentError, UnknownSign
+from reports.inference.evidence_graph import Evidence, HeardSign, LatentError, UnknownSign
 from reports.inference.meter import METER
 from reports.inference.posterior import (
     Among,
@@ -30,6 +32,8 @@ from reports.model.notes import (
     BenchError,
     CheckError,
     ErrorKind,
+    ExchangeHalf,
+    HalvesOpposed,
     InputsCompared,
     LikelyCause,
     NameLeads,
@@ -37,16 +41,19 @@ from reports.model.notes import (
     OneErrorLeft,
     OnInput,
     OnPickups,
+    PerhapsStacked,
     ProveStage,
     Question,
     QuestionCode,
     RecordPair,
+    SayBuild,
     SignsByString,
     StopHere,
     TakeBack,
 )
-from reports.model.verdict import Conflict, Finding, PairRequest, likely_sign, standing_of
+from reports.model.verdict import Conflict, Finding, PairRequest, WiringRow, likely_sign, standing_of
 from reports.model.work_notes import EnterWiring, NamedLeads
+from reports.plan.joints import side_by_side_doubted
 from reports.verdict.rechecked import was_checked
 
 CONFLICT_FROM = 0.8
@@ -124,6 +131,28 @@ def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
     return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
 
 
+def build_findings(
+    job: Job, posterior: Posterior, rows: Sequence[WiringRow], *, entries: Sequence[AnyEntry]
+) -> tuple[Finding, ...]:
+    """Pickups that are not joined, or not built, as job.toml has it; ``rows``: the wiring plan."""
+    found: list[Finding] = []
+    for pickup in job.pickups:
+        name, made = pickup.name, pickup.made
+        if side_by_side_doubted(pickup, entries):
+            found.append(Finding(pickup_or_setting=name, what=PerhapsStacked(name), next=SayBuild(name)))
+        if made.layout != "halves":
+            continue
+        alike = posterior.assess(methodcaller("all_agree", [(name, 1, False), (name, 2, False)]))
+        if alike is None or likely_sign(alike.p) != -1:
+            continue
+        under = tuple(coil.under or () for coil in made.coils)
+        planned = {k for row in rows if row.pickup == name for k in row.coils_exchanged}
+        half = next((under[k - 1] for k in planned), None) if len(planned) == 1 else None
+        what = HalvesOpposed(name, under, likely=alike.standing != "settled")
+        found.append(Finding(pickup_or_setting=name, what=what, next=ExchangeHalf(name, half)))
+    return tuple(found)
+
+
 def string_findings(posterior: Posterior) -> tuple[Finding, ...]:
     """Signs that go with the string, where that is the likeliest of all there is."""
     found = []
@@ -182,11 +211,21 @@ def paired_conflicts(
         for p in posterior.graph.evidence
         if p.method == PAIRED and {a, b} == set(p.pickups) and is_from(p, among)
     ]
-    agree, against = opposed_evidence([p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS])
-    if agree and against:
-        takes = tuple(_ids(agree)), tuple(_ids(against))
-        return [_conflict(posterior, a, b, between=(PAIRED, PAIRED), parties=takes, entries=entries)]
-    return []
+    clear = [p for p in plucks if abs(log_likelihood_ratio(p)) > CONFLICT_NATS]
+    found = []
+    for coils in dict.fromkeys(map(_coils_of, clear)):  # halves under their own strings are two things
+        agree, against = opposed_evidence([p for p in clear if _coils_of(p) == coils])
+        if agree and against:
+            takes = tuple(_ids(agree)), tuple(_ids(against))
+            found.append(_conflict(posterior, a, b, between=(PAIRED, PAIRED), parties=takes, entries=entries))
+    return found
+
+
+def _coils_of(piece: Evidence) -> frozenset[tuple[str, int | None]]:
+    """The coils that a paired pluck was heard by."""
+    heard = (v for f in piece.factors for v in f.variables if isinstance(v, HeardSign))
+    signs = (s for v in heard for s in v.variables if isinstance(s, UnknownSign))
+    return frozenset((s.pickup, s.coil) for s in signs)
 
 
 def _ids(evidence: Sequence[Evidence]) -> dict[str, None]:

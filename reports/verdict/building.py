@@ -47,6 +47,7 @@ from reports.model.notes import (
     ListHeadline,
     LostHeadline,
     NotSettled,
+    OneErrorLeft,
     Phase,
     PromisedHeadline,
     PutRecordingsBack,
@@ -54,6 +55,7 @@ from reports.model.notes import (
     RecordHum,
     SettingRemark,
     Standing,
+    StringsDiffer,
     WireThenRecord,
 )
 from reports.model.verdict import (
@@ -81,6 +83,7 @@ from reports.plan.joints import lead_rows
 from reports.plan.search import current_signs, demand_of, planned_settings
 from reports.plan.wiring import open_proof, wiring_plan
 from reports.verdict.advice import (
+    build_findings,
     conflicts_of,
     inputs_compared,
     meter_conflicts,
@@ -90,6 +93,7 @@ from reports.verdict.advice import (
     string_findings,
 )
 from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
+from reports.verdict.by_string import least_standing, string_phases, strings_by_phase, strings_differ
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.places import place_conflicts, place_findings
@@ -100,6 +104,7 @@ from reports.verdict.settings import (
     profile_notes,
     setting_verdicts,
     stage_rows,
+    strings_fixed_apart,
     work_of,
     work_result,
 )
@@ -280,6 +285,7 @@ def judge_results(
             *evidence.health.findings,
             *place_findings(job, evidence.places),
             *string_findings(posterior),
+            *build_findings(job, posterior, rows, entries=entries),
         ),
         stages=stages,
         came_out=work_result(
@@ -527,18 +533,30 @@ def _pairs(
         hum_standing = capped("unsettled" if hum is None else hum.standing, hum_contradicted)
         together = Setting(name=f"{a} and {b}", on=(Member(pickup=a), Member(pickup=b)))
         hum_word_of = hum_word(together, job, posterior)
-        because, next_step = (None, None)
-        if standing != "settled":
+        by_string = string_phases(job, posterior, together.on)
+        differ = strings_differ(by_string)
+        deaf = any((p := job.pickup(n)) is not None and not p.made.hears_strings for n in (a, b))
+        if differ:
+            phase, standing = None, least_standing(by_string)
+        because: NotSettled | OneErrorLeft | StringsDiffer | None = None
+        next_step: PairRequest | None = None
+        if deaf:
+            standing = hum_standing
+            because = NotSettled("hears no string") if standing != "settled" else None
+        elif differ:
+            add, oppose = strings_by_phase(by_string)
+            because = StringsDiffer(add, oppose, any(strings_fixed_apart(job, together)))
+        elif standing != "settled":
             because, next_step = next_for(posterior, a, b, found=found, conflicts=contradicted)
         pairs.append(
             PairVerdict(
                 a=a,
                 b=b,
-                p_in_phase=None if found is None else found.p,
+                p_in_phase=None if found is None or differ else found.p,
                 phase=phase,
                 standing=standing,
                 p_hum_cancels=None if hum is None else hum.p,
-                p_in_phase_range=None if found is None else (found.low, found.high),
+                p_in_phase_range=None if found is None or differ else (found.low, found.high),
                 p_hum_cancels_range=None if hum is None else (hum.low, hum.high),
                 hum_standing=hum_standing,
                 hum=hum_word_of[0],
@@ -551,6 +569,8 @@ def _pairs(
                 because=because,
                 next=next_step,
                 hum_next=hum_next_for(posterior, a, b, standing=hum_standing),
+                by_string=by_string,
+                about="hum" if deaf else "strings",
             )
         )
         conflicts += [*contradicted, *hum_contradicted]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
@@ -23,7 +23,7 @@ from dsp.methods.profile import fundamental_loss
 from dsp.model.settings import Mix, weights_of
 from reports.evidence.leads import LeadHistory
 from reports.evidence.results import TakeResult
-from reports.evidence.settings import coil_of, jack_mixes, named_settings
+from reports.evidence.settings import coil_of, jack_mixes, named_settings, strings_heard_by
 from reports.inference.jack import ProfileGroup
 from reports.inference.meter import COMPASS
 from reports.inference.posterior import Posterior
@@ -44,6 +44,7 @@ from reports.model.verdict import Conflict, ListCheck, SettingVerdict, StageRow,
 from reports.model.work_notes import SettingResult, WorkResult
 from reports.plan.search import planned_settings
 from reports.plan.wiring import WiringPlan
+from reports.verdict.by_string import string_phases
 
 SWITCH_ERROR_DB = 2.0
 """One string through all settings: what is left is how the pickups load each other (assumed)."""
@@ -197,15 +198,37 @@ def standing_full(setting: Setting, job: Job, posterior: Posterior) -> Standing 
     """How sure it is whether all members add; None for one pickup alone."""
     if len(setting.on) < 2:
         return None
-    members = [NO_WORK.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
+    members = _members(setting, job, work=NO_WORK)
     found = posterior.assess(lambda one: one.all_agree(members))
     return "unsettled" if found is None else found.standing
 
 
 def p_full(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
     """P(all members add) after some work; None for one pickup alone and where nothing connects them."""
-    members = [work.member(m, coil_of(job, m.pickup, m.coil), winding=False) for m in setting.on]
-    return posterior.all_agree(members) if len(members) > 1 else None
+    members = _members(setting, job, work=work)
+    if any(strings_fixed_apart(job, setting)):
+        return None
+    return posterior.all_agree(members) if len(setting.on) > 1 and len(members) > 1 else None
+
+
+def _members(setting: Setting, job: Job, *, work: Work) -> list[tuple[str, int | None, bool]]:
+    """What hears the strings in a setting: of a pickup in halves, both of them."""
+    members: list[tuple[str, int | None, bool]] = []
+    for m in strings_heard_by(job, setting.on):
+        pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
+        in_halves = pickup is not None and pickup.made.layout == "halves" and coil is None
+        for part in (1, 2) if in_halves else (coil,):
+            member = work.member(m, None if in_halves else part, winding=False)
+            members.append((member[0], part, member[2]) if in_halves else member)
+    return members
+
+
+def strings_fixed_apart(job: Job, setting: Setting) -> Iterator[bool]:
+    """Of each pickup of a setting but the first that hears strings: whether its poles stand otherwise."""
+    heard = [p for m in strings_heard_by(job, setting.on) if (p := job.pickup(m.pickup)) is not None]
+    kinds = job.string_kinds()
+    patterns = [tuple(job.pole_under(p, kind) for kind in kinds) for p in heard]
+    yield from (one != patterns[0] for one in patterns[1:])
 
 
 def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Work = NO_WORK) -> float | None:
@@ -292,6 +315,7 @@ def _setting_row(
         loss_error_db=None if loss is None else loss.error_db,
         p_hum_cancels=quiet,
         wanted_quiet=setting.quiet,
+        by_string=() if len(setting.on) == 1 else string_phases(job, posterior, setting.on),
         notes=(*_loss_notes(sounds_of(full), loss, members=len(setting.on)), *notes),
     )
 

@@ -12,14 +12,14 @@ of the pole, and all its lengths are assumed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from simulator.circuits import CoilElectrics
 
 from dsp import SignalError
-from dsp.model.signs import CoilSigns
+from dsp.model.signs import CoilSigns, Sign
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +35,9 @@ class CoilSpec:
     hum_area: float = 1.0
     """Turns times area, relative to a usual coil (assumed near 1)."""
     balance: float = 1.0
-    """Strength of this coil relative to the pickup's ``sensitivity`` (assumed near 1)."""
+    """Strength of this coil relative to the pickup's ``sensitivity`` (assumed near 1); 0: no magnet."""
+    under: tuple[str, ...] | None = None
+    """The strings that it lies under; None: all."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,10 @@ class PickupSpec:
     """Volts per (m/s) towards the body, at rest over the centre of the pole (assumed: 0.1 to 0.4)."""
     tool_strength: float = 1.0
     """Flux that a tool makes here, relative to a usual pickup."""
+    poles: tuple[Sign, ...] = ()
+    """The magnet's sign under each string, low to high, against that of ``coils``; empty: alike."""
+    one_row: bool = False
+    """One row of poles goes through all coils, so that a tool on a pole is at each of them."""
 
     def __post_init__(self) -> None:
         if len(self.coils) not in (1, 2):
@@ -67,6 +73,23 @@ class PickupSpec:
     def string_sign(self) -> int:
         """``s`` of the pickup: the sign of what its coils give together on the strings."""
         return 1 if sum(coil.signs.string * coil.balance for coil in self.coils) > 0 else -1
+
+
+def under_string(pickup: PickupSpec, string: str, place: int) -> PickupSpec:
+    """The pickup as one string has it: the pole under it, and no coil that does not lie under it.
+
+    ``place``: of the string among all, low to high, from 0.
+    """
+    turned = bool(pickup.poles) and pickup.poles[place] < 0
+    coils = tuple(
+        replace(
+            coil,
+            signs=coil.signs.magnet_turned() if turned else coil.signs,
+            balance=coil.balance if coil.under is None or string in coil.under else 0.0,
+        )
+        for coil in pickup.coils
+    )
+    return replace(pickup, coils=coils) if pickup.poles or coils != pickup.coils else pickup
 
 
 def string_flux(pickup: PickupSpec, displacement: Floats, *, off_centre_mm: float = 0.0) -> Floats:

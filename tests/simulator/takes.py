@@ -332,7 +332,8 @@ def tool_volts(
     fluxes, signs = [], []
     for one in setting.members:
         for wound in one.coils:
-            reach = (1.0 if wound is touched else tool.neighbour) if one is under else 0.0
+            at_pole = wound is touched or one.pickup.one_row
+            reach = (1.0 if at_pole else tool.neighbour) if one is under else 0.0
             fluxes.append(reach * wound.balance * near)
             signs.append(coil_sign(wound.signs, tool))
     clock = mains_clock(rng, around.mains)

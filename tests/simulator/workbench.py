@@ -31,7 +31,7 @@ from simulator.hands import (
 )
 from simulator.hum import MainsSpec
 from simulator.interfaces import InterfaceSpec
-from simulator.pickups import PickupSpec
+from simulator.pickups import PickupSpec, under_string
 from simulator.rig import LEAD_IN_S, RATE, RINGING_S, Member, SettingSpec, Surroundings
 from simulator.strings import PluckSpec, StringSpec
 from simulator.tools import HandSpec, ToolSpec
@@ -96,6 +96,11 @@ class Bench:
         """Truth: the sign of a pickup on strings and plain steel."""
         return self.pickup(name).string_sign
 
+    def s_under(self, name: str, string: str) -> int:
+        """Truth: the sign of a pickup under one string."""
+        place = self.strings.index(self.string(string))
+        return under_string(self.pickup(name), string, place).string_sign
+
     def w(self, name: str, *, coil: Literal[1, 2] = 1) -> int:
         """Truth: the winding of one coil of a pickup."""
         return self.pickup(name).coils[coil - 1].signs.winding
@@ -117,7 +122,10 @@ class Bench:
             on = On(item) if isinstance(item, str) else item
             row = self.pickups.index(self.pickup(on.pickup))
             side = self.off_centre_mm[row][column]
-            members.append(Member(self.pickups[row], off_centre_mm=side, coil=on.coil, reversed=on.reversed))
+            pickup = self.pickups[row]
+            if string is not None:
+                pickup = under_string(pickup, string, column)
+            members.append(Member(pickup, off_centre_mm=side, coil=on.coil, reversed=on.reversed))
         return SettingSpec(tuple(members), join=join)
 
     def stroke(self, rng: np.random.Generator, *, turned: bool | None = None) -> PluckSpec:
@@ -224,19 +232,29 @@ class Bench:
     def lift(
         self,
         rng: np.random.Generator,
-        pickup: str,
+        pickup: str | On,
         *,
         coil: Literal[1, 2] = 1,
+        string: str | None = None,
         at_s: tuple[float, ...] = (0.0,),
         rate: int = RATE,
         lead_in_s: float = LEAD_IN_S,
         ringing_s: float = RINGING_S,
     ) -> Floats:
-        """Pull the tool away from a pole of ``pickup``, alone on the jack; (frames, 1)."""
+        """Pull the tool away from a pole of ``pickup``, alone on the jack; (frames, 1).
+
+        ``string``: the one over the pole, where poles differ.
+        """
         lifts = [draw_lift(rng, self.conditions, at_s=at) for at in at_s]
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s, for_tool=True)
         return takes.lift(
-            rng, self.setting(pickup), lifts, around, tool=self.tool, hand=self._hand(rng), coil=coil
+            rng,
+            self.setting(pickup, string=string),
+            lifts,
+            around,
+            tool=self.tool,
+            hand=self._hand(rng),
+            coil=coil,
         )
 
     def touch(
