@@ -17,7 +17,7 @@ from typer.core import TyperGroup
 
 from reports.cli.box import box
 from reports.cli.care import care
-from reports.cli.job import list_job, new
+from reports.cli.job import list_job, new, unusual
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
 from reports.cli.record import page, page_can_be_had, record
 from reports.cli.recordings import bring, take
@@ -28,7 +28,7 @@ from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
-    *(shelf, batch),
+    *(shelf, batch, unusual),
     *(list_job, summary, verdict, report, care, box, demo),
 )
 

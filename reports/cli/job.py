@@ -83,7 +83,8 @@ def new(
         typer.Option(
             help="A pickup, name first: bridge:44 is 44 mm from the saddle, bridge:1.75in inches."
             " Add :coils=2, :loose (not wired in yet), :turnable (its magnet), :active (a battery),"
-            " :hot=violet, :ground=grey, :link=orange/brown, :shield=on ground, :turns=8000."
+            " :hot=violet, :ground=grey, :link=orange/brown, :shield=on ground, :turns=8000. Built otherwise"
+            " than coil beside coil: :build=stacked (halves, dummy), :upper=white, :poles=alternate."
             " Once for each pickup."
         ),
     ] = None,
@@ -137,6 +138,46 @@ def new(
     typer.echo(f"{place}: made, with {', '.join(pickup_place(p) for p in job.pickups)}.")
     named = quoted(place)
     typer.echo(f"Next: coilwise record {named}, or enter what you have with coilwise take, meter or ohms.")
+
+
+BUILT = "{name}: {built}. What was recorded is judged by it from here on."
+AS_USUAL = "built as usual, each coil with a row of poles"
+
+
+def unusual(
+    *,
+    folder: FolderArgument,
+    pickup: Annotated[str, typer.Option(help="The pickup, by its name in the job.")],
+    build: Annotated[
+        str | None, typer.Option(help="stacked, halves or dummy; side by side takes all back.")
+    ] = None,
+    upper: Annotated[
+        str | None, typer.Option(help="Of stacked coils the upper one: 1, 2, or the colour of a lead of it.")
+    ] = None,
+    under: Annotated[
+        str | None, typer.Option(help='Of halves, the strings over each: "E1 A1 / D2 G2".')
+    ] = None,
+    poles: Annotated[
+        str | None, typer.Option(help='alternate, alike, or string by string, low to high: "N S N S N S".')
+    ] = None,
+) -> None:
+    """Say that a pickup is built otherwise than coil beside coil.
+
+    Stacked: one coil above the other around one row of poles. Halves: two coils, each under its own strings.
+    Dummy: a coil without magnet, against hum alone. Poles may face up and down by turns.
+
+    Example: coilwise unusual sunday-job --pickup neck --build stacked --upper white
+    """
+    from pathlib import Path
+
+    from reports.entry.changed_job import say_build
+    from reports.entry.spelling import unusual_text
+
+    given = {"build": build, "upper": upper, "under": under, "poles": poles}
+    job = say_build(Path(folder), pickup, {key: text for key, text in given.items() if text is not None})
+    made = job.pickup(pickup)
+    said = [f"{key} {text}" for key, text in unusual_text(made).items() if text] if made is not None else []
+    typer.echo(BUILT.format(name=pickup, built=", ".join(said) or AS_USUAL))
 
 
 NO_ENTRIES = "Nothing has been entered yet."

@@ -28,6 +28,11 @@ KohmOption = Annotated[
 ]
 
 
+PoleStringOption = Annotated[
+    str | None, typer.Option("--string", help="The string over the pole, where poles differ, as in A2.")
+]
+
+
 def meter(
     *,
     folder: FolderArgument,
@@ -44,6 +49,7 @@ def meter(
     black: Annotated[str | None, typer.Option(help="The black clip's lead, if red is a colour.")] = None,
     kohm: KohmOption = None,
     tool: ToolOption = None,
+    string: PoleStringOption = None,
     clips_anew: ClipsAnewOption = False,
     stage: StageOption = "found",
     instead: InsteadOption = None,
@@ -79,6 +85,7 @@ def meter(
             tool=tool,
             stage=stage,
             anew=clips_anew,
+            string=string,
         )
         swings.append(swing)
     fitted = any(p.fitted for p in job.pickups if p.name in {s.pickup for s in swings})
@@ -131,18 +138,20 @@ def pole(
     pickup: PickupArgument,
     facing: Annotated[str, typer.Argument(help="north or south: the pole that faces the strings.")],
     coil: CoilOption = None,
+    string: PoleStringOption = None,
     stage: StageOption = "found",
     instead: InsteadOption = None,
 ) -> None:
     """Write down which magnet pole faces the strings.
 
-    A compass or a pole tester over the pickup tells. Of a two-coil pickup name the coil.
+    A compass or a pole tester over the pickup tells. Of a two-coil pickup name the coil. Where poles differ
+    along the strings, enter one pole after the other, each with the string over it.
 
     Example: coilwise pole sunday-job neck north --coil 1
     """
     from reports.entry.spelling import pole_entry
 
-    entry = pole_entry(pickup=pickup, facing=facing, coil=coil, stage=stage)
+    entry = pole_entry(pickup=pickup, facing=facing, coil=coil, string=string, stage=stage)
     log_entry(folder, entry, instead=instead)
 
 

@@ -9,6 +9,7 @@ measured of that pickup; and whatever lines of the log could not be read with.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
@@ -18,7 +19,7 @@ from capture.disk.reading import read_plain
 from capture.disk.writing import replace_whole
 from capture.job import Job, Member, Pickup, Setting, parse_job, read_job
 from capture.job.model import JOB_FILE
-from capture.job.reading import MOST_BYTES
+from capture.job.reading import MOST_BYTES, did_you_mean, quoted_value
 from capture.job.writing import changed_text
 from capture.log import AnyEntry, Check, Take, read_log
 from capture.log.entries import pickups_of
@@ -32,7 +33,7 @@ from reports.entry.new_job import (
     pickup_of,
     setting_of,
 )
-from reports.entry.spelling import length_from, open_strings
+from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, length_from, open_strings, unusual_text
 from reports.messages import page as words
 
 WAYS: Mapping[tuple[int | None, bool], str] = MappingProxyType(
@@ -104,6 +105,30 @@ def change_job(folder: Path, fields: JobFields) -> Job:
     return changed
 
 
+def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
+    """Write into job.toml how one pickup is built, and return the job as it reads then.
+
+    ``said``: keys of `UNUSUAL_KEYS` as they were typed; "side by side" takes them all back.
+
+    Raises
+    ------
+    JobError
+        There is no such pickup, or it is refused.
+
+    """
+    fields = fields_of(read_job(folder))
+    row = next((p for p in fields.pickups if p.name == name), None)
+    if row is None:
+        raise JobError(
+            f"there is no pickup {quoted_value(name)}{did_you_mean(name, [p.name for p in fields.pickups])}"
+        )
+    plain_again = said.get("build") == SIDE_BY_SIDE
+    typed = dict.fromkeys(UNUSUAL_KEYS, "") if plain_again else dict(said)
+    kept = {**unusual_text(pickup_of(row, 1)), **typed}
+    made = replace(row, build=kept["build"], upper=kept["upper"], under=kept["under"], poles=kept["poles"])
+    return change_job(folder, replace(fields, pickups=tuple(made if p is row else p for p in fields.pickups)))
+
+
 def _renamed(record: Record, before: Record, *, logged: bool) -> Record:
     """The record with the names it had, where lines of the log may have them."""
     names = (*before.was, *((before.name,) if logged else ()))
@@ -146,6 +171,7 @@ def _pickup_fields(pickup: Pickup) -> PickupFields:
         ground=pickup.ground or "",
         link=pickup.link or ("", ""),
         shield=pickup.shield or "",
+        **unusual_text(pickup),
         was=pickup.name,
     )
 

@@ -19,7 +19,13 @@ from capture import JobError
 from capture.job import Member, Pickup, Setting
 from capture.job.model import JOB_FILE
 from capture.job.writing import new_job
-from reports.entry.spelling import checked_record, length_from, open_strings
+from reports.entry.spelling import (
+    UNUSUAL_KEYS,
+    checked_record,
+    length_from,
+    open_strings,
+    unusual_value,
+)
 from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
 
@@ -101,8 +107,17 @@ class PickupFields:
     ground: str = ""
     link: tuple[str, str] = ("", "")
     shield: str = ""
+    build: str = ""
+    upper: str = ""
+    under: str = ""
+    poles: str = ""
     was: str = ""
     """The name that it has in the job so far; nothing where it is new."""
+
+    @property
+    def unusual(self) -> bool:
+        """Whether it was said to be built otherwise than coil beside coil."""
+        return any((self.build, self.upper, self.under, self.poles))
 
     @property
     def blank(self) -> bool:
@@ -202,6 +217,7 @@ def pickup_of(fields: PickupFields, number: int) -> Pickup:
         "hot": fields.hot or None,
         "ground": fields.ground or None,
         "shield": fields.shield or None,
+        **{key: unusual_value(key, getattr(fields, key)) for key in UNUSUAL_KEYS},
     }
     if fields.coils == TWO_COILS and any(fields.link):
         if not all(fields.link):

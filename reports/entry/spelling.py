@@ -42,7 +42,19 @@ if TYPE_CHECKING:
     from capture.takes.imported import PlayedItem
 
 
-_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns", "shelf")
+_PICKUP_KEYS = (
+    "coils",
+    "hot",
+    "ground",
+    "link",
+    "shield",
+    "turns",
+    "shelf",
+    "build",
+    "upper",
+    "under",
+    "poles",
+)
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
 
@@ -196,7 +208,46 @@ def checked_record(model: type[Record], keys: dict[str, Any], where: str) -> Rec
 def _key_value(key: str, value: str) -> Any:
     if key == "link":
         return tuple(part.strip() for part in value.split("/"))
+    if key in UNUSUAL_KEYS:
+        return unusual_value(key, value)
     return int(value) if key in ("coils", "turns") and value.isascii() and value.isdigit() else value.strip()
+
+
+UNUSUAL_KEYS = ("build", "upper", "under", "poles")
+"""What is said of a pickup that is built otherwise than coil beside coil."""
+SIDE_BY_SIDE = "side by side"
+_FACING = {"n": "north", "s": "south"}
+
+
+def unusual_value(key: str, value: str) -> Any:
+    """Return how a pickup is built, as it was typed; None where nothing was.
+
+    ``upper`` is a coil's number or a lead's colour; ``under`` are strings, as in "E1 A1 / D2 G2"; ``poles``
+    one word, or "N S N S" string by string.
+    """
+    words = value.replace(",", " ").split()
+    if not words:
+        return None
+    match key:
+        case "upper":
+            return int(value) if value.strip() in ("1", "2") else value.strip()
+        case "under":
+            return tuple(tuple(group.replace(",", " ").split()) for group in value.split("/"))
+        case "poles" if len(words) > 1:
+            return tuple(_FACING.get(word.lower(), word.lower()) for word in words)
+        case _:
+            return value.strip()
+
+
+def unusual_text(pickup: Pickup) -> dict[str, str]:
+    """Return the same of a pickup as it would be typed; nothing for what was not said."""
+    under, poles = pickup.under or (), pickup.poles
+    return {
+        "build": pickup.build or "",
+        "upper": "" if pickup.upper is None else str(pickup.upper),
+        "under": " / ".join(" ".join(group) for group in under),
+        "poles": " ".join(poles) if isinstance(poles, tuple) else poles or "",
+    }
 
 
 def _member(text: str, where: str) -> dict[str, Any]:
@@ -511,6 +562,7 @@ def meter_entry(
     tool: str | None,
     stage: str,
     anew: bool = False,
+    string: str | None = None,
 ) -> Meter:
     """Return which way the ohmmeter swung; ``anew``: the clips were put on anew before it."""
     if kohm is not None and kohm > MOST_KOHM:
@@ -518,7 +570,7 @@ def meter_entry(
         raise LogError(entering.NOT_AT_REST.format(text=f"{kohm / 1000:g}M", meant=meant))
     keys = {"pickup": pickup, "move": move, "reading": reading, "red": red, "black": black, "kohm": kohm}
     clips: dict[str, bool] = {"anew": True} if anew else {}
-    return new_entry(Meter, at=utc_now(), **keys, tool=tool, stage=stage, **clips)
+    return new_entry(Meter, at=utc_now(), **keys, tool=tool, string=string, stage=stage, **clips)
 
 
 SHIELDS = frozenset(("shield", "bare", "braid", "cover", "screen"))
@@ -530,10 +582,10 @@ def ohms_entry(*, pickup: str, first: str, second: str, kohm: float | None, stag
     return new_entry(Ohms, at=utc_now(), pickup=pickup, between=(first, second), kohm=kohm, stage=stage)
 
 
-def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str) -> Pole:
-    """Return which magnet pole faces the strings."""
+def pole_entry(*, pickup: str, facing: str, coil: int | None, stage: str, string: str | None = None) -> Pole:
+    """Return which magnet pole faces the strings; ``string``: the one over it, where poles differ."""
     facing = {"n": "north", "s": "south"}.get(facing.lower(), facing.lower())
-    return new_entry(Pole, at=utc_now(), pickup=pickup, facing=facing, coil=coil, stage=stage)
+    return new_entry(Pole, at=utc_now(), pickup=pickup, facing=facing, coil=coil, string=string, stage=stage)
 
 
 def check_entry(what: str, **said: Any) -> Check:

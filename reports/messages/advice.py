@@ -153,8 +153,8 @@ PERHAPS_STACKED = (
     "through two stacked coils cannot read otherwise."
 )
 SAY_BUILD = (
-    "Look whether it has one row of poles for both coils. If so, enter it: coilwise unusual --pickup {} "
-    "--build stacked. If there are two rows, read the compass over each again."
+    "Look whether it has one row of poles for both coils. If so, enter it: coilwise unusual FOLDER --pickup "
+    "{} --build stacked. If there are two rows, read the compass over each again."
 )
 CHECKS: dict[ErrorKind, str] = {
     "clips": (

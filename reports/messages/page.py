@@ -256,6 +256,22 @@ COILS_FIELD: Final = "Coils"
 COIL_COUNTS: Final = {1: "1", 2: "2"}
 FITTED_FIELD: Final = "Fitted or loose"
 FITTED: Final = {True: "fitted: wired in already", False: "loose: not wired in yet"}
+UNUSUAL_FIELD: Final = "This pickup is unusual"
+BUILD_FIELD: Final = "How its coils lie"
+BUILDS: Final = {
+    "": "side by side, a row of poles each",
+    "stacked": "stacked: one above the other, one row of poles",
+    "halves": "in halves, each under its own strings",
+    "dummy": "a dummy: no magnet, against hum alone",
+}
+BUILD_HELP: Final = (
+    "One row of poles and the height of two coils: stacked. A compass over it reads the same for both, and a "
+    "lift is softer through the lower coil's leads."
+)
+UPPER_FIELD, UPPER_HELP = "Stacked: the upper coil", "1, 2, or the colour of a lead of it; empty: not known."
+UNDER_FIELD, UNDER_HELP = "Halves: strings over each", "As in E1 A1 / D2 G2, coil 1's first."
+POLES_FIELD: Final = "Poles along the strings"
+POLES_HELP: Final = "alternate, alike, or N S N S low to high; empty: not looked at."
 TURNABLE_FIELD: Final = "The magnet can be turned"
 ACTIVE_FIELD: Final = "Heard through a stage with a battery"
 HOT_FIELD, GROUND_FIELD = "Hot", "Ground"

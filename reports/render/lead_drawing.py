@@ -16,8 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 from xml.sax.saxutils import escape
 
-from capture.job import Job
+from capture.job import Job, Pickup
 from capture.log.entries import TAGGED
+from dsp.model.pickups import Layout
 from reports.messages import wording as words
 from reports.model.verdict import LeadsRow, Verdict, WiringRow
 from reports.ohms.readings import MOST_COILS
@@ -34,6 +35,12 @@ JOINED = "joined"
 JOINED_INSIDE = "link: tape off"
 UNNAMED_SHIELD = "bare or shield"
 COILS_UNKNOWN = "coils not known"
+UPPER, LOWER, DUMMY_COIL = "upper", "lower", "dummy"
+BUILT_AS: dict[Layout | None, str] = {
+    "stacked": "One row of poles goes through both coils.",
+    "halves": "Each half lies under its own strings.",
+    "dummy": "It has no magnet.",
+}
 SHIELD_NOTES = {
     OWN_LEAD: "",
     ON_GROUND: "shield: joined to ground inside",
@@ -65,6 +72,8 @@ class LeadPicture:
     """What is known of a pickup's leads; ``roles`` has no entry for a lead that is not known yet.
 
     ``state``: whether it is drawn as it was found, as the plan has it, or as it is after the work.
+    ``labels``: what each coil is called, where they are more than numbers; ``build``: how they lie, where it
+    was said.
     """
 
     pickup: str
@@ -73,6 +82,13 @@ class LeadPicture:
     shield: str | None = None
     tagged: str | None = None
     state: Literal["found", "planned", "after", ""] = ""
+    labels: tuple[str, ...] = ()
+    build: Layout | None = None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What its coils are called."""
+        return self.labels or (("coil",) if len(self.coils) == 1 else ("coil 1", "coil 2"))
 
     def __post_init__(self) -> None:
         """Refuse what cannot be drawn."""
@@ -114,6 +130,7 @@ def lead_parts(picture: LeadPicture) -> tuple[list[str], float, str]:
         f'<rect x="{_MARGIN}" y="{_BOX_TOP}" width="{_BOX_RIGHT - _MARGIN}" '
         f'height="{_num(bottom - _BOX_TOP)}" rx="6" stroke-width="1.2"/>',
         *_coils(coils, rows),
+        *_poles(picture, coils, rows),
         *(part for row in rows for part in _lead(row, start=_start(row, coils))),
         *(part for row in rows if row.lead == picture.tagged for part in _tag(row)),
         *_joint([r for r in rows if r.role == "link"]),
@@ -130,8 +147,7 @@ def lead_parts(picture: LeadPicture) -> tuple[list[str], float, str]:
 def _in_order(picture: LeadPicture) -> list[tuple[str, tuple[str, str]]]:
     """Coils with their labels, turned and exchanged so that what is joined stands together."""
     coils = list(picture.coils)
-    labels = ["coil"] if len(coils) == 1 else ["coil 1", "coil 2"]
-    named = list(zip(labels, coils, strict=False))
+    named = list(zip(picture.names, coils, strict=False))
     if len(named) < MOST_COILS:
         return named
     hot = [any(picture.roles.get(end) == "hot" for end in ends) for ends in coils]
@@ -189,6 +205,32 @@ def _coils(coils: Sequence[tuple[str, tuple[str, str]]], rows: Sequence[_LeadLin
         others = {end for other, pair in coils if other != label for end in pair}
         parts += [_dot(edge, at[end]) for end in ends if end in others and (k > 0 or beside)]
     return parts
+
+
+def _poles(
+    picture: LeadPicture, coils: Sequence[tuple[str, tuple[str, str]]], rows: Sequence[_LeadLine]
+) -> list[str]:
+    """The pole pieces of a pickup that was said to be unusual: one through stacked coils, one in each half.
+
+    A dummy coil has none. Strings are where the pole ends in a bar, at the upper coil.
+    """
+    at = {r.lead: r.y for r in rows}
+    spans = {label: sorted(at[end] for end in ends) for label, ends in coils}
+    if picture.build == "stacked" and len(spans) == MOST_COILS:
+        first, last = min(y for y, _ in spans.values()), max(y for _, y in spans.values())
+        near = first if next(iter(spans)) != LOWER else last
+        return [_rod(first, last), _bar(near)]
+    if picture.build == "halves":
+        return [part for first, last in spans.values() for part in (_rod(first, last), _bar(first))]
+    return []
+
+
+def _rod(first: float, last: float) -> str:
+    return f'<path d="M{_COIL_X} {_num(first)}V{_num(last)}" class="pole" stroke-width="4"/>'
+
+
+def _bar(y: float) -> str:
+    return f'<path d="M{_COIL_X - 9} {_num(y)}h18" class="pole" stroke-width="4"/>'
 
 
 def _start(row: _LeadLine, coils: Sequence[tuple[str, tuple[str, str]]]) -> float:
@@ -260,12 +302,12 @@ def _heading(picture: LeadPicture) -> str:
 
 def _description(picture: LeadPicture, rows: Sequence[_LeadLine], note: str) -> str:
     """The drawing in sentences for who does not see it, with every name whole."""
-    labels = ["Coil"] if len(picture.coils) == 1 else ["Coil 1", "Coil 2"]
     sentences = [
-        f"{label}: from {_clean(a)} to {_clean(b)}."
-        for label, (a, b) in zip(labels, picture.coils, strict=False)
+        f"{_clean(label[:1].upper() + label[1:])}: from {_clean(a)} to {_clean(b)}."
+        for label, (a, b) in zip(picture.names, picture.coils, strict=False)
     ] or [f"{COILS_UNKNOWN.capitalize()}."]
     sentences += [f"{_clean(r.lead)}: {r.label}." for r in rows]
+    sentences += [BUILT_AS[picture.build]] if picture.build in BUILT_AS else []
     links = [_clean(r.lead) for r in rows if r.role == "link"]
     if len(links) == 2:
         sentences.append(f"{links[0]} and {links[1]} are joined.")
@@ -352,9 +394,26 @@ def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
                     shield,
                     told.get(TAGGED) if row.read_as else None,
                     "planned" if words.is_work(row) else "after" if verdict.stage == "after" else "found",
+                    labels=() if pickup is None else _coil_labels(pickup, coils),
+                    build=None if pickup is None else pickup.build,
                 )
             )
     return tuple(pictures)
+
+
+def _coil_labels(pickup: Pickup, coils: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """What the coils of an unusual pickup are called; nothing where their numbers are all there is."""
+    match pickup.made.layout:
+        case "dummy":
+            return (DUMMY_COIL,)
+        case "halves" if len(coils) == MOST_COILS:
+            return tuple(" ".join(coil.under or ()) for coil in pickup.made.coils)
+        case "stacked" if len(coils) == MOST_COILS:
+            built = next((c.number for c in pickup.made.coils if c.s_in_whole == 1), None)
+            named = next((k for k, ends in enumerate(coils, start=1) if pickup.upper in ends), built)
+            if named is not None:
+                return (UPPER, LOWER) if named == 1 else (LOWER, UPPER)
+    return ()
 
 
 def _all(coils: Sequence[tuple[str, str]], row: WiringRow) -> set[str]:

@@ -35,13 +35,20 @@ def pickup_cells(job: Job) -> list[tuple[str, ...]]:
         (
             p.name,
             UNKNOWN if p.centre_mm is None else f"{p.centre_mm:g}",
-            str(p.coils),
+            _coils_label(p),
             "on the shelf" if p.shelf else "yes" if p.fitted else "loose",
             _leads_label(p),
             p.shield or UNKNOWN,
         )
         for p in job.pickups
     ]
+
+
+def _coils_label(pickup: Pickup) -> str:
+    """How many coils, and how they are built where that is not as usual."""
+    poles = "" if pickup.poles in (None, "alike") else "poles differ"
+    said = ", ".join(word for word in (pickup.build or "", poles) if word)
+    return f"{pickup.coils} ({said})" if said else str(pickup.coils)
 
 
 def pickup_place(pickup: Pickup) -> str:

@@ -120,11 +120,23 @@ class PickupRow:
                     text_field(words.LINK_SECOND_FIELD, words.LINK_HELP, value=second),
                 )
                 self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, filled.shield)
+                self._unusual = ui.checkbox(
+                    words.UNUSUAL_FIELD, value=filled.unusual, on_change=self._show_unusual
+                )
+                self._built = {
+                    "build": choice_field(
+                        words.BUILD_FIELD, words.BUILDS, filled.build, hint=words.BUILD_HELP
+                    ),
+                    "upper": text_field(words.UPPER_FIELD, words.UPPER_HELP, value=filled.upper),
+                    "under": text_field(words.UNDER_FIELD, words.UNDER_HELP, value=filled.under),
+                    "poles": text_field(words.POLES_FIELD, words.POLES_HELP, value=filled.poles),
+                }
                 self._turnable = ui.checkbox(words.TURNABLE_FIELD, value=filled.turnable)
                 self._active = ui.checkbox(words.ACTIVE_FIELD, value=filled.active)
             self._remove = _remove(lambda: remove(self))
         self.count_as(number)
         self._show_links()
+        self._show_unusual()
 
     @property
     def label(self) -> str:
@@ -157,8 +169,19 @@ class PickupRow:
             ground=text_of(self._ground),
             link=(text_of(first), text_of(second)),
             shield=str(self._shield.value),
+            **self._said(),
             was=self._was,
         )
+
+    def _said(self) -> dict[str, str]:
+        """How it is built; nothing where it is not said to be unusual."""
+        if not self._unusual.value:
+            return {}
+        return {key: str(field.value or "").strip() for key, field in self._built.items()}
+
+    def _show_unusual(self) -> None:
+        for field in self._built.values():
+            field.set_visibility(bool(self._unusual.value))
 
     def _coils_changed(self, changed: Callback) -> None:
         self._show_links()

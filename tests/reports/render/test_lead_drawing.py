@@ -228,3 +228,13 @@ def test_any_typed_names_give_a_tidy_drawing(pickup, leads, data):
 def test_what_cannot_be_drawn_is_refused(coils):
     with pytest.raises(ValueError, match="two different ends"):
         LeadPicture("neck", coils, {})
+
+
+def test_a_stack_is_drawn_with_one_pole_through_both_coils_and_named_by_where_they_lie():
+    coils = (("grey", "brown"), ("violet", "orange"))
+    roles = {"grey": "hot", "brown": "link", "violet": "link", "orange": "ground"}
+    svg = lead_figure(LeadPicture("neck", coils, roles, labels=("lower", "upper"), build="stacked"))
+    assert svg.count('class="pole"') == 2
+    assert "Lower: from grey to brown." in svg
+    assert "One row of poles goes through both coils." in svg
+    assert 'class="pole"' not in lead_figure(LeadPicture("neck", coils, roles))
