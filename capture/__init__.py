@@ -5,6 +5,10 @@ Errors of this package: one line each that names file, line or field, what is wr
 
 from dsp import CoilwiseError
 
+JOB_FILE = "job.toml"
+LOG_FILE = "bench.jsonl"
+"""What makes a folder a job, and what was done on it."""
+
 
 class JobError(CoilwiseError):
     """The job folder or its job.toml is at fault."""

@@ -10,17 +10,26 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import ClassVar, Self
+from typing import ClassVar, Literal, Self
 
-from platformdirs import user_data_path
+import platformdirs
 
 from capture.disk.reading import read_plain
 from capture.disk.writing import remove, replace_whole
 from dsp import CoilwiseError
 
 OFF = "off"
-"""What the variable says where nothing is to be remembered."""
+"""What a variable says where nothing is to be kept."""
 MOST_BYTES = 64_000
+
+
+def place_named(variable: str, usual: Literal["user_cache_path", "user_data_path"]) -> Path | None:
+    """The folder that a variable of the environment names, or this user's own; None where it says ``OFF``."""
+    named = os.environ.get(variable, "").strip()
+    if named.lower() == OFF:
+        return None
+    own: Path = getattr(platformdirs, usual)("coilwise", appauthor=False)
+    return Path(named) if named else own
 
 
 @dataclass(frozen=True)
@@ -41,10 +50,8 @@ class KeptFile:
     @classmethod
     def default(cls) -> Self:
         """That of this user, or the one that the environment names."""
-        named = os.environ.get(cls.variable, "").strip()
-        if named.lower() == OFF:
-            return cls(None)
-        return cls((Path(named) if named else user_data_path("coilwise", appauthor=False)) / cls.file)
+        place = place_named(cls.variable, "user_data_path")
+        return cls(None if place is None else place / cls.file)
 
     def text(self) -> str | None:
         """What stands in it; None where there is none, or nothing is remembered.

@@ -1,7 +1,6 @@
 """The job as the rest of the house sees it: the models and the reader, under one name."""
 
 from capture.job.model import (
-    JOB_FILE,
     Aim,
     Job,
     Join,
@@ -14,7 +13,6 @@ from capture.job.model import (
 from capture.job.reading import parse_job, read_job
 
 __all__ = [
-    "JOB_FILE",
     "Aim",
     "Job",
     "Join",

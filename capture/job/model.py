@@ -57,7 +57,6 @@ def note_hz(name: str, *, fret: int = 0) -> float:
 
 
 FORMAT: Literal[1] = 1
-JOB_FILE = "job.toml"
 MOST_STRINGS = 12
 BOTH = 2
 """Signs: as many as there are."""
@@ -121,7 +120,7 @@ Turns = Annotated[int, WholeNumber, Field(ge=100, le=100_000)]
 class CheckedModel(BaseModel):
     """A frozen record of exact types; NaN and infinity are refused, and so is any key not named here."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 @lru_cache

@@ -18,18 +18,9 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from capture import JobError
+from capture import JOB_FILE, JobError
 from capture.disk.reading import read_plain
-from capture.job.model import (
-    BASS_STRINGS,
-    FORMAT,
-    JOB_FILE,
-    CheckedModel,
-    Job,
-    Member,
-    Pickup,
-    Setting,
-)
+from capture.job.model import BASS_STRINGS, FORMAT, CheckedModel, Job, Member, Pickup, Setting
 
 _MUST_BE = {
     "string_type": "must be text in quotes",

@@ -14,9 +14,9 @@ from typing import Any
 import tomlkit
 from tomlkit.items import AoT, Array, InlineTable, Table
 
-from capture import JobError
+from capture import JOB_FILE, JobError
 from capture.disk.writing import write_new
-from capture.job.model import FORMAT, JOB_FILE, Job, Member, Pickup, Setting
+from capture.job.model import FORMAT, Job, Member, Pickup, Setting
 from capture.job.reading import parse_job
 
 _TOP = (

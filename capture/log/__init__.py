@@ -22,11 +22,10 @@ from capture.log.entries import (
     path_inside,
     pickups_of,
 )
-from capture.log.reading import LOG_FILE, BenchLog, LoggedEntry, in_fixed_order, read_log
+from capture.log.reading import BenchLog, LoggedEntry, in_fixed_order, read_log
 from capture.log.writing import append_entries, append_entry, utc_now
 
 __all__ = [
-    "LOG_FILE",
     "TAKES",
     "AnyEntry",
     "BenchLog",

@@ -60,7 +60,12 @@ class Entry(BaseModel):
     """What all kinds have in common. `after_torn`: the line before this one was torn, and stays as it is."""
 
     model_config = ConfigDict(
-        frozen=True, extra="allow", strict=True, allow_inf_nan=False, ser_json_inf_nan="constants"
+        defer_build=True,
+        frozen=True,
+        extra="allow",
+        strict=True,
+        allow_inf_nan=False,
+        ser_json_inf_nan="constants",
     )
 
     id: str = ""
@@ -83,7 +88,7 @@ class Entry(BaseModel):
 class LeadsInput(BaseModel):
     """A channel with a pickup's leads on it: `hot` goes to the tip, `ground` to the sleeve."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid", strict=True)
 
     pickup: NonEmpty
     hot: Colour

@@ -19,7 +19,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from capture import LogError
+from capture import LOG_FILE, LogError
 from capture.disk.reading import read_plain
 from capture.job.model import Job
 from capture.job.reading import did_you_mean, quoted_value, unknown_key, validation_message
@@ -42,7 +42,6 @@ from capture.log.entries import (
     require_takes,
 )
 
-LOG_FILE = "bench.jsonl"
 MOST_BYTES = 16_000_000
 """A take has some 300 bytes, and a job some hundred takes."""
 

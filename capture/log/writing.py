@@ -18,7 +18,7 @@ from os import PathLike
 from pathlib import Path
 from typing import IO, TypeVar, cast
 
-from capture import LogError
+from capture import LOG_FILE, LogError
 from capture.disk.locks import PATIENCE_S, locked
 from capture.disk.reading import too_large
 from capture.disk.writing import flush, open_appending
@@ -35,7 +35,7 @@ from capture.log.entries import (
     require_earlier,
     require_takes,
 )
-from capture.log.reading import LOG_FILE, MOST_BYTES, log_from
+from capture.log.reading import MOST_BYTES, log_from
 
 MOST_DIGITS = 9
 """An id with a longer number was not given here, and is no number to count on from."""

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from capture import JobError
-from capture.job import Pickup, Setting
 from reports.cli.shared import FolderArgument
-from reports.entry.spelling import length_from, mains_from, open_strings, pickup_from, setting_from
+
+if TYPE_CHECKING:
+    from capture.job import Pickup, Setting
 
 Answer = TypeVar("Answer")
 
@@ -33,6 +34,8 @@ class Answers:
 
 def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: list[str]) -> Answers:
     """Ask for everything that was not given."""
+    from reports.entry.spelling import length_from, mains_from, open_strings, setting_from
+
     return Answers(
         title=title or _line("Title of the job"),
         scale_mm=_asked('Scale length, as 648 or 25.5"', length_from) if scale_mm is None else scale_mm,
@@ -44,6 +47,8 @@ def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: li
 
 
 def _pickups() -> list[Pickup]:
+    from reports.entry.spelling import pickup_from
+
     question = "Pickup, as in bridge:44 or neck:168:coils=2:loose (Enter: no more)"
     while not (pickups := _many(question, pickup_from)):
         typer.echo("One pickup at least.")
@@ -113,6 +118,7 @@ def new(
     from capture.job.writing import new_job
     from reports.entry.finding import quoted
     from reports.entry.new_job import jobs_folder, new_job_folder
+    from reports.entry.spelling import length_from, mains_from, open_strings, pickup_from, setting_from
     from reports.render.tables import pickup_place
 
     place = new_job_folder(folder, under=jobs_folder())

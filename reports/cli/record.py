@@ -27,7 +27,8 @@ from reports.cli.shared import (
     ToolOption,
     WhereOption,
     caution,
-    leave_with,
+    clear_in,
+    leave,
     optional_job_folder,
 )
 from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
@@ -150,7 +151,7 @@ def record(
         fixed=fixed_steps(fixed, times=times) if fixed else (),
         output=choose_output(output) if fixed is not None and fixed.gesture == "drive" else None,
     )
-    leave_with(run_session(folder, options, unfinished=unfinished).verdict, folder)
+    leave(clear=clear_in(run_session(folder, options, unfinished=unfinished).verdict, folder))
 
 
 def run_session(folder: Path, options: RecordingOptions, *, unfinished: str | None = None) -> SessionResult:

@@ -142,12 +142,12 @@ def leave(*, clear: bool) -> NoReturn:
     raise typer.Exit(CLEAR if clear else NOT_CLEAR)
 
 
-def leave_with(verdict: Verdict, folder: Path) -> NoReturn:
-    """End the command with the exit status of a verdict on the job in ``folder``."""
+def clear_in(verdict: Verdict, folder: Path) -> bool:
+    """Whether a verdict leaves nothing open in the job in ``folder``, as its exit status says."""
     from capture.job import read_job
     from reports.verdict.building import all_clear
 
-    leave(clear=all_clear(verdict, read_job(folder)))
+    return all_clear(verdict, read_job(folder))
 
 
 @contextmanager

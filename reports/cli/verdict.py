@@ -5,7 +5,6 @@ from __future__ import annotations
 import codecs
 import sys
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
@@ -15,7 +14,8 @@ import typer
 
 from capture import JobError
 from reports.cli.care import complain, remembered
-from reports.cli.shared import AT_FAULT, FolderArgument, leave, leave_with, progress_bar, require_free
+from reports.cli.kept_answers import Answer, answered
+from reports.cli.shared import AT_FAULT, FolderArgument, clear_in, leave, progress_bar, require_free
 
 if TYPE_CHECKING:
     from reports.render.blocks import Paper
@@ -47,14 +47,21 @@ def verdict(
     The exit status is 0 where every pair that shares a setting is settled or likely, 3 where something is
     unsettled or contradicts, and 2 where the job itself is at fault.
     """
-    judged = _judged_here(folder)
     from reports.entry.finding import commands_for
 
-    if json:
-        typer.echo(_as_json(judged))
-    else:
-        typer.echo(commands_for(_as_text(judged) if everything else _as_short_text(judged), folder), nl=False)
-    leave_with(judged.verdict, folder)
+    utf8 = codecs.lookup(sys.stdout.encoding or "ascii").name == "utf-8"
+
+    def judged_anew() -> Answer:
+        judged = _judged_here(folder)
+        if json:
+            text = _as_json(judged, ascii_only=not utf8) + "\n"
+        else:
+            text = _as_text(judged) if everything else _as_short_text(judged)
+        return Answer(text, clear_in(judged.verdict, folder))
+
+    answer = answered(folder, f"verdict {json} {everything} {utf8}", judged_anew)
+    typer.echo(answer.text if json else commands_for(answer.text, folder), nl=False)
+    leave(clear=answer.clear)
 
 
 def report(
@@ -87,7 +94,7 @@ def report(
     typer.echo(f"The report is {page}")
     if pdf:
         typer.echo(f"To print: {page.with_name(PRINTED.format(judged.verdict.stage))}")
-    leave_with(judged.verdict, folder)
+    leave(clear=clear_in(judged.verdict, folder))
 
 
 def demo(
@@ -152,11 +159,10 @@ def _as_short_text(judged: Judgement) -> str:
     return as_short_text(judged.verdict, more=MORE)
 
 
-def _as_json(judged: Judgement) -> str:
+def _as_json(judged: Judgement, *, ascii_only: bool) -> str:
     from reports.render.exports import as_json
 
-    utf8 = codecs.lookup(sys.stdout.encoding or "ascii").name == "utf-8"
-    return as_json(judged.verdict, ascii_only=not utf8)
+    return as_json(judged.verdict, ascii_only=ascii_only)
 
 
 LEAST_AT_ONCE = 4
@@ -205,6 +211,8 @@ def summary(
 
 def _summary_rows(jobs: Sequence[Path]) -> list[JobRow]:
     """Every job, several at once where there are many; rows come in the order of the jobs."""
+    from concurrent.futures import ProcessPoolExecutor
+
     from reports.evidence.cache import ignore_interrupts, processors
     from reports.render.exports import summary_row
 

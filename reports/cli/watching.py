@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from capture.log import LOG_FILE
+from capture import LOG_FILE
 from capture.takes.folder import JobFolder
 from capture.takes.recording_lock import is_recording
 from reports.messages.session import OVER_THERE, WATCHED, pair_line

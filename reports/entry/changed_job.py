@@ -14,11 +14,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from capture import JobError, LogError
+from capture import JOB_FILE, JobError, LogError
 from capture.disk.reading import read_plain
 from capture.disk.writing import replace_whole
 from capture.job import Job, Member, Pickup, Setting, parse_job, read_job
-from capture.job.model import JOB_FILE
 from capture.job.reading import MOST_BYTES, did_you_mean, quoted_value
 from capture.job.writing import changed_text
 from capture.log import AnyEntry, Check, Take, read_log

@@ -12,12 +12,11 @@ import shlex
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from capture import JobError
-from capture.job.model import JOB_FILE
-from capture.log import LOG_FILE
-from reports.entry.new_job import DEFAULT_PLACE
+from capture import JOB_FILE, LOG_FILE, JobError
 from reports.messages import entering as words
 
+DEFAULT_PLACE = "recordings"
+"""Where new jobs are made, if there is such a folder."""
 MOST_LISTED = 6
 """More jobs are counted and not named."""
 

@@ -15,10 +15,10 @@ from typing import Any
 
 from pathvalidate import ValidationError, validate_filename
 
-from capture import JobError
+from capture import JOB_FILE, JobError
 from capture.job import Member, Pickup, Setting
-from capture.job.model import JOB_FILE
 from capture.job.writing import new_job
+from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.spelling import (
     UNUSUAL_KEYS,
     checked_record,
@@ -28,8 +28,6 @@ from reports.entry.spelling import (
 )
 from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
-
-DEFAULT_PLACE = "recordings"
 
 
 def jobs_folder() -> Path:

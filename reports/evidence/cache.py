@@ -3,10 +3,8 @@
 In go the takes of a job folder, out come `TakeResult`s in the order of the log. A result is cached under a
 key of everything that it depends on: the bytes of the recording, its log entry, the job, and the code that
 analyses. What only shows results is not part of the key, because nothing that is cached is a sentence.
-Bytes in the cache run nothing: they are decoded into the records that the fields of `TakeResult` name, and
-whatever else they hold is refused, as is an entry that is cut off or of another key. A cache that cannot be
-written keeps nothing. The folder of the cache may be deleted at any time, and several processes may use it
-at once.
+Bytes in the cache (`reports.evidence.store`) run nothing: they are decoded into the records that the fields
+of `TakeResult` name, and what else they hold is refused, as is an entry that is cut off or of another key.
 
 Takes are independent of each other, so several are analysed at once where that pays; memory is bounded by
 the longest take times the number of workers. What analyses is imported when something has to be analysed.
@@ -20,26 +18,21 @@ import io
 import json
 import os
 import signal
-import tempfile
 import typing
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import suppress
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from functools import cache, partial
-from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-from platformdirs import user_cache_path
 
 from capture.job import Job
 from capture.log import Take
 from capture.takes.folder import JobFolder, TakeFile
 from reports.evidence.results import TakeResult
+from reports.evidence.store import Store, code_version
 
-ROOT = Path(__file__).resolve().parents[2]
 ANALYSING_CODE = (
     "dsp",
     "capture/__init__.py",
@@ -57,13 +50,6 @@ PACKAGES = ("numpy", "scipy", "soundfile")
 JOB_FIELDS_WITHOUT_EFFECT = {"title"}
 """Fields of a job that no result depends on."""
 
-ENVIRONMENT_VARIABLE = "COILWISE_CACHE"
-"""Names the folder of the cache, or says ``OFF``."""
-OFF = "off"
-MOST_BYTES = 200_000_000
-"""Some thousands of takes. Above it the oldest are removed, down to ``LEFT_SHARE`` of it."""
-LEFT_SHARE = 0.8
-SUFFIX = ".heard"
 LEAST_AT_ONCE = 6
 """Fewer takes are analysed sooner one after another than workers are started (tests/studies/SPEED.md)."""
 
@@ -77,7 +63,7 @@ def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ..
     ``workers``: how many processes may analyse at once. They are forked, so more than one is for a process
     without other threads.
     """
-    store, takes = ResultCache.default(), folder.takes()
+    store, takes = Store.default(), folder.takes()
     cached = [_cached_result(store, folder.job, take) for take in takes]
     missing = [take for take, result in zip(takes, cached, strict=True) if result is None]
     new = iter(_new_results(folder.job, missing, store, workers=workers))
@@ -86,7 +72,7 @@ def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ..
 
 def take_result(job: Job, take: TakeFile) -> TakeResult:
     """The result of one take."""
-    store = ResultCache.default()
+    store = Store.default()
     return _cached_result(store, job, take) or _analyse_and_store(job, store, take)
 
 
@@ -111,98 +97,13 @@ def cache_key(job: Job, take: TakeFile) -> str | None:
     if take.digest is None:
         return None
     entry = take.entry.model_dump_json()
-    parts = (code_version(), take.digest, entry, job.model_dump_json(exclude=JOB_FIELDS_WITHOUT_EFFECT))
+    parts = (
+        code_version(ANALYSING_CODE, PACKAGES),
+        take.digest,
+        entry,
+        job.model_dump_json(exclude=JOB_FIELDS_WITHOUT_EFFECT),
+    )
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
-
-
-@cache
-def code_version(root: Path = ROOT) -> str:
-    """A digest of the code that analyses, and of the versions of the packages that it uses."""
-    digest = hashlib.sha256()
-    for place in (root / part for part in ANALYSING_CODE):
-        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
-            digest.update(f"{path.relative_to(root).as_posix()}\n".encode())
-            digest.update(path.read_bytes())
-    digest.update("\n".join(f"{package} {version(package)}" for package in PACKAGES).encode())
-    return digest.hexdigest()
-
-
-@dataclass
-class ResultCache:
-    """Bytes by key, one file each; ``folder`` None keeps nothing."""
-
-    folder: Path | None
-    most_bytes: int = MOST_BYTES
-    _pruned: bool = False
-
-    @classmethod
-    def default(cls) -> ResultCache:
-        """The cache of this user, or the one that the environment names."""
-        named = os.environ.get(ENVIRONMENT_VARIABLE, "")
-        if named.strip().lower() == OFF:
-            return cls(None)
-        return cls(Path(named) if named else user_cache_path("coilwise", appauthor=False))
-
-    def get(self, key: str) -> bytes | None:
-        """The bytes under a key, or None."""
-        if self.folder is None:
-            return None
-        path = self._path(key)
-        try:
-            raw = path.read_bytes()
-        except OSError:
-            return None
-        with suppress(OSError):
-            os.utime(path)
-        return raw
-
-    def put(self, key: str, raw: bytes) -> None:
-        """Write bytes under a key, whole or not at all; where that fails, nothing is kept."""
-        if self.folder is None:
-            return
-        path = self._path(key)
-        with suppress(OSError):
-            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            number, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
-            try:
-                with os.fdopen(number, "wb") as file:
-                    file.write(raw)
-                os.replace(part, path)
-            except OSError:
-                os.unlink(part)
-                raise
-        if not self._pruned:
-            self._pruned = True
-            self.prune()
-
-    def remove(self, key: str) -> None:
-        """Remove what cannot be decoded."""
-        if self.folder is not None:
-            with suppress(OSError):
-                self._path(key).unlink()
-
-    def prune(self) -> None:
-        """Remove the files that were not used for longest, where there is more than ``most_bytes``."""
-        if self.folder is None:
-            return
-        files = []
-        for path in self.folder.glob(f"*/*{SUFFIX}"):
-            with suppress(OSError):
-                status = path.stat()
-                files.append((status.st_mtime, status.st_size, path))
-        total = sum(size for _, size, _ in files)
-        if total <= self.most_bytes:
-            return
-        for _, size, path in sorted(files):
-            if total <= LEFT_SHARE * self.most_bytes:
-                return
-            with suppress(OSError):
-                path.unlink()
-                total -= size
-
-    def _path(self, key: str) -> Path:
-        assert self.folder is not None
-        return self.folder / key[:2] / f"{key}{SUFFIX}"
 
 
 class CodecError(ValueError):
@@ -297,9 +198,7 @@ def _record_types() -> dict[str, type]:
     return found
 
 
-def _new_results(
-    job: Job, takes: Sequence[TakeFile], store: ResultCache, *, workers: int
-) -> Sequence[TakeResult]:
+def _new_results(job: Job, takes: Sequence[TakeFile], store: Store, *, workers: int) -> Sequence[TakeResult]:
     if not takes:
         return ()
     analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, job, store)
@@ -314,12 +213,12 @@ def _new_results(
             raise
 
 
-def _stored_under(store: ResultCache, job: Job, take: TakeFile) -> str | None:
+def _stored_under(store: Store, job: Job, take: TakeFile) -> str | None:
     """The key of a take that can be cached."""
     return cache_key(job, take) if take.status == "usable" and store.folder is not None else None
 
 
-def _cached_result(store: ResultCache, job: Job, take: TakeFile) -> TakeResult | None:
+def _cached_result(store: Store, job: Job, take: TakeFile) -> TakeResult | None:
     key = _stored_under(store, job, take)
     raw = None if key is None else store.get(key)
     if key is None or raw is None:
@@ -331,7 +230,7 @@ def _cached_result(store: ResultCache, job: Job, take: TakeFile) -> TakeResult |
         return None
 
 
-def _analyse_and_store(job: Job, store: ResultCache, take: TakeFile) -> TakeResult:
+def _analyse_and_store(job: Job, store: Store, take: TakeFile) -> TakeResult:
     from reports.evidence.analysis import analyse_take
 
     result = analyse_take(job, take)

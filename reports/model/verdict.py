@@ -122,7 +122,7 @@ Probability = Field(default=None, ge=0.0, le=1.0)
 
 
 class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid")
 
 
 class MethodAnswer(_Frozen):

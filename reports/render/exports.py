@@ -26,7 +26,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
-from capture.job.model import JOB_FILE
+from capture import JOB_FILE
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
 from reports.messages.sentences import say

@@ -14,16 +14,16 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
-from rich.box import Box
 from rich.cells import cell_len
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from reports.messages import wording as words
 from reports.messages.wording import plain, unbroken
 from reports.model.verdict import SettingVerdict, Verdict
+
+if TYPE_CHECKING:
+    from rich.table import Table
 
 TEXT_WIDTH = 88
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -34,7 +34,7 @@ LONG_WORD = 14
 """A word may be broken down to so many characters where not all words find room."""
 MOST_MEASURED = 100
 """Rows of which the height is measured where columns have to give way."""
-_LINES = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+_LINES = "    \n    \n -- \n    \n    \n    \n    \n    \n"
 """Blanks between columns, a dashed line under the heads."""
 
 
@@ -42,6 +42,10 @@ def table(
     heads: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", width: int | None = None
 ) -> Table:
     """Return the table; with ``width``, columns are as wide as fits so many characters."""
+    from rich.box import Box
+    from rich.table import Table
+    from rich.text import Text
+
     columns = len(heads or (rows[0] if rows else ()))
     cells = [[unbroken(cell).replace(NO_BREAK, _UNBROKEN) for cell in row] for row in rows]
     widths: Sequence[int | None] = (None,) * columns
@@ -50,7 +54,7 @@ def table(
     drawn = Table(
         title=title or None,
         title_justify="left",
-        box=_LINES,
+        box=Box(_LINES, ascii=True),
         show_header=bool(heads),
         show_edge=False,
         pad_edge=False,
@@ -67,6 +71,8 @@ def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, indent: i
     """Return the table as lines of at most `TEXT_WIDTH` characters, without colour."""
     if not rows:
         return ""
+    from rich.console import Console
+
     room = TEXT_WIDTH - indent
     out = io.StringIO()
     console = Console(file=out, width=room, color_system=None, highlight=False, markup=False, emoji=False)
@@ -77,6 +83,8 @@ def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, indent: i
 
 def print_table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> None:
     """Print the table on the terminal, as wide as that is."""
+    from rich.console import Console
+
     console = Console(highlight=False, markup=False, emoji=False)
     printed = table(heads, [[plain(cell) for cell in row] for row in rows], title=title, width=console.width)
     with console.capture() as captured:

@@ -2,7 +2,8 @@
 
 The page is self-contained: no script, no request to anywhere; typed text is escaped, in drawings too. The
 first printed sheet goes with the guitar, the bench sheet follows. A report is made anew each
-time; each file is replaced whole, so that a reader never sees half of one. Importing this loads matplotlib.
+time; each file is replaced whole, so that a reader never sees half of one. matplotlib is loaded
+where something is drawn that was not drawn before.
 """
 
 from __future__ import annotations
@@ -19,12 +20,11 @@ from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchEx
 from reports.messages import sheets
 from reports.messages import wording as words
 from reports.model.verdict import PairVerdict, Verdict
-from reports.render import figures as plots
 from reports.render.blocks import Drawing, Paper, Section
 from reports.render.exhibits import exhibits_of, jack_exhibits
 from reports.render.exports import as_json
 from reports.render.front import FrontSheet, front_sheet
-from reports.render.jack_plots import hum_figure, profile_figure, switch_figure
+from reports.render.kept_drawings import drawn
 from reports.render.lead_drawing import LeadPicture, lead_figure, lead_pictures
 from reports.render.parts import DATA, PAGE, PRINTED, REPORT, TEXT, environment
 from reports.render.sections import Exhibits, sections_of
@@ -73,12 +73,12 @@ def bench_sheet(
     entries: Sequence[AnyEntry] = (),
 ) -> tuple[Section, ...]:
     """Every section of the sheet behind, with its drawings."""
-    drawn = Exhibits(
+    drawings = Exhibits(
         _pair_drawings(verdict, exhibits),
         tuple(_jack_drawing(exhibit, key=f"jack{k}") for k, exhibit in enumerate(jack, 1)),
         tuple(map(lead_figure, leads)),
     )
-    return sections_of(verdict, entries=entries, drawn=drawn, made_at=made_at)
+    return sections_of(verdict, entries=entries, drawn=drawings, made_at=made_at)
 
 
 def _pair_drawings(
@@ -96,10 +96,10 @@ def _drawings(
 ) -> list[Drawing]:
     drawings = []
     if pair.by:
-        posterior = plots.belief_figure(pair, methods=methods, key=f"{key}-belief")
+        posterior = drawn("figures", "belief_figure", pair, methods=methods, key=f"{key}-belief")
         drawings.append(Drawing(posterior, words.CAPTIONS["belief"], share=PLOT_SHARE))
     for k, exhibit in enumerate((e for e in exhibits if {e.a, e.b} == {pair.a, pair.b}), 1):
-        traces = plots.traces_figure(exhibit, key=f"{key}-traces{k}")
+        traces = drawn("figures", "traces_figure", exhibit, key=f"{key}-traces{k}")
         drawings.append(Drawing(traces, words.traces_caption(exhibit), share=PLOT_SHARE))
     return drawings
 
@@ -107,21 +107,14 @@ def _drawings(
 def _jack_drawing(exhibit: JackExhibit, *, key: str) -> Drawing:
     """One drawing of what the jack told, with what it is of and how it is read."""
     if isinstance(exhibit, SwitchExhibit):
-        of = ", ".join(p for p in (f"{exhibit.take}, switched string", exhibit.string) if p)
-        return Drawing(
-            switch_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['switch']}", share=PLOT_SHARE
-        )
-    if isinstance(exhibit, ProfileExhibit):
-        of = ", ".join((f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes))
-        return Drawing(
-            profile_figure(exhibit, key=key),
-            f"{of}: {words.CAPTIONS_JACK_WORDS['profile']}",
-            share=PLOT_SHARE,
-        )
-    of = ", ".join(("Hum of the settings", *exhibit.takes))
-    return Drawing(
-        hum_figure(exhibit, key=key), f"{of}: {words.CAPTIONS_JACK_WORDS['hum']}", share=PLOT_SHARE
-    )
+        kind, of = "switch", [f"{exhibit.take}, switched string", exhibit.string]
+    elif isinstance(exhibit, ProfileExhibit):
+        kind, of = "profile", [f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes]
+    else:
+        kind, of = "hum", ["Hum of the settings", *exhibit.takes]
+    svg = drawn("jack_plots", f"{kind}_figure", exhibit, key=key)
+    caption = f"{', '.join(filter(None, of))}: {words.CAPTIONS_JACK_WORDS[kind]}"
+    return Drawing(svg, caption, share=PLOT_SHARE)
 
 
 def write_report(judged: Judgement, folder: Path, *, paper: Paper | None = None) -> Path:

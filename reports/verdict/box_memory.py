@@ -42,7 +42,7 @@ class BoxMemoryError(CoilwiseError):
 class RememberedBox(BaseModel):
     """A box by its rig's name and rate in Hz; whether its inputs are opposed; the day it was seen."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid", strict=True)
 
     rig: Annotated[str, Field(min_length=1)]
     rate: Annotated[int, Field(gt=0)]
@@ -55,7 +55,7 @@ class RememberedBox(BaseModel):
 
 
 class _File(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid")
 
     format: Annotated[int, Field(ge=FORMAT, le=FORMAT)]
     boxes: tuple[RememberedBox, ...]

@@ -16,9 +16,9 @@ from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 from operator import methodcaller
 
+from capture import JOB_FILE, LOG_FILE
 from capture.job import Job, Member, Setting
-from capture.job.model import JOB_FILE
-from capture.log import LOG_FILE, AnyEntry, Meter, Take, in_fixed_order
+from capture.log import AnyEntry, Meter, Take, in_fixed_order
 from capture.takes.folder import JobFolder
 from reports.evidence.cache import take_results
 from reports.evidence.input_paths import with_input_paths

@@ -25,14 +25,15 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from capture import LOG_FILE
 from capture.disk.kept import KeptFile
-from capture.log import LOG_FILE
 from dsp import CoilwiseError
 from reports.evidence.leads import LATEST
 from reports.inference.error_priors import CARE_LEVELS, NOTHING_KNOWN, KnownCare, at_care, usual_care
 from reports.inference.posterior import Posterior
 from reports.messages.care import CARE_BROKEN, CARE_NEWER, CARE_SWITCHED_OFF, CARE_UNREADABLE
 from reports.model.notes import CareLevel
+from reports.verdict import CARE_FILE, CARE_VARIABLE
 from reports.verdict.building import Judgement
 
 FORMAT = 1
@@ -52,7 +53,7 @@ class CareMemoryError(CoilwiseError):
 class JobCare(BaseModel):
     """What one job says of care: log-likelihoods of its levels, in nats against the usual one."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(defer_build=True, frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
     job: Annotated[str, Field(pattern=f"^[0-9a-f]{{{KEY_DIGITS}}}$")]
     careful: Annotated[float, Field(ge=-MOST_NATS, le=MOST_NATS)]
@@ -141,8 +142,8 @@ def care_of_job(key: str, posterior: Posterior) -> JobCare:
 class CareMemory(KeptFile):
     """The file of care. There is one where, and as long as, the person agreed."""
 
-    file = "care.json"
-    variable = "COILWISE_CARE"
+    file = CARE_FILE
+    variable = CARE_VARIABLE
     error = CareMemoryError
     unreadable = CARE_UNREADABLE
     broken = CARE_BROKEN

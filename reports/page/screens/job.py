@@ -17,13 +17,12 @@ from typing import Any
 
 from nicegui import ui
 
-from capture import JobError, RecordingError
+from capture import JOB_FILE, JobError, RecordingError
 from capture.job import Job, read_job
-from capture.job.model import JOB_FILE
 from dsp import CoilwiseError
 from reports.entry.changed_job import change_job, fields_of
+from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.new_job import (
-    DEFAULT_PLACE,
     MEMBER_FORMS,
     OFF,
     TWO_COILS,

@@ -13,9 +13,8 @@ from pathlib import Path
 
 from nicegui import ui
 
+from capture import JOB_FILE, LOG_FILE
 from capture.job import Job
-from capture.job.model import JOB_FILE
-from capture.log import LOG_FILE
 from dsp import CoilwiseError
 from reports.messages import page as words
 from reports.messages.cautions import JUDGEMENT

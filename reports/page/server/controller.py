@@ -11,11 +11,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from capture import JobError, RecordingError
+from capture import JOB_FILE, LOG_FILE, JobError, RecordingError
 from capture.audio.files import read_stretch, wav_bytes
 from capture.job import Job, read_job
-from capture.job.model import JOB_FILE
-from capture.log import LOG_FILE, AnyEntry, append_entry
+from capture.log import AnyEntry, append_entry
 from capture.takes.folder import JobFolder
 from dsp.live.gestures import LONGEST_TAKE_S
 from reports.evidence.cache import take_result

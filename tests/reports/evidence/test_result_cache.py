@@ -25,17 +25,16 @@ from capture.audio.problems import FileProblem
 from capture.job import Member, Pickup, Setting
 from capture.log import TakeFields
 from capture.takes.folder import JobFolder
-from reports.evidence import cache
+from reports.evidence import cache, store
 from reports.evidence.cache import (
     ANALYSING_CODE,
-    ENVIRONMENT_VARIABLE,
+    PACKAGES,
     CodecError,
-    ResultCache,
     cache_key,
-    code_version,
     decode,
     encode,
 )
+from reports.evidence.store import ENVIRONMENT_VARIABLE, Store, code_version
 from reports.model.notes import FileNote
 from reports.render.exports import as_json
 from reports.verdict.building import judge
@@ -138,7 +137,7 @@ def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
     keys.append(cache_key(job.model_copy(update={"scale_mm": 640.0}), take))
     keys.append(cache_key(job, replace(take, entry=take.entry.model_copy(update={"fret": 1}))))
     keys.append(cache_key(job, replace(take, digest="0" * 64)))
-    monkeypatch.setattr("reports.evidence.cache.code_version", lambda: "another")
+    monkeypatch.setattr("reports.evidence.cache.code_version", lambda *_: "another")
     keys.append(cache_key(job, take))
     assert None not in keys
     assert len(set(keys)) == len(keys)
@@ -150,7 +149,7 @@ def tree(tmp_path: Path) -> Path:
     """A copy of the product's code."""
     for package in ("dsp", "capture", "reports"):
         shutil.copytree(
-            cache.ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__")
+            store.ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__")
         )
     return tmp_path
 
@@ -169,11 +168,11 @@ def tree(tmp_path: Path) -> Path:
     ],
 )
 def test_the_key_covers_what_analyses_and_nothing_that_shows(tree, path, counts):
-    before = code_version(tree)
-    assert before == code_version()
+    before = code_version(ANALYSING_CODE, PACKAGES, root=tree)
+    assert before == code_version(ANALYSING_CODE, PACKAGES)
     with (tree / path).open("a") as file:
         file.write("\n# a comment\n")
-    assert (code_version.__wrapped__(tree) != before) == counts
+    assert (code_version.__wrapped__(ANALYSING_CODE, PACKAGES, root=tree) != before) == counts
 
 
 LOADED = """
@@ -187,9 +186,9 @@ for name, module in sorted(sys.modules.items()):
 
 def test_the_key_covers_every_module_that_analyses():
     done = subprocess.run(
-        [sys.executable, "-c", LOADED], cwd=cache.ROOT, capture_output=True, text=True, check=True
+        [sys.executable, "-c", LOADED], cwd=store.ROOT, capture_output=True, text=True, check=True
     )
-    loaded = {Path(line).resolve().relative_to(cache.ROOT) for line in done.stdout.split()}
+    loaded = {Path(line).resolve().relative_to(store.ROOT) for line in done.stdout.split()}
     covered = {Path(part) for part in ANALYSING_CODE}
     packages = {
         Path("reports/__init__.py"),
@@ -263,7 +262,7 @@ def test_a_shelf_that_cannot_be_written_keeps_nothing_and_breaks_nothing(folder,
 
 
 def test_the_oldest_go_where_there_is_too_much(tmp_path):
-    store = ResultCache(tmp_path, most_bytes=10_000)
+    store = Store(tmp_path, most_bytes=10_000)
     for k in range(10):
         key = f"{k:064x}"
         store.put(key, bytes(2000))
