@@ -17,7 +17,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from capture import JobError
-from dsp.model.pickups import DUMMY, Layout, PickupBuild, halves, side_by_side, stacked
+from dsp.model.network import circuit_from
+from dsp.model.pickups import DUMMY, Layout, PickupBuild, halves, side_by_side, stacked, wired
 
 A4_HZ = 440.0  # ISO 16
 HIGHEST_FRET = 36
@@ -57,6 +58,8 @@ def note_hz(name: str, *, fret: int = 0) -> float:
 
 
 FORMAT: Literal[1] = 1
+MOSTLY = 0.7
+"""A coil whose part in the whole is smaller at the mains is neither on nor off."""
 MOST_STRINGS = 12
 BOTH = 2
 """Signs: as many as there are."""
@@ -102,6 +105,11 @@ def _note(name: str) -> str:
     return name
 
 
+def _circuit(text: str) -> str:
+    circuit_from(text)
+    return text
+
+
 def _whole(number: object) -> object:
     if type(number) is not int:
         raise ValueError("must be a whole number, without quotes or a decimal point")
@@ -113,7 +121,9 @@ Name = Annotated[str, Field(min_length=1), AfterValidator(_plain_name)]
 Colour = Annotated[Name, AfterValidator(_colour)]
 Note = Annotated[str, AfterValidator(_note)]
 Length = Annotated[float, Field(gt=0, le=10_000)]
-CoilNumber = Annotated[Literal[1, 2], WholeNumber]
+CoilNumber = Annotated[Literal[1, 2, 3, 4], WholeNumber]
+Circuit = Annotated[Name, AfterValidator(_circuit)]
+CoilKohm = Annotated[float, Field(gt=0, le=1000)]
 Turns = Annotated[int, WholeNumber, Field(ge=100, le=100_000)]
 
 
@@ -146,6 +156,11 @@ def _made(
             return side_by_side(coils, poles=signs)
 
 
+@lru_cache
+def _wired(made: PickupBuild, circuit: str) -> PickupBuild:
+    return wired(made, circuit_from(circuit))
+
+
 class Pickup(CheckedModel):
     """One pickup; lead colours are as typed in, None where they are not known.
 
@@ -176,11 +191,16 @@ class Pickup(CheckedModel):
     """An extension: of halves the strings over coil 1, and those over coil 2."""
     poles: Literal["alike", "alternate"] | tuple[Facing, ...] | None = None
     """An extension: whether its magnets face up and down by turns, or the pole under each string."""
+    circuit: Circuit | None = None
+    """An extension: how its coils are joined, where that is not one after the other (dsp.model.network)."""
+    coil_kohm: tuple[CoilKohm, ...] | None = None
+    """An extension: the resistance of each coil, coil 1's first."""
 
     @property
     def made(self) -> PickupBuild:
         """What it is made of. What nothing is said of is side by side, with poles that are alike."""
-        return _made(self.build, self.coils, self._upper, self.under or (), self.poles or "alike")
+        made = _made(self.build, self.coils, self._upper, self.under or (), self.poles or "alike")
+        return made if self.circuit is None else _wired(made, self.circuit)
 
     @property
     def _upper(self) -> int | None:
@@ -202,6 +222,8 @@ class Member(CheckedModel):
     pickup: Name
     coil: CoilNumber | None = None
     reversed: bool = False
+    circuit: Circuit | None = None
+    """An extension: how the coils of the pickup are joined here, where that is not as they usually are."""
 
 
 class Setting(CheckedModel):
@@ -270,6 +292,24 @@ class Job(CheckedModel):
     def setting_names(self) -> tuple[str, ...]:
         """Every name that `setting` knows: the pickups, then the listed settings."""
         return tuple(dict.fromkeys([*(p.name for p in self.pickups), *(s.name for s in self.settings)]))
+
+    def circuit_of(self, member: Member) -> str | None:
+        """The circuit of a member of a setting; None where its coils are joined as they usually are."""
+        pickup = self.pickup(member.pickup)
+        if member.circuit is not None or pickup is None or member.coil is not None:
+            return member.circuit
+        return pickup.circuit
+
+    def member_hums(self, member: Member) -> bool | None:
+        """Whether hum does not cancel within a member of a setting; None where it is left in part."""
+        pickup = self.pickup(member.pickup)
+        if pickup is None or member.coil is not None:
+            return True
+        made = pickup.made
+        if member.circuit is not None:
+            made = pickup.model_copy(update={"circuit": member.circuit}).made
+        whole = all(coil.weight > MOSTLY or coil.weight == 0 for coil in made.coils)
+        return made.hums if whole or not made.hums else None
 
     def strings_with(self, string: str | None) -> tuple[str, ...]:
         """The strings that `string` is one of, low to high: the job's, or the usual ones; () for none."""

@@ -21,6 +21,7 @@ from pydantic_core import ErrorDetails
 from capture import JOB_FILE, JobError
 from capture.disk.reading import read_plain
 from capture.job.model import BASS_STRINGS, FORMAT, CheckedModel, Job, Member, Pickup, Setting
+from dsp.model.network import circuit_from, coils_in
 
 _MUST_BE = {
     "string_type": "must be text in quotes",
@@ -245,10 +246,24 @@ def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
     twice = _first_repeated(pickup.leads)
     if twice is not None:
         raise JobError(f'{where}: the colour "{twice}" is used twice; give each lead a name of its own')
+    _require_coils(pickup.circuit, pickup, where)
     if pickup.link is not None and not pickup.made.several:
         raise JobError(f'{where}: "link" joins two coils, and "coils" is 1; set coils = 2 or leave link out')
     _require_build(pickup, where)
+    if pickup.coil_kohm is not None and len(pickup.coil_kohm) != pickup.coils:
+        raise JobError(
+            f'{where}: "coil_kohm" has {len(pickup.coil_kohm)} for {pickup.coils} coils; give each one'
+        )
     return pickup
+
+
+def _require_coils(circuit: str | None, pickup: Pickup, where: str) -> None:
+    """Refuse a circuit of coils that the pickup has not."""
+    for number in () if circuit is None else coils_in(circuit_from(circuit)):
+        if number > pickup.coils:
+            raise JobError(
+                f'{where}: "circuit" has coil {number}, and pickup "{pickup.name}" has {pickup.coils}'
+            )
 
 
 def _require_build(pickup: Pickup, where: str) -> None:
@@ -301,6 +316,7 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
             "on": tuple(_validated(Member, _member_table(m, where), where=f"{where}: on") for m in on),
         }
     setting = _validated(Setting, item, where=where)
+    setting = setting.model_copy(update={"on": tuple(map(_one_coil, setting.on))})
     for member in setting.on:
         pickup = next((p for p in pickups if p.name == member.pickup), None)
         if pickup is None:
@@ -311,14 +327,27 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
                 f'{where}: "{pickup.name}" is a reference coil of the bench ("shelf"), which no selector puts'
                 " on the jack; leave it out of the setting"
             )
-        if member.coil is not None and member.coil > pickup.made.count:
-            raise JobError(f'{where}: pickup "{pickup.name}" has one coil, so there is no coil {member.coil}')
+        if member.coil is not None and member.coil > pickup.coils:
+            has = "one coil" if pickup.made.count == 1 else f"{pickup.made.count} coils"
+            raise JobError(f'{where}: pickup "{pickup.name}" has {has}, so there is no coil {member.coil}')
+        others = () if member.circuit is None else coils_in(circuit_from(member.circuit))
+        if others and (member.coil not in (None, *others[:1]) or pickup.build == "halves"):
+            raise JobError(
+                f'{where}: "circuit" says which coils are on; leave out coil, and halves as they are'
+            )
+        _require_coils(member.circuit, pickup, where)
     for name, count in Counter(m.pickup for m in setting.on).items():
         coils = [m.coil for m in setting.on if m.pickup == name]
         if count > 1 and (None in coils or len(set(coils)) < count):
             raise JobError(f'{where}: "{name}" is on twice; name it once, or one coil each')
     _require_own_name(setting, pickups, where)
     return setting
+
+
+def _one_coil(member: Member) -> Member:
+    """A member whose circuit holds one coil alone is that coil."""
+    coils = () if member.circuit is None else coils_in(circuit_from(member.circuit))
+    return member.model_copy(update={"coil": coils[0]}) if member.coil is None and len(coils) == 1 else member
 
 
 def _member_table(item: object, where: str) -> Mapping[str, Any]:

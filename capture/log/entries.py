@@ -468,7 +468,8 @@ def require_names(entry: AnyEntry, job: Job) -> None:
                 " another coil, so give it another name on the shelf"
             )
     elif entry.coil is not None and entry.coil > pickup.made.count:
-        raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has one coil; leave it out')
+        has = "one coil; leave it out" if pickup.made.count == 1 else f"{pickup.made.count} coils"
+        raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has {has}')
 
 
 def _require_names_of_take(entry: Take, job: Job) -> None:
@@ -480,7 +481,9 @@ def _require_names_of_take(entry: Take, job: Job) -> None:
             _require_settings((item,) if isinstance(item, str) else item, job)
     tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
     if entry.coil is not None and all(p.made.count < entry.coil for p in tapped or pickups_of(entry, job)):
-        raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has two coils; leave it out')
+        most = max((p.made.count for p in tapped or pickups_of(entry, job)), default=1)
+        has = "two coils; leave it out" if most == 1 else f"more than {most}"
+        raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has {has}')
 
 
 def _require_shelf(entry: Check, pickup: Pickup, job: Job) -> None:

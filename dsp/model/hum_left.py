@@ -13,12 +13,14 @@ apart grows with frequency.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from dsp.model.network import CoilElectrics, CoilPart, Joined, Part, coils_in, two_pole
 
 Array = NDArray[np.float64]
 
@@ -46,9 +48,10 @@ class HumCoil:
         part = turns / USUAL_TURNS
         return cls(part, USUAL_OHM * part if r_ohm is None else r_ohm, USUAL_HENRY * part**2)
 
-    def impedance(self, hz: Array) -> NDArray[np.complex128]:
-        """Impedance at each frequency, (lines,)."""
-        return np.asarray(self.r_ohm + 2j * math.pi * hz * self.l_h)
+    @property
+    def electrics(self) -> CoilElectrics:
+        """Its resistance and inductance alone."""
+        return CoilElectrics(self.r_ohm, self.l_h)
 
 
 def turns_of_ohm(r_ohm: float) -> float:
@@ -69,13 +72,44 @@ def hum_left_db(
 
     Exact for the network of the two into ``load_ohm``; own capacitances count for nothing at the mains lines.
     """
-    lines = np.asarray(hz, dtype=np.float64)
-    z_a, z_b = a.impedance(lines), b.impedance(lines)
-    e_b = -b.emf if opposed else b.emf
-    if join == "series":
-        joined = (a.emf + e_b) * load_ohm / (z_a + z_b + load_ohm)
-    else:
-        joined = (a.emf / z_a + e_b / z_b) / (1 / z_a + 1 / z_b + 1 / load_ohm)
-    alone = [abs(one.emf) * np.abs(load_ohm / (z + load_ohm)) for one, z in ((a, z_a), (b, z_b))]
-    left = 20 * np.log10(np.maximum(np.abs(joined), 1e-30) / np.maximum(*alone))
+    coils = {1: a.electrics, 2: b.electrics}
+    volts = {1: a.emf, 2: -b.emf if opposed else b.emf}
+    both = Joined(join, (CoilPart(1), CoilPart(2)))
+    return network_hum_left_db(both, coils, volts=volts, hz=hz, load_ohm=load_ohm)
+
+
+def network_hum_left_db(
+    circuit: Part,
+    coils: Mapping[int, CoilElectrics],
+    *,
+    volts: Mapping[int, float],
+    hz: Sequence[float],
+    load_ohm: float = LOAD_OHM,
+) -> Array:
+    """Level of a circuit's hum in dB re its loudest coil alone, (lines,); not below ``LEAST_DB``.
+
+    ``volts``: what the field induces in each coil, with the sign of its winding.
+    """
+    joined = output(circuit, coils, volts=volts, hz=hz, load_ohm=load_ohm)
+    alone = [
+        np.abs(output(CoilPart(k), coils, volts=volts, hz=hz, load_ohm=load_ohm)) for k in coils_in(circuit)
+    ]
+    left = 20 * np.log10(np.maximum(np.abs(joined), 1e-30) / np.max(alone, axis=0))
     return np.asarray(np.maximum(left, LEAST_DB))
+
+
+def output(
+    part: Part,
+    coils: Mapping[int, CoilElectrics],
+    *,
+    volts: Mapping[int, float],
+    hz: Sequence[float] | Array,
+    load_ohm: float,
+) -> NDArray[np.complex128]:
+    """Voltage at the load, (lines,), for a signed voltage in each coil; one left out has none."""
+    lines = np.asarray(hz, dtype=np.float64)
+    pole = two_pole(part, coils, np.asarray(2j * math.pi * lines, dtype=np.complex128))
+    open_volts = sum(
+        (gain * volts.get(number, 0.0) for number, gain in pole.gains.items()), np.zeros(lines.size)
+    )
+    return np.asarray(open_volts * load_ohm / (pole.impedance + load_ohm), dtype=np.complex128)

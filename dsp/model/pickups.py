@@ -16,8 +16,11 @@ own strings, magnets and windings opposite. Dummy: a coil without magnet or pole
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Literal
+
+from dsp.model.network import CoilElectrics, Part, two_pole
 
 Layout = Literal["side by side", "stacked", "halves", "dummy"]
 
@@ -40,6 +43,12 @@ class CoilBuild:
     s_in_whole: int | None = 1
     w_in_whole: int = 1
     under: tuple[str, ...] | None = None
+    weight: float = 1.0
+    """How much of it is in the whole at the mains frequency, by the pickup's circuit."""
+
+
+STILL_HUMS = 0.25
+"""Windings that cancel to less than this part of one coil are said to cancel, as unlike coils do."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +72,8 @@ class PickupBuild:
     @property
     def hums(self) -> bool:
         """Whether hum does not cancel within it: its windings do not come out even."""
-        return sum(coil.w_in_whole for coil in self.coils) != 0
+        left = abs(sum(coil.w_in_whole * coil.weight for coil in self.coils))
+        return left > STILL_HUMS * max(coil.weight for coil in self.coils)
 
     @property
     def rows(self) -> Literal[1, 2]:
@@ -94,6 +104,30 @@ def side_by_side(count: int, *, poles: tuple[int, ...] = ()) -> PickupBuild:
     """One coil, or two and more in rows: each second one wound and magnetised the other way."""
     coils = tuple(CoilBuild(k, w_in_whole=1 if k % 2 else -1) for k in range(1, count + 1))
     return PickupBuild("side by side", coils, poles)
+
+
+USUAL_COIL = CoilElectrics(4000.0, 2.0)
+"""One coil of several, where it was not measured (ranges of sources C1)."""
+MAINS_HZ = 50.0
+
+
+def wired(made: PickupBuild, circuit: Part) -> PickupBuild:
+    """The same pickup with its coils in a circuit of their own, not all in series as they are built."""
+    coils = dict.fromkeys((coil.number for coil in made.coils), USUAL_COIL)
+    whole = two_pole(circuit, coils, 2j * math.pi * MAINS_HZ).gains
+    return replace(
+        made,
+        coils=tuple(
+            replace(
+                coil,
+                s_in_whole=None if coil.s_in_whole is None else coil.s_in_whole * over,
+                w_in_whole=coil.w_in_whole * over,
+                weight=abs(whole.get(coil.number, 0.0)),
+            )
+            for coil in made.coils
+            for over in (-1 if whole.get(coil.number, 1.0 + 0j).real < 0 else 1,)
+        ),
+    )
 
 
 def stacked(*, upper: int | None = None, poles: tuple[int, ...] = ()) -> PickupBuild:

@@ -166,8 +166,17 @@ def unusual(
     poles: Annotated[
         str | None, typer.Option(help='alternate, alike, or string by string, low to high: "N S N S N S".')
     ] = None,
+    circuit: Annotated[
+        str | None,
+        typer.Option(
+            help='How its coils are joined: "1 + 2" in series, "1 | 2" in parallel, "1 + (2 | 22n)", "1@60%".'
+        ),
+    ] = None,
+    coil_kohm: Annotated[
+        str | None, typer.Option("--coil-kohm", help='Kilo-ohm of each coil, coil 1 first: "4.1 4.0".')
+    ] = None,
 ) -> None:
-    """Say that a pickup is built otherwise than coil beside coil.
+    """Say that a pickup is built, or wired inside, otherwise than coil beside coil in series.
 
     Stacked: one coil above the other around one row of poles. Halves: two coils, each under its own strings.
     Dummy: a coil without magnet, against hum alone. Poles may face up and down by turns.
@@ -180,6 +189,7 @@ def unusual(
     from reports.entry.spelling import unusual_text
 
     given = {"build": build, "upper": upper, "under": under, "poles": poles}
+    given |= {"circuit": circuit, "coil_kohm": coil_kohm}
     job = say_build(Path(folder), pickup, {key: text for key, text in given.items() if text is not None})
     made = job.pickup(pickup)
     said = [f"{key} {text}" for key, text in unusual_text(made).items() if text] if made is not None else []

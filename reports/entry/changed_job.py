@@ -124,7 +124,15 @@ def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
     plain_again = said.get("build") == SIDE_BY_SIDE
     typed = dict.fromkeys(UNUSUAL_KEYS, "") if plain_again else dict(said)
     kept = {**unusual_text(pickup_of(row, 1)), **typed}
-    made = replace(row, build=kept["build"], upper=kept["upper"], under=kept["under"], poles=kept["poles"])
+    made = replace(
+        row,
+        build=kept["build"],
+        upper=kept["upper"],
+        under=kept["under"],
+        poles=kept["poles"],
+        circuit=kept["circuit"],
+        coil_kohm=kept["coil_kohm"],
+    )
     return change_job(folder, replace(fields, pickups=tuple(made if p is row else p for p in fields.pickups)))
 
 

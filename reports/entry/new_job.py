@@ -109,13 +109,15 @@ class PickupFields:
     upper: str = ""
     under: str = ""
     poles: str = ""
+    circuit: str = ""
+    coil_kohm: str = ""
     was: str = ""
     """The name that it has in the job so far; nothing where it is new."""
 
     @property
     def unusual(self) -> bool:
         """Whether it was said to be built otherwise than coil beside coil."""
-        return any((self.build, self.upper, self.under, self.poles))
+        return any((self.build, self.upper, self.under, self.poles, self.circuit, self.coil_kohm))
 
     @property
     def blank(self) -> bool:

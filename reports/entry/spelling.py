@@ -42,19 +42,9 @@ if TYPE_CHECKING:
     from capture.takes.imported import PlayedItem
 
 
-_PICKUP_KEYS = (
-    "coils",
-    "hot",
-    "ground",
-    "link",
-    "shield",
-    "turns",
-    "shelf",
-    "build",
-    "upper",
-    "under",
-    "poles",
-)
+UNUSUAL_KEYS = ("build", "upper", "under", "poles", "circuit", "coil_kohm")
+"""What is said of a pickup that is built otherwise than coil beside coil."""
+_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns", "shelf", *UNUSUAL_KEYS)
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
 
@@ -213,8 +203,6 @@ def _key_value(key: str, value: str) -> Any:
     return int(value) if key in ("coils", "turns") and value.isascii() and value.isdigit() else value.strip()
 
 
-UNUSUAL_KEYS = ("build", "upper", "under", "poles")
-"""What is said of a pickup that is built otherwise than coil beside coil."""
 SIDE_BY_SIDE = "side by side"
 _FACING = {"n": "north", "s": "south"}
 
@@ -229,6 +217,8 @@ def unusual_value(key: str, value: str) -> Any:
     if not words:
         return None
     match key:
+        case "coil_kohm":
+            return tuple(number_from(word, what="coil_kohm") for word in words)
         case "upper":
             return int(value) if value.strip() in ("1", "2") else value.strip()
         case "under":
@@ -241,12 +231,14 @@ def unusual_value(key: str, value: str) -> Any:
 
 def unusual_text(pickup: Pickup) -> dict[str, str]:
     """Return the same of a pickup as it would be typed; nothing for what was not said."""
-    under, poles = pickup.under or (), pickup.poles
+    under, poles, kohm = pickup.under or (), pickup.poles, pickup.coil_kohm or ()
     return {
         "build": pickup.build or "",
         "upper": "" if pickup.upper is None else str(pickup.upper),
         "under": " / ".join(" ".join(group) for group in under),
         "poles": " ".join(poles) if isinstance(poles, tuple) else poles or "",
+        "circuit": pickup.circuit or "",
+        "coil_kohm": " ".join(f"{one:g}" for one in kohm),
     }
 
 
@@ -256,7 +248,7 @@ def _member(text: str, where: str) -> dict[str, Any]:
     for part in parts:
         if part == "reversed":
             keys["reversed"] = True
-        elif part in ("1", "2"):
+        elif part in ("1", "2", "3", "4"):
             keys["coil"] = int(part)
         else:
             raise JobError(

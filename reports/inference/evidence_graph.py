@@ -214,6 +214,13 @@ class EvidenceGraph:
                 tie = Factor((whole, *tie.variables), _AS_BOTH[..., np.newaxis] + tie.log)
                 self.ties[whole] = tie
             self.ties |= dict.fromkeys(coils, tie)
+        elif sign.letter == "w" and made is not None and made.count > len(coils):
+            winding_error = self.latent_error("inner winding", sign.pickup, str(sign.coil), on=on)
+            built = made.coil(sign.coil or 1)
+            same = built is None or built.w_in_whole == made.coils[0].w_in_whole
+            if sign.coil != 1:
+                tie = product_factor((coils[0], sign, winding_error), np.inf if same else -np.inf)
+                self.ties[sign] = tie
         elif sign.letter == "w":
             winding_error = self.latent_error("inner winding", sign.pickup, on=on)
             self.ties |= dict.fromkeys(coils, product_factor((*coils, winding_error), -np.inf))
@@ -228,8 +235,11 @@ class EvidenceGraph:
     def _share(self, pickup: str, coil: int) -> int | None:
         """The sign with which a coil's strings are in the whole as it was built; None: not known."""
         known = self.history.job.pickup(pickup)
-        if known is None or known.made.layout != "stacked":
+        if known is None:
             return 1
+        if known.made.layout != "stacked":
+            built = known.made.coil(coil)
+            return 1 if built is None else built.s_in_whole
         upper = upper_coil(known, self.history.unjoined.get(pickup))
         return None if upper is None else 1 if upper == coil else -1
 

@@ -74,6 +74,7 @@ SECTIONS = {
     "evidence": "The evidence, pair by pair",
     "jack": "What the jack told",
     "jack_ohms": "What a meter should read at the jack",
+    "networks": "What the circuits inside pickups give",
     "signs": "Strings, windings and magnets",
     "refused": "Takes that do not count",
     "remarks": "Remarks on takes",
@@ -86,7 +87,7 @@ SECTIONS = {
 TEXT_SECTIONS = tuple(key for key in SECTIONS if key != "provenance")
 """What the terminal shows of them."""
 WIRING_SECTIONS = frozenset(
-    ("stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms")
+    ("stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms", "networks")
 )
 """What the page of the bench shows of the wiring, beside the verdict."""
 

@@ -123,7 +123,7 @@ def coils_after(pickup: PickupOptions, member: DemandMember, work: PickupWork) -
     held = pickup.coils
     if member.coil is not None and len(held) > 1:
         other = pickup.swapped != work.exchange
-        held = (held[2 - member.coil if other else member.coil - 1],)
+        held = (held[len(held) - member.coil if other else member.coil - 1],)
     result = []
     for coil in held:
         leads_turned = (work.exchange + (coil.number in work.coils) + member.reversed) % 2 == 1

@@ -337,6 +337,25 @@ class JackOhms(_Frozen):
     with_pot: dict[str, float | None] = Field(default_factory=dict)
 
 
+class NetworkRow(_Frozen):
+    """What the circuit inside a pickup gives on a setting that has it alone; keys of the tables are Hz.
+
+    ``kohm``: what a meter reads between hot and ground; None where a coil was not measured, or where a
+    capacitor in the way leaves it open (``open_for_meter``). ``hum_left_db`` is re its loudest coil alone,
+    ``level_db`` and ``phase_deg`` are of a string, re all its coils in series.
+    """
+
+    setting: str
+    pickup: str
+    circuit: str
+    kohm: float | None = None
+    open_for_meter: bool = False
+    hum_left_db: dict[str, float] = Field(default_factory=dict)
+    level_db: dict[str, float] = Field(default_factory=dict)
+    phase_deg: dict[str, float] = Field(default_factory=dict)
+    reckoned_from: Literal["ohms", "usual coils"] = "usual coils"
+
+
 class AimProof(_Frozen):
     """What the plan makes of one setting, coil by coil in the order of ``coils``.
 
@@ -408,7 +427,8 @@ class Verdict(_Frozen):
     can answer. ``proof`` is what the plan makes of every setting (of ``wiring``,
     or of ``nearest`` where that is empty); ``ties`` are other plans of the same cost. ``nearest`` is the plan
     that misses least where not all aims can be met, and ``nearest_says`` names it as such. ``coil_leads``:
-    which lead is which; ``jack_ohms``: what a meter reads at the jack; ``inputs``: what split checks found.
+    which lead is which; ``jack_ohms``: what a meter reads at the jack; ``networks``: circuits in pickups;
+    ``inputs``: what split checks found.
     ``care``: how careful the bench seems,
     by what contradicts itself. ``missing`` are the takes whose
     recordings are missing or changed: while there are any, nothing is said of phase and nothing is planned.
@@ -431,6 +451,7 @@ class Verdict(_Frozen):
     headline: PromisedHeadline | LostHeadline | ListHeadline | None = None
     coil_leads: tuple[LeadsRow, ...] = ()
     jack_ohms: tuple[JackOhms, ...] = ()
+    networks: tuple[NetworkRow, ...] = ()
     inputs: tuple[InputsCompared, ...] = ()
     proof: tuple[AimProof, ...] = ()
     ties: tuple[EqualPlan | MoreEqualPlans, ...] = ()

@@ -15,10 +15,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
+from math import isinf
 from typing import Final
 
-from capture.job import Job, Setting
+from capture.job import Job, Pickup, Setting
 from capture.job.model import Join, Member
+from dsp.model.network import circuit_from, resistance
 from reports.model.lead_notes import JackReading, JackReadingCode, LeadPair
 from reports.model.plan import CoilKey
 
@@ -383,9 +385,22 @@ def _member_kohm(
     job: Job, member: Member, by_pickup: Mapping[str, float], by_coil: Mapping[CoilKey, float]
 ) -> float | None:
     pickup = job.pickup(member.pickup)
+    if pickup is not None and (member.circuit or (pickup.circuit and member.pickup not in by_pickup)):
+        circuit = circuit_from(job.circuit_of(member) or "1")
+        ohm = resistance(circuit, {k: kohm * 1e3 for k, kohm in coil_kohms(pickup, by_coil).items()})
+        return None if ohm is None or isinf(ohm) else ohm / 1e3
+    if pickup is not None and pickup.coil_kohm is not None and member.coil is not None:
+        return pickup.coil_kohm[member.coil - 1]
     if member.coil is None or (pickup is not None and not pickup.made.several):
         return by_pickup.get(member.pickup)
     return by_coil.get((member.pickup, member.coil))
+
+
+def coil_kohms(pickup: Pickup, by_coil: Mapping[CoilKey, float]) -> dict[int, float]:
+    """The resistance of each coil of a pickup: as job.toml has it, else as it was measured."""
+    if pickup.coil_kohm is not None:
+        return dict(enumerate(pickup.coil_kohm, start=1))
+    return {number: kohm for (name, number), kohm in by_coil.items() if name == pickup.name}
 
 
 def _missing(read: float, without: Mapping[str, float]) -> tuple[str, ...]:

@@ -227,9 +227,17 @@ def _coils(pickup: Pickup, job: Job, signs: CurrentSigns) -> tuple[Coil, ...]:
             over[k],
             weak=built is not None and built.s_in_whole == -1,
         )
-        for k, w in ((1, first), (2, second))
+        for k, w in _windings(pickup, first, second)
         for built in (made.coil(k),)
     )
+
+
+def _windings(pickup: Pickup, first: int, second: int) -> Iterator[tuple[int, int]]:
+    """The winding of each coil of a pickup: of more than two, as they are built against the first."""
+    if pickup.made.count == 2:
+        yield from ((1, first), (2, second))
+    else:
+        yield from ((coil.number, first * coil.w_in_whole) for coil in pickup.made.coils)
 
 
 def _over(pickup: Pickup, job: Job, number: int) -> tuple[int, ...]:
@@ -253,7 +261,7 @@ def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork
     now = history.leads_now(pickup.name)
     coils_alone: Collection[tuple[int, ...]] = ((),)
     apart = pickup.made.layout == "halves"  # what joins the halves lies open between them
-    if pickup.made.several and (apart or None not in (now.hot, now.ground, now.link)):
+    if pickup.made.count == 2 and (apart or None not in (now.hot, now.ground, now.link)):
         coils_alone = ((), (1,), (2,), (1, 2))
     return tuple(
         PickupWork(exchange, coils, magnet, _cost(pickup, job, exchange=exchange, coils=coils, magnet=magnet))

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from reports.messages import wording as words
+from reports.messages.networks import network_table
 from reports.messages.wording import plain, unbroken
 from reports.model.verdict import SettingVerdict, Verdict
 
@@ -200,6 +201,12 @@ def signs_grid(verdict: Verdict) -> Grid:
         labels = (words.sign_label(row, p, reference=verdict.reference) for p in each)
         rows.append((Cell(words.plain(row.pickup)), *map(Cell, labels)))
     return Grid(words.SIGN_HEADS, (19, 27, 27, 27), tuple(rows))
+
+
+def networks_grid(verdict: Verdict) -> Grid:
+    """What the circuits inside pickups give."""
+    heads, *rows = network_table(verdict)
+    return Grid(heads, (12, 16, 10, 21, 22, 19), tuple(tuple(map(Cell, row)) for row in rows))
 
 
 def jack_ohms_grid(verdict: Verdict) -> Grid:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from capture.log import AnyEntry, Take, Void
-from reports.messages import sheets, summary
+from reports.messages import networks, sheets, summary
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say, say_each
@@ -30,6 +30,7 @@ from reports.render.layout import (
     Cell,
     Grid,
     jack_ohms_grid,
+    networks_grid,
     pairs_grid,
     settings_grid,
     signs_grid,
@@ -147,6 +148,14 @@ def _settings(of: _Material) -> Iterable[Block]:
     )
 
 
+def _networks(of: _Material) -> Iterable[Block]:
+    rows = of.verdict.networks
+    if rows:
+        said = " ".join(networks.NETWORKS_FROM[one] for one in dict.fromkeys(r.reckoned_from for r in rows))
+        yield TableBlock(networks_grid(of.verdict), "small")
+        yield Paragraph(networks.NETWORKS.format(said), "small")
+
+
 def _evidence(of: _Material) -> Iterable[Block]:
     for pair in of.verdict.pairs:
         yield from _pair(pair, of.drawn.pairs.get(frozenset((pair.a, pair.b)), ()))
@@ -254,6 +263,7 @@ _BLOCKS: dict[str, Callable[[_Material], Iterable[Block]]] = {
     "evidence": _evidence,
     "jack": lambda of: of.drawn.jack,
     "jack_ohms": lambda of: (TableBlock(jack_ohms_grid(of.verdict)),),
+    "networks": _networks,
     "signs": lambda of: (TableBlock(signs_grid(of.verdict)),),
     "refused": lambda of: _takes(words.refused(of.verdict)),
     "remarks": lambda of: _takes(words.remarked(of.verdict)),

@@ -96,6 +96,7 @@ from reports.verdict.after_work import AfterWork, after_work, resting_on_before,
 from reports.verdict.by_string import least_standing, string_phases, strings_by_phase, strings_differ
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
+from reports.verdict.networks import network_rows
 from reports.verdict.places import place_conflicts, place_findings
 from reports.verdict.settings import (
     hum_word,
@@ -170,7 +171,7 @@ def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
 def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) -> tuple[JackOhms, ...]:
     """What the meter should read at the jack on each setting whose pickups were all measured."""
     whole = measured_kohm(job, entries)
-    coils = {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
+    coils = _coil_kohm(leads)
     rows = []
     for name in job.setting_names:
         setting = job.setting(name)
@@ -185,6 +186,10 @@ def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) 
                 JackOhms(setting=name, kohm=bare, with_pot=dict(zip(_POT_NAMES, potted, strict=True)))
             )
     return tuple(rows)
+
+
+def _coil_kohm(leads: Sequence[LeadsRow]) -> dict[tuple[str, int], float]:
+    return {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
 
 
 _POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
@@ -297,6 +302,7 @@ def judge_results(
         wiring=tuple(_with_standing(row, pairs, job) for row in rows),
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
+        networks=network_rows(job, by_coil=_coil_kohm(leads)),
         inputs=inputs_compared(evidence.posterior),
         takes=_rows_as_logged(results, takes, evidence.unplaced),
         plan_reason=plan.reason,

@@ -122,14 +122,16 @@ class Work:
     exchanged: Mapping[str, bool]
     magnets: Mapping[str, bool] = field(default_factory=dict)
 
-    def member(self, member: Member, coil: int | None, *, winding: bool) -> tuple[str, int | None, bool]:
+    def member(
+        self, member: Member, coil: int | None, *, winding: bool, count: int = 2
+    ) -> tuple[str, int | None, bool]:
         """A member of a setting after the work: pickup, coil that is left there, turned over or not.
 
-        Of a pickup that is split, exchanging hot and ground leaves the other coil.
+        Of a pickup of ``count`` coils that is split, exchanging hot and ground leaves the other end's.
         """
         exchanged = self.exchanged.get(member.pickup, False)
         magnet = self.magnets.get(member.pickup, False) and not winding
-        left = 3 - coil if exchanged and coil is not None else coil
+        left = count + 1 - coil if exchanged and coil is not None else coil
         return member.pickup, left, member.reversed != (exchanged != magnet)
 
 
@@ -218,7 +220,8 @@ def _members(setting: Setting, job: Job, *, work: Work) -> list[tuple[str, int |
         pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
         in_halves = pickup is not None and pickup.made.layout == "halves" and coil is None
         for part in (1, 2) if in_halves else (coil,):
-            member = work.member(m, None if in_halves else part, winding=False)
+            count = 2 if pickup is None else max(2, pickup.made.count)
+            member = work.member(m, None if in_halves else part, winding=False, count=count)
             members.append((member[0], part, member[2]) if in_halves else member)
     return members
 
@@ -236,8 +239,10 @@ def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Wor
     single = []
     for m in setting.on:
         pickup, coil = job.pickup(m.pickup), coil_of(job, m.pickup, m.coil)
-        if pickup is not None and (pickup.made.hums or coil is not None):
-            single.append(work.member(m, coil, winding=True))
+        if pickup is not None and job.member_hums(m) is None:
+            return None
+        if pickup is not None and (coil is not None or job.member_hums(m)):
+            single.append(work.member(m, coil, winding=True, count=max(2, pickup.made.count)))
     if not single:
         return None
     return 0.0 if len(single) % 2 else posterior.all_cancel(single)
@@ -254,11 +259,9 @@ def hum_word(
     pickups = [job.pickup(m.pickup) for m in setting.on]
     if any(m.pickup in posterior.graph.history.unjoined for m in setting.on):
         return hum_of(p), _hum_bases(setting, posterior) if p is not None else ()
-    single = [
-        m
-        for m, one in zip(setting.on, pickups, strict=True)
-        if one is not None and (one.made.hums or m.coil is not None)
-    ]
+    single = [m for m, one in zip(setting.on, pickups, strict=True) if one is not None and job.member_hums(m)]
+    if any(job.member_hums(m) is None for m in setting.on):
+        return "unknown", ()
     if not single:
         return "cancels", ("coils",)
     if len(single) % 2:

@@ -129,6 +129,10 @@ class PickupRow:
                     "upper": text_field(words.UPPER_FIELD, words.UPPER_HELP, value=filled.upper),
                     "under": text_field(words.UNDER_FIELD, words.UNDER_HELP, value=filled.under),
                     "poles": text_field(words.POLES_FIELD, words.POLES_HELP, value=filled.poles),
+                    "circuit": text_field(words.CIRCUIT_FIELD, words.CIRCUIT_HELP, value=filled.circuit),
+                    "coil_kohm": text_field(
+                        words.COIL_KOHM_FIELD, words.COIL_KOHM_HELP, value=filled.coil_kohm
+                    ),
                 }
                 self._turnable = ui.checkbox(words.TURNABLE_FIELD, value=filled.turnable)
                 self._active = ui.checkbox(words.ACTIVE_FIELD, value=filled.active)

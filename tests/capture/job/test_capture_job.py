@@ -90,7 +90,7 @@ REFUSED = [  # what to exchange in JOB, by what, and the words
     ('title = "Baritone, other neck pickup"', "title = 3", '"title" must be text in quotes, not 3'),
     ("coils = 1", "coils = true", 'pickup "bridge": "coils" must be a whole number'),
     ("coils = 1", "coils = 1.0", '"coils" must be a whole number'),
-    ("coils = 2", "coils = 3", 'pickup "neck": "coils" is 3; write 1 or 2'),
+    ("coils = 2", "coils = 5", 'pickup "neck": "coils" is 5; write 1, 2, 3 or 4'),
     ("fitted = false", "fitted = 0", '"fitted" must be true or false, not 0'),
     ("centre_mm = 44.0", "centre_mm = true", '"centre_mm" must be a number, not True'),
     ("centre_mm = 44.0", 'centre_mm = "44"', '"centre_mm" must be a number, not "44"'),

@@ -95,7 +95,7 @@ REFUSED = [
     ({**TAKE, "fret": 99}, '"fret" is 99; it must be at most 36'),
     ({**TAKE, "fret": True}, '"fret" must be a whole number, not True'),
     ({**TAKE, "coil": 2}, '"coil" is 2, and no pickup of this take has two coils'),
-    ({**TAKE, "coil": 3}, '"coil" is 3; write 1 or 2'),
+    ({**TAKE, "coil": 5}, '"coil" is 5; write 1, 2, 3 or 4'),
     ({**TAKE, "coil": True}, '"coil" must be a whole number'),
     ({**TAKE, "stage": "before"}, '"stage" is "before"; write "found" or "after"'),
     ({**TAKE, "sha256": "abc"}, '"sha256" is no SHA-256'),
