@@ -47,7 +47,7 @@ def verdict(
     The exit status is 0 where every pair that shares a setting is settled or likely, 3 where something is
     unsettled or contradicts, and 2 where the job itself is at fault.
     """
-    from reports.entry.finding import commands_for
+    from reports.entry.finding import quoted
 
     utf8 = codecs.lookup(sys.stdout.encoding or "ascii").name == "utf-8"
 
@@ -56,11 +56,11 @@ def verdict(
         if json:
             text = _as_json(judged, ascii_only=not utf8) + "\n"
         else:
-            text = _as_text(judged) if everything else _as_short_text(judged)
+            text = _as_text(judged, folder) if everything else _as_short_text(judged, folder)
         return Answer(text, clear_in(judged.verdict, folder))
 
-    answer = answered(folder, f"verdict {json} {everything} {utf8}", judged_anew)
-    typer.echo(answer.text if json else commands_for(answer.text, folder), nl=False)
+    answer = answered(folder, f"verdict {json} {everything} {utf8} {quoted(folder)}", judged_anew)
+    typer.echo(answer.text, nl=False)
     leave(clear=answer.clear)
 
 
@@ -116,11 +116,10 @@ def demo(
 
     home = copy_job(DEMO, Path(DEMO_HERE))
     judged = judge(JobFolder.open(home), workers=processors())
-    from reports.entry.finding import commands_for
     from reports.render.report import write_judgement
 
     page = write_judgement(home, judged, to)
-    typer.echo(commands_for(_as_short_text(judged), home), nl=False)
+    typer.echo(_as_short_text(judged, home), nl=False)
     typer.echo(f"\nThe job is {home}, the report to print is {page}")
 
 
@@ -147,16 +146,22 @@ def _judged_here(folder: Path) -> Judgement:
     return judged
 
 
-def _as_text(judged: Judgement) -> str:
+def _as_text(judged: Judgement, folder: Path) -> str:
+    from reports.entry.finding import quoted
+    from reports.messages.sentences import commands_naming
     from reports.render.text import as_text
 
-    return as_text(judged.verdict, judged.entries)
+    with commands_naming(quoted(folder)):
+        return as_text(judged.verdict, judged.entries)
 
 
-def _as_short_text(judged: Judgement) -> str:
+def _as_short_text(judged: Judgement, folder: Path) -> str:
+    from reports.entry.finding import quoted
+    from reports.messages.sentences import commands_naming
     from reports.render.text import as_short_text
 
-    return as_short_text(judged.verdict, more=MORE)
+    with commands_naming(quoted(folder)):
+        return as_short_text(judged.verdict, more=MORE)
 
 
 def _as_json(judged: Judgement, *, ascii_only: bool) -> str:

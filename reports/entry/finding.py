@@ -7,13 +7,13 @@ from here, the latest first. Nothing is opened; a folder with a job.toml is a jo
 
 from __future__ import annotations
 
-import re
 import shlex
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from capture import JOB_FILE, LOG_FILE, JobError
 from reports.messages import entering as words
+from reports.messages.work import with_job
 
 DEFAULT_PLACE = "recordings"
 """Where new jobs are made, if there is such a folder."""
@@ -69,8 +69,7 @@ def listed(jobs: Sequence[str]) -> str:
 
 def commands_for(text: str, folder: Path) -> str:
     """Text whose commands name the job, as they are to be typed."""
-    job = quoted(folder)
-    return re.sub(r"(coilwise\s+[a-z-]+\s+)FOLDER\b", lambda found: found[1] + job, text)
+    return with_job(text, quoted(folder))
 
 
 def quoted(job: Path) -> str:

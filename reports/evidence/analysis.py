@@ -60,7 +60,15 @@ from reports.evidence.settings import (
     place_of,
 )
 from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
-from reports.model.notes import FileNote, LongTakeNote, MakeUp, SoundNote, TakeCode, TakeNote
+from reports.model.notes import (
+    FileNote,
+    LongTakeNote,
+    MakeUp,
+    ShortStretchNote,
+    SoundNote,
+    TakeCode,
+    TakeNote,
+)
 
 Array = NDArray[np.float64]
 
@@ -177,8 +185,27 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         tables=tuple(tables),
         switch=switch,
         lone_sources=lone,
-        remarks=remarks,
+        remarks=(*remarks, *_short_stretches(jack, switch)),
     )
+
+
+FEWEST_STRETCHES = 4
+"""A sweep through fewer settings tells by its first and last, which ring on."""
+SHORT_S, RING_S = 0.75, 1.0
+"""A position that rings for less tells little of its partials' phase; and what is asked for."""
+
+
+def _short_stretches(jack: JackMixes, switch: SwitchAnalysis) -> tuple[ShortStretchNote, ...]:
+    """The positions of a long sweep, one pickup each, that rang too shortly."""
+    lengths = [(s.stop - s.start) / ANALYSIS_RATE for s in switch.stretches]
+    short = [
+        (name, length)
+        for name, mix, length in zip(jack.settings, jack.mixes, lengths, strict=False)
+        if mix.alone and length < SHORT_S
+    ]
+    if len(lengths) < FEWEST_STRETCHES or not short:
+        return ()
+    return (ShortStretchNote(tuple(n for n, _ in short), min(s for _, s in short), RING_S),)
 
 
 def _tables(method: str, letter: Literal["s", "w"], jack: JackMixes, log: Array | None) -> list[SignTable]:

@@ -44,6 +44,7 @@ from reports.model.notes import (
     ProveStage,
     PutRecordingsBack,
     Question,
+    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -350,6 +351,11 @@ RECORD_PAIR = {
         "Record one pluck with {a} on input 1 and {b} on input 2, or one switch take from {a} to {b}, and "
         "enter it with --stage after; or read the meter's swing at both once more, with --stage after."
     ),
+    "sweep again": (
+        "Look whether the selector went as the sweeps of {a} and {b} are listed. One that went backwards, "
+        "or began elsewhere, is entered anew with its true list and --instead. If all are right, "
+        "record one more sweep on another string, a second on each position."
+    ),
     "two more": "Record two more takes of {a} and {b} on another string, plucked towards the body.",
 }
 PROVE_STAGE = (
@@ -439,6 +445,11 @@ IF_SO = " If it was so, take what is wrong back ({}), and enter it anew."
 TAKE_BACK = "Take back what contradicts the rest: {}. {}"
 EVERYTHING_ELSE = "All the others say otherwise."
 SPOILED = "By all the rest, {}."
+READ_ELSEWHERE = (
+    "{entry} was probably read at another pickup: its {kohm} at rest are those of {fits}, and {pickup} reads "
+    "{usual}. If so, enter it there in one go: {enter}. If it was a slip: {back}."
+)
+ENTER_READING = "coilwise meter FOLDER {} --move {} --reading {} --red {} --kohm {:.4g} --instead {}"
 STOP_HERE = (
     "Stop here; use the meter. More takes of this kind settle nothing: put red on hot of {0} and of {1} in "
     "turn, pull one steel tool off each pole, and solder so that both swing the same way. Enter what you "
@@ -475,6 +486,18 @@ def advice_sentence(note: AdviceNote) -> str:
         case TakeBack():
             why = EVERYTHING_ELSE if note.error is None else SPOILED.format(_error(note.error))
             return TAKE_BACK.format(voids(note.entries), why)
+        case ReadElsewhere():
+            return READ_ELSEWHERE.format(
+                entry=note.entry,
+                pickup=note.pickup,
+                fits=note.fits,
+                kohm=f"{note.kohm:.3g} k",
+                usual=f"{note.usual_kohm:.3g} k",
+                enter=ENTER_READING.format(
+                    quote(note.fits), note.move, note.reading, quote(note.red), note.kohm, note.entry
+                ),
+                back=voids((note.entry,)),
+            )
         case StopHere():
             return STOP_HERE.format(note.a, note.b)
         case InputsCompared():

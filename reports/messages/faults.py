@@ -24,6 +24,7 @@ from reports.model.notes import (
     PlaceCode,
     PlaceProblem,
     PlaceRemedy,
+    ShortStretchNote,
     SoundNote,
     TakeCode,
     TakeNote,
@@ -269,8 +270,36 @@ def sound_fault(note: SoundNote, *, each: bool = False) -> str:
     }
     if note.remark and fault.code in _REMARKS:
         return _REMARKS[fault.code].format(**fields)
+    other_entry = _ENTERED_OTHERWISE.get((fault.code, note.gesture), "")
+    if fault.code == "wrong string" and not _near_mains(detail):
+        other_entry = ""
+    if fault.code == "strings not damped" and note.gesture == "switch" and note.string is not None:
+        other_entry = ""
     one_of_several = note.remark and fault.code not in INFORM
-    return (SOME_LEFT_OUT if one_of_several else "") + SENTENCES[fault.code].format(**fields)
+    return (SOME_LEFT_OUT if one_of_several else "") + SENTENCES[fault.code].format(**fields) + other_entry
+
+
+_ENTERED_OTHERWISE: dict[tuple[str, str], str] = {
+    ("strings not damped", "switch"): (
+        " If a string was plucked and rang on, the take needs its name: enter it with --string and --instead."
+    ),
+    ("strings not damped", "hum"): " If a string was played, enter it as what it is, with --instead.",
+    ("wrong string", "pluck"): (
+        " That is the pitch of mains hum, and perhaps no string sounded: if a tool was pulled off a "
+        "pole, enter the take as a lift, with --gesture lift --instead."
+    ),
+    ("overlapping", "pluck"): (
+        " If the selector was moved while the string rang, enter it with --gesture switch, the settings it "
+        "went through, and --instead."
+    ),
+}
+"""What a take probably was that was entered as another gesture; by fault and gesture."""
+MAINS_PITCHES_HZ = (50.0, 60.0, 100.0, 120.0)
+MAINS_SHARE = 0.02
+
+
+def _near_mains(hz: float) -> bool:
+    return any(abs(hz / mains - 1) < MAINS_SHARE for mains in MAINS_PITCHES_HZ)
 
 
 def _named(note: SoundNote) -> str:
@@ -306,6 +335,19 @@ _LONG_TAKE = (
     "{whole:.0f} s long, and no gesture is: heard was {start:.0f} to {stop:.0f} s alone. Stop the recorder "
     "after the gesture; a long recording of many is cut with coilwise bring."
 )
+
+
+SHORT_STRETCH = (
+    "Too short on {settings} ({shortest:.1f} s): a position must ring for {wanted:.0f} s to tell much. "
+    "Move the selector more slowly, or split the way into two sweeps of fewer positions."
+)
+
+
+def short_stretch(note: ShortStretchNote) -> str:
+    """The sentence for positions of a sweep that rang too shortly."""
+    return SHORT_STRETCH.format(
+        settings=", ".join(note.settings), shortest=note.shortest_s, wanted=note.wanted_s
+    )
 
 
 def long_take(note: LongTakeNote) -> str:

@@ -5,7 +5,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import assert_never, cast
 
 from reports.messages.advice import advice_sentence
@@ -20,12 +22,13 @@ from reports.messages.faults import (
     not_as_listed,
     not_compared,
     place_sentence,
+    short_stretch,
     sound_fault,
     warning_sentence,
 )
 from reports.messages.leads import lead_sentence
 from reports.messages.shelf import brought_relation
-from reports.messages.work import work_sentence
+from reports.messages.work import FOLDER, with_job, work_sentence
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
     AdviceNote,
@@ -42,6 +45,7 @@ from reports.model.notes import (
     Note,
     PlaceProblem,
     PlaceRemedy,
+    ShortStretchNote,
     SoundNote,
     TakeNote,
 )
@@ -77,8 +81,25 @@ def say_each(notes: Iterable[AnyNote]) -> tuple[str, ...]:
     )
 
 
+_JOB: ContextVar[str] = ContextVar("job", default=FOLDER)
+
+
+@contextmanager
+def commands_naming(job: str) -> Iterator[None]:
+    """Within it, commands in sentences name this job, as it is typed behind a command."""
+    before = _JOB.set(job)
+    try:
+        yield
+    finally:
+        _JOB.reset(before)
+
+
 def say(note: AnyNote) -> str:
-    """The sentence for a note."""
+    """The sentence for a note; its commands name the job, or FOLDER outside of `commands_naming`."""
+    return with_job(_sentence(note), _JOB.get())
+
+
+def _sentence(note: AnyNote) -> str:
     if isinstance(note, AnyLeadNote):
         return lead_sentence(note, request=text_of(note.request) if isinstance(note, PlanReason) else "")
     if isinstance(note, AnyWorkNote):
@@ -106,6 +127,8 @@ def say(note: AnyNote) -> str:
             return entry_fault(note)
         case NotComparedNote():
             return not_compared(note)
+        case ShortStretchNote():
+            return short_stretch(note)
         case LongTakeNote():
             return long_take(note)
         case NotAsListedNote():

@@ -9,10 +9,12 @@ from collections.abc import Sequence
 
 from capture.log import AnyEntry, Change
 from reports.messages.sentences import say, say_each
+from reports.messages.sheets import AGAINST
 from reports.messages.wording import (
     OF_WRONG_SHORT,
     SECTIONS,
     TAG_NAMES,
+    id_list,
     is_work,
     joined,
     lead_steps,
@@ -25,7 +27,7 @@ from reports.messages.wording import (
     takes_label,
     work_at,
 )
-from reports.model.verdict import LeadsRow, Verdict, WiringRow, phase_headline
+from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted
 
 
@@ -40,9 +42,11 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
     ``for_owner``: that thing is told on the bench sheet, with what is to be typed.
     """
     reason = [] if verdict.plan_reason is None else [plain(say(verdict.plan_reason))]
-    if not verdict.wiring:
+    if not verdict.wiring or not verdict.pairs:
         if reason:
             return reason[0]
+        if not verdict.pairs:
+            return ONE_PICKUP
         if verdict.pairs and all(p.phase is None for p in verdict.pairs):
             return "Do not solder yet: there is not enough evidence."
         return "There is no wiring plan for this job."
@@ -57,6 +61,7 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
     return LIKELY_WORK.format(first=first, work=work) if first else work
 
 
+ONE_PICKUP = "There is one pickup alone in job.toml, and nothing to compare it with: add the other."
 FIRST_ON_BENCH_SHEET = 'What the bench sheet asks for under "{}".'
 LIKELY_WORK = "Likely, not settled. First: {first} Then, if it stays so: {work}"
 
@@ -77,20 +82,38 @@ def _work_at(row: WiringRow) -> str:
 
 def disagreement(verdict: Verdict) -> str:
     """One sentence that says where evidence disagrees, or which inputs are opposite; empty where neither."""
-    pairs = dict.fromkeys(f"{plain(c.pair[0])} and {plain(c.pair[1])}" for c in verdict.conflicts)
+    pairs = dict.fromkeys(map(conflict_on, verdict.conflicts))
     if not pairs:
         return " ".join(plain(say(one)) for one in verdict.inputs if one.code == "opposite")
     return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
 
 
+def conflict_on(conflict: Conflict) -> str:
+    """What a conflict is on: a pair of pickups, or the readings of one."""
+    if conflict.at is None:
+        return f"{plain(conflict.pair[0])} and {plain(conflict.pair[1])}"
+    against = AGAINST.join(id_list(side) for side in conflict.sides)
+    return READINGS_AT.format(pickup=plain(conflict.at), against=against)
+
+
+READINGS_AT = "the readings at {pickup} ({against})"
+
+
 def not_counted(verdict: Verdict) -> str:
-    """Say which takes do not count and why the first of them does not; empty where all count."""
-    left_out = refused(verdict)
-    if not left_out:
-        return ""
-    said = say_each(left_out[0].faults + left_out[0].remarks)
-    why = f" {plain(said[0])}" if said else ""
-    return f"{takes_label(left_out)}:{why}"
+    """Say which takes do not count, and why, each reason once; empty where all count.
+
+    Recordings that are missing or changed stand first.
+    """
+    left_out = sorted(refused(verdict), key=lambda t: t.id not in verdict.missing)
+    concerned: dict[str, list[TakeRow]] = {}
+    for take in left_out:
+        why = next(iter(say_each(take.faults + take.remarks)), "")
+        concerned.setdefault(why, []).append(take)
+    said = (
+        f"{takes_label(takes)}: {plain(why)}" if why else takes_label(takes)
+        for why, takes in concerned.items()
+    )
+    return " ".join(said)
 
 
 def first_step(verdict: Verdict) -> str:
@@ -98,6 +121,8 @@ def first_step(verdict: Verdict) -> str:
 
     Empty as well where the work says it already.
     """
+    if verdict.missing:
+        return plain(say(verdict.next[0])) if verdict.next else ""
     steps = (*(c.next for c in verdict.conflicts), *(p.next for p in verdict.pairs if p.phase is None))
     step = next((plain(say(s)) for s in (*steps, *verdict.next) if s), "") if steps else ""
     return "" if verdict.wiring and step == settles_first(verdict) else step

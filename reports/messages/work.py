@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from shlex import quote
 from typing import assert_never
@@ -141,6 +142,15 @@ def _change(leads: NamedLeads, before: str) -> str:
     return CHANGE.format(
         quote(leads.pickup), quote(leads.hot or "LEAD"), quote(leads.ground or "LEAD"), before
     )
+
+
+FOLDER = "FOLDER"
+"""What stands for the job in a command."""
+
+
+def with_job(text: str, job: str) -> str:
+    """Text whose commands name a job as it is typed."""
+    return re.sub(rf"(coilwise\s+[a-z-]+\s+){FOLDER}\b", lambda found: found[1] + job, text)
 
 
 def voids(entries: Iterable[str]) -> str:

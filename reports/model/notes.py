@@ -225,6 +225,15 @@ class IdleTagNote(Note):
 
 
 @dataclass(frozen=True)
+class ShortStretchNote(Note):
+    """Positions of a sweep that rang for less than ``wanted_s``; ``shortest_s``: the shortest of them."""
+
+    settings: tuple[str, ...]
+    shortest_s: float
+    wanted_s: float
+
+
+@dataclass(frozen=True)
 class LongTakeNote(Note):
     """A recording longer than any gesture, ``whole_s`` seconds, of which a part alone was heard."""
 
@@ -298,7 +307,16 @@ class InputNote(Note):
     pickup: str = ""
 
 
-AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | LongTakeNote | InputNote
+AnyTakeNote = (
+    SoundNote
+    | FileNote
+    | TakeNote
+    | NotComparedNote
+    | NotAsListedNote
+    | LongTakeNote
+    | ShortStretchNote
+    | InputNote
+)
 
 CareLevel = Literal["careful", "usual", "careless"]
 """How much care is taken at a bench: it multiplies every human error."""
@@ -468,7 +486,7 @@ class ProveStage(Note):
 class RecordPair(Note):
     """A take to record of two pickups; "one recorder": both through the same one."""
 
-    code: Literal["paired or in turn", "switch", "two more", "one recorder", "after the work"]
+    code: Literal["paired or in turn", "switch", "two more", "sweep again", "one recorder", "after the work"]
     a: str
     b: str
 
@@ -498,6 +516,20 @@ class TakeBack(Note):
 
     entries: tuple[str, ...]
     error: BenchError | None = None
+
+
+@dataclass(frozen=True)
+class ReadElsewhere(Note):
+    """A meter reading whose resistance at rest is that of another pickup, ``fits``: probably read there."""
+
+    entry: str
+    pickup: str
+    fits: str
+    kohm: float
+    usual_kohm: float
+    move: str
+    reading: str
+    red: str
 
 
 @dataclass(frozen=True)
@@ -666,6 +698,7 @@ AdviceNote = (
     | ProveStage
     | CheckError
     | TakeBack
+    | ReadElsewhere
     | StopHere
     | NameLeads
     | WireThenRecord

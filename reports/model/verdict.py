@@ -62,6 +62,7 @@ from reports.model.notes import (
     ProveStage,
     PutRecordingsBack,
     Question,
+    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -109,6 +110,7 @@ PairRequest = (
     | ProveStage
     | CheckError
     | TakeBack
+    | ReadElsewhere
     | StopHere
     | NameLeads
     | WireThenRecord
@@ -268,12 +270,17 @@ class Finding(_Frozen):
 
 
 class Conflict(_Frozen):
-    """Two methods (or takes of one, or the work and what is heard) that contradict each other on a pair."""
+    """Two methods (or takes of one, or the work and what is heard) that contradict each other on a pair.
+
+    ``at``: the one pickup whose meter readings contradict each other; ``sides``: the entries on each side.
+    """
 
     between: tuple[str, ...]
     pair: tuple[str, str]
+    at: str | None = None
+    sides: tuple[tuple[str, ...], ...] = ()
     likely_cause: LikelyCause | WorkContradicted
-    next: RecordPair | CheckError | TakeBack | StopHere | SettleWork
+    next: RecordPair | CheckError | TakeBack | ReadElsewhere | StopHere | SettleWork
 
 
 class WiringRow(_Frozen):

@@ -29,7 +29,8 @@ from pydantic import BaseModel
 from capture import JOB_FILE
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
-from reports.messages.sentences import say
+from reports.entry.finding import quoted
+from reports.messages.sentences import commands_naming, say
 from reports.messages.summary import headline, to_do
 from reports.messages.wording import our_fault, plain, system_error
 from reports.model.notes import Note
@@ -163,7 +164,8 @@ def summary_cells(row: JobRow, place: Path) -> tuple[str, ...]:
     takes = f"{row.used} of {row.used + row.refused}"
     why = {"open": DISAGREES if row.verdict.conflicts else UNSETTLED}.get(row.outcome)
     outcome = OUTCOMES[row.outcome] + (f": {why}" if why else "")
-    says = f"{headline(row.verdict)} {to_do(row.verdict)}"
+    with commands_naming(quoted(row.folder)):
+        says = f"{headline(row.verdict)} {to_do(row.verdict)}"
     return name, outcome, plain(says), plain(", ".join(thin)), takes
 
 

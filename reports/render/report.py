@@ -17,8 +17,11 @@ from capture.disk.writing import naming, replace_whole
 from capture.job import Job
 from capture.log import AnyEntry
 from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
+from reports.entry.finding import quoted
 from reports.messages import sheets
 from reports.messages import wording as words
+from reports.messages.sentences import commands_naming
+from reports.messages.work import FOLDER
 from reports.model.verdict import PairVerdict, Verdict
 from reports.render.blocks import Drawing, Paper, Section
 from reports.render.exhibits import exhibits_of, jack_exhibits
@@ -117,8 +120,12 @@ def _jack_drawing(exhibit: JackExhibit, *, key: str) -> Drawing:
     return Drawing(svg, caption, share=PLOT_SHARE)
 
 
-def write_report(judged: Judgement, folder: Path, *, paper: Paper | None = None) -> Path:
+def write_report(
+    judged: Judgement, folder: Path, *, paper: Paper | None = None, job_folder: Path | None = None
+) -> Path:
     """Write all faces into ``folder`` and return the page's path; with ``paper`` a PDF of that size too.
+
+    Commands name the job in ``job_folder``.
 
     Raises
     ------
@@ -133,13 +140,15 @@ def write_report(judged: Judgement, folder: Path, *, paper: Paper | None = None)
     latest = [r for r in judged.results if r.entry.stage == stage]
     jack = jack_exhibits(latest, judged.jack, job=job, stage=stage)
     leads = lead_pictures(job, verdict)
-    front = front_sheet(verdict, made_at=made_at, job=job, entries=entries, leads=leads)
-    behind = bench_sheet(
-        verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads, entries=entries
-    )
+    with commands_naming(FOLDER if job_folder is None else quoted(job_folder)):
+        front = front_sheet(verdict, made_at=made_at, job=job, entries=entries, leads=leads)
+        behind = bench_sheet(
+            verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads, entries=entries
+        )
+        text = as_text(verdict, entries)
     with naming(folder):
         folder.mkdir(parents=True, exist_ok=True)
-    _replace(folder / TEXT.format(stage), as_text(verdict, entries))
+    _replace(folder / TEXT.format(stage), text)
     _replace(folder / DATA.format(stage), as_json(verdict) + "\n")
     if paper is not None:
         from reports.render.pdf import as_pdf
@@ -166,4 +175,5 @@ def write_judgement(
         The folder cannot be written to, or the job's own is a link.
 
     """
-    return write_report(judged, to if to is not None else require_own(folder, REPORT), paper=paper)
+    into = to if to is not None else require_own(folder, REPORT)
+    return write_report(judged, into, paper=paper, job_folder=folder)

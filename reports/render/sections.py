@@ -202,10 +202,10 @@ def _readings(of: _Material) -> Iterable[Block]:
 
 def _conflicts(of: _Material) -> Iterable[Block]:
     for conflict in of.verdict.conflicts:
-        a, b = (words.plain(name) for name in conflict.pair)
         between = sheets.AGAINST.join(words.plain(m) for m in conflict.between)
         said = (sheets.CAUSE.format(say(conflict.likely_cause)), sheets.REMEDY.format(say(conflict.next)))
-        yield Labelled(f"{a} and {b}, {between}", said)
+        on = summary.conflict_on(conflict)
+        yield Labelled(on if conflict.at is not None else f"{on}, {between}", said)
 
 
 def _findings(of: _Material) -> Iterable[Block]:

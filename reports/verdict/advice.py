@@ -10,7 +10,7 @@ from operator import methodcaller
 from typing import Final, Literal
 
 from capture.job import Job
-from capture.log import AnyEntry
+from capture.log import AnyEntry, Meter
 from dsp.live.gestures import Gesture
 from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.channel_ratios import probable_error_of_pair
@@ -27,7 +27,7 @@ from reports.inference.posterior import (
     log_likelihood_ratio,
     opposed_evidence,
 )
-from reports.model.gestures import PAIRED, SPLIT, gesture_row
+from reports.model.gestures import PAIRED, SPLIT, SWITCH, gesture_row
 from reports.model.notes import (
     BenchError,
     CheckError,
@@ -45,6 +45,7 @@ from reports.model.notes import (
     ProveStage,
     Question,
     QuestionCode,
+    ReadElsewhere,
     RecordPair,
     SayBuild,
     SignsByString,
@@ -108,7 +109,8 @@ def next_for(  # noqa: PLR0911
         return NotSettled("contradictions"), conflicts[0].next
     limiting_error = posterior.limiting_error(a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
-        return NotSettled("too little evidence"), RecordPair("two more", a, b)
+        swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
+        return NotSettled("too little evidence"), RecordPair("sweep again" if swept else "two more", a, b)
     if found.fragile:
         return NotSettled("little care"), RecordPair("two more", a, b)
     wired = _not_entered(posterior.graph.history, (a, b))
@@ -246,10 +248,41 @@ def meter_conflicts(
         agree, against = opposed_evidence(evidence)
         if agree and against:
             read = tuple(_ids(agree)), tuple(_ids(against))
-            conflicts.append(
-                _conflict(posterior, reference, pickup, between=(METER, METER), parties=read, entries=entries)
-            )
+            names = [p.name for p in posterior.graph.history.job.pickups if p.name != pickup]
+            pair = (reference, pickup) if pickup != reference else (pickup, next(iter(names), pickup))
+            found = _conflict(posterior, *pair, between=(METER, METER), parties=read, entries=entries)
+            stray = _stray(pickup, read, entries)
+            if stray is not None:
+                found = found.model_copy(update={"next": stray})
+            conflicts.append(found.model_copy(update={"at": pickup, "sides": read}))
     return conflicts
+
+
+SAME_COIL = 0.015
+"""Resistances that differ by a smaller share are of one coil: what a bench meter and a warm hand do to it."""
+
+
+def _stray(
+    pickup: str, parties: tuple[tuple[str, ...], ...], entries: Sequence[AnyEntry]
+) -> ReadElsewhere | None:
+    """A reading in a conflict that was alone on its side, and whose resistance is another pickup's."""
+    readings = {e.id: e for e in entries if isinstance(e, Meter) and e.kohm}
+    for alone in (side[0] for side in parties if len(side) == 1):
+        stray = readings.get(alone)
+        if stray is None or stray.kohm is None:
+            continue
+        usual: dict[str, list[float]] = {}
+        for one in readings.values():
+            if one.id != alone and one.kohm is not None:
+                usual.setdefault(one.pickup, []).append(one.kohm)
+        middle = {name: sorted(kohm)[len(kohm) // 2] for name, kohm in usual.items()}
+        off = {name: abs(stray.kohm / kohm - 1) for name, kohm in middle.items()}
+        fits = min(off, key=lambda name: off[name], default=pickup)
+        if fits != pickup and pickup in off and off[fits] < SAME_COIL < off[pickup]:
+            return ReadElsewhere(
+                alone, pickup, fits, stray.kohm, middle[pickup], stray.move, stray.reading, stray.red
+            )
+    return None
 
 
 def inputs_compared(posterior: Posterior) -> tuple[InputsCompared, ...]:

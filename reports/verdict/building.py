@@ -51,6 +51,7 @@ from reports.model.notes import (
     Phase,
     PromisedHeadline,
     PutRecordingsBack,
+    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     SettingRemark,
@@ -257,6 +258,7 @@ def judge_results(
         posterior, job.reference.name, among=work.after if work else None, entries=entries
     )
     conflicts += place_conflicts(posterior, entries=entries)
+    conflicts.sort(key=lambda c: not isinstance(c.next, ReadElsewhere))
     pairs = [_in_conflict(p, conflicts) for p in pairs]
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     leads = lead_rows(job, entries, posterior)

@@ -14,6 +14,8 @@ import itertools
 import pytest
 from judging_jobs import LEADS, PLAIN, JobOnDisk, called, sureness
 
+from reports.messages.sentences import commands_naming, say
+from reports.messages.summary import disagreement
 from reports.model.notes import MeterLeadsNote
 
 SIGNS = list(itertools.product((1, -1), repeat=2))
@@ -209,3 +211,23 @@ def test_readings_with_one_tool_are_never_settled_however_often_it_is_clipped_on
     """A magnetised tool (2 in 100, reports/inference/error_priors.py) shows w, and shows it every time."""
     readings = [("bridge", "rises", {"tool": "rod"}), ("neck", "rises", {"tool": "rod"})] * many
     assert pair_of(tmp_path / "job", *readings).standing == "likely"
+
+
+def test_a_reading_entered_for_the_wrong_pickup_is_named_with_where_it_belongs(tmp_path):
+    """The resistances tell: 7.1 k is the neck's, and the bridge reads 7.4 k."""
+    job = JobOnDisk(tmp_path / "job", LEADS)
+    for name, reading, kohm in (("bridge", "rises", 7.4), ("bridge", "rises", 7.4), ("neck", "falls", 7.1)):
+        job.meter(name, reading, kohm=kohm)
+    job.meter("bridge", "falls", kohm=7.1)
+    (conflict,) = job.verdict.conflicts
+    assert (conflict.pair, conflict.at) == (("bridge", "neck"), "bridge")
+    assert conflict.sides == (("m001", "m002"), ("m004",))
+    with commands_naming("'two words'"):
+        said = say(conflict.next)
+        assert "the readings at bridge (m001, m002 against m004)" in disagreement(job.verdict)
+    assert "m004 was probably read at another pickup" in said
+    enter = "neck --move away --reading falls --red hot --kohm 7.1 --instead m004"
+    assert f"coilwise meter 'two words' {enter}" in said
+    assert "coilwise void 'two words' m004" in said
+    job.log("void", entry="m004")
+    assert job.verdict.conflicts == ()
