@@ -1,7 +1,7 @@
 """The verdict as plain text: the short answer of ``coilwise verdict FOLDER``, and all of it with ``--all``.
 
-Each is one string, no line wider than `TEXT_WIDTH` columns, the answer and the work first; of the whole, the
-sections of `reports.render.sections` after it. No colour, no control characters.
+Each is one string, no line wider than `TEXT_WIDTH` columns (the short one: `SHORT_WIDTH`), the answer and the
+work first; of the whole, the sections of `reports.render.sections` after it. No colour, no control characters.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from reports.render.sections import sections_of
 _INDENT = "  "
 SHORT_LINES = 12
 """The short answer has no more lines than that."""
+SHORT_WIDTH = 80
+"""And none is wider: that of a terminal as it opens."""
 _CUT = "…"
 
 
@@ -43,7 +45,7 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     sure = [_cut(f"{_INDENT}{line}") for line in summary.sure_lines(verdict)]
     parts = [
         ([title], 1),
-        (_wrapped(summary.headline(verdict)).splitlines(), 2),
+        (_wrapped(summary.headline(verdict), width=SHORT_WIDTH).splitlines(), 2),
         (sure, 2),
         (_said(sheets.RESULT, summary.result(verdict)), 1),
         (_said(sheets.TO_DO, summary.to_do(verdict)), 2),
@@ -70,7 +72,8 @@ _TAKES = 6
 
 def _said(label: str, sentences: str) -> list[str]:
     first = f"{label.upper()}: "
-    return _wrapped(sentences, first=first, rest=" " * len(first)).splitlines() if sentences else []
+    rest = " " * len(first)
+    return _wrapped(sentences, first=first, rest=rest, width=SHORT_WIDTH).splitlines() if sentences else []
 
 
 def _few(lines: Sequence[str], most: int, *, counted: bool) -> list[str]:
@@ -79,11 +82,11 @@ def _few(lines: Sequence[str], most: int, *, counted: bool) -> list[str]:
         return list(lines)
     if counted:
         return [*lines[: most - 1], f"{_INDENT}{summary.and_more(len(lines) - most + 1)}"]
-    return [*lines[: most - 1], f"{lines[most - 1][: TEXT_WIDTH - 2]} {_CUT}"]
+    return [*lines[: most - 1], f"{lines[most - 1][: SHORT_WIDTH - 2]} {_CUT}"]
 
 
 def _cut(line: str) -> str:
-    return line if len(line) <= TEXT_WIDTH else line[: TEXT_WIDTH - 1] + _CUT
+    return line if len(line) <= SHORT_WIDTH else line[: SHORT_WIDTH - 1] + _CUT
 
 
 def _top(verdict: Verdict) -> str:
@@ -132,9 +135,9 @@ def _numbered(items: Sequence[str]) -> str:
     )
 
 
-def _wrapped(text: str, *, first: str = "", rest: str = "") -> str:
+def _wrapped(text: str, *, first: str = "", rest: str = "", width: int = TEXT_WIDTH) -> str:
     lines = words.unbroken(words.plain(text))
-    return _blanks(textwrap.fill(lines, TEXT_WIDTH, initial_indent=first, subsequent_indent=rest))
+    return _blanks(textwrap.fill(lines, width, initial_indent=first, subsequent_indent=rest))
 
 
 def _blanks(text: str) -> str:

@@ -124,6 +124,7 @@ def test_the_short_answer_has_twelve_lines_with_what_to_do_and_how_sure(name: st
     verdict = samples.ALL[name]()
     lines = as_short_text(verdict, more="The rest: coilwise verdict sunday --all").splitlines()
     assert len(lines) <= SHORT_LINES == 12
+    assert max(map(len, lines)) <= 80
     assert max(map(len, lines)) <= WIDTH
     assert lines[-1].startswith("The rest")
     said = flat(" ".join(lines))
