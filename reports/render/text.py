@@ -1,7 +1,7 @@
 """The verdict as plain text: the short answer of ``coilwise verdict FOLDER``, and all of it with ``--all``.
 
 Each is one string, no line wider than `TEXT_WIDTH` columns (the short one: `SHORT_WIDTH`), the answer and the
-work first; of the whole, the sections of `reports.render.sections` after it. No colour, no control characters.
+work first; of the whole, the sections of `reports.render.sections` after it. No colours, no controls.
 """
 
 from __future__ import annotations
