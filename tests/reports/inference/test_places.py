@@ -10,11 +10,21 @@ from dsp.methods.profile import PluckLevels
 from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, HeardLevels, PairedPluck, SettingPluck, TakeResult
 from reports.evidence.settings import impossible_places, place_of
-from reports.inference.evidence_graph import EvidenceGraph, UnknownSign
-from reports.inference.factor_graph import log_marginal, prior_factor, probability_equal, product_factor
+from reports.inference.evidence_graph import Evidence, EvidenceGraph, UnknownSign
+from reports.inference.factor_graph import (
+    Factor,
+    log_marginal,
+    prior_factor,
+    probability_equal,
+    product_factor,
+)
 from reports.inference.places import hearings, places_heard
+from reports.inference.posterior import Posterior
 from reports.inference.selector import list_error, or_elsewhere, or_nothing
-from reports.verdict.places import place_findings
+from reports.messages.sentences import say
+from reports.model.gestures import PLACES, SWITCH
+from reports.model.notes import CheckError, StopHere
+from reports.verdict.places import place_conflicts, place_findings
 
 N = np.arange(1, HARMONICS + 1)
 REALLY = {"bridge": 43.0, "middle": 98.0, "neck": 160.0}
@@ -184,3 +194,24 @@ def test_takes_that_agree_are_no_evidence_that_the_list_is_right():
     agreeing = [or_elsewhere(product_factor((a, b), 3.0), [error]) for _ in range(5)]
     log = log_marginal([*agreeing, prior_factor(error, 0.2)], (error,))
     assert np.exp(log[1]) == pytest.approx(0.2)
+
+
+def test_places_against_the_list_ask_for_taps_once_and_end_at_the_meter():
+    """What is asked for is done once; a contradiction that stands then ends at the meter."""
+    graph = a_graph()
+    a, b, error = UnknownSign("s", "bridge"), UnknownSign("s", "neck"), list_error(graph)
+    heard = Factor((error,), np.array([0.0, 12.0]))
+    swept = or_elsewhere(product_factor((a, b), 3.0), [error])
+    graph.evidence += [
+        Evidence(PLACES, (heard,), frozenset(), takes=("t001",)),
+        Evidence(SWITCH, (swept,), frozenset(("bridge", "neck")), takes=("t001",)),
+    ]
+    posterior = Posterior(graph)
+    (conflict,) = place_conflicts(posterior)
+    assert conflict.between == (PLACES, SWITCH)
+    assert isinstance(conflict.next, CheckError)
+    assert "Tap the poles" in say(conflict.next)
+    tap = Take(kind="take", id="t002", file="takes/t002.wav", gesture="tap", inputs=("rear",), tapped="neck")
+    (conflict,) = place_conflicts(posterior, entries=[tap])
+    assert conflict.next == StopHere("bridge", "neck")
+    assert "coilwise meter" in say(conflict.next)
