@@ -191,8 +191,8 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
 
 FEWEST_STRETCHES = 4
 """A sweep through fewer settings tells by its first and last, which ring on."""
-SHORT_S, RING_S = 0.75, 1.0
-"""A position that rings for less tells little of its partials' phase; and what is asked for."""
+SHORT_S = 0.75
+"""A position that rings for less tells little of its partials' phase."""
 
 
 def _short_stretches(jack: JackMixes, switch: SwitchAnalysis) -> tuple[ShortStretchNote, ...]:
@@ -205,7 +205,7 @@ def _short_stretches(jack: JackMixes, switch: SwitchAnalysis) -> tuple[ShortStre
     ]
     if len(lengths) < FEWEST_STRETCHES or not short:
         return ()
-    return (ShortStretchNote(tuple(n for n, _ in short), min(s for _, s in short), RING_S),)
+    return (ShortStretchNote(tuple(n for n, _ in short), min(s for _, s in short)),)
 
 
 def _tables(method: str, letter: Literal["s", "w"], jack: JackMixes, log: Array | None) -> list[SignTable]:

@@ -44,7 +44,6 @@ from reports.model.notes import (
     ProveStage,
     PutRecordingsBack,
     Question,
-    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -445,11 +444,6 @@ IF_SO = " If it was so, take what is wrong back ({}), and enter it anew."
 TAKE_BACK = "Take back what contradicts the rest: {}. {}"
 EVERYTHING_ELSE = "All the others say otherwise."
 SPOILED = "By all the rest, {}."
-READ_ELSEWHERE = (
-    "{entry} was probably read at another pickup: its {kohm} at rest are those of {fits}, and {pickup} reads "
-    "{usual}. If so, enter it there in one go: {enter}. If it was a slip: {back}."
-)
-ENTER_READING = "coilwise meter FOLDER {} --move {} --reading {} --red {} --kohm {:.4g} --instead {}"
 STOP_HERE = (
     "Stop here; use the meter. More takes of this kind settle nothing: put red on hot of {0} and of {1} in "
     "turn, pull one steel tool off each pole, and solder so that both swing the same way. Enter what you "
@@ -486,18 +480,6 @@ def advice_sentence(note: AdviceNote) -> str:
         case TakeBack():
             why = EVERYTHING_ELSE if note.error is None else SPOILED.format(_error(note.error))
             return TAKE_BACK.format(voids(note.entries), why)
-        case ReadElsewhere():
-            return READ_ELSEWHERE.format(
-                entry=note.entry,
-                pickup=note.pickup,
-                fits=note.fits,
-                kohm=f"{note.kohm:.3g} k",
-                usual=f"{note.usual_kohm:.3g} k",
-                enter=ENTER_READING.format(
-                    quote(note.fits), note.move, note.reading, quote(note.red), note.kohm, note.entry
-                ),
-                back=voids((note.entry,)),
-            )
         case StopHere():
             return STOP_HERE.format(note.a, note.b)
         case InputsCompared():

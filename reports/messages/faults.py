@@ -338,16 +338,14 @@ _LONG_TAKE = (
 
 
 SHORT_STRETCH = (
-    "Too short on {settings} ({shortest:.1f} s): a position must ring for {wanted:.0f} s to tell much. "
+    "Too short on {settings} ({shortest:.1f} s): a position must ring for a second to tell much. "
     "Move the selector more slowly, or split the way into two sweeps of fewer positions."
 )
 
 
 def short_stretch(note: ShortStretchNote) -> str:
     """The sentence for positions of a sweep that rang too shortly."""
-    return SHORT_STRETCH.format(
-        settings=", ".join(note.settings), shortest=note.shortest_s, wanted=note.wanted_s
-    )
+    return SHORT_STRETCH.format(settings=", ".join(note.settings), shortest=note.shortest_s)
 
 
 def long_take(note: LongTakeNote) -> str:

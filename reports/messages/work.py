@@ -14,6 +14,7 @@ from reports.model.work_notes import (
     AnyWorkNote,
     EnterWiring,
     NamedLeads,
+    ReadElsewhere,
     SettingResult,
     SettleWork,
     WorkContradicted,
@@ -71,6 +72,11 @@ SETTLE_NOT_ENTERED = (
 )
 VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
+READ_ELSEWHERE = (
+    "{entry} was probably read at another pickup: its {kohm} at rest are those of {fits}, and {pickup} reads "
+    "{usual}. If so, enter it there in one go: {enter}. If it was a slip: {back}."
+)
+ENTER_READING = "coilwise meter FOLDER {} --move {} --reading {} --red {} --kohm {:.4g} --instead {}"
 ENTER_WIRING = (
     "Enter how {} was wired in, also where nothing was exchanged: {}. Until then what was recorded after the "
     "work counts as through clips, for the leads may have been read wrongly."
@@ -86,6 +92,18 @@ def work_sentence(note: AnyWorkNote) -> str:
             return _work_contradicted(note)
         case SettleWork():
             return _settle_work(note)
+        case ReadElsewhere():
+            return READ_ELSEWHERE.format(
+                entry=note.entry,
+                pickup=note.pickup,
+                fits=note.fits,
+                kohm=f"{note.kohm:.3g} k",
+                usual=f"{note.usual_kohm:.3g} k",
+                enter=ENTER_READING.format(
+                    quote(note.fits), note.move, note.reading, quote(note.red), note.kohm, note.entry
+                ),
+                back=voids((note.entry,)),
+            )
         case EnterWiring():
             return ENTER_WIRING.format(note.leads.pickup, _change(note.leads, note.first_after))
         case _:

@@ -5,8 +5,7 @@ a person reads it: reports.messages.sentences.say is the one way from a note to 
 frozen dataclass, so two notes are equal when code and parameters are; no parameter is a sentence.
 
 Here: notes on settings that are not sound, on takes and readings (what keeps one out of the evidence, marks
-it down, or informs; cached with the measurements of a take), on pairs, settings and the job as a whole. Notes
-on leads and the wiring plan are in reports.model.lead_notes.
+it down, or informs; cached with a take), on pairs, settings and the job. Others: reports.model.lead_notes.
 """
 
 from __future__ import annotations
@@ -226,11 +225,10 @@ class IdleTagNote(Note):
 
 @dataclass(frozen=True)
 class ShortStretchNote(Note):
-    """Positions of a sweep that rang for less than ``wanted_s``; ``shortest_s``: the shortest of them."""
+    """Positions of a sweep that rang too shortly; ``shortest_s``: the shortest of them."""
 
     settings: tuple[str, ...]
     shortest_s: float
-    wanted_s: float
 
 
 @dataclass(frozen=True)
@@ -307,16 +305,8 @@ class InputNote(Note):
     pickup: str = ""
 
 
-AnyTakeNote = (
-    SoundNote
-    | FileNote
-    | TakeNote
-    | NotComparedNote
-    | NotAsListedNote
-    | LongTakeNote
-    | ShortStretchNote
-    | InputNote
-)
+TakePartNote = LongTakeNote | ShortStretchNote
+AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | TakePartNote | InputNote
 
 CareLevel = Literal["careful", "usual", "careless"]
 """How much care is taken at a bench: it multiplies every human error."""
@@ -519,20 +509,6 @@ class TakeBack(Note):
 
 
 @dataclass(frozen=True)
-class ReadElsewhere(Note):
-    """A meter reading whose resistance at rest is that of another pickup, ``fits``: probably read there."""
-
-    entry: str
-    pickup: str
-    fits: str
-    kohm: float
-    usual_kohm: float
-    move: str
-    reading: str
-    red: str
-
-
-@dataclass(frozen=True)
 class StopHere(Note):
     """More of the same settles nothing between these two: the meter is read, and goes before the takes."""
 
@@ -698,7 +674,6 @@ AdviceNote = (
     | ProveStage
     | CheckError
     | TakeBack
-    | ReadElsewhere
     | StopHere
     | NameLeads
     | WireThenRecord

@@ -62,7 +62,6 @@ from reports.model.notes import (
     ProveStage,
     PutRecordingsBack,
     Question,
-    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     RecordPair,
@@ -77,7 +76,7 @@ from reports.model.notes import (
     WireThenRecord,
 )
 from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
-from reports.model.work_notes import EnterWiring, SettleWork, WorkContradicted, WorkResult
+from reports.model.work_notes import EnterWiring, ReadElsewhere, SettleWork, WorkContradicted, WorkResult
 
 FORMAT: Final = 1
 

@@ -92,4 +92,18 @@ class EnterWiring(Note):
     first_after: str
 
 
-AnyWorkNote = WorkContradicted | SettleWork | WorkResult | EnterWiring
+@dataclass(frozen=True)
+class ReadElsewhere(Note):
+    """A meter reading whose resistance at rest is that of another pickup, ``fits``: probably read there."""
+
+    entry: str
+    pickup: str
+    fits: str
+    kohm: float
+    usual_kohm: float
+    move: str
+    reading: str
+    red: str
+
+
+AnyWorkNote = WorkContradicted | SettleWork | WorkResult | EnterWiring | ReadElsewhere

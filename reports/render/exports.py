@@ -16,6 +16,7 @@ import csv
 import io
 import json
 import os
+import shlex
 import typing
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
@@ -29,7 +30,6 @@ from pydantic import BaseModel
 from capture import JOB_FILE
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
-from reports.entry.finding import quoted
 from reports.messages.sentences import commands_naming, say
 from reports.messages.summary import headline, to_do
 from reports.messages.wording import our_fault, plain, system_error
@@ -164,7 +164,7 @@ def summary_cells(row: JobRow, place: Path) -> tuple[str, ...]:
     takes = f"{row.used} of {row.used + row.refused}"
     why = {"open": DISAGREES if row.verdict.conflicts else UNSETTLED}.get(row.outcome)
     outcome = OUTCOMES[row.outcome] + (f": {why}" if why else "")
-    with commands_naming(quoted(row.folder)):
+    with commands_naming(shlex.quote(str(row.folder))):
         says = f"{headline(row.verdict)} {to_do(row.verdict)}"
     return name, outcome, plain(says), plain(", ".join(thin)), takes
 

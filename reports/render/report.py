@@ -8,6 +8,7 @@ where something is drawn that was not drawn before.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +18,6 @@ from capture.disk.writing import naming, replace_whole
 from capture.job import Job
 from capture.log import AnyEntry
 from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
-from reports.entry.finding import quoted
 from reports.messages import sheets
 from reports.messages import wording as words
 from reports.messages.sentences import commands_naming
@@ -140,7 +140,7 @@ def write_report(
     latest = [r for r in judged.results if r.entry.stage == stage]
     jack = jack_exhibits(latest, judged.jack, job=job, stage=stage)
     leads = lead_pictures(job, verdict)
-    with commands_naming(FOLDER if job_folder is None else quoted(job_folder)):
+    with commands_naming(FOLDER if job_folder is None else shlex.quote(str(job_folder))):
         front = front_sheet(verdict, made_at=made_at, job=job, entries=entries, leads=leads)
         behind = bench_sheet(
             verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads, entries=entries

@@ -45,7 +45,6 @@ from reports.model.notes import (
     ProveStage,
     Question,
     QuestionCode,
-    ReadElsewhere,
     RecordPair,
     SayBuild,
     SignsByString,
@@ -53,7 +52,7 @@ from reports.model.notes import (
     TakeBack,
 )
 from reports.model.verdict import Conflict, Finding, PairRequest, WiringRow, likely_sign, standing_of
-from reports.model.work_notes import EnterWiring, NamedLeads
+from reports.model.work_notes import EnterWiring, NamedLeads, ReadElsewhere
 from reports.plan.joints import side_by_side_doubted
 from reports.verdict.rechecked import was_checked
 

@@ -51,7 +51,6 @@ from reports.model.notes import (
     Phase,
     PromisedHeadline,
     PutRecordingsBack,
-    ReadElsewhere,
     RecordAfterWork,
     RecordHum,
     SettingRemark,
@@ -79,6 +78,7 @@ from reports.model.verdict import (
     WiringRow,
     phase_headline,
 )
+from reports.model.work_notes import ReadElsewhere
 from reports.ohms.readings import expected_kohm
 from reports.plan.joints import lead_rows
 from reports.plan.search import current_signs, demand_of, planned_settings
