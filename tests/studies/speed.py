@@ -3,8 +3,9 @@
     python tests/studies/speed.py [--before CHECKOUT] [--runs 5]
 
 Start: whole processes against bare Python. A job: hearing and judging it against only reading its files with
-soundfile and one FFT of each channel. Growth: hearing one long take, and judging many. Every figure is a
-median, each run in a process of its own. Prints one Markdown table.
+soundfile and one FFT of each channel; each kind of take likewise, by one. Growth: hearing one long take, and
+judging many. Benches: judging, and choosing the next take, for three pickups with many takes and for eight
+with twelve settings. Every figure is a median, each run in a process of its own. Prints one Markdown table.
 """
 
 from __future__ import annotations
@@ -18,8 +19,11 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from environment import ROOT
 
@@ -29,6 +33,8 @@ MAIN = "from reports.cli import main; main()"
 MANY = (20, 200, 2000)
 LONG_S = (10, 40, 160)
 READINGS = (20, 80, 160)
+KINDS = ("paired", "plucks in turn", "hum", "switch")
+EIGHT = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 OFF, WARM = "off", "warm"
 
 
@@ -73,6 +79,7 @@ def measured(tree: Path, shelf: Path, work: Path, runs: int) -> dict[str, tuple[
         ("coilwise list DEMO", ("list", demo), OFF),
         ("coilwise verdict DEMO, nothing heard before", ("verdict", demo), OFF),
         ("coilwise verdict DEMO, heard before", ("verdict", demo), str(shelf)),
+        ("coilwise report DEMO, drawn before", ("report", demo, "--to", work / "report"), str(shelf)),
     ):
         command = [sys.executable, "-c", MAIN, *map(str, words)]
         found[name] = (timed(command, tree, cache, runs), bare)
@@ -163,6 +170,54 @@ def make_jobs(work: Path) -> None:
                         inputs=[name],
                         string="D3",
                     )
+    make_kinds(work, bench, add)
+    make_benches(work, bench, add)
+
+
+def make_kinds(work: Path, bench: Any, add: Callable[..., None]) -> None:
+    """Six takes of hum and five of a selector that was turned while a string rang."""
+    import numpy as np
+    from new_jobs import create_job
+
+    from capture.job import Member, Pickup, Setting
+
+    rng = np.random.default_rng(6)
+    said = {
+        "scale_mm": bench.scale_mm,
+        "mains_hz": 50,
+        "pickups": [Pickup(name=p.name, centre_mm=p.centre_mm) for p in bench.pickups],
+        "settings": [Setting(name="both", on=(Member(pickup="bridge"), Member(pickup="neck")))],
+    }
+    job, sounds = create_job(work / "hum", title="hum", **said), {"both": ("bridge", "neck")}
+    for name in ("bridge", "both", "neck") * 2:
+        add(job, bench.hum(rng, [sounds.get(name, name)], rate=RATE), gesture="hum", inputs=[name])
+    job, through = create_job(work / "switch", title="switch", **said), ("bridge", "both", "neck")
+    for _ in range(5):
+        audio = bench.switch(rng, [sounds.get(n, n) for n in through], "A2", at_s=(0.8, 1.8), rate=RATE)
+        add(job, audio, gesture="switch", inputs=[through], string="A2")
+
+
+def make_benches(work: Path, bench: Any, add: Callable[..., None]) -> None:
+    """Eight pickups with twelve settings, and three pickups: two plucks each, whatever pickup they are of."""
+    import numpy as np
+    from new_jobs import create_job
+
+    from capture.job import Member, Pickup, Setting
+
+    rng = np.random.default_rng(7)
+    eight = [Pickup(name=name, centre_mm=40.0 + 20.0 * k) for k, name in enumerate(EIGHT)]
+    settings = [
+        Setting(name=f"{a} and {b}", on=(Member(pickup=a), Member(pickup=b)), quiet=k % 3 == 0)
+        for k, (a, b) in enumerate([*pairwise(EIGHT), *zip(EIGHT[:5], EIGHT[2:7], strict=True)])
+    ]
+    three = [Pickup(name=name, centre_mm=at) for name, at in zip(EIGHT, (44.0, 100.0, 160.0), strict=False)]
+    for title, pickups, joined in (("eight", eight, settings), ("three", three, [])):
+        job = create_job(
+            work / title, title=title, scale_mm=648.0, mains_hz=50, pickups=pickups, settings=joined
+        )
+        for k, name in enumerate([p.name for p in job.job.pickups] * 2):
+            audio = bench.pluck(rng, ("bridge", "neck")[k % 2], "D3", rate=RATE)
+            add(job, audio, gesture="pluck", inputs=[name], string="D3")
 
 
 def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
@@ -190,6 +245,62 @@ def one_job(work: Path) -> dict[str, tuple[float, float | None]]:
     start = time.perf_counter()
     judge_results(folder, heard)
     found["20 takes: judged, once heard"] = (time.perf_counter() - start, base)
+    return found
+
+
+def kinds(work: Path) -> dict[str, tuple[float, float | None]]:
+    """Each kind of take, heard by one, against reading its file and one FFT of each channel."""
+    import numpy as np
+    import soundfile as sf
+
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import take_results
+
+    take_results(JobFolder.open(work / "twenty"))  # what is loaded and tabled once is no part of it
+    found: dict[str, tuple[float, float | None]] = {}
+    for kind in KINDS:
+        start = time.perf_counter()
+        files = sorted((work / kind / "takes").glob("*.wav"))
+        for path in files:
+            samples, _ = sf.read(path, always_2d=True)
+            np.fft.rfft(samples, axis=0)
+        base = (time.perf_counter() - start) / len(files)
+        take_results(JobFolder.open(work / kind))
+        start = time.perf_counter()
+        take_results(JobFolder.open(work / kind))
+        found[f"one take, {kind}, heard by one"] = ((time.perf_counter() - start) / len(files), base)
+    return found
+
+
+def benches(work: Path) -> dict[str, tuple[float, float | None]]:
+    """Three pickups with 99 takes, and eight with twelve settings: judged, and the next take chosen."""
+    from capture.takes.folder import JobFolder
+    from reports.evidence.cache import take_results
+    from reports.session.choosing import choose, rounds
+    from reports.verdict.building import judge_results
+
+    found: dict[str, tuple[float, float | None]] = {}
+    for name, count, what in (
+        ("three", 99, "3 pickups, 99 takes"),
+        ("eight", 48, "8 pickups, 12 settings, 48 takes"),
+        ("eight", 0, "8 pickups, 12 settings, no take"),
+    ):
+        heard = take_results(JobFolder.open(work / name))
+        place = Path(tempfile.mkdtemp(dir=work))
+        (place / "job.toml").write_bytes((work / name / "job.toml").read_bytes())
+        with (place / "bench.jsonl").open("w") as log:
+            for k in range(count):
+                entry = json.loads(heard[k % len(heard)].entry.model_dump_json(exclude_none=True))
+                log.write(json.dumps({**entry, "id": f"t{k:04d}", "sha256": f"{k:064x}"}) + "\n")
+        opened = JobFolder.open(place)
+        entries = {e.id: e for e in opened.log.standing}
+        takes = [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
+        start = time.perf_counter()
+        judge_results(opened, takes)
+        found[f"{what}: judged"] = (time.perf_counter() - start, None)
+        start = time.perf_counter()
+        choose(opened, takes, rounds(opened.job, inputs=2), stage="found", rig=None)
+        found[f"{what}: next take chosen"] = (time.perf_counter() - start, None)
     return found
 
 
@@ -254,7 +365,7 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
     return found
 
 
-PARTS = {"job": one_job, "growth": growth, "many": many}
+PARTS = {"job": one_job, "kinds": kinds, "benches": benches, "growth": growth, "many": many}
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reports.inference import factor_graph
 from reports.inference.factor_graph import (
     EliminationTree,
     Factor,
@@ -61,6 +62,31 @@ def test_marginal_is_the_sum_over_every_pattern(drawn, order, count):
     found = np.exp(log_marginal(drawn, kept))
     assert found.shape == (2,) * count
     np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-12)
+
+
+@PROFILE
+@given(factors(), st.permutations(NAMES))
+def test_the_order_that_is_looked_for_where_tables_are_large_gives_the_same_sum(drawn, order):
+    kept = tuple(order[:2])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(factor_graph, "WORTH_A_SEARCH", 0)
+        tree = EliminationTree([(*f.variables,) for f in drawn] + [(v,) for v in kept], kept)
+    logs = [f.log[np.newaxis] for f in drawn] + [np.zeros((1, 2))] * len(kept)
+    found = np.exp(factor_graph.normalised(tree.weights(logs)))[0]
+    np.testing.assert_allclose(found, enumerated(drawn, kept), rtol=1e-9, atol=1e-12)
+
+
+def test_a_ring_of_rings_is_summed_in_small_tables():
+    """A grid of five by five: few neighbours first is not the cheapest there."""
+    scopes = [((x, y), (x + dx, y + dy)) for x in range(5) for y in range(5) for dx, dy in ((0, 1), (1, 0))]
+    near = {v: {v} for scope in scopes for v in scope}
+    for a, b in scopes:
+        near[a].add(b)
+        near[b].add(a)
+    least = factor_graph._least_fill_order(near, frozenset())
+    assert sorted(least) == sorted(near)
+    assert max(map(len, near.values())) == 5, "what was given is not used up"
+    assert factor_graph._entries(near, least) < 1000
 
 
 @PROFILE
