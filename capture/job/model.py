@@ -293,6 +293,15 @@ class Job(CheckedModel):
         """Every name that `setting` knows: the pickups, then the listed settings."""
         return tuple(dict.fromkeys([*(p.name for p in self.pickups), *(s.name for s in self.settings)]))
 
+    def hears_strings(self, name: str) -> bool:
+        """Whether a pickup hears strings at all: a dummy coil does not."""
+        pickup = self.pickup(name)
+        return pickup is None or pickup.made.hears_strings
+
+    def wants_quiet(self, setting: Setting) -> bool:
+        """Whether hum is to cancel in a setting: a coil that hears no string is on for nothing else."""
+        return setting.quiet or not all(self.hears_strings(m.pickup) for m in setting.on)
+
     def circuit_of(self, member: Member) -> str | None:
         """The circuit of a member of a setting; None where its coils are joined as they usually are."""
         pickup = self.pickup(member.pickup)

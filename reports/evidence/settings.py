@@ -64,7 +64,7 @@ def jack_mixes(
 
 def strings_heard_by(job: Job, members: Sequence[Member]) -> tuple[Member, ...]:
     """The members that hear strings at all."""
-    return tuple(m for m in members if (p := job.pickup(m.pickup)) is None or p.made.hears_strings)
+    return tuple(m for m in members if job.hears_strings(m.pickup))
 
 
 def members_under(

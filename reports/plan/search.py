@@ -187,7 +187,6 @@ def demand_of(setting: Setting, job: Job) -> Demand:
     numbers = {p.name: k for k, p in enumerate(job.pickups)}
     members = []
     coils = 0
-    deaf = any((p := job.pickup(m.pickup)) is not None and not p.made.hears_strings for m in setting.on)
     for m in setting.on:
         made = job.pickups[numbers[m.pickup]].made
         members.append(DemandMember(numbers[m.pickup], m.coil if made.several else None, m.reversed))
@@ -198,7 +197,7 @@ def demand_of(setting: Setting, job: Job) -> Demand:
         setting.name,
         tuple(members),
         aim=None if aimless else setting.aim,
-        quiet=setting.quiet or deaf,
+        quiet=job.wants_quiet(setting),
         series=setting.join == "series",
     )
 

@@ -112,7 +112,7 @@ def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
 def _paired(job: Job, *, inputs: int, after: bool, plugged: tuple[object, ...]) -> Iterator[Round]:
     if inputs < 2:
         return
-    for a, b in combinations((p.name for p in job.own_pickups), 2):
+    for a, b in combinations((p.name for p in job.own_pickups if p.made.hears_strings), 2):
         if at_jack(job, a, after=after) and at_jack(job, b, after=after):
             continue
         loose = {name for name in (a, b) if not at_jack(job, name, after=after)}
@@ -166,7 +166,7 @@ def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
 
 def _in_row(job: Job, *, after: bool) -> tuple[str, ...]:
     """Pickups that come out of the jack, from the bridge on; one that no setting names is on none alone."""
-    fitted = [p for p in job.pickups if at_jack(job, p.name, after=after)]
+    fitted = [p for p in job.pickups if at_jack(job, p.name, after=after) and p.made.hears_strings]
     if all(p.centre_mm is not None for p in fitted):
         fitted.sort(key=lambda p: p.centre_mm or 0.0)
     return tuple(p.name for p in fitted)
@@ -212,7 +212,7 @@ def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
 
 
 def _hum(job: Job, *, after: bool) -> Iterator[Round]:
-    for setting in (s for s in job.settings if s.quiet):
+    for setting in (s for s in job.settings if job.wants_quiet(s)):
         members = tuple(dict.fromkeys(m.pickup for m in setting.on))
         if any(not at_jack(job, m, after=after) for m in members) or not _whole(job, setting):
             continue
@@ -438,11 +438,13 @@ class NextRound:
 
 def wanted_of(job: Job) -> OpenQuestions:
     """Pairs that share a setting (all, where none is listed), and quiet settings of single coils."""
-    pairs = tuple(sorted(tuple(sorted(pair)) for pair in sharing_pairs(job)))
+    pairs = tuple(
+        sorted(tuple(sorted(pair)) for pair in sharing_pairs(job) if all(map(job.hears_strings, pair)))
+    )
     quiet = tuple(
         tuple(dict.fromkeys(m.pickup for m in s.on))
         for s in job.settings
-        if s.quiet and all((p := job.pickup(m.pickup)) is not None and p.made.hums for m in s.on)
+        if job.wants_quiet(s) and all((p := job.pickup(m.pickup)) is not None and p.made.hums for m in s.on)
     )
     return OpenQuestions(tuple((a, b) for a, b in pairs), tuple(q for q in quiet if len(q) == 2))
 

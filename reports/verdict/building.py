@@ -543,7 +543,7 @@ def _pairs(
         hum_word_of = hum_word(together, job, posterior)
         by_string = string_phases(job, posterior, together.on)
         differ = strings_differ(by_string)
-        deaf = any((p := job.pickup(n)) is not None and not p.made.hears_strings for n in (a, b))
+        deaf = not all(map(job.hears_strings, (a, b)))
         if differ:
             phase, standing = None, least_standing(by_string)
         because: NotSettled | OneErrorLeft | StringsDiffer | None = None

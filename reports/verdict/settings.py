@@ -317,7 +317,7 @@ def _setting_row(
         loss_db=None if loss is None else loss.db,
         loss_error_db=None if loss is None else loss.error_db,
         p_hum_cancels=quiet,
-        wanted_quiet=setting.quiet,
+        wanted_quiet=job.wants_quiet(setting),
         by_string=() if len(setting.on) == 1 else string_phases(job, posterior, setting.on),
         notes=(*_loss_notes(sounds_of(full), loss, members=len(setting.on)), *notes),
     )

@@ -8,6 +8,7 @@ from simulator import builds
 from capture.job import parse_job
 from reports.messages.sentences import say
 from reports.model.notes import HalvesOpposed, StringsDiffer
+from reports.session.choosing import rounds, wanted_of
 
 UNDER = (("E1", "A1"), ("D2", "G2"))
 BASS = ("E1", "A1", "D2", "G2")
@@ -128,3 +129,12 @@ def test_what_no_pickup_is_made_like_is_refused(keys):
     toml = f'format = 1\nstrings = ["E1", "A1", "D2", "G2"]\n[[pickup]]\nname = "p"\n{keys}\n'
     with pytest.raises(JobError, match=REFUSED[keys]):
         parse_job(toml)
+
+
+def test_a_session_asks_for_hum_of_a_dummy_and_for_no_string():
+    toml = 'format = 1\n[[pickup]]\nname = "bridge"\n[[pickup]]\nname = "spare"\nbuild = "dummy"\n'
+    job = parse_job(toml + '[[setting]]\nname = "both"\non = ["bridge", "spare"]\n')
+    wanted = wanted_of(job)
+    assert (wanted.pairs, wanted.quiet) == ((), (("bridge", "spare"),))
+    asked = rounds(job, inputs=1)
+    assert {step.gesture for one in asked for step in one.steps} == {"hum"}
