@@ -16,7 +16,7 @@ from typing import Any
 from nicegui import ui
 
 from capture import LogError
-from capture.job import Job
+from capture.job import Job, Pickup
 from capture.log import AnyEntry, BenchLog, Change, Void
 from dsp import CoilwiseError
 from reports.entry.changes import change_understood
@@ -61,6 +61,7 @@ class ReadingForm:
     def __init__(self, view: View, enter: Enter) -> None:
         self._view, self._enter = view, enter
         self._job: Job | None = None
+        self._string: ui.input | None = None
         with ui.element("section").classes("reading"):
             heading(self.head)
             if self.help:
@@ -87,6 +88,12 @@ class ReadingForm:
 
     def forget(self) -> None:
         """Empty what belongs to one reading alone."""
+
+    def string_field(self) -> ui.input:
+        """Make a field for the string over a pole, which shows where the poles of the pickup may differ."""
+        self._string = text_field(words.POLE_STRING_FIELD, words.POLE_STRING_HELP)
+        self._string.set_visibility(False)
+        return self._string
 
     def offer(self, job: Job) -> None:
         """Offer the pickups of a job."""
@@ -117,6 +124,8 @@ class ReadingForm:
         pickup = None if self._job is None else self._job.pickup(str(self._pickup.value))
         colours = () if pickup is None else pickup.leads
         self._suggested.set_content(names_html(self._list, [*WORDS.get(self.kind, ()), *colours]))
+        if self._string is not None:
+            self._string.set_visibility(pickup is not None and _poles_matter(pickup, self.kind))
 
     async def _write(self) -> None:
         await self._enter(self.entry())
@@ -125,6 +134,11 @@ class ReadingForm:
     def stage(self) -> str:
         """Return the stage that entries are written down for."""
         return self._view.controller.options.stage if self._stage is None else required_choice(self._stage)
+
+
+def _poles_matter(pickup: Pickup, kind: str) -> bool:
+    """Whether a reading has to say over which string; a compass may, to find out."""
+    return pickup.made.by_string or (kind == "pole" and pickup.poles is None and pickup.made.rows == 1)
 
 
 class MeterForm(ReadingForm):
@@ -140,6 +154,7 @@ class MeterForm(ReadingForm):
         self._black = self.lead(words.BLACK_FIELD, words.BLACK_HELP)
         self._kohm = text_field(words.KOHM_FIELD, words.AT_REST_HELP)
         self._tool = text_field(words.TOOL_FIELD, words.TOOL_HELP)
+        self._over = self.string_field()
         self._anew = ui.checkbox(words.CLIPS_ANEW).classes("wide")
         self._followed: str | None = None
 
@@ -157,6 +172,7 @@ class MeterForm(ReadingForm):
             tool=text_of(self._tool) or None,
             stage=self.stage(),
             anew=bool(self._anew.value),
+            string=text_of(self._over) or None,
         )
 
     def follow(self, wanted: RecordingOptions) -> None:
@@ -214,6 +230,7 @@ class PoleForm(ReadingForm):
         """Make the fields after the pickup."""
         self._facing = choice_field(words.FACING_FIELD, words.FACINGS)
         self._coil = choice_field(words.COIL_FIELD_OF_TWO, words.WHICH_COIL, 0)
+        self._over = self.string_field()
 
     def entry(self) -> AnyEntry:
         """Return what the compass showed."""
@@ -221,12 +238,14 @@ class PoleForm(ReadingForm):
             pickup=self.pickup(),
             facing=required_choice(self._facing),
             coil=self._coil.value or None,
+            string=text_of(self._over) or None,
             stage=self.stage(),
         )
 
     def forget(self) -> None:
         """The next is another pole."""
         self._facing.set_value(None)
+        self._over.set_value("")
 
 
 class TagForm(ReadingForm):
