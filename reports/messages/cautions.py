@@ -86,6 +86,13 @@ def cautions_for(
     return tuple(caution for caution, applies in chosen if applies)
 
 
+def cautions_of_step(*, gesture: Gesture | None, plugs: bool) -> tuple[str, ...]:
+    """The cautions of one step: ``gesture`` that is asked for, None before any; ``plugs``: one is moved."""
+    at_poles = gesture is not None and gesture_row(gesture).at_poles
+    chosen = ((AMPLIFIER, plugs), (PHANTOM, plugs), (THUMP, at_poles), (BARE_COIL, at_poles))
+    return tuple(caution for caution, applies in chosen if applies)
+
+
 QUESTIONS: dict[QuestionCode, str] = {
     "selector order": (
         "Was the selector moved through the settings in the order that is listed, and through no other?"

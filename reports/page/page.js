@@ -18,7 +18,71 @@ document.addEventListener("DOMContentLoaded", () => {
   const popup = document.getElementById("popup");
   if (popup) {
     popup.innerHTML =
-      "<span>This page has lost coilwise. Every whole take is kept in the job's folder.</span>" +
+      "<span>Connection lost. Whole takes are safe in the job's folder.</span>" +
       "<span>It goes on by itself as soon as coilwise answers; if it was ended, start coilwise page again.</span>";
   }
+});
+
+/* Each screen has an address, #play and so on: back and reload return to it. */
+function coilwiseShow(screen) {
+  if (location.hash.slice(1) !== screen) history.pushState(null, "", `#${screen}`);
+}
+function coilwiseBegin(first) {
+  if (!location.hash) history.replaceState(null, "", `#${first}`);
+  return location.hash.slice(1);
+}
+window.addEventListener("popstate", () => emitEvent("coilwise-screen", location.hash.slice(1)));
+
+/* Light, dark, or as the system has it; kept by the browser alone. */
+function coilwiseLook(look) {
+  if (look) document.documentElement.dataset.theme = look;
+  else delete document.documentElement.dataset.theme;
+  try { localStorage.setItem("coilwise-look", look); } catch { /* a browser that keeps nothing */ }
+  document.querySelectorAll(".look select").forEach((one) => { one.value = look; });
+}
+function coilwiseKeptLook() {
+  try { return localStorage.getItem("coilwise-look") || ""; } catch { return ""; }
+}
+coilwiseLook(coilwiseKeptLook());
+
+/* A dead server takes the large words with it. */
+document.addEventListener("DOMContentLoaded", () => {
+  const popup = document.getElementById("popup");
+  const watch = () => document.documentElement.classList.toggle("lost", popup.ariaHidden === "false");
+  if (popup) new MutationObserver(watch).observe(popup, { attributes: true });
+  const header = new MutationObserver(() => {
+    const select = document.querySelector(".look select");
+    if (!select) return;
+    select.value = coilwiseKeptLook();
+    header.disconnect();
+  });
+  header.observe(document.body, { childList: true, subtree: true });
+});
+
+/* Recordings may be dropped anywhere: the screen for them opens, and its place for files takes them. */
+function coilwiseHasFiles(event) {
+  return [...(event.dataTransfer?.types ?? [])].includes("Files");
+}
+document.addEventListener("dragover", (event) => {
+  if (!coilwiseHasFiles(event)) return;
+  event.preventDefault();
+  document.documentElement.classList.add("dropping");
+});
+document.addEventListener("dragleave", (event) => {
+  if (!event.relatedTarget) document.documentElement.classList.remove("dropping");
+});
+document.addEventListener("drop", (event) => {
+  document.documentElement.classList.remove("dropping");
+  if (!coilwiseHasFiles(event) || event.target.closest(".bring .q-uploader")) return;
+  event.preventDefault();
+  const files = event.dataTransfer.files;
+  emitEvent("coilwise-screen", "bring");
+  let tries = 0;
+  const give = () => {
+    const input = document.querySelector(".bring input[type=file]");
+    if (!input) { if (tries++ < 100) setTimeout(give, 50); return; }
+    input.files = files;
+    input.dispatchEvent(new Event("change", { bubbles: true }));
+  };
+  give();
 });

@@ -8,12 +8,14 @@ command line, where other users of the machine could read it: the browser is giv
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import socket
 import sys
 import threading
 import webbrowser
 from collections.abc import Callable
+from html import escape
 from pathlib import Path
 
 import uvicorn
@@ -21,13 +23,14 @@ from fastapi import FastAPI
 from fastapi.responses import PlainTextResponse, Response
 from nicegui import app as page
 from nicegui import ui
-from nicegui.events import KeyEventArguments
+from nicegui.events import GenericEventArguments, KeyEventArguments
 from platformdirs import user_state_path
 
 from capture.disk.reading import read_plain, require_own
 from dsp import CoilwiseError
 from reports.evidence.cache import load_hearing
 from reports.messages import page as words
+from reports.messages import play as play_words
 from reports.messages.wording import as_sentence, plain
 from reports.model.session import Failure
 from reports.page.screens import SCREENS
@@ -35,12 +38,15 @@ from reports.page.screens.play import PlayScreen
 from reports.page.server.connections import LimitedProtocol
 from reports.page.server.controller import PageController
 from reports.page.server.guard import LOOPBACK, REPORTS, AccessGuard, StartKey
+from reports.page.widgets.band import band_of
 from reports.page.widgets.view import UnfinishedBar, View
 from reports.render.parts import PAGE, REPORT
 
 HERE = Path(__file__).parent
 ACCENT = "#1b4d89"
 Screen = Callable[[View], object]
+ASKED_S = 10.0
+"""So long the browser is asked for the address that it has."""
 NAMES = {key: name for name, key in words.KEYS.items()}
 
 
@@ -57,6 +63,9 @@ def build(controller: PageController) -> None:
         ui.label(words.TITLE).classes("name")
         title = ui.label().classes("job")
         seat = ui.label().classes("seat").props('role="status"')
+        live = ui.button(play_words.LIVE.format(word=""), on_click=lambda: view.go_to("play"), color=None)
+        live.props("no-caps").classes("live").set_visibility(False)
+        ui.html(_look_html(), sanitize=False).classes("look")
         take_over = ui.button(
             words.TAKE_OVER, on_click=lambda: controller.control.seize(view.page), color=None
         ).props("no-caps")
@@ -66,7 +75,9 @@ def build(controller: PageController) -> None:
             ui.tab(key, label=name)
     tabs.set_value(first)
     tabs.on_value_change(view.clear_message)
+    tabs.on_value_change(lambda: view.client.run_javascript(f"coilwiseShow({json.dumps(tabs.value)})"))
     view.go_to = tabs.set_value
+    addressed(tabs, first)
     view.notices()
     UnfinishedBar(view)
     play: PlayScreen | None = None
@@ -93,8 +104,33 @@ def build(controller: PageController) -> None:
         nobody = controller.control.holder is None
         seat.set_text(words.YOU_ACT if mine else words.NOBODY_ACTS if nobody else words.ANOTHER_ACTS)
         take_over.set_visibility(not mine)
+        state = controller.live.now
+        live.set_visibility(controller.runner.running and tabs.value != "play")
+        live.set_text(play_words.LIVE.format(word=band_of(state).word))
 
     ui.timer(1.0, show_control)
+
+
+def addressed(tabs: ui.tabs, first: str) -> None:
+    """Give each screen an address of its own, to which back and reload return."""
+
+    async def begin() -> None:
+        wanted = await ui.run_javascript(f"coilwiseBegin({json.dumps(first)})", timeout=ASKED_S)
+        if wanted in words.SCREENS and tabs.value == first:  # nobody has gone elsewhere meanwhile
+            tabs.set_value(wanted)
+
+    def went(event: GenericEventArguments) -> None:
+        tabs.set_value(event.args if event.args in words.SCREENS else first)
+
+    ui.on("coilwise-screen", went)
+    ui.timer(0.0, begin, once=True)
+
+
+def _look_html() -> str:
+    """The switch between light and dark; the browser keeps what was chosen, and the server knows nothing."""
+    options = "".join(f'<option value="{k}">{escape(v)}</option>' for k, v in play_words.LOOKS.items())
+    said = escape(play_words.LOOK)
+    return f'<label>{said} <select onchange="coilwiseLook(this.value)">{options}</select></label>'
 
 
 def _title(controller: PageController) -> str:

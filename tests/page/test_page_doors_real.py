@@ -25,6 +25,12 @@ TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}
 """What is left of the desk's screen where the browser draws everything at twice its size."""
 AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 """The rules of WCAG 2.2, levels A and AA, as axe-core has them."""
+DROP = """() => {
+  const held = new DataTransfer();
+  held.items.add(new File([new Uint8Array(100)], "dropped.wav", { type: "audio/wav" }));
+  const told = { dataTransfer: held, bubbles: true, cancelable: true };
+  document.querySelector(".top").dispatchEvent(new DragEvent("drop", told));
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -76,14 +82,37 @@ def test_every_screen_keeps_to_wcag_and_fits_every_width(browser: Browser, nasty
         for name in words.SCREENS.values():
             page.get_by_role("tab", name=name, exact=True).click()
             page.wait_for_timeout(100)
-            found = Axe().run(page, options=AA)
-            assert [f"{name}: {v['id']}: {v['nodes'][0]['html']}" for v in found.response["violations"]] == []
-            for size in (UPRIGHT, TWICE, DESK):
+            expect(page.get_by_text(words.LOOKING_AT_INPUTS)).to_have_count(0)  # what comes moves the rest
+            for scheme in ("dark", "light"):
+                page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+                found = Axe().run(page, options=AA)
+                wrong = [
+                    f"{name}: {v['id']}: {v['nodes'][0]['html']}: {v['nodes'][0]['failureSummary']}"
+                    for v in found.response["violations"]
+                ]
+                assert wrong == [], scheme
+            for size in (UPRIGHT, TWICE, PHONE, DESK):
                 page.set_viewport_size(size)
                 assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (
                     name,
                     size,
                 )
+
+
+def test_back_and_reload_return_to_a_screen_and_files_may_be_dropped_anywhere(browser: Browser, nasty):
+    server, _ = nasty
+    with opened(browser, server) as page:
+        here = page.locator(".q-tab--active")
+        for key in ("wiring", "job"):
+            page.get_by_role("tab", name=words.SCREENS[key], exact=True).click()
+            page.wait_for_url(f"**/#{key}")
+        page.go_back()
+        expect(here).to_have_text(words.SCREENS["wiring"])
+        page.reload()
+        expect(here).to_have_text(words.SCREENS["wiring"], timeout=SOON_MS)
+        page.evaluate(DROP)
+        expect(here).to_have_text(words.SCREENS["bring"], timeout=SOON_MS)
+        expect(page.locator(".bring")).to_contain_text("dropped.wav", timeout=SOON_MS)
 
 
 def test_files_that_are_no_audio_are_named_and_the_rest_goes_on(browser: Browser, nasty, tmp_path: Path):

@@ -123,6 +123,7 @@ def test_the_server_is_killed_in_a_take_and_the_page_goes_on(
         finished = sha256_of(takes(folder)[0].path)
         server.process.kill()
         server.process.wait()
+        expect(page.locator("html.lost")).to_be_attached(timeout=SOON_MS)
         assert len(unfinished_takes(folder.path)) == 1
         with serving(folder, virtual_input, tmp_path, port=port) as again:
             page.goto(again.file.as_uri())

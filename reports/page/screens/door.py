@@ -92,9 +92,9 @@ class DoorScreen:
         self._place.clear()
         with self._place:
             heading(question, tag="h1")
-            with ui.element("div").classes("answers" if len(answers) < 5 else "answers many"):
+            with ui.element("div").classes("choices" if len(answers) < 5 else "choices many"):
                 for answer in answers:
-                    one = ui.element("button").props("type=button").classes("answer")
+                    one = ui.element("button").props("type=button").classes("choice")
                     one.on("click", answer.then, args=[])
                     with one:
                         ui.html(answer.drawing, sanitize=False).classes("drawn")

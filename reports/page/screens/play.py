@@ -21,21 +21,23 @@ from reports.entry.spelling import named_step
 from reports.messages import page as words
 from reports.messages import play as play_words
 from reports.messages import session as session_words
-from reports.messages.cautions import BARE_COIL
+from reports.messages.cautions import BARE_COIL, cautions_of_step
 from reports.messages.gestures import CHOICES
 from reports.messages.setup import BEFORE_PLUGGING_IN
 from reports.messages.summary import first_step, headline, to_do
 from reports.messages.wording import on_words, plain
 from reports.model.gestures import ROWS, SESSION_GESTURES
 from reports.model.session import Failure, acceptance
+from reports.model.verdict import Verdict
 from reports.page.server.recording import PageState, TakeWaveform
 from reports.page.widgets.band import Band, band_of, band_svg
 from reports.page.widgets.last_take import posterior_svg, wave_svg
 from reports.page.widgets.take_evidence import evidence_svg
-from reports.page.widgets.view import Handler, LevelBars, View, choice_field
+from reports.page.widgets.view import Handler, LevelBars, View, cautions_html, choice_field
 from reports.render.guitar import SettingState, setting_mark_svg, setting_states
 from reports.render.parts import html_table
 from reports.render.play_picture import play_svg
+from reports.session.session import SessionResult
 
 LEVEL_EVERY_S = 0.05
 COUNTED_S, REFUSED_S = 1.6, 3.0
@@ -56,7 +58,7 @@ class PlayScreen:
         self._counted: bool | None = None
         self._counted_until = 0.0
         self._band_shown: Band | None = None
-        with ui.element("div").classes("play"):
+        with ui.element("div").classes("play") as self._play:
             self._now()
             self._instrument()
             self._belief = ui.html(sanitize=False).classes("belief")
@@ -74,11 +76,14 @@ class PlayScreen:
                 self._big = ui.element("h1").classes("big")
                 self._where = ui.element("div").classes("where")
                 self._how = ui.label().classes("how")
+                self._care = ui.html(sanitize=False).classes("care")
                 self._progress = ui.label().classes("progress")
                 self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
             with ui.element("div").classes("acts"):
                 with ui.element("div").classes("hands"):
                     self._begin = _button(words.BEGIN, "begin", act(self.begin)).classes("primary")
+                    self._wiring = _go(play_words.SEE_WIRING, self._view, "wiring")
+                    self._report = _go(play_words.SEE_REPORT, self._view, "report")
                     self._pause = _button(words.PAUSE, "pause", act(self.pause))
                     self._yes = _button(words.YES, "yes", act(self.answer_yes)).classes("primary")
                     self._no = _button(words.NO, "no", act(self.answer_no))
@@ -211,10 +216,16 @@ class PlayScreen:
 
     def _show(self, state: PageState, seen: PageState | None) -> None:
         resting = state.phase in RESTS
+        self._play.classes(**{"add" if resting else "remove": "resting"})
         self._say_now(state)
         self._rest.set_content(_rest_html(state, self._controller.options.gestures) if resting else "")
         self._begin.set_text(_keyed(words.GO_ON if state.phase != "resting" else words.BEGIN, "begin"))
         self._begin.set_visibility(resting)
+        settled = resting and _rest_words(state) == words.DONE_BIG
+        self._wiring.set_visibility(settled and _wires(state.verdict))
+        self._report.set_visibility(settled and not _wires(state.verdict))
+        self._begin.classes(**{"remove" if settled else "add": "primary"})
+        self._care.set_content(_care_html(state))
         for button in (self._pause, self._void, self._next):
             button.set_visibility(not resting)
         self._own.set_visibility(not resting and state.question is None)
@@ -311,6 +322,23 @@ def _picture_key(state: PageState) -> tuple[object, ...]:
     return id(state.verdict), state.step, state.moving, state.changed, state.question
 
 
+def _go(text: str, view: View, screen: str) -> ui.button:
+    """A button that leads to another screen."""
+    return (
+        ui.button(text, on_click=lambda: view.go_to(screen), color=None).props("no-caps").classes("primary")
+    )
+
+
+def _care_html(state: PageState) -> str:
+    """The cautions of the step that is shown."""
+    step = state.step
+    if step is None:
+        return ""
+    plugs = state.moving is not None and state.moving != "selector"
+    gesture = step.gesture if state.moving is None else None
+    return "".join(f"<p>{escape(c)}</p>" for c in cautions_of_step(gesture=gesture, plugs=plugs))
+
+
 def _button(text: str, key: str, handler: Handler) -> ui.button:
     return ui.button(_keyed(text, key), on_click=handler, color=None).props("no-caps").classes("hand")
 
@@ -320,10 +348,13 @@ def _keyed(text: str, key: str) -> str:
 
 
 def _rest_words(state: PageState) -> str:
-    pairs = () if state.verdict is None else state.verdict.pairs
-    if pairs and state.phase in ("resting", "ended") and all(p.standing == "settled" for p in pairs):
-        return words.DONE_BIG
-    return words.REST_BIG.get(state.phase, "")
+    """In large letters while no take is asked for."""
+    return band_of(state).word if state.phase in RESTS else words.REST_BIG.get(state.phase, "")
+
+
+def _wires(verdict: Verdict | None) -> bool:
+    """Whether leads are to be joined or exchanged."""
+    return verdict is not None and any(one.exchange is not None or one.leads for one in verdict.wiring)
 
 
 def _rest_html(state: PageState, gestures: Sequence[str]) -> str:
@@ -336,12 +367,12 @@ def _rest_html(state: PageState, gestures: Sequence[str]) -> str:
                 parts.append(f"<p><strong>{name}</strong> {escape(plain(said))}</p>")
     if state.phase != "resting":
         return "".join(parts)
-    cautions = [
+    now = cautions_of_step(gesture=None, plugs=True)
+    rest = (
         *BEFORE_PLUGGING_IN,
         *([BARE_COIL] if any(row.at_poles for row in ROWS if row.gesture in gestures) else []),
-    ]
-    items = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
-    return "".join([*parts, f'<div class="cautions"><h2>{words.CAUTIONS}</h2><ul>{items}</ul></div>'])
+    )
+    return "".join([*parts, cautions_html(words.CAUTIONS, now, rest)])
 
 
 def _notes_html(state: PageState) -> str:
@@ -360,8 +391,13 @@ def _notes_html(state: PageState) -> str:
         )
     else:
         ending = ()
-    lines = [*notes[-LINES_SHOWN:], *((_KINDS[None], line) for line in ending)]
-    return "".join(f'<p class="{kind}">{escape(plain(line))}</p>' for kind, line in reversed(lines))
+    last = notes[-LINES_SHOWN:][::-1]
+    if isinstance(outcome, SessionResult) and outcome.ending == "stuck":  # why comes first
+        why, last = [line for line in last if line[0] == _KINDS[False]][:1], []
+    else:
+        why = []
+    lines = [*why, *((_KINDS[None], line) for line in ending), *last]
+    return "".join(f'<p class="{kind}">{escape(plain(line))}</p>' for kind, line in lines)
 
 
 _KINDS = {True: "good", False: "bad", None: "told"}

@@ -40,7 +40,7 @@ from reports.messages.wording import WRITTEN_DOWN, plain
 from reports.model.verdict import Verdict
 from reports.page.screens.bring import names_html
 from reports.page.server.controller import stamp_of
-from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
+from reports.page.widgets.view import View, cautions_html, choice_field, heading, text_field, text_of
 from reports.render.tables import entry_label
 from reports.session.session import RecordingOptions
 
@@ -587,10 +587,12 @@ class ReadingsScreen:
         self._job = job
         for form in self._forms:
             form.offer(job)
-        items = "".join(f"<li>{escape(caution)}</li>" for caution in reading_cautions(job))
-        self._cautions.set_content(
-            f'<section class="cautions"><h2>{words.CAUTIONS_HEAD}</h2><ul>{items}</ul></section>'
-        )
+        listed = reading_cautions(job)
+        self._cautions.set_content(cautions_html(words.CAUTIONS_HEAD, listed[:CAUTIONS_FIRST], listed))
+
+
+CAUTIONS_FIRST = 3
+"""Those of a meter come first; those of the iron are behind a tap."""
 
 
 def reading_cautions(job: Job) -> tuple[str, ...]:

@@ -17,10 +17,11 @@ from capture import JOB_FILE, LOG_FILE
 from capture.job import Job
 from dsp import CoilwiseError
 from reports.messages import page as words
+from reports.messages import play as play_words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.wording import SECTIONS
 from reports.model.verdict import Verdict
-from reports.page.widgets.view import View, heading
+from reports.page.widgets.view import View, button, heading
 from reports.render.lead_drawing import lead_pictures
 from reports.render.parts import PAGE, REPORT, answer, fragments
 from reports.verdict.building import Judgement
@@ -35,6 +36,8 @@ def wiring_screen(view: View) -> None:
     with ui.element("div").classes("sheet wiring"):
         told = ui.label(words.WIRING_NOT_YET).props('role="status"')
         parts = ui.html(sanitize=False)
+        with ui.element("div").classes("actions"):
+            onward = button(play_words.SEE_REPORT, lambda: view.go_to("report")).classes("primary")
 
     async def refresh() -> None:
         verdict = controller.live.now.verdict
@@ -45,6 +48,7 @@ def wiring_screen(view: View) -> None:
             words.NO_JOB if controller.path is None else words.WIRING_NOT_YET if verdict is None else ""
         )
         told.set_visibility(verdict is None)
+        onward.set_visibility(verdict is not None)
         if verdict is None:
             parts.set_content("")
             return
@@ -94,13 +98,13 @@ def report_screen(view: View) -> None:
 
     async def write() -> None:
         home = controller.open_path
-        button.disable()
+        writes.disable()
         doing.set_text(words.WRITING)
         try:
             judged = await view.in_thread(controller.judge, since=controller.live.now.latest)
             page = await view.in_thread(_written, home, judged)
         finally:
-            button.enable()
+            writes.enable()
             doing.set_text("")
         view.say(words.REPORT_WRITTEN.format(path=page), good=True)
         await refresh()
@@ -122,8 +126,7 @@ def report_screen(view: View) -> None:
         ui.label(words.REPORT_HELP)
         short = ui.html(sanitize=False).classes("wiring")
         with ui.element("div").classes("actions"):
-            button = ui.button(words.WRITE_REPORT, on_click=view.act(write), color=None).props("no-caps")
-            button.classes("primary")
+            writes = button(words.WRITE_REPORT, view.act(write)).classes("primary")
             doing = ui.label().props('role="status"')
         shown = ui.element("div")
     ui.timer(REFRESH_S, refresh)

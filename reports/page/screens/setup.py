@@ -21,7 +21,7 @@ from capture.audio.setup_check import PLUCK_S, SetupResult
 from capture.audio.streams import choose_input
 from reports.messages import boxes
 from reports.messages import page as words
-from reports.messages.cautions import BEFORE
+from reports.messages.cautions import BEFORE, cautions_of_step
 from reports.messages.gestures import GOOD_FOR
 from reports.messages.session import activity_text
 from reports.messages.setup import BEFORE_PLUGGING_IN, finding_lines, input_lines
@@ -34,6 +34,7 @@ from reports.page.widgets.view import (
     InputChoices,
     LevelBars,
     View,
+    cautions_html,
     choice_field,
     heading,
     list_choices,
@@ -289,7 +290,8 @@ def setup_screen(view: View) -> None:
     """Build the screen."""
     with ui.element("div").classes("sheet setup") as sheet, ui.element("div").classes("columns"):
         with ui.element("div"):
-            _listed(words.CAUTIONS, BEFORE_PLUGGING_IN, kind="cautions")
+            now = cautions_of_step(gesture=None, plugs=True)
+            ui.html(cautions_html(words.CAUTIONS, now, BEFORE_PLUGGING_IN), sanitize=False)
             _listed(words.LOOK_HEAD, BEFORE, kind="ask")
             with ui.element("section"):
                 heading(words.WANTED_HEAD)

@@ -153,6 +153,16 @@ def text_of(field: ui.input) -> str:
     return str(field.value or "").strip()
 
 
+def cautions_html(head: str, shown: Sequence[str], rest: Sequence[str] = ()) -> str:
+    """Return the cautions that apply now, and behind one tap the ``rest`` of them."""
+    items = "".join(f"<li>{escape(caution)}</li>" for caution in shown)
+    others = [caution for caution in rest if caution not in shown]
+    more = "".join(f"<li>{escape(caution)}</li>" for caution in others)
+    said = escape(play_words.MORE_CAUTIONS.format(count=len(others)))
+    tail = f"<details><summary>{said}</summary><ul>{more}</ul></details>" if others else ""
+    return f'<section class="cautions"><h2>{escape(head)}</h2><ul>{items}</ul>{tail}</section>'
+
+
 LOWEST_DB = -80.0
 TARGET_DB = (-30.0, -6.0)
 """Where the peak of a pluck is to lie: clear of noise and hum, and a harder one does not clip."""
