@@ -85,9 +85,9 @@ REFUSED = [
     (("new", "{folder}/x", "--pickup", "b", "--mains", "55"), 2, '"55" is neither 50 nor 60'),
     (("new", "{folder}/x", "--pickup", "b", "--setting", "both=b+c"), 2, 'no pickup "c"'),
     (
-        ("new", "{folder}/x", "--pickup", "b", "--setting", "both=b/3"),
+        ("new", "{folder}/x", "--pickup", "b", "--setting", "both=b/5"),
         2,
-        '"b/3" is not understood; write neck',
+        '"b/5" is not understood; write neck',
     ),
     (("new", "{folder}/x", "--pickup", "b", "--setting", "both=b:loud"), 2, '"loud" is not understood'),
 ]
