@@ -11,6 +11,7 @@ notation: "E2" is the lowest string of a guitar, A4 = 440 Hz (ISO 16), equal tem
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Annotated, Literal
 
@@ -73,8 +74,9 @@ Shield = Literal["own lead", "on ground", "none"]
 
 BASS_STRINGS = ("B0", "E1", "A1", "D2", "G2", "C3")
 GUITAR_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
-LOWEST_GUITAR_HZ = 60.0
-"""Below this the lowest string is a bass's."""
+LOWEST_GUITAR_HZ, HIGHEST_BASS_HZ = 60.0, 150.0
+"""A bass has its lowest string below the first and its highest below the second; a guitar of eight strings
+begins as low and goes on."""
 
 
 def is_role(word: str) -> bool:
@@ -169,6 +171,9 @@ class Pickup(CheckedModel):
 
     name: Name
     centre_mm: Length | None = None
+    centres_mm: tuple[Length, ...] = ()
+    """An extension, job.toml's `centre_mm` as a list: under each string, low to high, or under the lowest and
+    the highest of a pickup on a slant; `centre_mm` is then their mean."""
     coils: CoilNumber = 1
     fitted: bool = True
     hot: Colour | None = None
@@ -179,6 +184,12 @@ class Pickup(CheckedModel):
     active: bool = False
     turns: Turns | None = None
     """An extension: turns of its coil (of each of two), where they were counted."""
+    stage: Literal["keeps", "inverts"] | None = None
+    """An extension, of an active one: what the diagram of its stage says; worth a look, and no proof."""
+    always: bool = False
+    """An extension: it is wired straight to hot, on in every position of the selector."""
+    source: Literal["piezo", "microphone"] | None = None
+    """An extension: it is no magnetic pickup, so that no one word says how it stands to one."""
     shelf: Name | None = None
     """An extension: it is a reference coil of the bench, by the name that it has in every job."""
     was: tuple[Name, ...] = ()
@@ -217,11 +228,18 @@ class Pickup(CheckedModel):
 
 
 class Member(CheckedModel):
-    """A pickup in a setting: whole or one coil of it, hot and ground reversed or not."""
+    """A pickup in a setting: whole or one coil of it, hot and ground reversed or not.
+
+    Extensions: members of one ``group`` are joined the other way than the setting is (in series within a
+    parallel one), and the group with the rest as the setting says. ``share``: so much of it a blend knob or a
+    volume that is turned down lets through.
+    """
 
     pickup: Name
     coil: CoilNumber | None = None
     reversed: bool = False
+    group: Name | None = None
+    share: Annotated[float, Field(gt=0, le=1)] | None = None
     circuit: Circuit | None = None
     """An extension: how the coils of the pickup are joined here, where that is not as they usually are."""
 
@@ -236,6 +254,13 @@ class Setting(CheckedModel):
     quiet: bool = False
     was: tuple[Name, ...] = ()
     """An extension, as of a pickup."""
+    bypass: bool = False
+    """An extension: the active stage behind the jack is bypassed in it."""
+
+    @property
+    def plain(self) -> bool:
+        """Whether all its members are joined one way, and each is full up."""
+        return all(m.group is None and m.share is None for m in self.on)
 
 
 class Job(CheckedModel):
@@ -245,9 +270,24 @@ class Job(CheckedModel):
     title: str = ""
     scale_mm: Length | None = None
     mains_hz: Annotated[Literal[50, 60], WholeNumber] | None = None
+    scales_mm: tuple[Length, ...] = ()
+    """An extension, job.toml's `scale_mm` as a list (fan frets), as `centres_mm` of a pickup."""
     strings: tuple[Note, ...] = ()
+    courses: tuple[tuple[Note, ...], ...] = ()
+    """An extension, job.toml's `strings` with lists in it: the strings of each course, its main one first."""
     pickups: tuple[Pickup, ...]
     settings: tuple[Setting, ...] = ()
+    stereo: Annotated[tuple[Name, ...], Field(min_length=2, max_length=2)] | None = None
+    """An extension: a stereo jack has the first of these on its tip and the second on its ring."""
+
+    @property
+    def hard_wired(self) -> tuple[Pickup, ...]:
+        """Pickups that are on in every position of the selector."""
+        return tuple(p for p in self.pickups if p.always and p.fitted)
+
+    def on_alone(self, name: str) -> bool:
+        """Whether the selector can have a pickup on the jack by itself."""
+        return all(p.name == name for p in self.hard_wired)
 
     @property
     def reference(self) -> Pickup:
@@ -255,7 +295,7 @@ class Job(CheckedModel):
 
         A reference coil of the bench is it where nothing else is fitted.
         """
-        fitted = next((p for p in self.own_pickups if p.fitted), None)
+        fitted = next((p for p in self.own_pickups if p.fitted and p.source is None), None)
         return fitted or next((p for p in self.pickups if p.shelf is not None), self.pickups[0])
 
     @property
@@ -269,7 +309,8 @@ class Job(CheckedModel):
 
         Loose ones alone are compared with a reference coil of the bench; those of a guitar with each other.
         """
-        return self.own_pickups if any(p.fitted for p in self.own_pickups) else self.pickups
+        among = self.own_pickups if any(p.fitted for p in self.own_pickups) else self.pickups
+        return tuple(p for p in among if p.source is None)
 
     def pickup(self, name: str) -> Pickup | None:
         """Return the pickup of that name, or None."""
@@ -325,13 +366,44 @@ class Job(CheckedModel):
         known = (tuple(self.strings), GUITAR_STRINGS, BASS_STRINGS)
         return next((names for names in known if string in names), ())
 
+    @property
+    def main_strings(self) -> tuple[str, ...]:
+        """One string of each course, its main one; all strings where there are no courses."""
+        return tuple(course[0] for course in self.courses) or self.strings
+
+    def string_place(self, string: str | None) -> int | None:
+        """The number of a string from the lowest on, of one course alike; None where it is not known."""
+        if self.courses:
+            return next((k for k, course in enumerate(self.courses) if string in course), None)
+        names = self.strings_with(string)
+        return names.index(string) if string is not None and names else None
+
+    def partners(self, string: str | None) -> tuple[str, ...]:
+        """The other strings of a string's course."""
+        course: tuple[str, ...] = next((c for c in self.courses if string in c), ())
+        return course[1:] if course[:1] == (string,) else tuple(n for n in course if n != string)
+
+    def _under(self, lengths: Sequence[float], string: str | None) -> float | None:
+        """Of lengths by string that of one string; between the lowest and the highest they go evenly."""
+        place, count = self.string_place(string), len(self.main_strings)
+        if place is None or not lengths or count < BOTH:
+            return None
+        if len(lengths) == BOTH:
+            return lengths[0] + (lengths[1] - lengths[0]) * place / (count - 1)
+        return lengths[place] if place < len(lengths) else None
+
+    def centre_under(self, pickup: Pickup, string: str | None) -> float | None:
+        """Millimetres from the saddle to a pickup's centre under a string; their mean where that is open."""
+        found = self._under(pickup.centres_mm, string)
+        return pickup.centre_mm if found is None else found
+
     def pole_under(self, pickup: Pickup, string: str | None) -> int | None:
         """The sign of the pole under a string, against the lowest one's; None where that is not known."""
         poles, names = pickup.made.poles, self.strings_with(string)
         if len(set(poles)) < BOTH:
             return 1
-        place = names.index(string) if string is not None and names else len(poles)
-        return poles[place] if place < len(poles) else None
+        place = self.string_place(string) if names else None
+        return poles[place] if place is not None and place < len(poles) else None
 
     def string_kinds(self) -> tuple[str | None, ...]:
         """One string for each way in which the pickups differ under it; (None,) where they do not."""
@@ -347,8 +419,12 @@ class Job(CheckedModel):
         """The coil that lies under a string alone; None where each lies under all, or none under this."""
         return next((c.number for c in pickup.made.coils if c.under is not None and string in c.under), None)
 
-    def sounding_mm(self, *, fret: int = 0) -> float | None:
-        """Return the sounding length of a string stopped at `fret`; None where the scale is not known."""
+    def sounding_mm(self, *, fret: int = 0, string: str | None = None) -> float | None:
+        """Return the sounding length of a string stopped at `fret`; None where the scale is not known.
+
+        Of the mean scale where strings differ and `string` is left out.
+        """
         if not 0 <= fret <= HIGHEST_FRET:
             raise ValueError(f"fret {fret} is not from 0 to {HIGHEST_FRET}")
-        return None if self.scale_mm is None else float(self.scale_mm / 2 ** (fret / 12))
+        scale = self._under(self.scales_mm, string) or self.scale_mm
+        return None if scale is None else float(scale / 2 ** (fret / 12))

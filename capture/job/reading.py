@@ -124,7 +124,11 @@ def _field(place: Sequence[int | str]) -> str:
 
 
 _TABLES = {"pickup": "pickups", "setting": "settings"}
-_TOP_KEYS = [*(k for k in Job.model_fields if k not in _TABLES.values()), *_TABLES]
+_BY_STRING = {"scale_mm": "scales_mm", "centre_mm": "centres_mm"}
+"""Lengths that may be a list: a number a string, or one for the lowest and one for the highest."""
+_DERIVED = (*_BY_STRING.values(), "courses")
+"""Keys of the models that the file has in another form."""
+_TOP_KEYS = [*(k for k in Job.model_fields if k not in (*_TABLES.values(), *_DERIVED)), *_TABLES]
 
 Model = TypeVar("Model", bound=CheckedModel)
 
@@ -198,12 +202,16 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
     _require_distinct("setting", [s.name for s in settings])
     _require_free_of_earlier(pickups, settings)
     rest = {k: v for k, v in table.items() if k not in _TABLES}
-    job = _validated(Job, {"title": title, **rest, "pickups": (), "settings": ()})
-    pickups = [_with_strings(p, job.strings) for p in pickups]
+    job = _validated(Job, {"title": title, **_with_courses(_by_string(rest)), "pickups": (), "settings": ()})
+    _require_of_each_string(job.scales_mm, job, "scale_mm")
+    for pickup in pickups:
+        _require_of_each_string(pickup.centres_mm, job, f'pickup "{pickup.name}": "centre_mm"')
+    pickups = [_with_strings(p, job.main_strings) for p in pickups]
     job = job.model_copy(update={"pickups": tuple(pickups), "settings": tuple(settings)})
     twice = _first_repeated([p.shelf for p in pickups if p.shelf is not None])
     if twice is not None:
         raise JobError(f"two pickups are the reference coil {or_list([twice])}; there is one of it")
+    _require_sound_circuit(job)
     if not job.own_pickups:
         raise JobError("there is a reference coil of the bench and no pickup beside it; add a [[pickup]]")
     for pickup in pickups:
@@ -213,6 +221,72 @@ def _job(table: dict[str, Any], *, title: str) -> Job:
                 f" {job.scale_mm:g} mm; measure from the bridge saddle"
             )
     return job
+
+
+def _by_string(item: Mapping[str, Any]) -> dict[str, Any]:
+    """The keys with lengths that are lists put where the models have them, and their mean in their place."""
+    found = dict(item)
+    for key, each in _BY_STRING.items():
+        lengths = found.get(key)
+        if isinstance(lengths, list) and lengths and all(type(n) in (int, float) for n in lengths):
+            found[each] = [float(n) for n in lengths]
+            found[key] = sum(lengths) / len(lengths)
+    return found
+
+
+def _with_courses(table: dict[str, Any]) -> dict[str, Any]:
+    """The keys with courses put where the model has them, and all their strings in a row."""
+    strings = table.get("strings")
+    if not isinstance(strings, list) or not any(isinstance(s, list) for s in strings):
+        return table
+    courses = [tuple(s) if isinstance(s, list) else (s,) for s in strings]
+    return {**table, "strings": [name for course in courses for name in course], "courses": tuple(courses)}
+
+
+def _require_of_each_string(lengths: Sequence[float], job: Job, what: str) -> None:
+    """Refuse a list of lengths that does not go with the strings."""
+    count = len(job.main_strings)
+    if lengths and count < FEWEST_BY_STRING:
+        raise JobError(f'{what} is a list, one for each string, and "strings" does not name them; name them')
+    if lengths and len(lengths) not in (FEWEST_BY_STRING, count):
+        raise JobError(
+            f"{what} has {len(lengths)} lengths, and there are {count} strings; give one for each, low to"
+            " high, or one for the lowest and one for the highest"
+        )
+
+
+FEWEST_BY_STRING = 2
+
+
+def _require_sound_circuit(job: Job) -> None:
+    """Refuse a circuit that cannot be: a setting without what is always on, a jack of no pickups."""
+    for pickup in job.pickups:
+        if pickup.stage is not None and not pickup.active:
+            raise JobError(
+                f'pickup "{pickup.name}": "stage" says what its active stage does; set active = true, or'
+                " leave it out"
+            )
+        if pickup.always and not pickup.fitted:
+            raise JobError(
+                f'pickup "{pickup.name}": "always" is of a fitted pickup; a loose one is on nothing'
+            )
+    active = {p.name for p in job.pickups if p.active}
+    for setting in job.settings:
+        on = {m.pickup for m in setting.on}
+        for pickup in job.hard_wired:
+            if pickup.name not in on:
+                raise JobError(
+                    f'setting "{setting.name}": "{pickup.name}" is always on, and the setting is without it;'
+                    " add it, or leave out always"
+                )
+        if setting.bypass and not on & active:
+            raise JobError(f'setting "{setting.name}": "bypass" is of an active stage, and no pickup has one')
+    for name in job.stereo or ():
+        known = job.pickup(name)
+        if known is None or not known.fitted or known.shelf is not None:
+            raise JobError(f'"stereo" names {quoted_value(name)}, and no fitted pickup is called so')
+    if job.stereo is not None and len(set(job.stereo)) < len(job.stereo):
+        raise JobError('"stereo" names one pickup twice; the first is on the tip, the second on the ring')
 
 
 def _require_free_of_earlier(pickups: Sequence[Pickup], settings: Sequence[Setting]) -> None:
@@ -242,7 +316,8 @@ def _heading(item: Mapping[str, Any], key: str, number: int) -> str:
 
 def _pickup(item: Mapping[str, Any], number: int) -> Pickup:
     where = _heading(item, "pickup", number)
-    pickup = _validated(Pickup, item, where=where)
+    _require_known_keys(item, [k for k in Pickup.model_fields if k not in _DERIVED], f"{where}: ")
+    pickup = _validated(Pickup, _by_string(item), where=where)
     twice = _first_repeated(pickup.leads)
     if twice is not None:
         raise JobError(f'{where}: the colour "{twice}" is used twice; give each lead a name of its own')
@@ -340,6 +415,12 @@ def _setting(item: Mapping[str, Any], number: int, pickups: list[Pickup]) -> Set
         coils = [m.coil for m in setting.on if m.pickup == name]
         if count > 1 and (None in coils or len(set(coils)) < count):
             raise JobError(f'{where}: "{name}" is on twice; name it once, or one coil each')
+    for group, count in Counter(m.group for m in setting.on if m.group is not None).items():
+        if count == 1 or count == len(setting.on):
+            raise JobError(
+                f'{where}: group "{group}" must hold two pickups or more, and not all of them: they are'
+                f" joined the other way than the setting ({setting.join})"
+            )
     _require_own_name(setting, pickups, where)
     return setting
 

@@ -39,6 +39,9 @@ _COMMENTS = {
     "upper": "of stacked coils the one near the strings",
     "under": "the strings over coil 1, and those over coil 2",
     "poles": '"alternate", or "north" and "south" string by string, low to high',
+    "stage": '"keeps" or "inverts", as its diagram says',
+    "always": "true: wired straight to hot, on in every position",
+    "source": '"piezo" or "microphone"; left out: magnetic',
     "shelf": "a reference coil of the bench, by its name in every job",
     "circuit": '"1 + 2" in series, "1 | 2" in parallel, "1 + (2 | 22n)", "1@60%" up to a tap',
     "coil_kohm": "of each coil, coil 1's first",
@@ -48,6 +51,7 @@ _COMMENTS = {
     "join": '"parallel" or "series"',
     "aim": '"in phase" or "out of phase"',
     "quiet": "true: hum should cancel here",
+    "bypass": "true: the active stage is bypassed here",
 }
 _SPELT_OUT = ("coils", "fitted", "join", "aim", "quiet")  # written though they are the default
 
@@ -58,9 +62,9 @@ def new_job(
     title: str,
     pickups: Sequence[Pickup],
     settings: Sequence[Setting] = (),
-    scale_mm: float | None = None,
+    scale_mm: float | Sequence[float] | None = None,
     mains_hz: int | None = None,
-    strings: Sequence[str] = (),
+    strings: Sequence[str | Sequence[str]] = (),
 ) -> Job:
     """Make `folder` with a commented job.toml and return the job as it reads.
 
@@ -75,7 +79,9 @@ def new_job(
         document.add(tomlkit.comment(line))
     document["format"] = FORMAT
     document["title"] = title
-    given = {"scale_mm": scale_mm, "mains_hz": mains_hz, "strings": list(strings) or None}
+    scale = list(scale_mm) if isinstance(scale_mm, Sequence) else scale_mm
+    named = [name if isinstance(name, str) else list(name) for name in strings]
+    given = {"scale_mm": scale, "mains_hz": mains_hz, "strings": named or None}
     for key, value in given.items():
         if value is not None:
             _set_with_comment(document, key, value)
@@ -167,6 +173,9 @@ def _given_keys(record: Pickup | Setting) -> dict[str, Any]:
     given: dict[str, Any] = {}
     for key, info in type(record).model_fields.items():
         value = getattr(record, key)
+        if key == "centres_mm":
+            given |= {"centre_mm": list(value)} if value else {}
+            continue
         if value is None or (value == info.default and key not in _SPELT_OUT):
             continue
         given[key] = [_member(m) for m in value] if key == "on" else _listed(value)

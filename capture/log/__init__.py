@@ -17,12 +17,12 @@ from capture.log.entries import (
     TakeFields,
     Void,
     clipped_input,
-    doubtful_points,
     new_entry,
     path_inside,
     pickups_of,
 )
 from capture.log.reading import BenchLog, LoggedEntry, in_fixed_order, read_log
+from capture.log.requirements import doubtful_points
 from capture.log.writing import append_entries, append_entry, utc_now
 
 __all__ = [

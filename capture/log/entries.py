@@ -1,25 +1,21 @@
-"""The entries of bench.jsonl as frozen models, one for each kind, and what is refused of one against its job.
+"""The entries of bench.jsonl as frozen models, one for each kind.
 
 Keys are those of the file. Keys that no model knows are kept (`extra_keys`) and written back. What an entry
-says of itself is checked by its model. `require_names(entry, job)` raises `LogError` where its pickups or
-settings do not exist; `doubtful_points(entry, job)` returns sentences: warnings where a log is read, and
-refusals where an entry is about to be added (`check_new_entry`). Texts come without file and line. `id` is
-empty only before capture.log.writing has given one.
+says of itself is checked by its model, what it says of its job in capture.log.requirements. `id` is empty
+only before capture.log.writing has given one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, fields
-from datetime import datetime
 from pathlib import Path, PureWindowsPath
 from typing import Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from capture import LogError
-from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Facing, Job, Note, Pickup, semitone
-from capture.job.reading import did_you_mean, or_list, quoted_value, validation_message
+from capture.job.model import HIGHEST_FRET, CoilNumber, Colour, Facing, Job, Note, Pickup
+from capture.job.reading import quoted_value, validation_message
 from dsp.live import gestures
 
 Gesture = gestures.Gesture
@@ -118,7 +114,10 @@ class Take(Entry):
     rig: str | None = None
     tool: str | None = None
     tapped: NonEmpty | None = None
-    """An extension, of a tap: the pickup whose poles were tapped; ``coil`` is then one of its coils."""
+    """An extension, of a tap: the pickup whose poles were tapped; ``coil`` is then one of its coils.
+
+    Of a lift or a touch, where several pickups are on: the one at whose pole the tool was.
+    """
     anew: bool = False
     """An extension: the clips were taken off, the leads read anew, and the clips put on again before it."""
     dropped: Annotated[int, Field(ge=1)] | bool = False
@@ -432,134 +431,6 @@ def path_inside(folder: Path, file: str) -> Path:
     return folder / file
 
 
-def require_names(entry: AnyEntry, job: Job) -> None:
-    """Refuse an entry that names a pickup, setting, coil or lead the job does not have.
-
-    Raises
-    ------
-    LogError
-        Says which name, and what there is instead.
-
-    """
-    if isinstance(entry, Void):
-        return
-    if isinstance(entry, Take):
-        _require_names_of_take(entry, job)
-        return
-    if isinstance(entry, Check):
-        if entry.pickup is not None:
-            pickup = _require_pickup(entry.pickup, job)
-            if entry.what == "shelf":
-                _require_shelf(entry, pickup, job)
-        return
-    pickup = _require_pickup(entry.pickup, job)
-    if isinstance(entry, Tag):
-        _require_loose(pickup)
-    elif isinstance(entry, Meter):
-        leads = (lead for lead in (entry.red, entry.black) if lead)
-        _require_leads(pickup, leads, words=(*LEAD_WORDS, *TAG_WORDS))
-    elif isinstance(entry, Ohms):
-        _require_leads(pickup, entry.between, words=OHMS_WORDS)
-    elif isinstance(entry, Change):
-        _require_leads(pickup, entry.leads, words=TAG_WORDS)
-        if pickup.shelf is not None:
-            raise LogError(
-                f'"{pickup.name}" is the reference coil "{pickup.shelf}"; one whose leads were exchanged is'
-                " another coil, so give it another name on the shelf"
-            )
-    elif entry.coil is not None and entry.coil > pickup.made.count:
-        has = "one coil; leave it out" if pickup.made.count == 1 else f"{pickup.made.count} coils"
-        raise LogError(f'"coil" is {entry.coil}, and pickup "{pickup.name}" has {has}')
-
-
-def _require_names_of_take(entry: Take, job: Job) -> None:
-    for item in entry.inputs:
-        if isinstance(item, LeadsInput):
-            pickup = _require_pickup(item.pickup, job)
-            _require_leads(pickup, (item.hot, item.ground), words=TAG_WORDS)
-        elif item is not None:
-            _require_settings((item,) if isinstance(item, str) else item, job)
-    tapped = () if entry.tapped is None else (_require_pickup(entry.tapped, job),)
-    if entry.coil is not None and all(p.made.count < entry.coil for p in tapped or pickups_of(entry, job)):
-        most = max((p.made.count for p in tapped or pickups_of(entry, job)), default=1)
-        has = "two coils; leave it out" if most == 1 else f"more than {most}"
-        raise LogError(f'"coil" is {entry.coil}, and no pickup of this take has {has}')
-
-
-def _require_shelf(entry: Check, pickup: Pickup, job: Job) -> None:
-    """Refuse a relation to a reference coil that this job does not have, or of other leads."""
-    coils = [p.shelf for p in job.pickups if p.shelf is not None]
-    if entry.shelf not in coils:
-        raise LogError(
-            f"there is no reference coil {quoted_value(entry.shelf)} in this job; there is {or_list(coils)}."
-            f' Add it to job.toml as a [[pickup]] with shelf = "{entry.shelf}", and lift it here too'
-        )
-    if pickup.shelf is not None:
-        raise LogError(
-            f'"{pickup.name}" is a reference coil itself; name the pickup that is compared with it'
-        )
-    if not pickup.fitted and {entry.hot, entry.ground} != {pickup.hot, pickup.ground}:
-        raise LogError(
-            f'the leads of "{pickup.name}" were called {or_list(n for n in (entry.hot, entry.ground) if n)}'
-            " in the other job; give them these names in job.toml (hot and ground), so that it is known which"
-            " lead is which"
-        )
-
-
-def _require_loose(pickup: Pickup) -> None:
-    if pickup.fitted:
-        raise LogError(
-            f'pickup "{pickup.name}" is fitted; a tag goes on a lead of a loose pickup (fitted = false in'
-            " job.toml)"
-        )
-
-
-def require_takes(entry: Check, known: Iterable[str]) -> None:
-    """Refuse a check of takes that are not in the log before it; `known` are the ids that are.
-
-    Raises
-    ------
-    LogError
-        Says which take there is not.
-
-    """
-    there = set(known)
-    for take in entry.takes or ():
-        if take not in there:
-            raise LogError(f'there is no take {quoted_value(take)} before it; "coilwise list" shows the ids')
-
-
-def require_earlier(entry: AnyEntry, earlier: Iterable[AnyEntry], job: Job) -> None:
-    """Refuse an entry that leans on one that does not stand before it, or that does not fit it.
-
-    Raises
-    ------
-    LogError
-        Says which entry is not there, or why it does not fit.
-
-    """
-    if isinstance(entry, Void):
-        if all(e.id != entry.entry for e in earlier):
-            raise LogError(
-                f"voids {quoted_value(entry.entry)}, and there is no such entry before it; check the id"
-            )
-    elif isinstance(entry, Change) and entry.before is not None:
-        if all(e.id != entry.before for e in earlier):
-            raise LogError(
-                f"was made before {quoted_value(entry.before)}, and there is no such entry; check the id"
-            )
-    elif isinstance(entry, Tag):
-        _require_clipped(entry, next((e for e in earlier if e.id == entry.take), None), job)
-    elif named := tuple(_named_by_tag(entry, job)):
-        tagged = {e.pickup for e in earlier if isinstance(e, Tag)}
-        for name in named:
-            if name not in tagged:
-                raise LogError(
-                    f'a lead of "{name}" is named by its tag, and no tag was put on it before; name its'
-                    " colour, or enter the tag first"
-                )
-
-
 def clipped_input(take: Take, pickup: str, job: Job) -> str | LeadsInput | None:
     """Return what a take says of the clips on the leads of one whole pickup; None where it had none alone."""
     found = None
@@ -576,82 +447,6 @@ def clipped_input(take: Take, pickup: str, job: Job) -> str | LeadsInput | None:
     return found if isinstance(found, str | LeadsInput) else None
 
 
-def _require_clipped(tag: Tag, take: AnyEntry | None, job: Job) -> None:
-    """Refuse a tag on a lead that was under no clip in ``take``."""
-    where = f"{quoted_value(tag.take)}"
-    if take is None:
-        raise LogError(f"names take {where}, and there is no such entry before it; check the id")
-    if not isinstance(take, Take):
-        raise LogError(f"names {where}, which is no take; name one that was recorded through the clips")
-    if clipped_input(take, tag.pickup, job) is None:
-        raise LogError(
-            f'names take {where}, which had no clips on "{tag.pickup}" alone, or two ways round; name a take'
-            " of that pickup"
-        )
-    if take.stage == "after":
-        raise LogError(f"names take {where}, which was recorded after the work, when nothing was clipped on")
-
-
-def _named_by_tag(entry: AnyEntry, job: Job) -> Iterable[str]:
-    """Pickups of which an entry names a lead by a tag, where their own leads have other names."""
-    named: list[tuple[str, tuple[str | None, ...]]] = []
-    if isinstance(entry, Take):
-        named = [(i.pickup, (i.hot, i.ground)) for i in entry.inputs if isinstance(i, LeadsInput)]
-    elif isinstance(entry, Meter):
-        named = [(entry.pickup, (entry.red, entry.black))]
-    elif isinstance(entry, Change):
-        named = [(entry.pickup, tuple(entry.leads))]
-    for name, leads in named:
-        pickup = job.pickup(name)
-        own = () if pickup is None else pickup.leads
-        if own and any(lead in TAG_WORDS and lead not in own for lead in leads):
-            yield name
-
-
-def doubtful_points(entry: AnyEntry, job: Job) -> list[str]:
-    """Return what is doubtful about an entry that is not refused, one sentence each."""
-    found = _doubtful_time(entry)
-    if isinstance(entry, Pole):
-        pickup = job.pickup(entry.pickup)
-        if pickup is not None and pickup.made.pole_has_coil and entry.coil is None:
-            found.append(f'pickup "{entry.pickup}" has two coils; name the "coil" the compass was held over')
-    if isinstance(entry, Take):
-        lists = [item for item in entry.inputs if isinstance(item, tuple)]
-        if entry.gesture == "switch" and not lists:
-            found.append('a switch take needs in "inputs" the list of settings the selector went through')
-        if entry.gesture != "switch" and lists:
-            found.append(
-                f'a list of settings in "inputs" goes with a switch take, and this is a {entry.gesture}'
-            )
-        if entry.gesture == "tap" and entry.tapped is None:
-            found.append('a tap needs "tapped": the pickup whose poles were tapped')
-        if entry.gesture != "tap" and entry.tapped is not None:
-            found.append(f'"tapped" goes with a tap, and this is a {entry.gesture}')
-        if any(len(item) < FEWEST_SETTINGS for item in lists):
-            found.append('a list of settings in "inputs" needs two or more: from where to where')
-        if all(item is None for item in entry.inputs):
-            found.append('"inputs" says that nothing was plugged in')
-        on_it = {semitone(name) for name in job.strings}
-        if entry.string is not None and on_it and semitone(entry.string) not in on_it:
-            there = or_list(job.strings, last="and")
-            found.append(f"no string {quoted_value(entry.string)} on this guitar; there is {there}")
-    return found
-
-
-def check_new_entry(entry: AnyEntry, job: Job) -> None:
-    """Refuse an entry that is about to be added: what a reader would refuse, and what it would doubt.
-
-    Raises
-    ------
-    LogError
-        Says what is wrong with it.
-
-    """
-    require_names(entry, job)
-    for doubt in doubtful_points(entry, job):
-        raise LogError(doubt)
-
-
 def pickups_of(entry: Take, job: Job) -> tuple[Pickup, ...]:
     """Return the pickups that a take can have heard, each once."""
     names: dict[str, None] = {}
@@ -663,37 +458,3 @@ def pickups_of(entry: Take, job: Job) -> tuple[Pickup, ...]:
                 setting = job.setting(name)
                 names.update(dict.fromkeys(m.pickup for m in setting.on) if setting else {})
     return tuple(p for p in job.pickups if p.name in names)
-
-
-def _doubtful_time(entry: Entry) -> list[str]:
-    if entry.at is None:
-        return []
-    try:
-        datetime.fromisoformat(entry.at)
-    except ValueError:
-        return [f'"at" is {quoted_value(entry.at)}, which is no time; write it as 2026-11-25T10:12:00Z']
-    return []
-
-
-def _require_pickup(name: str, job: Job) -> Pickup:
-    pickup = job.pickup(name)
-    if pickup is None:
-        raise LogError(f"no pickup {quoted_value(name)}{did_you_mean(name, [p.name for p in job.pickups])}")
-    return pickup
-
-
-def _require_settings(names: Iterable[str], job: Job) -> None:
-    for name in names:
-        if job.setting(name) is None:
-            raise LogError(
-                f"no setting or pickup {quoted_value(name)}{did_you_mean(name, job.setting_names)}"
-            )
-
-
-def _require_leads(pickup: Pickup, named: Iterable[str], *, words: tuple[str, ...] = ()) -> None:
-    if not pickup.leads:
-        return
-    for lead in named:
-        if lead not in words and lead not in pickup.leads:
-            hint = did_you_mean(lead, [*pickup.leads, *words])
-            raise LogError(f'pickup "{pickup.name}" has no lead {quoted_value(lead)}{hint}')

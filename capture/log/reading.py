@@ -33,14 +33,11 @@ from capture.log.entries import (
     Tag,
     Take,
     Void,
-    doubtful_points,
     input_message,
     path_inside,
     pickups_of,
-    require_earlier,
-    require_names,
-    require_takes,
 )
+from capture.log.requirements import doubtful_points, require_earlier, require_names, require_takes
 
 MOST_BYTES = 16_000_000
 """A take has some 300 bytes, and a job some hundred takes."""

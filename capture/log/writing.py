@@ -24,18 +24,9 @@ from capture.disk.reading import too_large
 from capture.disk.writing import flush, open_appending
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.entries import (
-    ID_LETTERS,
-    AnyEntry,
-    Check,
-    Take,
-    Void,
-    check_new_entry,
-    path_inside,
-    require_earlier,
-    require_takes,
-)
+from capture.log.entries import ID_LETTERS, AnyEntry, Check, Take, Void, path_inside
 from capture.log.reading import MOST_BYTES, log_from
+from capture.log.requirements import check_new_entry, require_earlier, require_takes
 
 MOST_DIGITS = 9
 """An id with a longer number was not given here, and is no number to count on from."""

@@ -20,7 +20,8 @@ from capture import LogError, RecordingError
 from capture.audio.files import AudioHeader, audio_blocks, probe, read_stretch, wav_bytes
 from capture.disk.locks import ScratchFolder
 from capture.job.model import Job
-from capture.log.entries import BROUGHT_FROM, Take, TakeFields, check_new_entry
+from capture.log.entries import BROUGHT_FROM, Take, TakeFields
+from capture.log.requirements import check_new_entry
 from capture.takes.folder import JobFolder, TakeFile
 from dsp.live.gestures import ALL_GESTURES, WITH_ONSET, CutMargins, Gesture, plan_of
 from dsp.live.onset_stream import Doubt, Envelope, OnsetStream, StreamedOnset, with_doubts

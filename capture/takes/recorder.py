@@ -26,8 +26,9 @@ from capture.audio.problems import channels_differ
 from capture.disk.reading import is_link
 from capture.disk.writing import make_folder
 from capture.job.reading import read_job
-from capture.log.entries import TAKES, Take, TakeFields, check_new_entry, new_entry, path_inside
+from capture.log.entries import TAKES, Take, TakeFields, new_entry, path_inside
 from capture.log.reading import read_log
+from capture.log.requirements import check_new_entry
 from capture.log.writing import open_log, utc_now
 from capture.takes.folder import TakeFile, enter_take, last_take_file, link_to_name
 from capture.takes.part_files import PART, AbandonedPart, PartFile, note_of, remove_empty, remove_part

@@ -183,6 +183,7 @@ class SettingKey:
 
     sources: tuple[SourceKey, ...]
     join: Literal["parallel", "series"]
+    network: tuple[tuple[str | None, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +220,9 @@ class PluckGroups:
 def setting_key(mix: Mix) -> SettingKey:
     """The setting that a mix is. For a single source its reversal is left out: it changes no level."""
     return SettingKey(
-        tuple(_source_key(s, alone=mix.alone) for s in mix.sources), "parallel" if mix.alone else mix.join
+        tuple(_source_key(s, alone=mix.alone) for s in mix.sources),
+        "parallel" if mix.alone else mix.join,
+        () if mix.alone or mix.plain else tuple((s.group, s.share) for s in mix.sources),
     )
 
 

@@ -21,7 +21,15 @@ from numpy.typing import NDArray
 
 from dsp.model.calibration import LEVELS_FREEDOM as FREEDOM
 from dsp.model.quasi_random import sobol_points
-from dsp.model.settings import NODE_FLOOR, WEIGHT_DB, Mix, source_factors, spread_weights, weights_of
+from dsp.model.settings import (
+    NODE_FLOOR,
+    WEIGHT_DB,
+    Mix,
+    mixed_shares,
+    source_factors,
+    spread_weights,
+    weights_of,
+)
 
 Array = NDArray[np.float64]
 
@@ -257,6 +265,10 @@ def shares_of(mix: Mix, *, hz: Array) -> Array:
     In parallel by the admittance of resistance and inductance (sources C1, C3); the inductance is a
     usual one.
     """
+    if not mix.plain:
+        ohms = np.array([s.kohm or USUAL_KOHM for s in mix.sources])[:, np.newaxis]
+        coils = np.array([USUAL_HENRY * s.coils for s in mix.sources])
+        return mixed_shares(mix, np.hypot(ohms, 2e-3 * np.pi * np.outer(coils, hz)))
     resistive = weights_of(mix)
     if mix.join == "series":
         return np.ones((len(resistive), len(hz)))

@@ -91,7 +91,8 @@ class Source:
     """One pickup, or one coil of it, in a setting; ``coils``: how many of its coils sound.
 
     ``reversed``: the setting has its hot and ground exchanged. ``kohm`` None: not measured. ``one_row``: a
-    string passes one row of poles, though more coils sound (dsp.model.pickups).
+    string passes one row of poles, though more coils sound (dsp.model.pickups). Sources of one ``group`` of a
+    mix are joined the other way than the mix; a knob lets ``share`` of it through.
     """
 
     sign: int
@@ -100,6 +101,8 @@ class Source:
     reversed: bool = False
     kohm: float | None = None
     one_row: bool = False
+    group: str | None = None
+    share: float = 1.0
 
     @property
     def hums(self) -> bool:
@@ -124,6 +127,50 @@ class Mix:
         """Whether one source sounds by itself."""
         return len(self.sources) == 1
 
+    @property
+    def plain(self) -> bool:
+        """Whether all sources are joined one way, and each is full up."""
+        return all(s.group is None and s.share == 1.0 for s in self.sources)
+
+
+Join = Literal["parallel", "series"]
+
+
+def network_shares(
+    impedance: Array, *, join: Join, groups: Sequence[str | None], shares: Sequence[float]
+) -> Array:
+    """Share of each source in the sum of a mixed network without a load, (sources,) or (sources, lines).
+
+    ``impedance`` of each source, of that shape, any unit. Within a group the other join holds; a parallel
+    join counts by conductance (sources C3), a series one wholly.
+    """
+    out = np.ones(impedance.shape)
+    branches: list[list[int]] = []
+    for k, group in enumerate(groups):
+        same = next((b for b in branches if group is not None and groups[b[0]] == group), None)
+        if same is None:
+            branches.append([k])
+        else:
+            same.append(k)
+    if join == "parallel":
+        conductance = [1.0 / np.sum(impedance[b], axis=0) for b in branches]
+        total = np.sum(conductance, axis=0)
+        for branch, one in zip(branches, conductance, strict=True):
+            out[branch] = one / total
+    else:
+        for branch in branches:
+            inverse = 1.0 / impedance[branch]
+            out[branch] = inverse / np.sum(inverse, axis=0)
+    factors = np.asarray(shares, dtype=np.float64)
+    return np.asarray(out * factors.reshape(-1, *(1,) * (out.ndim - 1)))
+
+
+def mixed_shares(mix: Mix, impedance: Array) -> Array:
+    """`network_shares` of a mix's sources."""
+    return network_shares(
+        impedance, join=mix.join, groups=[s.group for s in mix.sources], shares=[s.share for s in mix.sources]
+    )
+
 
 def harmonic_factors(
     numbers: Array | NDArray[np.int64], *, fractions: Array, rows: int = 1, length_mm: float
@@ -141,12 +188,14 @@ def harmonic_factors(
 def weights_of(mix: Mix) -> Array:
     """Share of each source in the sum, (sources,): 1 each in series, by conductance in parallel.
 
-    Sources of unknown resistance count as the mean of the known ones, or alike.
+    Sources of unknown resistance count as the mean of the known ones, or alike; in a mixed network by both.
     """
-    if mix.join == "series":
+    if mix.join == "series" and mix.plain:
         return np.ones(len(mix.sources))
     known = [s.kohm for s in mix.sources if s.kohm]
     usual = math.exp(sum(math.log(k) for k in known) / len(known)) if known else 1.0
+    if not mix.plain:
+        return mixed_shares(mix, np.array([s.kohm or usual for s in mix.sources]))
     conductance = np.array([1.0 / (s.kohm or usual) for s in mix.sources])
     return np.asarray(conductance / conductance.sum())
 
@@ -215,4 +264,6 @@ def spread_weights(mix: Mix, usual: Array, off_db: Array) -> Array:
     weights = usual * 10 ** (off_db / 20)
     if mix.alone:
         return np.ones(weights.shape)
-    return np.asarray(weights if mix.join == "series" else weights / weights.sum(axis=1, keepdims=True))
+    return np.asarray(
+        weights if mix.join == "series" or not mix.plain else weights / weights.sum(axis=1, keepdims=True)
+    )

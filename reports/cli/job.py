@@ -25,20 +25,27 @@ class Answers:
     """What was answered, options included."""
 
     title: str
-    scale_mm: float | None
+    scale_mm: float | tuple[float, ...] | None
     mains_hz: int | None
-    strings: list[str]
+    strings: list[str | tuple[str, ...]]
     pickups: list[Pickup]
     settings: list[Setting]
 
 
-def ask(*, title: str, scale_mm: float | None, mains_hz: int | None, strings: list[str]) -> Answers:
+def ask(
+    *,
+    title: str,
+    scale_mm: float | tuple[float, ...] | None,
+    mains_hz: int | None,
+    strings: list[str | tuple[str, ...]],
+) -> Answers:
     """Ask for everything that was not given."""
-    from reports.entry.spelling import length_from, mains_from, open_strings, setting_from
+    from reports.entry.lengths import lengths_from, open_strings
+    from reports.entry.spelling import mains_from, setting_from
 
     return Answers(
         title=title or _line("Title of the job"),
-        scale_mm=_asked('Scale length, as 648 or 25.5"', length_from) if scale_mm is None else scale_mm,
+        scale_mm=_asked('Scale length, as 648 or 25.5"', lengths_from) if scale_mm is None else scale_mm,
         mains_hz=_asked("Mains, 50 or 60 Hz", mains_from) if mains_hz is None else mains_hz,
         strings=strings or _asked("Open strings, low to high, as in E2 A2 D3", open_strings),
         pickups=_pickups(),
@@ -117,19 +124,25 @@ def new(
     """
     from capture.job.writing import new_job
     from reports.entry.finding import quoted
+    from reports.entry.lengths import lengths_from, open_strings
     from reports.entry.new_job import jobs_folder, new_job_folder
-    from reports.entry.spelling import length_from, mains_from, open_strings, pickup_from, setting_from
+    from reports.entry.spelling import mains_from, pickup_from, setting_from
     from reports.render.tables import pickup_place
 
     place = new_job_folder(folder, under=jobs_folder())
-    string = open_strings(" ".join(string or []))
-    scale_mm, mains_hz = length_from(scale or "", what="--scale"), mains_from(mains or "")
+    strings = open_strings(" ".join(string or []))
+    scale_mm, mains_hz = lengths_from(scale or "", what="--scale"), mains_from(mains or "")
     if pickup:
         pickups = [pickup_from(text) for text in pickup]
         settings = [setting_from(text) for text in setting or []]
     else:
-        answers = ask(title=title, scale_mm=scale_mm, mains_hz=mains_hz, strings=string or [])
-        title, scale_mm, mains_hz, string = answers.title, answers.scale_mm, answers.mains_hz, answers.strings
+        answers = ask(title=title, scale_mm=scale_mm, mains_hz=mains_hz, strings=strings)
+        title, scale_mm, mains_hz, strings = (
+            answers.title,
+            answers.scale_mm,
+            answers.mains_hz,
+            answers.strings,
+        )
         pickups = answers.pickups
         settings = [setting_from(text) for text in setting] if setting else answers.settings
     job = new_job(
@@ -139,7 +152,7 @@ def new(
         settings=settings,
         scale_mm=scale_mm,
         mains_hz=mains_hz,
-        strings=string or [],
+        strings=strings,
     )
     typer.echo(f"{place}: made, with {', '.join(pickup_place(p) for p in job.pickups)}.")
     named = quoted(place)

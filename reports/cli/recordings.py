@@ -216,7 +216,7 @@ def _bring_named(
     """Show what each file is, and enter them as they are."""
     import sys
 
-    from capture.log.entries import check_new_entry
+    from capture.log.requirements import check_new_entry
     from reports.entry.accepting import judged_at_once
     from reports.messages.entering import DRY_RUN, ENTER_THESE, NAMED_HEADS, NAMED_TITLE, NOT_ENTERED
     from reports.render.layout import print_table

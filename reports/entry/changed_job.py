@@ -23,6 +23,7 @@ from capture.job.writing import changed_text
 from capture.log import AnyEntry, Check, Take, read_log
 from capture.log.entries import pickups_of
 from capture.takes.recorder import unfinished_takes
+from reports.entry.lengths import lengths_from, lengths_text, open_strings
 from reports.entry.new_job import (
     MEMBER_FORMS,
     OFF,
@@ -32,12 +33,14 @@ from reports.entry.new_job import (
     pickup_of,
     setting_of,
 )
-from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, length_from, open_strings, unusual_text
+from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, unusual_text
 from reports.messages import page as words
 
 WAYS: Mapping[tuple[int | None, bool], str] = MappingProxyType(
     {how: key for key, how in MEMBER_FORMS.items()}
 )
+NOT_IN_FORM = ("turns", "stage", "always", "source", "shelf")
+"""What the form does not ask of a pickup, and keeps."""
 Record = TypeVar("Record", Pickup, Setting)
 
 
@@ -45,9 +48,9 @@ def fields_of(job: Job) -> JobFields:
     """Return the form as the job would have filled it in; settings that it cannot show are left out."""
     return JobFields(
         title=job.title,
-        scale="" if job.scale_mm is None else f"{job.scale_mm:g}",
+        scale=lengths_text(job.scale_mm, job.scales_mm),
         mains_hz=job.mains_hz,
-        strings=" ".join(job.strings),
+        strings=" ".join("/".join(course) for course in job.courses) or " ".join(job.strings),
         pickups=tuple(_pickup_fields(p) for p in job.pickups),
         settings=tuple(_setting_fields(s, job) for s in job.settings if _fits_the_form(s)),
     )
@@ -74,7 +77,9 @@ def change_job(folder: Path, fields: JobFields) -> Job:
         if before is not None:
             _require_safe(before, made, log.standing, job)
             made = _renamed(
-                made.model_copy(update={"turns": before.turns, "shelf": before.shelf}), before, logged=logged
+                made.model_copy(update={key: getattr(before, key) for key in NOT_IN_FORM}),
+                before,
+                logged=logged,
             )
         pickups.append((row.was or None, made))
     settings: list[tuple[str | None, Setting]] = []
@@ -84,13 +89,14 @@ def change_job(folder: Path, fields: JobFields) -> Job:
         settings.append((one.was or None, entered if old is None else _renamed(entered, old, logged=logged)))
     now = {was: made.name for was, made in pickups if was is not None}
     settings += [(s.name, _with_names(s, now)) for s in job.settings if not _fits_the_form(s)]
+    scale = lengths_from(fields.scale, what=words.SCALE_FIELD)
     text = changed_text(
         read_plain(folder / JOB_FILE, most_bytes=MOST_BYTES).decode("utf-8-sig"),
         top={
             "title": fields.title or None,
-            "scale_mm": length_from(fields.scale, what=words.SCALE_FIELD),
+            "scale_mm": list(scale) if isinstance(scale, tuple) else scale,
             "mains_hz": fields.mains_hz,
-            "strings": list(open_strings(fields.strings)) or None,
+            "strings": [n if isinstance(n, str) else list(n) for n in open_strings(fields.strings)] or None,
         },
         pickups=pickups,
         settings=settings,
@@ -169,7 +175,7 @@ def _is_about(entry: AnyEntry, pickup: Pickup, job: Job) -> bool:
 def _pickup_fields(pickup: Pickup) -> PickupFields:
     return PickupFields(
         name=pickup.name,
-        centre="" if pickup.centre_mm is None else f"{pickup.centre_mm:g}",
+        centre=lengths_text(pickup.centre_mm, pickup.centres_mm),
         coils=pickup.coils,
         fitted=pickup.fitted,
         turnable=pickup.turnable,
@@ -200,5 +206,8 @@ def _way(member: Member) -> str:
 
 
 def _fits_the_form(setting: Setting) -> bool:
-    """Whether no pickup is on twice in it, coil by coil: the form has one choice for each."""
-    return len({m.pickup for m in setting.on}) == len(setting.on)
+    """Whether no pickup is on twice in it, coil by coil, and all are joined one way, full up.
+
+    The form has one choice for each.
+    """
+    return len({m.pickup for m in setting.on}) == len(setting.on) and setting.plain and not setting.bypass

@@ -19,13 +19,8 @@ from capture import JOB_FILE, JobError
 from capture.job import Member, Pickup, Setting
 from capture.job.writing import new_job
 from reports.entry.finding import DEFAULT_PLACE
-from reports.entry.spelling import (
-    UNUSUAL_KEYS,
-    checked_record,
-    length_from,
-    open_strings,
-    unusual_value,
-)
+from reports.entry.lengths import centre_keys, lengths_from, open_strings
+from reports.entry.spelling import UNUSUAL_KEYS, checked_record, unusual_value
 from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
 
@@ -177,7 +172,7 @@ def create_job_folder(fields: JobFields, *, under: Path) -> Path:
         title=fields.title or place.name,
         pickups=pickups,
         settings=settings,
-        scale_mm=length_from(fields.scale, what=words.SCALE_FIELD),
+        scale_mm=lengths_from(fields.scale, what=words.SCALE_FIELD),
         mains_hz=fields.mains_hz,
         strings=open_strings(fields.strings),
     )
@@ -209,7 +204,7 @@ def pickup_of(fields: PickupFields, number: int) -> Pickup:
         raise JobError(words.NO_NAME_IN.format(where=where))
     values: dict[str, Any] = {
         "name": fields.name,
-        "centre_mm": length_from(fields.centre, what=f"{where}: {words.CENTRE_FIELD}", among=CENTRE_MM),
+        **centre_keys(lengths_from(fields.centre, what=f"{where}: {words.CENTRE_FIELD}", among=CENTRE_MM)),
         "coils": fields.coils,
         "fitted": fields.fitted,
         "turnable": fields.turnable,

@@ -2,9 +2,10 @@
 
 pickup: ``NAME[:CENTRE][:KEY=VALUE][:loose][:turnable][:active]``, as in
 ``neck:168:coils=2:loose:hot=violet``.
-setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet]``; a member is a pickup, or one coil of it as
-``neck/1``, or reversed as ``neck/reversed``. input: a setting, settings with commas between (the selector
-went through them), ``PICKUP:HOT/GROUND``, or ``nothing``.
+setting: ``NAME=MEMBER+MEMBER[:series][:out of phase][:quiet][:bypass]``; a member is a pickup, or one coil of
+it as ``neck/1``, or reversed as ``neck/reversed``, or let through in part as ``neck/40%``; members in
+brackets are joined the other way than the rest, ``bridge+(middle+neck)``. input: a setting, settings with
+commas between (the selector went through them), ``PICKUP:HOT/GROUND``, or ``nothing``.
 
 order of what was played: items ``INPUTS [STRING[/FRET]] COUNT`` with commas between, as in ``neck 5, both
 5``. INPUTS: one input, or one for each channel with ``|`` between (``neck|nothing``); a selector that was
@@ -24,10 +25,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
-from capture.job.model import note_hz, semitone
+from capture.job.model import semitone
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
-from reports.entry.units import CENTRE_MM, MOST_KOHM, SCALE_MM, is_open, kohm_from, millimetres_from
+from reports.entry.lengths import centre_keys, lengths_from
+from reports.entry.units import CENTRE_MM, MOST_KOHM, is_open, kohm_from
 from reports.messages import entering
 from reports.messages.wording import NOTHING, plain
 from reports.model.gestures import SESSION_GESTURES
@@ -44,9 +46,26 @@ if TYPE_CHECKING:
 
 UNUSUAL_KEYS = ("build", "upper", "under", "poles", "circuit", "coil_kohm")
 """What is said of a pickup that is built otherwise than coil beside coil."""
-_PICKUP_KEYS = ("coils", "hot", "ground", "link", "shield", "turns", "shelf", *UNUSUAL_KEYS)
+_PICKUP_KEYS = (
+    *("coils", "hot", "ground", "link", "shield", "turns", "shelf", "stage", "source"),
+    *UNUSUAL_KEYS,
+)
+    "coils",
+    "hot",
+    "ground",
+    "link",
+    "shield",
+    "turns",
+    "shelf",
+    "stage",
+    "source",
+    *UNUSUAL_KEYS,
+)
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
-_SETTING_SPELLING = "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it"
+_SETTING_SPELLING = (
+    "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it; as in "
+    "mixed=bridge+(middle+neck) what stands in brackets is joined the other way than the rest"
+)
 
 
 def pickup_from(text: str) -> Pickup:
@@ -66,14 +85,14 @@ def pickup_from(text: str) -> Pickup:
         key, equals, value = part.partition("=")
         if part == "loose":
             keys["fitted"] = False
-        elif part in ("turnable", "active"):
+        elif part in ("turnable", "active", "always"):
             keys[part] = True
         elif equals and key in _PICKUP_KEYS:
             keys[key] = _key_value(key, value)
         elif equals:
             raise JobError(f'pickup "{text}": "{part}" is not understood; {_PICKUP_SPELLING}')
         else:
-            keys["centre_mm"] = _centre(part, where=f'pickup "{text}"')
+            keys |= centre_keys(_centre(part, where=f'pickup "{text}"'))
     return checked_record(Pickup, keys, f'pickup "{text}"')
 
 
@@ -93,15 +112,15 @@ def setting_from(text: str) -> Setting:
     members, *parts = rest.split(":")
     if not equals or not members.strip():
         raise JobError(f"{where}: says nothing of what is on; {_SETTING_SPELLING}")
-    on = tuple(checked_record(Member, _member(m.strip(), where), where) for m in members.split("+"))
+    on = tuple(checked_record(Member, keys, where) for keys in _members(members, where))
     keys: dict[str, Any] = {"name": name.strip(), "on": on}
     for part in (p.strip() for p in parts):
         if part in ("series", "parallel"):
             keys["join"] = part
         elif part in ("in phase", "out of phase"):
             keys["aim"] = part
-        elif part == "quiet":
-            keys["quiet"] = True
+        elif part in ("quiet", "bypass"):
+            keys[part] = True
         else:
             raise JobError(f'{where}: "{part}" is not understood; {_SETTING_SPELLING}')
     return checked_record(Setting, keys, where)
@@ -242,6 +261,37 @@ def unusual_text(pickup: Pickup) -> dict[str, str]:
     }
 
 
+GROUP = "group {}"
+"""What a bracket is called in job.toml."""
+
+
+def _members(text: str, where: str) -> list[dict[str, Any]]:
+    """The members of a setting; those in one bracket are a group."""
+    found: list[dict[str, Any]] = []
+    groups = 0
+    for piece in re.split(r"([()])", text):
+        if piece == "(":
+            if any(one.get("open") for one in found):
+                raise JobError(f"{where}: one bracket is inside another; {_SETTING_SPELLING}")
+            groups += 1
+            found.append({"open": True})
+            continue
+        if piece == ")":
+            inside = next((k for k, one in enumerate(found) if one.get("open")), None)
+            if inside is None:
+                raise JobError(f"{where}: a bracket is closed that was not open; {_SETTING_SPELLING}")
+            for one in found[inside + 1 :]:
+                one["group"] = GROUP.format(groups)
+            del found[inside]
+            continue
+        found += [_member(m.strip(), where) for m in piece.split("+") if m.strip()]
+    if any(one.get("open") for one in found):
+        raise JobError(f"{where}: a bracket is not closed; {_SETTING_SPELLING}")
+    if not found:
+        raise JobError(f"{where}: says nothing of what is on; {_SETTING_SPELLING}")
+    return found
+
+
 def _member(text: str, where: str) -> dict[str, Any]:
     name, *parts = (part.strip() for part in text.split("/"))
     keys: dict[str, Any] = {"pickup": name}
@@ -250,6 +300,8 @@ def _member(text: str, where: str) -> dict[str, Any]:
             keys["reversed"] = True
         elif part in ("1", "2", "3", "4"):
             keys["coil"] = int(part)
+        elif part.endswith("%") and (shown := number_from(part[:-1], what=where)) is not None:
+            keys["share"] = shown / 100
         else:
             raise JobError(
                 f'{where}: "{text}" is not understood; write neck/1 for a coil, neck/reversed, or neck'
@@ -280,13 +332,10 @@ def number_from(text: str, *, what: str) -> float | None:
     return number
 
 
-def _centre(part: str, *, where: str) -> float:
+def _centre(part: str, *, where: str) -> float | tuple[float, ...] | None:
     if not any(c.isdigit() for c in part):
         raise JobError(f'{where}: "{part}" is not understood; {_PICKUP_SPELLING}')
-    try:
-        return millimetres_from(part, what=where, among=CENTRE_MM)
-    except LogError as error:
-        raise JobError(str(error)) from None
+    return lengths_from(part, what=where, among=CENTRE_MM)
 
 
 def resistance_from(text: str, *, what: str, may_be_zero: bool = False) -> float | None:
@@ -301,38 +350,6 @@ def resistance_from(text: str, *, what: str, may_be_zero: bool = False) -> float
     if is_open(text):
         raise LogError(entering.OPEN_AT_REST.format(what=what, text=plain(text)))
     return kohm_from(text, what=what, may_be_zero=may_be_zero) if text.strip() else None
-
-
-def open_strings(text: str) -> list[str]:
-    """Return the names of the open strings, with blanks or commas between them.
-
-    Raises
-    ------
-    JobError
-        One is no note.
-
-    """
-    names = text.replace(",", " ").split()
-    for name in names:
-        note_hz(name)
-    return names
-
-
-def length_from(text: str, *, what: str = "", among: tuple[float, float] | None = SCALE_MM) -> float | None:
-    """Return a length in millimetres, that of a scale where ``among`` is left out; None where nothing is.
-
-    Raises
-    ------
-    JobError
-        It is no length of its kind; ``what`` names the field.
-
-    """
-    if not text.strip():
-        return None
-    try:
-        return millimetres_from(text, what=what, among=among)
-    except LogError as error:
-        raise JobError(str(error)) from None
 
 
 def mains_from(text: str) -> int | None:

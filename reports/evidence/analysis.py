@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 
 from capture.audio.files import Audio
 from capture.audio.problems import FileProblem, UnreadableError
-from capture.job import Job, note_hz
+from capture.job import Job, Member, Setting, note_hz
 from capture.log import LeadsInput, Take, pickups_of
 from capture.log.entries import FEWEST_SETTINGS
 from capture.takes.folder import TakeFile
+from dsp.methods.blend import blend_bins
 from dsp.methods.channel_ratio import channel_ratio
 from dsp.methods.driven_coil import analyse_drive
 from dsp.methods.hum import analyse_hum
@@ -40,6 +41,7 @@ from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 from reports.evidence.results import (
+    BlendPluck,
     ChannelSource,
     HeardLevels,
     PairedPluck,
@@ -54,12 +56,11 @@ from reports.evidence.settings import (
     JackMixes,
     channel_source,
     coil_of,
-    is_alone,
     jack_mixes,
     named_settings,
     place_of,
 )
-from reports.model.gestures import HUM_PHASE, SWITCH, SWITCH_HUM, Analysis, gesture_row
+from reports.model.gestures import HUM_PHASE, PULSED, SWITCH, SWITCH_HUM, Analysis, gesture_row
 from reports.model.notes import (
     FileNote,
     LongTakeNote,
@@ -104,6 +105,14 @@ def _result_of(job: Job, entry: Take, audio: Audio) -> TakeResult:
     if all(item is None for item in entry.inputs):
         return _refused(entry, "nothing plugged in")
     analysis = gesture_row(entry.gesture).analysis
+    if analysis != "taps" and not entry.is_split_check and any(p.source for p in pickups_of(entry, job)):
+        together = analysis == "plucks" and len(entry.inputs) > 1
+        sources = _sources(job, entry) if together else None
+        return (
+            _refused(entry, "no magnetic pickup")
+            if not sources
+            else _blend_result(job, entry, audio, sources)
+        )
     match analysis:
         case "selector":
             return _switch_result(job, entry, audio)
@@ -145,7 +154,7 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
     listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
     if len(listed) < FEWEST_SETTINGS:
         return _refused(entry, "list of one setting")
-    jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret)
+    jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret, string=entry.string)
     humming = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret, hum=True)
     x = audio.samples[:, column]
     if entry.string is None:
@@ -314,16 +323,18 @@ def _sources(job: Job, entry: Take) -> tuple[ChannelSource, ...] | None:
             sources.append(ChannelSource(item.pickup, coil, False, column, True))
             continue
         setting = None if isinstance(item, tuple) else job.setting(item)
-        if setting is None or not is_alone(setting):
+        member = None if setting is None else _one_member(setting, entry)
+        if setting is None or member is None:
             return None
-        (member,) = setting.on
         coil = member.coil if member.coil is not None else _coil_at_pole(job, member.pickup, entry)
         source = channel_source(
-            job, member.model_copy(update={"coil": coil}), column=column, stage=entry.stage
+            job,
+            member.model_copy(update={"coil": coil}),
+            column=column,
+            stage=entry.stage,
+            bypassed=setting.bypass,
         )
-        sources.append(
-            ChannelSource(source.pickup, source.coil, member.reversed, column, source.through_clips)
-        )
+        sources.append(replace(source, reversed=member.reversed))
     return tuple(sources)
 
 
@@ -331,6 +342,15 @@ def _coil_at_pole(job: Job, name: str, entry: Take) -> int | None:
     """The coil that a tool was at; None where a pole goes through all of them."""
     pickup = job.pickup(name)
     return entry.coil if pickup is None or pickup.made.pole_has_coil else None
+
+
+def _one_member(setting: Setting, entry: Take) -> Member | None:
+    """The member of a setting that a take is about: the only one, or the one at whose pole the tool was."""
+    if entry.gesture in PULSED and entry.tapped is not None:
+        mine = [m for m in setting.on if m.pickup == entry.tapped]
+    else:
+        mine = list(setting.on)
+    return mine[0] if len(mine) == 1 else None
 
 
 def _loudest(audio: Audio, sources: tuple[ChannelSource, ...]) -> ChannelSource | None:
@@ -396,7 +416,7 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
     faults, remarks = _notes(entry, plucks.faults, plucks.remarks)
     if faults:
         return TakeResult(entry, sources, faults=faults, remarks=remarks)
-    places = [place_of(job, s.pickup, fret=entry.fret) for s in sources]
+    places = [place_of(job, s.pickup, fret=entry.fret, string=entry.string) for s in sources]
     channels = plucks.channels
     if len(sources) == 1:
         single = tuple(
@@ -427,6 +447,30 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         for number, channel in enumerate(channels)
     )
     return TakeResult(entry, sources, paired=paired, heard=heard, remarks=remarks)
+
+
+def _blend_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSource, ...]) -> TakeResult:
+    """Plucks on a magnetic pickup and another source at once: how they add, frequency by frequency."""
+    plucks = _analysed_plucks(job, entry, audio, tuple(s.column for s in sources))
+    faults, remarks = _notes(entry, plucks.faults, plucks.remarks)
+    if faults:
+        return TakeResult(entry, sources, faults=faults, remarks=remarks)
+    magnetic = [k for k, s in enumerate(sources) if (p := job.pickup(s.pickup)) is None or p.source is None]
+    others = [k for k in range(len(sources)) if k not in magnetic]
+    quiet = plucks.plucks[0].rough
+    found = tuple(
+        BlendPluck((i, j), bins)
+        for pluck, stop in zip(plucks.plucks, _stops(plucks), strict=True)
+        for i in magnetic
+        for j in others
+        if (
+            bins := blend_bins(
+                plucks.channels[i], plucks.channels[j], onset=pluck.rough, quiet=quiet, stop=stop
+            )
+        )
+        is not None
+    )
+    return TakeResult(entry, sources, blends=found, remarks=remarks)
 
 
 def _paired_pluck(

@@ -94,8 +94,8 @@ def _health_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
     names = list(dict.fromkeys(p.setting for take in takes for p in take.plucks))
     stage = takes[0].entry.stage
     mixes = {
-        fret: jack_mixes(job, [(n, 0) for n in names], stage=stage, fret=fret).mixes
-        for fret in {take.entry.fret for take in takes}
+        (string, fret): jack_mixes(job, [(n, 0) for n in names], stage=stage, fret=fret, string=string).mixes
+        for string, fret in {(take.entry.string, take.entry.fret) for take in takes}
     }
     return [
         HealthPluck(
@@ -103,7 +103,7 @@ def _health_plucks(job: Job, takes: Sequence[TakeResult]) -> list[HealthPluck]:
             levels_db=_highest_possible(p.levels),
             usable=p.levels.usable,
             f0_hz=p.levels.f0_hz,
-            mix=mixes[take.entry.fret][names.index(p.setting)],
+            mix=mixes[take.entry.string, take.entry.fret][names.index(p.setting)],
             string=take.entry.string,
             fret=take.entry.fret,
         )

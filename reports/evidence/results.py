@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from capture.audio.problems import ProblemCode
 from capture.log import Take
+from dsp.methods.blend import BlendBins
 from dsp.methods.channel_ratio import ChannelRatio
 from dsp.methods.driven_coil import DriveAnalysis
 from dsp.methods.hum import HumLines
@@ -39,7 +40,8 @@ class ChannelSource:
     """What one channel carried: a pickup (or one coil of it), and how its leads were on the channel.
 
     ``reversed``: hot and ground exchanged against the wiring of the moment. ``column`` counts from 0.
-    ``through_clips``: the signal came through crocodile clips on the pickup's leads.
+    ``through_clips``: the signal came through crocodile clips on the pickup's leads. ``bypassed``: past its
+    active stage.
     """
 
     pickup: str
@@ -47,6 +49,7 @@ class ChannelSource:
     reversed: bool
     column: int
     through_clips: bool
+    bypassed: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +71,14 @@ class PairedPluck:
     path: InputPath | None = None
     late: float | None = None
     ratio: ChannelRatio | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class BlendPluck:
+    """One pluck on a magnetic pickup and another kind of source: numbers of both in the sources, and bins."""
+
+    between: tuple[int, int]
+    bins: BlendBins
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,6 +165,7 @@ class TakeResult:
     tables: tuple[SignTable, ...] = ()
     drives: tuple[DriveAnalysis, ...] = ()
     taps: tuple[SettingTaps, ...] = ()
+    blends: tuple[BlendPluck, ...] = ()
     switch: SwitchAnalysis | None = None
     lone_sources: tuple[tuple[int, int] | None, ...] = ()
     clipped: bool = False
@@ -178,4 +190,5 @@ class TakeResult:
             or self.tables
             or self.drives
             or self.taps
+            or self.blends
         )

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from math import lcm
+
+import numpy as np
 
 from capture.job import Job, Member, Setting
 from capture.log import AnyEntry, Input, LeadsInput, Meter, Ohms, Stage
-from dsp.model.settings import USUAL_SCALE_MM, Mix, Place, Source
+from dsp.model.settings import USUAL_SCALE_MM, Mix, Place, Source, network_shares
 from reports.evidence.results import ChannelSource
 from reports.model.notes import PlaceCode
 
@@ -40,12 +44,14 @@ def jack_mixes(
     *,
     stage: Stage,
     fret: int = 0,
+    string: str | None = None,
     kohm: Mapping[str, float] | None = None,
     hum: bool = False,
 ) -> JackMixes:
     """Mixes of settings, each given with the channel it was on; they share the numbering of signs.
 
     A coil that hears no string is part of a mix of ``hum`` alone, but where nothing else is on.
+    ``string``: the open string, where it matters which.
     """
     numbers: dict[ChannelSource, int] = {}
     mixes = []
@@ -55,9 +61,10 @@ def jack_mixes(
         members = members if hum else strings_heard_by(job, members) or members
         mixed = []
         for member in members:
-            source = channel_source(job, member, column=column, stage=stage)
+            bypassed = setting is not None and setting.bypass
+            source = channel_source(job, member, column=column, stage=stage, bypassed=bypassed)
             number = numbers.setdefault(source, len(numbers))
-            mixed.append(_source(job, member, number, fret=fret, kohm=kohm or {}))
+            mixed.append(_source(job, member, number, fret=fret, string=string, kohm=kohm or {}))
         mixes.append(Mix(tuple(mixed), join="parallel" if setting is None else setting.join))
     return JackMixes(tuple(name for name, _ in settings), tuple(mixes), tuple(numbers))
 
@@ -85,11 +92,18 @@ def members_under(
     return tuple(found)
 
 
-def channel_source(job: Job, member: Member, *, column: int, stage: Stage) -> ChannelSource:
-    """A member of a setting as what a channel carries; a loose pickup has clips on it before the work."""
+def channel_source(
+    job: Job, member: Member, *, column: int, stage: Stage, bypassed: bool = False
+) -> ChannelSource:
+    """A member of a setting as what a channel carries; a loose pickup has clips on it before the work.
+
+    ``bypassed``: the setting has the active stage bypassed.
+    """
     pickup = job.pickup(member.pickup)
     loose = pickup is not None and not pickup.fitted and stage == "found"
-    return ChannelSource(member.pickup, coil_of(job, member.pickup, member.coil), False, column, loose)
+    coil = coil_of(job, member.pickup, member.coil)
+    passed = bypassed and pickup is not None and pickup.active
+    return ChannelSource(member.pickup, coil, False, column, loose, passed)
 
 
 def coil_of(job: Job, name: str, coil: int | None) -> int | None:
@@ -122,11 +136,18 @@ def impossible_places(job: Job) -> dict[str, PlaceCode]:
     return {}
 
 
-def place_of(job: Job, name: str, *, fret: int = 0) -> Place:
-    """Where a pickup sits under a string that sounds from ``fret``; a place that cannot be is not known."""
+def place_of(job: Job, name: str, *, fret: int = 0, string: str | None = None) -> Place:
+    """Where a pickup sits under a string that sounds from ``fret``; a place that cannot be is not known.
+
+    Only the part of the string counts. So that a pickup has one place whatever the string, it keeps its mean
+    one, and where it lies elsewhere under ``string`` the length is scaled instead.
+    """
     pickup = job.pickup(name)
-    known = pickup is not None and name not in impossible_places(job)
-    return Place(pickup.centre_mm if pickup is not None and known else None, job.sounding_mm(fret=fret))
+    length = job.sounding_mm(fret=fret, string=string)
+    if pickup is None or pickup.centre_mm is None or name in impossible_places(job):
+        return Place(None, length)
+    under = job.centre_under(pickup, string) or pickup.centre_mm
+    return Place(pickup.centre_mm, None if length is None else length * pickup.centre_mm / under)
 
 
 def named_settings(inputs: Iterable[Input]) -> list[tuple[str, int]]:
@@ -169,18 +190,51 @@ def is_alone(setting: Setting | None) -> bool:
     return setting is not None and len(setting.on) == 1
 
 
-def _source(job: Job, member: Member, number: int, *, fret: int, kohm: Mapping[str, float]) -> Source:
+def _source(
+    job: Job, member: Member, number: int, *, fret: int, string: str | None, kohm: Mapping[str, float]
+) -> Source:
     pickup = job.pickup(member.pickup)
     coil = coil_of(job, member.pickup, member.coil)
     made = None if pickup is None or coil is not None else pickup.made
     return Source(
         sign=number,
-        place=place_of(job, member.pickup, fret=fret),
+        place=place_of(job, member.pickup, fret=fret, string=string),
         coils=1 if made is None or made.hums else 2,
         reversed=member.reversed,
         kohm=kohm.get(member.pickup) if coil is None else None,
         one_row=made is not None and made.rows == 1,
+        group=member.group,
+        share=1.0 if member.share is None else member.share,
     )
+
+
+def hum_weights(setting: Setting, job: Job) -> dict[Member, int | None]:
+    """What each coil of a member counts in the hum of a mixed network of equal coils, as whole numbers.
+
+    None for each where all are joined one way and full up: then it follows from the join.
+    """
+    if setting.plain:
+        return dict.fromkeys(setting.on)
+    coils = np.array([coils_of(job, m) for m in setting.on], dtype=np.float64)
+    shares = network_shares(
+        coils,
+        join=setting.join,
+        groups=[m.group for m in setting.on],
+        shares=[1.0 if m.share is None else m.share for m in setting.on],
+    )
+    parts = [Fraction(float(x)).limit_denominator(FINEST_SHARE) for x in shares]
+    common = lcm(*(p.denominator for p in parts))
+    return {m: int(p * common) for m, p in zip(setting.on, parts, strict=True)}
+
+
+FINEST_SHARE = 100
+"""Shares that differ by less than a hundredth are equal: no two coils are so alike."""
+
+
+def coils_of(job: Job, member: Member) -> int:
+    """How many coils of a member sound, in series."""
+    pickup = job.pickup(member.pickup)
+    return 1 if pickup is None or member.coil is not None else pickup.made.count
 
 
 def rows_of(job: Job, name: str) -> int:

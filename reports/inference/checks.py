@@ -19,6 +19,7 @@ from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
     LatentError,
+    UnknownSign,
     drawer_error,
     side_error,
     stage_sign,
@@ -35,6 +36,11 @@ STATED = 12.4
 unawares (two in a thousand), two slips in a thousand are left."""
 COMPARED = float(np.log(0.998 / 0.002))
 """Nats that stage and bypass, compared by a person, say of the stage's sign: two slips in a thousand."""
+
+
+DIAGRAM = float(np.log(0.97 / 0.03))
+"""Nats that a diagram says of a stage's sign: another revision, a repair, a stage that was counted wrongly in
+three of a hundred. A guess; so a diagram alone settles nothing."""
 
 
 def add_check_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> None:
@@ -74,6 +80,17 @@ def _factors(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:
             yield from _inputs_as_remembered(graph, entry)
         case "same path" | "shelf":  # read in reports.evidence.paths and reports.inference.shelf
             return
+
+
+def add_stage_diagrams(graph: EvidenceGraph) -> None:
+    """Add what job.toml says of active stages from their diagrams, once for the stage that all share."""
+    said: dict[UnknownSign, str] = {}
+    for pickup in graph.history.job.pickups:
+        if pickup.active and pickup.stage is not None:
+            said.setdefault(stage_sign("" if pickup.fitted else pickup.name), pickup.stage)
+    for stage, way in said.items():
+        factor = product_factor((stage,), -DIAGRAM if way == "inverts" else DIAGRAM)
+        graph.evidence.append(Evidence(CHECKED, (factor,), frozenset(), letter="channels"))
 
 
 def _inputs_as_remembered(graph: EvidenceGraph, entry: Check) -> Iterator[Factor]:

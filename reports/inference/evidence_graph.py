@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.job import Job, note_hz
-from capture.job.model import LOWEST_GUITAR_HZ
+from capture.job.model import HIGHEST_BASS_HZ, LOWEST_GUITAR_HZ
 from capture.log import LeadsInput, Meter, Pole, Take
 from reports.evidence.leads import LeadHistory, LeadView
 from reports.evidence.paths import BenchPaths, ClipLead
@@ -451,7 +451,7 @@ def _on_the_path(
     if loose and letter == "s" and gesture_row(entry.gesture).sounds_string:
         found.append(side_error(graph, source.pickup))
     at_leads = isinstance(entry.inputs[source.column], LeadsInput)
-    if pickup is not None and pickup.active and (loose or not at_leads):
+    if pickup is not None and pickup.active and (loose or not at_leads) and not source.bypassed:
         found.append(stage_sign(source.pickup if loose else ""))
     rig = entry.rig or NO_RIG
     if (rig, source.pickup) in graph.paths.late:
@@ -512,8 +512,10 @@ def string_kind(job: Job, string: str | None) -> tuple[str, str]:
     names = job.strings_with(string)
     if string is None or not names:
         return "unnamed", ""
-    place = names.index(string)
-    if note_hz(names[0]) > LOWEST_GUITAR_HZ:
+    place = job.string_place(string)
+    if place is None:
+        return "unnamed", ""
+    if note_hz(names[0]) > LOWEST_GUITAR_HZ or note_hz(names[-1]) > HIGHEST_BASS_HZ:
         return ("even", "odd")[place % 2], ""
     of_four = [n for n in names if n not in ("B0", "C3")]
     half = "" if string not in of_four else ("low", "high")[of_four.index(string) >= len(of_four) / 2]

@@ -224,16 +224,23 @@ def _profile(
 ) -> ProfileGroup | None:
     first = plucked[0][0]
     names = tuple(dict.fromkeys(p.setting for _, p in plucked))
-    frets = dict.fromkeys(entry.fret for entry, _ in plucked)
-    by_fret = {
-        fret: jack_mixes(job, [(n, 0) for n in names], stage=first.stage, fret=fret, kohm=kohm)
-        for fret in frets
+    notes = dict.fromkeys((entry.string, entry.fret) for entry, _ in plucked)
+    by_note = {
+        (string, fret): jack_mixes(
+            job, [(n, 0) for n in names], stage=first.stage, fret=fret, string=string, kohm=kohm
+        )
+        for string, fret in notes
     }
-    jack = by_fret[first.fret]
+    jack = by_note[first.string, first.fret]
     if all(mix.alone for mix in jack.mixes):
         return None
     plucks = tuple(
-        ProfilePluck(p.levels, by_fret[entry.fret].mixes[names.index(p.setting)], entry.string, entry.fret)
+        ProfilePluck(
+            p.levels,
+            by_note[entry.string, entry.fret].mixes[names.index(p.setting)],
+            entry.string,
+            entry.fret,
+        )
         for entry, p in plucked
     )
     return ProfileGroup(

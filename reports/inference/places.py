@@ -89,7 +89,8 @@ def hearings(job: Job, results: Sequence[TakeResult]) -> list[Hearing]:
     """Every pluck whose levels were heard, with what the log says was on the jack or on the inputs."""
     out = []
     for take in (t for t in results if not t.faults and not t.entry.is_split_check):
-        length = sounding_length(job.scale_mm, take.entry.fret)
+        scale = job.sounding_mm(string=take.entry.string)
+        length = sounding_length(scale, take.entry.fret)
         entry = take.entry
         group = (entry.rig or NO_RIG, entry.stage, entry.gesture, entry.string or "", str(entry.fret))
         heard: list[tuple[tuple[str, ...], tuple[PluckLevels, ...]]]
@@ -137,7 +138,8 @@ def where_it_sits(job: Job, name: str) -> WhereItSits | None:
     """The prior of a pickup's place, from what was typed, unless it cannot be, else from its name."""
     pickup = job.pickup(name)
     if pickup is not None and pickup.centre_mm is not None and name not in impossible_places(job):
-        return WhereItSits(pickup.centre_mm, TOLERANCE_MM, typed=True)
+        slant = (max(pickup.centres_mm) - min(pickup.centres_mm)) / 2 if pickup.centres_mm else 0.0
+        return WhereItSits(pickup.centre_mm, TOLERANCE_MM + slant, typed=True)
     return named_place(job, name)
 
 

@@ -27,7 +27,7 @@ from reports.evidence.paths import bench_paths
 from reports.evidence.results import TakeResult
 from reports.evidence.settings import measured_kohm
 from reports.evidence.shelf import standing_relations
-from reports.inference.checks import CHECKED, add_check_evidence
+from reports.inference.checks import CHECKED, add_check_evidence, add_stage_diagrams
 from reports.inference.error_priors import (
     ALL_DOUBLED,
     CARE_LEVELS,
@@ -179,14 +179,20 @@ class PosteriorAt:
             self._known[key] = None if log is None else _total(log, [straight, over])
         return self._known[key]
 
-    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> Array | None:
-        """P(the windings of these single coils cancel each other): as many one way as the other."""
+    def all_cancel(
+        self, members: Sequence[tuple[str, int | None, bool]], *, weights: Sequence[int] = ()
+    ) -> Array | None:
+        """P(the windings of these single coils cancel each other): as many one way as the other.
+
+        ``weights``: what each counts, one each where none are given.
+        """
         log = self._together(members, letter="w")
         if log is None:
             return None
         is_reversed = np.array([1 if over else 0 for *_, over in members])
         patterns = np.ndindex(log.shape[1:])
-        balanced = [p for p in patterns if 2 * int(np.sum(is_reversed != p)) == len(members)]
+        count = np.array(weights or (1,) * len(members))
+        balanced = [p for p in patterns if 2 * int(np.sum(count * (is_reversed != p))) == count.sum()]
         return _total(log, balanced)
 
     def _together(
@@ -366,9 +372,11 @@ class Posterior:
         """P(all members of a setting add): each is (pickup, coil, reversed)."""
         return self.average(lambda one: one.all_agree(members))
 
-    def all_cancel(self, members: Sequence[tuple[str, int | None, bool]]) -> float | None:
+    def all_cancel(
+        self, members: Sequence[tuple[str, int | None, bool]], *, weights: Sequence[int] = ()
+    ) -> float | None:
         """P(the windings of these single coils cancel each other): as many one way as the other."""
-        return self.average(lambda one: one.all_cancel(members))
+        return self.average(lambda one: one.all_cancel(members, weights=weights))
 
     def same_magnet(self, a: str, b: str) -> float | None:
         """P(m_a = m_b), from m = s w: None where either relation is unknown."""
@@ -574,6 +582,7 @@ def gather_evidence(
     add_compass_evidence(graph, entries)
     add_pole_evidence(graph, entries)
     add_check_evidence(graph, entries)
+    add_stage_diagrams(graph)
     relations, shelf_notes = standing_relations(job, takes, entries)
     add_shelf_evidence(graph, relations)
     add_tap_evidence(graph, taps, trusted)

@@ -191,8 +191,12 @@ def _or_mistaken(
     graph: EvidenceGraph, tie: Factor, events: Sequence[GestureEvent], *, gesture: Gesture
 ) -> Factor:
     """``tie``, or the selector's list, a position of it, or the pickup's name was wrong."""
-    settings = [] if gesture_row(gesture).at_poles else [p.setting for e in events for p in e.take.plucks]
+    at_poles = gesture_row(gesture).at_poles
+    settings = [] if at_poles else [p.setting for e in events for p in e.take.plucks]
     elsewhere = list_doubts(graph, settings) or name_doubts(graph)
+    if at_poles:  # whose pole it was is seen; what the position does to that pickup is listed
+        lifted = [e.take.entry for e in events if e.take.entry.tapped is not None]
+        settings = [item for entry in lifted for item in entry.inputs if isinstance(item, str)]
     return or_nothing(or_elsewhere(tie, elsewhere), position_doubts(graph, settings))
 
 

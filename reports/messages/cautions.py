@@ -58,6 +58,7 @@ def cautions_for(
     any_fitted: bool = False,
     soldering: bool = False,
     turning_magnet: bool = False,
+    any_active: bool = False,
 ) -> tuple[str, ...]:
     """Cautions that apply to a job, in the order in which they are to be read.
 
@@ -77,7 +78,7 @@ def cautions_for(
         (THUMP, listened and (tool or any_loose)),
         (BARE_COIL, tool),
         (MAGNETS, turning_magnet),
-        (ACTIVE, meter_used or soldering),
+        (ACTIVE, meter_used or soldering or any_active),
         (SHIELD, any_shield_on_ground),
         (COMMON_GROUND, meter_used and any_fitted),
         (SOLDERING, soldering),

@@ -200,6 +200,10 @@ _ENTRY: dict[TakeCode, str] = {
         "A switch take tells by what changes from one setting to another, and its list names one. Void the "
         "take and enter it with all settings that the selector went through, in order."
     ),
+    "no magnetic pickup": (
+        "A piezo or a microphone stands to a magnetic pickup by no one sign, so this take says nothing of "
+        "it. Pluck it and a magnetic pickup on two inputs at once: that tells where they add."
+    ),
     "pulse on several inputs": (
         "Which pickup? The tool shows on more than one input, so it is not clear whose pole it was on. Plug "
         "in one pickup at a time."

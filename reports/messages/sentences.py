@@ -11,6 +11,7 @@ from contextvars import ContextVar
 from typing import assert_never, cast
 
 from reports.messages.advice import advice_sentence
+from reports.messages.blends import blend_sentence
 from reports.messages.boxes import remembered_box
 from reports.messages.faults import (
     entry_fault,
@@ -29,6 +30,7 @@ from reports.messages.faults import (
 from reports.messages.leads import lead_sentence
 from reports.messages.shelf import brought_relation
 from reports.messages.work import FOLDER, with_job, work_sentence
+from reports.model.blend_notes import BlendNote, BlendRemedy
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
     AdviceNote,
@@ -55,6 +57,8 @@ from reports.model.work_notes import AnyWorkNote
 AnyNote = (
     HealthProblem
     | HealthRemedy
+    | BlendNote
+    | BlendRemedy
     | PlaceProblem
     | PlaceRemedy
     | AnyTakeNote
@@ -117,6 +121,8 @@ def _sentence(note: AnyNote) -> str:
             return health_problem(note)
         case HealthRemedy():
             return health_remedy(note)
+        case BlendNote() | BlendRemedy():
+            return blend_sentence(note)
         case PlaceProblem() | PlaceRemedy():
             return place_sentence(note)
         case SoundNote():

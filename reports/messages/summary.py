@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from capture.log import AnyEntry, Change
+from reports.messages.blends import blend_headline
 from reports.messages.sentences import say, say_each
 from reports.messages.sheets import AGAINST
 from reports.messages.wording import (
@@ -32,8 +33,10 @@ from reports.model.work_notes import WorkContradicted
 
 
 def headline(verdict: Verdict) -> str:
-    """The verdict in one or two sentences."""
-    return plain(say(verdict.headline or phase_headline(verdict)))
+    """The verdict in one or two sentences, with the ranges in which other sources add."""
+    others = [blend_headline(row) for row in verdict.blends]
+    first = verdict.headline or (phase_headline(verdict) if verdict.pairs or not others else None)
+    return plain(" ".join([*([] if first is None else [say(first)]), *others]))
 
 
 def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:

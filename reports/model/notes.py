@@ -110,8 +110,7 @@ PlaceCode = Literal["from the nut", "exchanged", "wrong way round"]
 class PlaceProblem(Note):
     """A pickup that is not where the job says.
 
-    ``typed_mm`` from the bridge as the job has it, ``heard_mm`` as its sound has it; None where either is not
-    known.
+    Mm from the bridge, ``typed_mm`` in the job, ``heard_mm`` by its sound; None where it is not known.
     """
 
     code: PlaceCode
@@ -171,6 +170,7 @@ TakeCode = Literal[
     "taps need one position",
     "tapped pickup not named",
     "taps not compared",
+    "no magnetic pickup",
 ]
 
 

@@ -95,11 +95,15 @@ class PickupOptions:
 
 @dataclass(frozen=True)
 class DemandMember:
-    """A member of a setting: the pickup by its number in the job, whole or one coil of it."""
+    """A member of a setting: the pickup by its number in the job, whole or one coil of it.
+
+    ``weight``: what each coil of it counts in the sum of a mixed network; None where all are joined one way.
+    """
 
     pickup: int
     coil: int | None = None
     reversed: bool = False
+    weight: int | None = None
 
 
 @dataclass(frozen=True)
@@ -159,12 +163,13 @@ def any_mixed(signs: int) -> bool:
     return MIXED in signs_by_kind(signs)
 
 
-def hum_by_group(coils: Sequence[Coil], *, series: bool) -> dict[str, int]:
-    """The hum that a member adds, by group of windings, in halves of one coil.
+def hum_by_group(coils: Sequence[Coil], *, series: bool, weight: int | None = None) -> dict[str, int]:
+    """The hum that a member adds, by group of windings, in halves of one coil, or as ``weight`` says.
 
     In parallel a whole pickup of two coils adds the mean of both, as it comes with twice the impedance.
     """
-    weight = 2 if series or len(coils) == 1 else 1
+    if weight is None:
+        weight = 2 if series or len(coils) == 1 else 1
     sums: dict[str, int] = {}
     for coil in coils:
         sums[coil.w_group] = sums.get(coil.w_group, 0) + weight * coil.w
@@ -196,6 +201,6 @@ def outcome(pickups: Sequence[PickupOptions], demand: Demand, plan: WiringWork) 
     for member in demand.members:
         coils = coils_after(pickups[member.pickup], member, plan[member.pickup])
         signs |= string_signs(coils)
-        for group, hum in hum_by_group(coils, series=demand.series).items():
+        for group, hum in hum_by_group(coils, series=demand.series, weight=member.weight).items():
             sums[group] = sums.get(group, 0) + hum
     return aim_met(signs, demand.aim), hum_cancels(tuple(sums.values()))

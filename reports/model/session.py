@@ -249,4 +249,4 @@ def switch_strings(job: Job) -> tuple[str, ...]:
 
 
 def _strings(job: Job) -> Sequence[str]:
-    return job.strings or USUAL_STRINGS
+    return job.main_strings or USUAL_STRINGS

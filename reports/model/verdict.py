@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from reports.model.blend_notes import BlendNote, BlendRemedy
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -264,8 +265,43 @@ class Finding(_Frozen):
     """Something that is not a matter of phase: what it is on, what was found, and what to do."""
 
     pickup_or_setting: str
-    what: HealthProblem | PlaceProblem | ListContradicted | SignsByString | HalvesOpposed | PerhapsStacked
-    next: HealthRemedy | PlaceRemedy | CorrectList | CheckError | ExchangeHalf | SayBuild
+    what: (
+        HealthProblem
+        | PlaceProblem
+        | ListContradicted
+        | SignsByString
+        | HalvesOpposed
+        | PerhapsStacked
+        | BlendNote
+    )
+    next: HealthRemedy | PlaceRemedy | CorrectList | CheckError | ExchangeHalf | SayBuild | BlendRemedy
+
+
+class BandRow(_Frozen):
+    """What the sum of a pair does in one octave (dsp.methods.blend): dB against two strangers, degrees."""
+
+    low_hz: float
+    high_hz: float
+    sense: Literal["add", "take away", "neither", "not clear"]
+    likeness: float
+    angle_deg: float
+    level_db: float
+    exchanged_db: float
+    plucks: int
+
+
+class BlendRow(_Frozen):
+    """A magnetic pickup ``a`` and a piezo or microphone ``b``: how they add, band by band.
+
+    ``inputs_compared``: whether a split check says which way round the whole is.
+    """
+
+    a: str
+    b: str
+    source: Literal["piezo", "microphone"]
+    bands: tuple[BandRow, ...]
+    inputs_compared: bool
+    takes: tuple[str, ...]
 
 
 class Conflict(_Frozen):
@@ -465,6 +501,7 @@ class Verdict(_Frozen):
     nearest_says: CompromisePlan | None = None
     next: tuple[RecordAfterWork | RecordHum | PutRecordingsBack | LeadRequest | OhmsConflict, ...] = ()
     missing: tuple[str, ...] = ()
+    blends: tuple[BlendRow, ...] = ()
     care: CareRow | None = None
     warnings: tuple[
         str | MeterLeadsNote | OtherRecorderNote | RememberedBoxNote | ShelfNote | IdleTagNote, ...

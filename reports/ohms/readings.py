@@ -325,14 +325,28 @@ def expected_kohm(
     ``kohm_by_coil`` is asked for members that are one coil of two. ``volume_kohm``: the pot, full up.
     """
     members = [_member_kohm(job, m, kohm_by_pickup, kohm_by_coil or {}) for m in setting.on]
-    return _setting_kohm(members, join=setting.join, volume_kohm=volume_kohm)
+    if any(m.share is not None for m in setting.on):
+        return None  # a knob that is not full up is a resistance of its own
+    groups: dict[str, list[float | None]] = {}
+    branches: list[list[float | None]] = []
+    for member, kohm in zip(setting.on, members, strict=True):
+        if member.group is None:
+            branches.append([kohm])
+        elif member.group in groups:
+            groups[member.group].append(kohm)
+        else:
+            groups[member.group] = [kohm]
+            branches.append(groups[member.group])
+    other: Join = "series" if setting.join == "parallel" else "parallel"
+    joined = [_setting_kohm(b, join=other, volume_kohm=None) for b in branches]
+    return _setting_kohm(joined, join=setting.join, volume_kohm=volume_kohm)
 
 
 def kohm_without_each(
     job: Job, setting: Setting, kohm_by_pickup: Mapping[str, float], *, volume_kohm: float | None = None
 ) -> dict[str, float]:
     """What the meter would read with one member of a parallel setting missing, by that member's pickup."""
-    if setting.join != "parallel" or len(setting.on) == 1:
+    if setting.join != "parallel" or len(setting.on) == 1 or not setting.plain:
         return {}
     members = [_member_kohm(job, m, kohm_by_pickup, {}) for m in setting.on]
     result = {}

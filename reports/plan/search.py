@@ -17,6 +17,7 @@ from itertools import combinations
 
 from capture.job import Job, Member, Pickup, Setting
 from reports.evidence.leads import LeadHistory
+from reports.evidence.settings import hum_weights
 from reports.inference.posterior import Posterior
 from reports.model import plan as costs
 from reports.model.plan import (
@@ -163,7 +164,14 @@ ALL_TOGETHER = "all pickups together"
 
 
 def planned_settings(job: Job) -> list[Setting]:
-    """Every listed setting; with none listed, all pickups are to be in phase."""
+    """Every listed setting; with none listed, all pickups are to be in phase.
+
+    Of members by which no sign goes, a piezo or a microphone, nothing is planned: they are left out.
+    """
+    others = {p.name for p in job.pickups if p.source is not None}
+    if job.settings and others:
+        kept = [(s, tuple(m for m in s.on if m.pickup not in others)) for s in job.settings]
+        return [s.model_copy(update={"on": on}) for s, on in kept if on]
     if job.settings:
         return list(job.settings)
     members = tuple(Member(pickup=p.name) for p in job.compared)
@@ -185,11 +193,13 @@ def demand_of(setting: Setting, job: Job) -> Demand:
     A coil that hears no string is there to cancel hum, whether the setting says so or not.
     """
     numbers = {p.name: k for k, p in enumerate(job.pickups)}
+    weights = hum_weights(setting, job)
     members = []
     coils = 0
     for m in setting.on:
         made = job.pickups[numbers[m.pickup]].made
-        members.append(DemandMember(numbers[m.pickup], m.coil if made.several else None, m.reversed))
+        coil = m.coil if made.several else None
+        members.append(DemandMember(numbers[m.pickup], coil, m.reversed, weights[m]))
         coils += (made.count if m.coil is None else 1) if made.hears_strings else 0
     whole_pickup = len(setting.on) == 1
     aimless = coils <= 1 or (whole_pickup and setting.aim == "out of phase")
@@ -255,7 +265,7 @@ def _options(pickup: Pickup, job: Job, history: LeadHistory) -> tuple[PickupWork
 
     A reference coil of the bench stays as it is.
     """
-    if pickup.shelf is not None:
+    if pickup.shelf is not None or pickup.source is not None:
         return (NO_WORK,)
     now = history.leads_now(pickup.name)
     coils_alone: Collection[tuple[int, ...]] = ((),)
@@ -394,12 +404,13 @@ def _additions(
     number: int, pickup: PickupOptions, work: PickupWork, demands: Sequence[Demand]
 ) -> Iterator[tuple[int, int, HumSums]]:
     for k, demand in enumerate(demands):
-        members = [coils_after(pickup, m, work) for m in demand.members if m.pickup == number]
+        members = [(m, coils_after(pickup, m, work)) for m in demand.members if m.pickup == number]
         if members:
-            signs = string_signs([coil for coils in members for coil in coils])
+            signs = string_signs([coil for _, coils in members for coil in coils])
             hum: HumSums = ()
-            for coils in members if demand.quiet else ():
-                hum = _hum_sum(hum, tuple(hum_by_group(coils, series=demand.series).items()))
+            for member, coils in members if demand.quiet else ():
+                one = hum_by_group(coils, series=demand.series, weight=member.weight)
+                hum = _hum_sum(hum, tuple(one.items()))
             yield k, signs if demand.aim is not None else 0, hum
 
 

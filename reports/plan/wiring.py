@@ -148,6 +148,7 @@ class _Planner:
         return tuple(
             self._unsettled_row(pickup.name) if pickup.name in self.unsettled else self._row(pickup, work)
             for pickup in self.job.pickups
+            if pickup.source is None
         )
 
     def _unsettled_row(self, name: str) -> WiringRow:
@@ -372,7 +373,11 @@ def _always_hums(pickups: Sequence[PickupOptions], demand: Demand) -> bool:
     for member in demand.members:
         pickup = pickups[member.pickup]
         parts = {
-            sum(hum_by_group(coils_after(pickup, member, work), series=demand.series).values())
+            sum(
+                hum_by_group(
+                    coils_after(pickup, member, work), series=demand.series, weight=member.weight
+                ).values()
+            )
             for work in pickup.options
         }
         reachable = {total + signed for total in reachable for part in parts for signed in (part, -part)}

@@ -182,7 +182,7 @@ def _jump(take: TakeResult, hearing: SwitchAnalysis, job: Job, before: int, afte
     if track is None:
         raise AssertionError("only what was tracked is drawn")
     named = named_settings(entry.inputs)
-    mixes = jack_mixes(job, named, stage=entry.stage, fret=entry.fret).mixes
+    mixes = jack_mixes(job, named, stage=entry.stage, fret=entry.fret, string=entry.string).mixes
     partials = []
     for line in _clearest(track.lines):
         sign, certainty = step_sign(line.n, mixes[before], mixes[after])

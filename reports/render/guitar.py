@@ -147,7 +147,12 @@ def pickup_states(
     """What is known of these pickups, in their order; of all of the guitar where none are named."""
     reference = job.reference.name
     pairs = () if verdict is None else verdict.pairs
-    return tuple(_pickup_state(p.name, reference, pairs) for p in shown or job.own_pickups)
+    return tuple(
+        _pickup_state(p.name, reference, pairs)
+        if p.source is None
+        else PickupState(p.name, "not known", False, NO_ONE_WORD.format(source=p.source), NO_HUM)
+        for p in shown or job.own_pickups
+    )
 
 
 def setting_states(job: Job, verdict: Verdict | None) -> tuple[SettingState, ...]:
@@ -213,6 +218,7 @@ APART_MM = 30.0
 FREE_MM = tuple(40.0 + 40.0 * k for k in range(50))
 """Where pickups are drawn whose place was not measured: the first of these that is free."""
 MARK_W, MARK_H = 34.0, 34.0
+NO_ONE_WORD = "{source}: by ranges, no one word"
 TITLE = "The guitar from above, bridge on the left"
 NOT_MEASURED = "place not measured"
 NOW, LOOSE = "PLAY THIS NOW", "loose"
@@ -246,7 +252,7 @@ class GuitarDrawing:
     ) -> None:
         self.job, self.gap, self.right = job, gap, right
         self.shown = tuple(shown) or job.own_pickups
-        self.names = tuple(job.strings or USUAL_STRINGS)
+        self.names = tuple(job.main_strings or USUAL_STRINGS)
         self.places = _places(self.shown)
         self._far = max(SHOWN_MM, *(mm + BEYOND_MM for mm, _ in self.places))
         self.unit = (right - LEFT) / self._far

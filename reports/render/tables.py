@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, assert_never
 
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take
+from reports.messages.blends import network_label
 from reports.messages.wording import NOTHING, kohm
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def pickup_cells(job: Job) -> list[tuple[str, ...]]:
     return [
         (
             p.name,
-            UNKNOWN if p.centre_mm is None else f"{p.centre_mm:g}",
+            "..".join(f"{mm:g}" for mm in p.centres_mm or (p.centre_mm,) if mm is not None) or UNKNOWN,
             _coils_label(p),
             "on the shelf" if p.shelf else "yes" if p.fitted else "loose",
             _leads_label(p),
@@ -151,7 +152,7 @@ def _leads_label(pickup: Pickup) -> str:
 
 def _member_label(member: Member) -> str:
     coil = f" coil {member.coil}" if member.coil else ""
-    return f"{member.pickup}{coil}{' reversed' if member.reversed else ''}"
+    return f"{member.pickup}{coil}{' reversed' if member.reversed else ''}{network_label(member)}"
 
 
 def input_label(item: Input) -> str:

@@ -112,8 +112,10 @@ def _plugging(one: Round, plugged: tuple[object, ...]) -> float:
 def _paired(job: Job, *, inputs: int, after: bool, plugged: tuple[object, ...]) -> Iterator[Round]:
     if inputs < 2:
         return
-    for a, b in combinations((p.name for p in job.own_pickups if p.made.hears_strings), 2):
-        if at_jack(job, a, after=after) and at_jack(job, b, after=after):
+    plucked = [p.name for p in job.own_pickups if p.source is None and p.made.hears_strings]
+    for a, b in combinations(plucked, 2):
+        at_one_jack = at_jack(job, a, after=after) and at_jack(job, b, after=after)
+        if at_one_jack and {a, b} != set(job.stereo or ()):
             continue
         loose = {name for name in (a, b) if not at_jack(job, name, after=after)}
         moved = len(loose) > 1 and _clips_moved(plugged, loose)
@@ -151,7 +153,7 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
 def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
     """The lists of settings that a selector can go through: every two pickups, and all in a row."""
     fitted = _in_row(job, after=after)
-    if not job.settings or len(fitted) < 2:
+    if not job.settings or len(fitted) < 2 or job.hard_wired:
         return ()
     pairs = [
         (a, *_both(job, a, b), b)
@@ -166,7 +168,11 @@ def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
 
 def _in_row(job: Job, *, after: bool) -> tuple[str, ...]:
     """Pickups that come out of the jack, from the bridge on; one that no setting names is on none alone."""
-    fitted = [p for p in job.pickups if at_jack(job, p.name, after=after) and p.made.hears_strings]
+    fitted = [
+        p
+        for p in job.pickups
+        if at_jack(job, p.name, after=after) and p.source is None and p.made.hears_strings
+    ]
     if all(p.centre_mm is not None for p in fitted):
         fitted.sort(key=lambda p: p.centre_mm or 0.0)
     return tuple(p.name for p in fitted)
@@ -178,7 +184,7 @@ def _both(job: Job, a: str, b: str) -> tuple[str, ...]:
 
 
 def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Round]:
-    for gesture in (g for g in PLUCKED if g in gestures):
+    for gesture in (g for g in PLUCKED if g in gestures and not job.hard_wired):
         for a, b in combinations(_in_row(job, after=after), 2):
             names = (a, *_both(job, a, b), b)
             for string in pluck_strings(job):
@@ -192,19 +198,20 @@ def _in_turn(job: Job, gestures: Collection[str], *, after: bool) -> Iterator[Ro
 
 def _lifts(job: Job, *, after: bool, tool: str | None) -> Iterator[Round]:
     coils = [p.name for p in job.pickups if p.shelf is not None]
-    beside = [(coil, p.name) for coil in coils for p in job.own_pickups]
+    beside = [(coil, p.name) for coil in coils for p in job.own_pickups if p.source is None]
     for a, b in (*combinations(_in_row(job, after=after), 2), *beside):
         steps = [
             Step(
                 "lift",
-                (n,),
+                (where,),
                 tool=tool or TOOL,
                 coil=lifted_coil(job, n),
                 kind="lift",
                 columns=(0,),
                 pickups=(a, b),
+                tapped=None if where == n else n,
             )
-            for n in (a, b)
+            for n, where in ((n, _lifted_at(job, n)) for n in (a, b))
             for _ in range(SAME_AGAIN)
         ]
         moved = PLUG_S if a in coils else MOVE_SELECTOR_S
@@ -216,6 +223,8 @@ def _hum(job: Job, *, after: bool) -> Iterator[Round]:
         members = tuple(dict.fromkeys(m.pickup for m in setting.on))
         if any(not at_jack(job, m, after=after) for m in members) or not _whole(job, setting):
             continue
+        if job.hard_wired or not setting.plain:
+            continue
         steps = [
             Step("hum", (n,), kind="hum", columns=(0,), pickups=members) for n in (*members, setting.name)
         ]
@@ -224,6 +233,13 @@ def _hum(job: Job, *, after: bool) -> Iterator[Round]:
 
 def _round(steps: Sequence[Step], seconds: float) -> Round:
     return Round(tuple(steps), seconds).numbered()
+
+
+def _lifted_at(job: Job, name: str) -> str:
+    """The setting at which a pickup is lifted: alone, or with what is always on."""
+    if job.on_alone(name):
+        return name
+    return next((s.name for s in job.settings if any(m.pickup == name for m in s.on)), name)
 
 
 def lifted_coil(job: Job, name: str) -> Literal[1, 2] | None:

@@ -94,6 +94,7 @@ from reports.verdict.advice import (
     string_findings,
 )
 from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
+from reports.verdict.blends import blend_findings, blend_rows
 from reports.verdict.by_string import least_standing, string_phases, strings_by_phase, strings_differ
 from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
@@ -280,6 +281,7 @@ def judge_results(
     )
     listed = list_conflicts(settings, job)
     stages = _stages(job, history, entries, results, care=care) if history.stage == LATEST else ()
+    blends = blend_rows(job, history, results)
     verdict = Verdict(
         title=job.title,
         stage=history.stage,
@@ -292,6 +294,7 @@ def judge_results(
             *evidence.health.findings,
             *place_findings(job, evidence.places),
             *string_findings(posterior),
+            *blend_findings(blends),
             *build_findings(job, posterior, rows, entries=entries),
         ),
         stages=stages,
@@ -306,6 +309,7 @@ def judge_results(
         jack_ohms=jack_ohms(job, entries, leads),
         networks=network_rows(job, by_coil=_coil_kohm(leads)),
         inputs=inputs_compared(evidence.posterior),
+        blends=blends,
         takes=_rows_as_logged(results, takes, evidence.unplaced),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
@@ -489,6 +493,7 @@ def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
 
     With a reference coil of the bench, and nothing fitted, that is each pickup and the coil.
     """
+    others = {p.name for p in job.pickups if p.source is not None}
     if not job.settings:
         among = job.compared
         coils = {p.name for p in among if p.shelf is not None}
@@ -498,7 +503,7 @@ def sharing_pairs(job: Job) -> frozenset[frozenset[str]]:
         frozenset((a.pickup, b.pickup))
         for s in job.settings
         for a, b in combinations(s.on, 2)
-        if a.pickup != b.pickup
+        if a.pickup != b.pickup and not others & {a.pickup, b.pickup}
     )
 
 
@@ -520,7 +525,7 @@ def _pairs(
 ) -> tuple[list[PairVerdict], list[Conflict]]:
     pairs: list[PairVerdict] = []
     conflicts: list[Conflict] = []
-    for a, b in combinations((p.name for p in job.pickups), 2):
+    for a, b in combinations((p.name for p in job.pickups if p.source is None), 2):
         found = posterior.assess(methodcaller("in_phase", a, b))
         hum = posterior.assess(methodcaller("hum_cancels", a, b))
         among = work.among(posterior, a, b) if work else None
@@ -657,6 +662,7 @@ def _cautions(job: Job, entries: Sequence[AnyEntry], rows: Sequence[WiringRow]) 
         any_fitted=any(p.fitted for p in job.pickups),
         soldering=bool(work),
         turning_magnet=any(r.turn_magnet for r in work),
+        any_active=any(p.active for p in job.pickups),
     )
 
 

@@ -97,6 +97,8 @@ def _with_hum_left(
     hz = [n * (job.mains_hz or USUAL_MAINS_HZ) for n in NUMBERS]
     basis: HumLeftBasis = "heard"
     left = _heard_db(row.name, names, measured)
+    if left is None and not setting.plain:  # what a knob lets through is not reckoned
+        return row
     if left is None:
         coils = _two_coils(job, names, kohm=kohm, louder=_louder_db(names, measured))
         if coils is None:

@@ -23,10 +23,17 @@ from dsp.methods.profile import fundamental_loss
 from dsp.model.settings import Mix, weights_of
 from reports.evidence.leads import LeadHistory
 from reports.evidence.results import TakeResult
-from reports.evidence.settings import coil_of, jack_mixes, named_settings, strings_heard_by
+from reports.evidence.settings import (
+    coil_of,
+    hum_weights,
+    jack_mixes,
+    named_settings,
+    strings_heard_by,
+)
 from reports.inference.jack import ProfileGroup
 from reports.inference.meter import COMPASS
 from reports.inference.posterior import Posterior
+from reports.messages.blends import network_label
 from reports.model.notes import (
     BenchError,
     CheckError,
@@ -78,7 +85,13 @@ def _switch_losses(job: Job, take: TakeResult) -> list[tuple[str, MeasuredLoss]]
     """Losses from one switch take: settings of several pickups whose pickups were in the list alone too."""
     if take.switch is None or take.faults or not take.switch.levels_db:
         return []
-    jack = jack_mixes(job, named_settings(take.entry.inputs), stage=take.entry.stage, fret=take.entry.fret)
+    jack = jack_mixes(
+        job,
+        named_settings(take.entry.inputs),
+        stage=take.entry.stage,
+        fret=take.entry.fret,
+        string=take.entry.string,
+    )
     alone = {
         mix.sources[0].sign: level
         for mix, level in zip(jack.mixes, take.switch.levels_db, strict=True)
@@ -245,7 +258,20 @@ def p_hum_cancels(setting: Setting, job: Job, posterior: Posterior, *, work: Wor
             single.append(work.member(m, coil, winding=True, count=max(2, pickup.made.count)))
     if not single:
         return None
+    if not setting.plain:
+        return posterior.all_cancel(single, weights=_weights_of_single(setting, job))
     return 0.0 if len(single) % 2 else posterior.all_cancel(single)
+
+
+def _weights_of_single(setting: Setting, job: Job) -> tuple[int, ...]:
+    """What the single coils of a mixed network count in its hum, in their order."""
+    weights = hum_weights(setting, job)
+    return tuple(
+        weights[m] or 0
+        for m in setting.on
+        if (p := job.pickup(m.pickup)) is not None
+        and (p.made.hums or coil_of(job, m.pickup, m.coil) is not None)
+    )
 
 
 def hum_word(
@@ -264,7 +290,7 @@ def hum_word(
         return "unknown", ()
     if not single:
         return "cancels", ("coils",)
-    if len(single) % 2:
+    if len(single) % 2 and setting.plain:
         return "hums", ("coils",)
     return hum_of(p), _hum_bases(setting, posterior) if p is not None else ()
 
@@ -310,7 +336,7 @@ def _setting_row(
         p_full=full,
         hum=hum,
         hum_from=basis,
-        on=tuple(_member_label(m.pickup, m.coil, m.reversed) for m in setting.on),
+        on=tuple(map(_member_label, setting.on)),
         join=setting.join,
         aim=setting.aim,
         standing=standing_full(setting, job, posterior),
@@ -335,9 +361,9 @@ def _loss_notes(sounds: Sounds, loss: MeasuredLoss | None, *, members: int) -> t
     return ()
 
 
-def _member_label(pickup: str, coil: int | None, reversed_: bool) -> str:
-    label = pickup if coil is None else f"{pickup} (coil {coil})"
-    return f"{label} reversed" if reversed_ else label
+def _member_label(member: Member) -> str:
+    label = member.pickup if member.coil is None else f"{member.pickup} (coil {member.coil})"
+    return f"{label}{' reversed' if member.reversed else ''}{network_label(member)}"
 
 
 Planned = Literal["yes", "no", "unknown"]
