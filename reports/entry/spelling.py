@@ -50,17 +50,6 @@ _PICKUP_KEYS = (
     *("coils", "hot", "ground", "link", "shield", "turns", "shelf", "stage", "source"),
     *UNUSUAL_KEYS,
 )
-    "coils",
-    "hot",
-    "ground",
-    "link",
-    "shield",
-    "turns",
-    "shelf",
-    "stage",
-    "source",
-    *UNUSUAL_KEYS,
-)
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = (
     "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it; as in "
