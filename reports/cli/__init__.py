@@ -24,12 +24,13 @@ from reports.cli.recordings import bring, take
 from reports.cli.setup import inputs, setup
 from reports.cli.shared import run_plainly
 from reports.cli.shelf import batch, shelf
+from reports.cli.shortcut import shortcut
 from reports.cli.verdict import demo, report, summary, verdict
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
     *(shelf, batch, unusual),
-    *(list_job, summary, verdict, report, care, box, demo),
+    *(list_job, summary, verdict, report, care, box, shortcut, demo),
 )
 
 
@@ -51,7 +52,7 @@ class Overview(TyperGroup):
         from reports.messages.overview import overview
 
         jobs = jobs_here()
-        names = [name for name in self.list_commands(ctx) if name not in ("demo", "care", "box")]
+        names = [name for name in self.list_commands(ctx) if name not in ("demo", "care", "box", "shortcut")]
         formatter.write(
             overview(latest=quoted(jobs[0]) if jobs else None, jobs=jobs_sentence(), commands=names)
         )

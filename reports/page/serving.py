@@ -40,6 +40,7 @@ from reports.page.server.controller import PageController
 from reports.page.server.guard import LOOPBACK, REPORTS, AccessGuard, StartKey
 from reports.page.widgets.band import band_of
 from reports.page.widgets.view import UnfinishedBar, View
+from reports.render.icon import ICON
 from reports.render.parts import PAGE, REPORT
 
 HERE = Path(__file__).parent
@@ -216,7 +217,7 @@ def serve(
         root=lambda: build(controller),
         title=words.TITLE,
         language="en-GB",
-        favicon=FAVICON,
+        favicon=ICON,
         tailwind=False,
         reconnect_timeout=RECONNECT_S,
         show_welcome_message=False,
@@ -261,14 +262,6 @@ def _start_key(file: Path, *, port: int) -> StartKey:
         return StartKey(file, port=port)
     except OSError as error:
         raise PortError(words.NO_START_FILE.format(file=file, why=error.strerror)) from None
-
-
-FAVICON = (
-    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" fill="#fff"/>'
-    '<path d="M4 11h20M4 21h20" stroke="#111" stroke-width="3"/>'
-    '<path d="M21 6l7 5-7 5zM21 16l7 5-7 5z" fill="#111"/>'
-    "</svg>"
-)
 
 
 def _first_judgement(controller: PageController) -> None:
