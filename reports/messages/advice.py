@@ -138,7 +138,10 @@ SIGNS_BY_STRING = {
     ),
 }
 STRINGS_DIFFER = "The sign goes with the string: they add on {} and oppose each other on {}."
-BY_POLES = " No exchange of leads mends that; it only exchanges the strings."
+BY_POLES = (
+    " No exchange of leads mends that; it only exchanges the strings. What one method says alone is of the "
+    "lowest string."
+)
 HALVES_OPPOSED = (
     "The halves are {probably}joined the wrong way: {0} on one side and {1} on the other have opposite signs "
     "at {on}. As it is, it also hums, and chords across the middle are thin."

@@ -123,6 +123,10 @@ STRINGS_ALONE = "The plan is for the strings alone."
 ONE_CANNOT = (
     "No exchange of leads makes {} {}; a magnet would have to be turned, or one of its pickups replaced."
 )
+POLES_CANNOT = (
+    "No exchange of leads makes {} {} on all strings: the poles of one pickup alternate and those of "
+    "another do not, so that an exchange only exchanges which strings oppose each other."
+)
 ODD_COILS = (
     "Hum cannot cancel in {}: its coils cannot be paired off, so that one is always left over. Leave one "
     "out, or live with the hum."
@@ -421,7 +425,8 @@ def _demands_conflict(note: notes.DemandsConflict) -> str:
     named = [f'"{d.name}" ({_demand(d)})' for d in note.demands]
     if len(named) == 1:
         name, demand = f'"{note.demands[0].name}"', _demand(note.demands[0])
-        first = ODD_COILS.format(name) if note.odd_coils else ONE_CANNOT.format(name, demand)
+        cannot = POLES_CANNOT if note.by_poles else ONE_CANNOT
+        first = ODD_COILS.format(name) if note.odd_coils else cannot.format(name, demand)
     else:
         first = (TWO_CANNOT if len(named) == 2 else SEVERAL_CANNOT).format(_listed(named))
     parts = [first]

@@ -28,6 +28,7 @@ from reports.messages.wording import (
     takes_label,
     work_at,
 )
+from reports.messages.work import in_a_sentence
 from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted
 
@@ -80,7 +81,7 @@ def _work_at(row: WiringRow) -> str:
     told = TAG_NAMES.values() if row.tag else ()  # by the instruction
     steps = [step for step in lead_steps(row) if row.leads and step[0] not in told]
     leads = ", ".join(f"{lead} {becomes}" for lead, becomes in steps)
-    return f"At {plain(row.pickup)}, {work_at(row).lower()}" + (f": {leads}." if leads else ".")
+    return f"At {plain(row.pickup)}, {in_a_sentence(work_at(row))}" + (f": {leads}." if leads else ".")
 
 
 def disagreement(verdict: Verdict) -> str:

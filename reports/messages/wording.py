@@ -20,7 +20,9 @@ from typing import TYPE_CHECKING
 from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from dsp import plain as plain  # noqa: PLC0414 (every face takes it from here)
-from reports.model.notes import Hum, HumBasis, Sounds, Standing, StringsDiffer
+from reports.messages.by_string import differs, divided_label, thin_on_some
+from reports.messages.work import in_a_sentence
+from reports.model.notes import Hum, HumBasis, Sounds, Standing
 from reports.model.verdict import (
     ORDINARY_BENCHES,
     TEN_TIMES_THE_MISTAKES,
@@ -206,22 +208,16 @@ def pair_name(pair: PairVerdict) -> str:
 
 def phase_label(pair: PairVerdict) -> str:
     """Answer for a pair, in capitals where it is the one that needs work."""
-    if pair.about == "hum":
-        return HUM_ALONE
-    if isinstance(pair.because, StringsDiffer):
-        return BY_STRING.format(", ".join(pair.because.oppose))
+    if differs(pair):
+        return divided_label(pair)
     if pair.phase is None:
         return "UNSETTLED" if pair.p_in_phase is not None else NOT_KNOWN.upper()
     return pair.phase.upper() if pair.phase == OUT_OF_PHASE else pair.phase
 
 
-BY_STRING = "OUT OF PHASE on {}, in phase on the others"
-HUM_ALONE = "hum alone"
-
-
 def standing_label(pair: PairVerdict, *, of: str = OF_WRONG) -> str:
     """Standing of a pair with its chance of being wrong: "settled: about 1 chance in 200 ..."."""
-    if isinstance(pair.because, StringsDiffer) or pair.about == "hum":
+    if differs(pair):
         return pair.standing
     return f"{pair.standing}: {sureness(pair, of=of)}" if pair.phase else sureness(pair)
 
@@ -341,7 +337,8 @@ def hum_method_label(word: HumAnswer) -> str:
 
 def sounds_label(setting: SettingVerdict) -> str:
     """How a setting sounds as the guitar stands."""
-    return SOUNDS[setting.sounds] + (", likely" if setting.standing == "likely" else "")
+    alike = SOUNDS[setting.sounds] + (", likely" if setting.standing == "likely" else "")
+    return thin_on_some(setting) or alike
 
 
 def hum_label(setting: SettingVerdict) -> str:
@@ -370,6 +367,8 @@ def members(setting: SettingVerdict) -> str:
 
 def as_wanted(setting: SettingVerdict) -> str:
     """Whether a setting comes out as its aim has it."""
+    if thin_on_some(setting):
+        return "NO"
     if setting.sounds == "unknown":
         return NOT_KNOWN
     return "yes" if (setting.sounds == "thin") == (setting.aim == OUT_OF_PHASE) else "NO"
@@ -381,7 +380,7 @@ WOULD_BE = "likely, not settled: it would be to {}"
 def instruction(row: WiringRow) -> str:
     """Work at one pickup, in capitals where there is work to be done; of what is likely, what it would be."""
     work = work_at(row)
-    return WOULD_BE.format(work.lower()) if is_work(row) and row.standing == "likely" else work
+    return WOULD_BE.format(in_a_sentence(work)) if is_work(row) and row.standing == "likely" else work
 
 
 def work_at(row: WiringRow) -> str:

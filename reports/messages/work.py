@@ -180,3 +180,11 @@ def voids(entries: Iterable[str]) -> str:
 def quoted(names: Iterable[str], between: str) -> str:
     """Names in quotation marks, with a word between them."""
     return between.join(f'"{name}"' for name in names)
+
+
+_CAPITALS = re.compile(r"\b[A-Z]{2,}\b")
+
+
+def in_a_sentence(work: str) -> str:
+    """Work in capitals as it stands inside a sentence; names of strings stay as they are."""
+    return work[:1].lower() + _CAPITALS.sub(lambda word: word[0].lower(), work)[1:]

@@ -139,13 +139,15 @@ class DemandsConflict(Note):
     """A smallest set of demands that no plan meets together.
 
     ``odd_coils``: its one setting has a coil left over that always hums; ``fixed_magnets``: pickups in it
-    whose magnets cannot be turned; ``strings_planned``: the plan is for the strings alone.
+    whose magnets cannot be turned; ``strings_planned``: the plan is for the strings alone. ``by_poles``: the
+    poles of its pickups stand otherwise from string to string.
     """
 
     demands: tuple[Demand, ...]
     odd_coils: bool
     fixed_magnets: tuple[str, ...]
     strings_planned: bool
+    by_poles: bool = False
 
 
 @dataclass(frozen=True)

@@ -268,7 +268,14 @@ class _Planner:
         numbers = dict.fromkeys(member.pickup for d in conflict for member in d.members)
         fixed = tuple(self.job.pickups[k].name for k in numbers if not self.job.pickups[k].turnable)
         quiet = any(d.quiet for d in conflict)
-        return notes.DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned)
+        by_poles = any(self._poles_differ(d) for d in conflict if d.aim is not None)
+        return notes.DemandsConflict(conflict, odd_coils, fixed if quiet else (), strings_planned, by_poles)
+
+    def _poles_differ(self, demand: Demand) -> bool:
+        """Whether coils of a setting have poles that stand otherwise from string to string."""
+        coils = [c for m in demand.members for c in coils_after(self.pickups[m.pickup], m, NO_WORK)]
+        patterns = [c.over for c in coils if all(c.over)]
+        return any(p not in (patterns[0], tuple(-x for x in patterns[0])) for p in patterns[1:])
 
 
 def _holds(setting: Setting, pickup: str) -> bool:

@@ -160,6 +160,11 @@ def stages_grid(verdict: Verdict) -> Grid:
     return Grid(heads, (22, 20, 20, 26, 12), tuple(rows))
 
 
+def _kept_together(label: str) -> str:
+    """An answer in one line, but one that names strings."""
+    return label if "," in label else label.replace(" ", NO_BREAK)
+
+
 def pairs_grid(verdict: Verdict) -> Grid:
     """What is believed of each pair; one that no setting joins says so."""
     rows = []
@@ -168,7 +173,7 @@ def pairs_grid(verdict: Verdict) -> Grid:
         rows.append(
             (
                 Cell(words.pair_name(pair) + apart),
-                Cell(words.phase_label(pair).replace(" ", NO_BREAK), pair.phase != words.IN_PHASE),
+                Cell(_kept_together(words.phase_label(pair)), pair.phase != words.IN_PHASE),
                 Cell(words.standing_label(pair)),
                 Cell(words.hum_of_pair(pair)),
             )

@@ -377,9 +377,11 @@ def _num(value: float) -> str:
 def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
     """The contents of a drawing for each pickup of which the ends of a coil are known."""
     pictures = []
-    for row in verdict.wiring:
-        pickup = job.pickup(row.pickup)
-        coils = coils_of(job, verdict.coil_leads, row)
+    for planned in verdict.wiring:
+        pickup = job.pickup(planned.pickup)
+        row, coils = planned, coils_of(job, verdict.coil_leads, planned)
+        if not coils and pickup is not None and row.halves:
+            row, coils = row.model_copy(update={"leads": _ends_of_halves(row)}), _halves(row)
         if coils:
             measured = any(r.pickup == row.pickup and r.shield_on for r in verdict.coil_leads)
             shield = "on ground" if measured else None if pickup is None else pickup.shield
@@ -399,6 +401,27 @@ def lead_pictures(job: Job, verdict: Verdict) -> tuple[LeadPicture, ...]:
                 )
             )
     return tuple(pictures)
+
+
+END_OF_HALF = "{}, end {}"
+
+
+def _halves(row: WiringRow) -> tuple[tuple[str, str], ...]:
+    """The ends of each half of a pickup whose leads have no names, by the strings over it."""
+    names = (" ".join(under) for under in row.halves)
+    return tuple((END_OF_HALF.format(name, 1), END_OF_HALF.format(name, 2)) for name in names)
+
+
+def _ends_of_halves(row: WiringRow) -> dict[str, str]:
+    """What each end is, first hot's, as the plan has it: an exchanged half has its ends the other way."""
+    pairs = [
+        ends[::-1] if number in row.coils_exchanged else ends
+        for number, ends in enumerate(_halves(row), start=1)
+    ]
+    chain = [end for pair in pairs for end in pair]
+    if row.exchange:
+        chain.reverse()
+    return dict(zip(chain, ("hot", "link", "link", "ground"), strict=True))
 
 
 def _coil_labels(pickup: Pickup, coils: Sequence[tuple[str, str]]) -> tuple[str, ...]:
