@@ -27,7 +27,7 @@ Variable = Hashable
 
 MOST_JOINT = 8
 """So many signs are kept in one table."""
-WORTH_A_SEARCH = 50_000
+WORTH_A_SEARCH = 500_000
 """Entries of all tables of a tree, beyond which another order is looked for, in some hundredths of a second.
 On the largest trees of a closed guitar recorded after the work its tables were 2 to 14 times smaller."""
 

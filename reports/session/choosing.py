@@ -63,6 +63,8 @@ MOVE_SELECTOR_S = 3.0
 PLUG_S = 40.0
 CLIPS_ANEW_S = 40.0
 """Taking the clips off, reading the leads once more, and clipping on again."""
+MOST_POSITIONS = 5
+"""No string rings through more, and what they would tell together is a sum over twenty variables and more."""
 SAME_AGAIN = 2
 """Takes a side of one round in turn: one alone cannot be told from a stroke the other way."""
 
@@ -151,7 +153,10 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
 
 
 def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
-    """The lists of settings that a selector can go through: every two pickups, and all in a row."""
+    """The lists of settings that a selector can go through: every two pickups, and all in a row.
+
+    A row of more than `MOST_POSITIONS` comes in parts, each from the pickup on at which the last one ended.
+    """
     fitted = _in_row(job, after=after)
     if not job.settings or len(fitted) < 2 or job.hard_wired:
         return ()
@@ -160,10 +165,13 @@ def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
         for a, b in combinations(fitted, 2)
         if any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
     ]
-    chain = [fitted[0]]
+    chains = [[fitted[0]]]
     for a, b in pairwise(fitted):
-        chain += [*_both(job, a, b), b]
-    return tuple(dict.fromkeys([*pairs, tuple(chain)]))
+        further = [*_both(job, a, b), b]
+        if len(chains[-1]) > 1 and len(chains[-1]) + len(further) > MOST_POSITIONS:
+            chains.append([a])
+        chains[-1] += further
+    return tuple(dict.fromkeys([*pairs, *map(tuple, chains)]))
 
 
 def _in_row(job: Job, *, after: bool) -> tuple[str, ...]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from guided_parts import bench_of, loose_neck
 
+from capture.job import Job, Member, Pickup, Setting
 from capture.log import Tag, Take
 from reports.entry.spelling import check_entry
 from reports.evidence.leads import lead_history
@@ -13,7 +16,7 @@ from reports.inference.sequential import THE_TOOL
 from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
-from reports.session.choosing import rounds
+from reports.session.choosing import rounds, ways_of_selector
 from reports.session.questions import answer_entry, open_questions
 
 HELD = BenchQuestion("held", 1.0, pickup="neck")
@@ -103,3 +106,14 @@ def test_after_it_the_clips_of_two_loose_pickups_go_on_anew(job):
     for bench, anew in ((job, False), (loose, True)):
         paired = [r.first for r in rounds(bench, inputs=2, plugged=split) if r.first.kind == "paired"]
         assert all(step.anew for step in paired) == anew
+
+
+def test_a_selector_of_eight_pickups_is_gone_through_in_parts_that_a_string_lives_through():
+    names = [f"p{k}" for k in range(8)]
+    settings = [Setting(name=f"{a}+{b}", on=(Member(pickup=a), Member(pickup=b))) for a, b in pairwise(names)]
+    job = Job(pickups=tuple(Pickup(name=n) for n in names), settings=tuple(settings))
+    ways = ways_of_selector(job, after=False)
+    assert max(map(len, ways)) == 5
+    assert {frozenset(pair) for way in ways for pair in pairwise(way)} == {
+        frozenset((s.name, m.pickup)) for s in settings for m in s.on
+    }
