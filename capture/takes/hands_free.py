@@ -113,6 +113,7 @@ def record_gesture(
     *,
     columns: Sequence[int],
     rests_s: float = 0.0,
+    comes_s: float = 0.0,
     floor_db: Sequence[float] | None = None,
     spool: Spool | None = None,
     on_progress: Callable[[Progress], None],
@@ -120,7 +121,8 @@ def record_gesture(
 ) -> CaptureResult:
     """Wait for quiet, then for one gesture, and log it.
 
-    ``rests_s``: a tool is brought to its place before it, so nothing is to be heard for so long first.
+    ``rests_s``: a tool is brought to its place before it, so nothing is to be heard for so long first;
+    ``comes_s``: and at least so long where nothing was heard yet of hands that are still to come.
     ``floor_db``: noise and hum of each kept channel, as an earlier take on the same setting found them.
 
     ``next_request`` is called with every block, and a request ends it; of a take that has begun, what was
@@ -139,7 +141,9 @@ def record_gesture(
     blocks.skip_waiting()
     on_progress(Progress("waiting"))
     if rests_s > 0:
-        watcher_floor = _until_rested(blocks, plan, rests_s=rests_s)
+        watcher_floor = _until_rested(
+            blocks, plan, rests_s=rests_s, comes_s=comes_s, quiet=_quiet(blocks, floor_db)
+        )
     elif plan.steady or plan.timed:
         watcher_floor = None
         quiet = _quiet(blocks, floor_db)
@@ -242,8 +246,13 @@ def _quiet(blocks: _KeptBlocks, floor_db: Sequence[float] | None) -> QuietWatch:
     return QuietWatch(rate=blocks.stream.rate, channels=len(blocks.columns), floor_db=floor_db)
 
 
-def _until_rested(blocks: _KeptBlocks, plan: WatchPlan, *, rests_s: float) -> tuple[float, ...] | None:
-    """Read until no bump has come for a while; return the level of noise and hum then."""
+def _until_rested(
+    blocks: _KeptBlocks, plan: WatchPlan, *, rests_s: float, comes_s: float, quiet: QuietWatch
+) -> tuple[float, ...] | None:
+    """Read until strings are damped and no bump has come for a while; return the level of noise and hum.
+
+    While a string still rings the hand that stops it is yet to come, and its thump is like a lift.
+    """
     rate = blocks.stream.rate
     watcher = Watcher(plan_of("lift"), rate=rate, channels=len(blocks.columns))
     last, begun = None, None
@@ -251,8 +260,9 @@ def _until_rested(blocks: _KeptBlocks, plan: WatchPlan, *, rests_s: float) -> tu
         begun = start if begun is None else begun
         if any(e.kind in ("onset", "ended") for e in watcher.feed(samples)):
             last = start
-        since = begun if last is None else last
-        if start + len(samples) - since >= rests_s * rate:
+        quiet.feed(samples)
+        since, still_s = (begun, max(rests_s, comes_s)) if last is None else (last, rests_s)
+        if quiet.rests and start + len(samples) - since >= still_s * rate:
             break
     return None if plan.steady or plan.timed else watcher.floor_db
 

@@ -183,7 +183,7 @@ def _analysed(
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
     envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
-    pieces = _without_end(envelopes, segments_of(envelopes, steps=len(mixes) - 1).pieces, wanted=len(mixes))
+    pieces = _settings_heard(envelopes, wanted=len(mixes))
     fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset, end=end)
     fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
@@ -279,6 +279,20 @@ def _partial_power(piece: Array, pitch: Pitch) -> float:
     both = np.concatenate([lines, lines + 0.5 * pitch.f0_hz])
     power = np.square(np.abs(np.exp(-2j * np.pi * np.outer(both, t)) @ (piece * window)))
     return max(0.0, float(power[: len(lines)].sum() - 2 * power[len(lines) :].sum()))
+
+
+def _settings_heard(envelopes: Envelopes, *, wanted: int) -> Sequence[Piece]:
+    """The pieces, one for each setting of the list where as many are found.
+
+    Where the end of the sound took the place of a step that changes little, that step is looked for again.
+    """
+    found = segments_of(envelopes, steps=wanted - 1).pieces
+    pieces = _without_end(envelopes, found, wanted=wanted)
+    if len(pieces) == wanted and _ringing_over_noise(envelopes, pieces[-1]) < RINGING_SNR:
+        rings = segments_of(envelopes, steps=wanted - 1, until=pieces[-1][0]).pieces
+        if len(rings) == wanted:
+            return rings
+    return pieces
 
 
 def _without_end(envelopes: Envelopes, pieces: Sequence[Piece], *, wanted: int) -> Sequence[Piece]:

@@ -239,13 +239,15 @@ class Segmentation:
         return (*self.pieces[:border], whole, *self.pieces[border + 2 :])
 
 
-def segments_of(envelopes: Envelopes, *, steps: int) -> Segmentation:
+def segments_of(envelopes: Envelopes, *, steps: int, until: int | None = None) -> Segmentation:
     """The pieces between which something changed, with those that only a pop parts joined.
 
     Of several steps, one that changes little still counts if a break marks it and others are sure, or if
-    there are just as many breaks as the ``steps`` that were looked for.
+    there are just as many breaks as the ``steps`` that were looked for. Nothing rings any more
+    from cell ``until`` on.
     """
     kept = _without_gaps(envelopes, _trimmed(pieces_of(envelopes)))
+    kept = [(a, b) for a, b in kept if until is None or b <= until]
     breaks = _segmentation(envelopes, kept)
     while breaks.changes:
         least = int(np.argmin(breaks.changes))

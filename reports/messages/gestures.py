@@ -58,9 +58,9 @@ def gesture_words(gesture: Gesture) -> GestureWords:
         case "switch":
             words = GestureWords(
                 "{string} AND SWITCH",
-                "Damp the strings, pluck {string}{fret} over the neck, wait half a second, then move "
-                "the selector {way} without waiting long, and let it ring for a second and a half "
-                "after the last.",
+                "Damp the strings, pluck {string}{fret} over the neck, half a second later move the "
+                "selector {way}, half a second on each, and let it ring for a second and a half after "
+                "the last.",
                 "turn the selector while it rings",
                 "in phase or not and hum, at one jack, while a string rings",
             )

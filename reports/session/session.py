@@ -66,6 +66,8 @@ from reports.session.choosing import (
     TapsWanted,
     choose,
     rounds,
+    wanted_of,
+    without_enough,
 )
 from reports.session.habits import BenchHabits, StepKey, step_key
 from reports.session.moving import to_move
@@ -78,6 +80,8 @@ LOOK_S = 1.5
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""
 TOOL_RESTS_S = 2.5
 """After a tool was brought to its place, so long without another bump before it listens."""
+HANDS_COME_S = 4.0
+"""A hand that leaves the strings for the tool may damp them first, this late, and its thump is like a lift."""
 ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
@@ -250,6 +254,8 @@ class Session:
     """What is on each input, as the last step had it."""
     promised: tuple[StepKey, float, float] | None = field(init=False)
     """The round that was accepted last: the bits that it promised, and what was open before it."""
+    played: str | None = field(init=False)
+    """The gesture that was asked for last."""
     floor_db: dict[tuple[object, ...], tuple[float, ...]] = field(init=False)
     """Noise and hum, by what was plugged in and set."""
     spool: Spool = field(init=False)
@@ -258,6 +264,7 @@ class Session:
         """Go on until all is settled, nothing more can be had, or the person ends it."""
         self.stream, self.display = stream, display
         self.recorded, self.plugged, self.floor_db, self.promised = [], (), {}, None
+        self.played = None
         self.spool = Spool(stream.rate)
         verdict = self._verdict()
         self.display.show_verdict(verdict)
@@ -370,21 +377,23 @@ class Session:
     def _choose(self) -> tuple[NextRound, Ending]:
         """What comes next, and the ending if that is nothing."""
         folder = self._folder()
+        heard = self._all_results(folder)
+        every = rounds(
+            folder.job,
+            inputs=self.options.inputs or MOST_INPUTS,
+            gestures=self.options.gestures,
+            after=self.options.stage == "after",
+            tool=self.options.tool,
+            plugged=self.plugged,
+        )
         offered = [
             replace(one, seconds=one.seconds * self.bench.effort(one.first))
-            for one in rounds(
-                folder.job,
-                inputs=self.options.inputs or MOST_INPUTS,
-                gestures=self.options.gestures,
-                after=self.options.stage == "after",
-                tool=self.options.tool,
-                plugged=self.plugged,
-            )
-            if self.bench.refusals[step_key(one.first)] < MOST_REFUSALS
+            for one in (without_enough(each, heard, stage=self.options.stage) for each in every)
+            if one is not None and self.bench.refusals[step_key(one.first)] < MOST_REFUSALS
         ]
         chosen = choose(
             folder,
-            self._all_results(folder),
+            heard,
             offered,
             stage=self.options.stage,
             rig=self.options.rig,
@@ -399,6 +408,12 @@ class Session:
         if self.refused and not self.accepted:
             return chosen, "stuck"
         return chosen, "no more" if offered or self.options.gestures == ONLY_TAPS else "nothing"
+
+    def _needs_no_more(self) -> bool:
+        """Whether the takes of a round so far have settled everything that is wanted."""
+        if self.options.fixed or self.options.gestures == ONLY_TAPS:
+            return False
+        return self._stands(wanted_of(self._folder().job)) is None
 
     def _stands(self, wanted: OpenQuestions) -> HeldBack | None:
         """What keeps the verdict from having settled everything that is wanted; None where it has."""
@@ -436,6 +451,8 @@ class Session:
         ``more``: so many takes are wanted after it, where that is known: a person has named them.
         """
         for left, step in zip(range(len(steps), 0, -1), steps, strict=True):
+            if left < len(steps) and self._needs_no_more():
+                return None
             to_go = None if more is None else left + more
             ending = self._until_accepted(step, tries=tries, to_go=to_go)
             if ending == "skipped":
@@ -546,12 +563,15 @@ class Session:
         return capture
 
     def _record_gesture(self, fields: Step, columns: Sequence[int]) -> CaptureResult:
+        from_strings = self.played not in WITH_TOOL
+        self.played = fields.gesture
         return record_gesture(
             self.stream,
             self.path,
             fields,
             columns=columns,
             rests_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else 0.0,
+            comes_s=HANDS_COME_S if from_strings else 0.0,
             floor_db=self.floor_db.get(fields.plugged),
             spool=self.spool,
             on_progress=self.display.show_notice,

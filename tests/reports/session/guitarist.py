@@ -48,6 +48,10 @@ class Guitarist:
     lead_in_s: float = 0.7
     rings_s: float | None = None
     """How long what is played rings; None: as long as is usual for the gesture."""
+    fades_s: float = FADE_S
+    """How softly what is played comes in; longer than ``lead_in_s`` and the string itself swells."""
+    switches_s: tuple[tuple[float, float], tuple[float, float]] = ((0.45, 0.8), (0.4, 0.75))
+    """When after the pluck the selector moves first, and how long it stays on each setting then: ranges."""
     way: tuple[str, ...] = ()
     switched_s: tuple[float, ...] = ()
     """The settings of the last switch take, and when after the pluck the selector moved."""
@@ -59,7 +63,7 @@ class Guitarist:
         said = self._played(what, text)
         if said.shape[1] == 1:
             said = np.hstack([said, np.zeros(said.shape)])
-        rise = np.minimum(np.arange(len(said)) / (FADE_S * self.rate), 1.0)
+        rise = np.minimum(np.arange(len(said)) / (self.fades_s * self.rate), 1.0)
         return np.clip(said * rise[:, np.newaxis], -1.0, 1.0 - 2.0**-22)
 
     def answers(self, words: Sequence[str]) -> Request:
@@ -95,8 +99,10 @@ class Guitarist:
             return self.bench.paired(self.rng, both[0], both[1], string, pressed=pressed, **around)
         first = re.search(r"Selector on ([^.]+)\.", text).group(1)
         if "AND SWITCH" in what:
-            way = [first, *re.search(r"selector to (.+?) without", text).group(1).split(", then ")]
-            at = tuple(0.8 + 0.8 * k for k in range(len(way) - 1))
+            way = [first, *re.search(r"selector to (.+?), half a second", text).group(1).split(", then ")]
+            first, stays = self.switches_s
+            waits = [self.rng.uniform(*span) for span in (first, *[stays] * (len(way) - 2))]
+            at = tuple(float(s) for s in np.cumsum(waits))
             wanted = [self._on(name) for name in way]
             self.way, self.switched_s = tuple(way), at
             rings = {"at_s": at, "ringing_s": max(at[-1] + 1.9, self.rings_s or 0.0)}

@@ -244,7 +244,13 @@ class LivingPlayer(Reader):
     ) -> None:
         self.habits, self.rng = habits, rng
         guitarist = Guitarist(
-            quiet_bench(stream.bench), job, rng, rate=stream.rate, lead_in_s=LEAD_S, rings_s=RINGS_S
+            quiet_bench(stream.bench),
+            job,
+            rng,
+            rate=stream.rate,
+            lead_in_s=LEAD_S,
+            rings_s=RINGS_S,
+            fades_s=0.5 * LEAD_S,
         )
         super().__init__(stream, guitarist)
         self.timed: list[tuple[int, str]] = []
