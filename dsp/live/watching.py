@@ -56,6 +56,8 @@ HOP_S = 0.01
 HUM_S = 0.1
 """Five periods of 50 Hz and six of 60 Hz."""
 HIGH_PASS_HZ = 20.0
+SETTLES_S = 0.1
+"""The filter has settled then; what it does before comes again when hum is taken out, like a pulse."""
 LEARN_S = 0.3
 BEFORE_S = 0.5
 """The middle level of so long a stretch is what an onset has to rise over."""
@@ -238,7 +240,8 @@ class Watcher:
         self._lag.append(filtered)
         raw = _levels(filtered)
         self._attacks.feed(filtered)
-        if self._count <= round(HUM_S / HOP_S):
+        settles_s = SETTLES_S if self.plan.pulse else 0.0
+        if self._count <= round((HUM_S + settles_s) / HOP_S):
             return []
         before = np.array(self._levels)
         self._raw.append(raw)

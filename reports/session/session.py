@@ -81,7 +81,7 @@ LOOK_S = 1.5
 TOOL_RESTS_S = 2.5
 """After a tool was brought to its place, so long without another bump before it listens."""
 HANDS_COME_S = 4.0
-"""A hand that leaves the strings for the tool may damp them first, this late, and its thump is like a lift."""
+"""A hand that leaves the strings for the tool may damp them first, so late, and its thump is like a lift."""
 ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3

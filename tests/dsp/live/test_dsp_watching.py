@@ -181,6 +181,14 @@ def test_floor_that_is_given_spares_the_learning():
     assert onsets_s(x, "pluck", floor_db=watcher.floor_db)[0] == pytest.approx(0.15, abs=D8_WINDOW_S)
 
 
+def test_watcher_that_begins_in_hum_hears_no_pulse_in_its_own_filter():
+    t = np.arange(RATE) / RATE
+    hum = (
+        0.05 * np.sin(2 * np.pi * 50 * t + 1.0) + 0.05 + 1e-4 * np.random.default_rng(1).standard_normal(RATE)
+    )
+    assert not len(onsets_s(hum, "lift", floor_db=(-80.0,)))
+
+
 def test_lift_is_where_the_pulse_begins():
     x = tool_take("lift", rate=RATE, lead_in_s=QUIET_S)
     f, _, _ = mir_eval.onset.f_measure(np.array([QUIET_S]), onsets_s(x, "lift"), window=D8_WINDOW_S)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
-from guided_parts import bench_of, loose_neck
+from guided_parts import bench_of, closed_guitar, loose_neck
 
 from capture.job import Job, Member, Pickup, Setting
 from capture.log import Tag, Take
@@ -16,7 +17,7 @@ from reports.inference.sequential import THE_TOOL
 from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
-from reports.session.choosing import rounds, ways_of_selector
+from reports.session.choosing import rounds, ways_of_selector, without_enough
 from reports.session.questions import answer_entry, open_questions
 
 HELD = BenchQuestion("held", 1.0, pickup="neck")
@@ -117,3 +118,17 @@ def test_a_selector_of_eight_pickups_is_gone_through_in_parts_that_a_string_live
     assert {frozenset(pair) for way in ways for pair in pairwise(way)} == {
         frozenset((s.name, m.pickup)) for s in settings for m in s.on
     }
+
+
+def test_a_pickup_with_enough_lifts_is_not_lifted_from_again(tmp_path):
+    job = closed_guitar(tmp_path, bench_of(0)).job
+    lifts = next(r for r in rounds(job, inputs=1) if r.first.kind == "lift")
+    taken = [
+        SimpleNamespace(entry=step.entry(id=f"t{k}", file="takes/t.wav"), has_measurements=True, faults=())
+        for k, step in enumerate(lifts.steps)
+    ]
+    from_first = [t for t in taken if t.entry.inputs == lifts.first.inputs]
+    left = without_enough(lifts, from_first, stage="found")
+    assert {s.inputs for s in left.steps} == {s.inputs for s in lifts.steps} - {lifts.first.inputs}
+    assert without_enough(lifts, taken, stage="found") is None
+    assert without_enough(lifts, [], stage="found") is lifts
