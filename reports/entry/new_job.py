@@ -7,17 +7,19 @@ millimetres.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
 from pathvalidate import ValidationError, validate_filename
 
 from capture import JOB_FILE, JobError
 from capture.job import Member, Pickup, Setting
 from capture.job.writing import new_job
+from dsp import CoilwiseError
 from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.lengths import centre_keys, lengths_from, open_strings
 from reports.entry.spelling import UNUSUAL_KEYS, checked_record, unusual_value
@@ -149,6 +151,44 @@ class JobFields:
     strings: str = ""
     pickups: tuple[PickupFields, ...] = ()
     settings: tuple[SettingFields, ...] = ()
+
+
+@dataclass(frozen=True)
+class FieldError:
+    """What is wrong at one field of row ``row`` (from 0) of the ``rows``; the job's own fields have row 0."""
+
+    rows: Literal["job", "pickup", "setting"]
+    row: int
+    field: str
+    why: str
+
+
+def field_errors(fields: JobFields, *, new: bool) -> tuple[FieldError, ...]:
+    """Return everything that would be refused of a form, all at once; ``new``: a folder has to be named."""
+    found: list[FieldError] = []
+
+    def look(at: tuple[Literal["job", "pickup", "setting"], int, str], work: Callable[[], object]) -> None:
+        try:
+            work()
+        except CoilwiseError as error:
+            found.append(FieldError(*at, str(error)))
+
+    if new and not fields.folder:
+        found.append(FieldError("job", 0, "folder", words.NO_FOLDER_NAME))
+    look(("job", 0, "scale"), lambda: lengths_from(fields.scale, what=words.SCALE_FIELD))
+    look(("job", 0, "strings"), lambda: open_strings(fields.strings))
+    if all(p.blank for p in fields.pickups):
+        found.append(FieldError("pickup", 0, "name", words.NO_PICKUP))
+    for row, pickup in enumerate(fields.pickups):
+        if not pickup.blank:
+            where = words.PICKUP_NUMBER.format(n=row + 1)
+            what = f"{pickup.name or where}: {words.CENTRE_FIELD}"
+            look(("pickup", row, "centre"), partial(lengths_from, pickup.centre, what=what, among=CENTRE_MM))
+            look(("pickup", row, "name"), partial(pickup_of, replace(pickup, centre=""), row + 1))
+    for row, setting in enumerate(fields.settings):
+        if not setting.blank:
+            look(("setting", row, "name"), partial(setting_of, setting, row + 1))
+    return tuple(found)
 
 
 def create_job_folder(fields: JobFields, *, under: Path) -> Path:

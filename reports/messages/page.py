@@ -16,6 +16,7 @@ SCREENS: Final = {
     "bring": "Bring in",
     "wiring": "Wiring",
     "report": "Report",
+    "log": "Log",
     "job": "Job",
 }
 """The screens, in the order of a job's life."""
@@ -228,6 +229,7 @@ OPEN_HEAD: Final = "Open a job that is there"
 OPEN_HEADS: Final = ("title", "folder", "changed", "")
 OPEN, OPEN_IT = "Open", "Open {title}"
 OPEN_NOW: Final = "open"
+TO_PUT_RIGHT: Final = "{count} things are to be put right; each stands at its field."
 NO_JOBS: Final = "There is none in {place} yet."
 SHOW_ALL: Final = "Show all {count}"
 ELSEWHERE_FIELD, ELSEWHERE_HELP = "Folder of another job", "The whole path of a folder with a job.toml."
@@ -325,7 +327,7 @@ LOG_IN_THE_WAY: Final = (
 )
 FITTED_STAYS: Final = (
     'pickup "{name}": whether it is fitted cannot be changed safely any more, since {id} was recorded or '
-    "measured through its leads as they were; take such entries back on Readings first, or begin another job"
+    "measured through its leads as they were; take such entries back on Log first, or begin another job"
 )
 COLOURS_STAY: Final = (
     'pickup "{name}": its lead colours cannot be changed safely any more, since {id} does not say which lead '

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from reports.page.screens.bring import bring_screen
 from reports.page.screens.door import door_screen
 from reports.page.screens.job import job_screen
+from reports.page.screens.log import log_screen
 from reports.page.screens.readings import readings_screen
 from reports.page.screens.report import report_screen, wiring_screen
 from reports.page.screens.setup import setup_screen
@@ -21,6 +22,7 @@ SCREENS: Mapping[str, Callable[[View], object]] = MappingProxyType(
         "bring": bring_screen,
         "wiring": wiring_screen,
         "report": report_screen,
+        "log": log_screen,
         "job": job_screen,
     }
 )

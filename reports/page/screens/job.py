@@ -7,7 +7,7 @@ in the place for jobs or in its recordings/, the one changed last first; none of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,14 +26,16 @@ from reports.entry.new_job import (
     MEMBER_FORMS,
     OFF,
     TWO_COILS,
+    FieldError,
     JobFields,
     PickupFields,
     SettingFields,
     create_job_folder,
+    field_errors,
     typed_job_folder,
 )
 from reports.messages import page as words
-from reports.messages.wording import plain
+from reports.messages.wording import as_sentence, plain
 from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
 from reports.page.widgets.view import button as plain_button
@@ -101,9 +103,9 @@ class PickupRow:
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.PICKUP_NUMBER.format(n=number))
             with ui.element("div").classes("form"):
-                self._name = text_field(words.NAME_FIELD, words.PICKUP_NAME_HELP, value=filled.name)
-                self._name.on("blur", changed)
-                self._centre = text_field(words.CENTRE_FIELD, words.CENTRE_HELP, value=filled.centre)
+                self.name_field = text_field(words.NAME_FIELD, words.PICKUP_NAME_HELP, value=filled.name)
+                self.name_field.on("blur", changed)
+                self.centre_field = text_field(words.CENTRE_FIELD, words.CENTRE_HELP, value=filled.centre)
                 self._fitted = choice_field(words.FITTED_FIELD, words.FITTED, filled.fitted)
                 self._coils = choice_field(
                     words.COILS_FIELD,
@@ -144,7 +146,7 @@ class PickupRow:
     @property
     def label(self) -> str:
         """Its name, or its number while it has none."""
-        return text_of(self._name) or words.PICKUP_NUMBER.format(n=self.number)
+        return text_of(self.name_field) or words.PICKUP_NUMBER.format(n=self.number)
 
     @property
     def coils(self) -> int:
@@ -162,8 +164,8 @@ class PickupRow:
         """Return what was typed."""
         first, second = self._links
         return PickupFields(
-            name=text_of(self._name),
-            centre=text_of(self._centre),
+            name=text_of(self.name_field),
+            centre=text_of(self.centre_field),
             coils=self.coils,
             fitted=bool(self._fitted.value),
             turnable=bool(self._turnable.value),
@@ -205,7 +207,7 @@ class SettingRow:
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.SETTING_NUMBER.format(n=number))
             with ui.element("div").classes("form"):
-                self._name = text_field(words.NAME_FIELD, words.SETTING_NAME_HELP, value=filled.name)
+                self.name_field = text_field(words.NAME_FIELD, words.SETTING_NAME_HELP, value=filled.name)
                 self._join = choice_field(words.JOIN_FIELD, words.JOINS, filled.join)
                 self._aim = choice_field(words.AIM_FIELD, words.AIMS, filled.aim)
                 self._quiet = ui.checkbox(words.QUIET_FIELD, value=filled.quiet)
@@ -239,7 +241,7 @@ class SettingRow:
     def fields(self) -> SettingFields:
         """Return what was typed and chosen."""
         return SettingFields(
-            name=text_of(self._name),
+            name=text_of(self.name_field),
             on=tuple((pickup.label, str(field.value)) for pickup, field in self._members.items()),
             join=str(self._join.value),
             aim=str(self._aim.value),
@@ -304,6 +306,41 @@ class JobForm:
             pickups=tuple(row.fields() for row in self._pickups),
             settings=tuple(row.fields() for row in self._settings),
         )
+
+    def mark(self, errors: Sequence[FieldError]) -> None:
+        """Say at each field what is wrong there, and nothing at the others.
+
+        Raises
+        ------
+        JobError
+            Something is wrong; the text has all of it.
+
+        """
+        marked: dict[ui.input, str] = {}
+        for error in errors:
+            field = self._field(error)
+            marked[field] = " ".join(filter(None, (marked.get(field), as_sentence(plain(error.why)))))
+        for field in self._fields():
+            field.props["error"] = field in marked
+            field.props["error-message"] = marked.get(field, "")
+            field.update()
+        if errors:
+            said = words.TO_PUT_RIGHT.format(count=len(errors)) if len(errors) > 1 else ""
+            raise JobError(" ".join(filter(None, (said, *marked.values()))))
+
+    def _fields(self) -> Iterator[ui.input]:
+        yield from (self._folder, self._scale, self._strings)
+        for row in self._pickups:
+            yield from (row.name_field, row.centre_field)
+        yield from (row.name_field for row in self._settings)
+
+    def _field(self, error: FieldError) -> ui.input:
+        if error.rows == "job":
+            return {"folder": self._folder, "scale": self._scale, "strings": self._strings}[error.field]
+        if error.rows == "setting":
+            return self._settings[error.row].name_field
+        pickup = self._pickups[error.row]
+        return pickup.centre_field if error.field == "centre" else pickup.name_field
 
     def _add_pickup(self, filled: PickupFields | None = None) -> None:
         with self._pickup_place:
@@ -409,14 +446,16 @@ class JobScreen:
     async def _keep(self) -> None:
         if self._controller.runner.running:
             raise RecordingError(words.PAUSE_FIRST)
-        await self._view.in_thread(change_job, self._controller.open_path, self._more.fields())
+        fields = self._more.fields()
+        self._more.mark(field_errors(fields, new=False))
+        await self._view.in_thread(change_job, self._controller.open_path, fields)
         self._view.say(words.CHANGES_KEPT, good=True)
         await self._opened()
 
     async def _begin(self) -> None:
-        path = await self._view.in_thread(
-            create_job_folder, self._form.fields(), under=self._controller.jobs_folder
-        )
+        fields = self._form.fields()
+        self._form.mark(field_errors(fields, new=True))
+        path = await self._view.in_thread(create_job_folder, fields, under=self._controller.jobs_folder)
         await self._view.in_thread(self._controller.open, path)
         made = self._controller.job()
         names = ", ".join(p.name for p in made.pickups)

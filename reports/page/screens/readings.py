@@ -1,26 +1,21 @@
-"""The screen for readings by hand, and for the bench log of everything.
+"""The screen for readings by hand.
 
-It does what `coilwise meter`, `ohms`, `pole`, `check`, `change`, `void` and `list` do; each form makes one
-entry from its fields (kilohms), after which the job is judged anew. The log is listed with the latest first;
-nothing is deleted. Files are looked at once a second, and forms are never built anew.
+It does what `coilwise meter`, `ohms`, `pole`, `check` and `change` do; each form makes one entry from its
+fields (kilohms), after which the job is judged anew. Forms are never built anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
-from html import escape
 from typing import Any
 
 from nicegui import ui
 
 from capture import LogError
 from capture.job import Job, Pickup
-from capture.log import AnyEntry, BenchLog, Change, Void
+from capture.log import AnyEntry
 from dsp import CoilwiseError
-from reports.entry.changes import change_understood
-from reports.entry.finding import commands_for
 from reports.entry.spelling import (
     black_lead,
     change_entry,
@@ -31,17 +26,13 @@ from reports.entry.spelling import (
     pole_entry,
     resistance_from,
     tag_entry,
-    void_entry,
 )
 from reports.messages import cautions
 from reports.messages import page as words
-from reports.messages.sentences import say
-from reports.messages.wording import WRITTEN_DOWN, plain
-from reports.model.verdict import Verdict
+from reports.messages.wording import plain
 from reports.page.screens.bring import names_html
-from reports.page.server.controller import stamp_of
+from reports.page.screens.log import enter
 from reports.page.widgets.view import View, cautions_html, choice_field, heading, text_field, text_of
-from reports.render.tables import entry_label
 from reports.session.session import RecordingOptions
 
 Enter = Callable[[AnyEntry], Any]
@@ -375,148 +366,6 @@ def required_text(field: ui.input) -> str:
     return text_of(field)
 
 
-MOST_SHOWN = 40
-EnterWithMessage = Callable[[AnyEntry, str], Awaitable[None]]
-
-
-@dataclass(frozen=True)
-class LogRow:
-    """One entry as it is listed; ``restores`` is the entry that comes back where this one is taken back."""
-
-    id: str
-    kind: str
-    what: str
-    stage: str
-    remark: str
-    can_go: bool = False
-    restores: str | None = None
-
-
-def log_rows(log: BenchLog, verdict: Verdict | None) -> tuple[LogRow, ...]:
-    """Return the entries, the latest first; a take that does not count says why, once it was judged."""
-    judged = {} if verdict is None else {t.id: t for t in verdict.takes}
-    kinds = {e.entry.id: e.entry.kind for e in log.entries}
-    rows = []
-    for logged in reversed(log.entries):
-        entry = logged.entry
-        take = judged.get(entry.id)
-        faults = () if take is None else take.faults
-        remark = words.TAKEN_BACK if logged.voided else " ".join(map(say, faults))
-        rows.append(
-            LogRow(
-                id=entry.id,
-                kind=entry.kind,
-                what=entry_label(entry),
-                stage="" if isinstance(entry, Void) else words.STAGES[entry.stage],
-                remark=remark,
-                can_go=not logged.voided and not isinstance(entry, Void),
-                restores=entry.entry
-                if isinstance(entry, Void) and not logged.voided and kinds[entry.entry] != "void"
-                else None,
-            )
-        )
-    return tuple(rows)
-
-
-class LogPanel:
-    """The table. While somebody types why an entry is taken back, it stays as it is."""
-
-    def __init__(self, view: View, enter: EnterWithMessage) -> None:
-        self._view, self._enter = view, enter
-        self._rows: tuple[LogRow, ...] = ()
-        self._asking: str | None = None
-        self._all = False
-        heading(words.LOG_HEAD)
-        self._place = ui.element("div").classes("log")
-
-    @property
-    def asking(self) -> bool:
-        """Whether somebody types just now."""
-        return self._asking is not None
-
-    def show(self, rows: tuple[LogRow, ...]) -> None:
-        """Draw these entries."""
-        self._rows, self._asking = rows, None
-        self._draw()
-
-    def _draw(self) -> None:
-        shown = self._rows if self._all else self._rows[:MOST_SHOWN]
-        self._place.clear()
-        with self._place:
-            if not shown:
-                ui.label(words.LOG_EMPTY)
-                return
-            with ui.element("table"):
-                heads = "".join(f'<th scope="col">{h}</th>' if h else "<td></td>" for h in words.LOG_HEADS)
-                ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
-                with ui.element("tbody"):
-                    for row in shown:
-                        self._row(row)
-            if len(shown) < len(self._rows):
-                _button(words.SHOW_ALL.format(count=len(self._rows)), self._show_all)
-
-    def _row(self, row: LogRow) -> None:
-        with ui.element("tr").classes("gone" if row.remark == words.TAKEN_BACK else ""):
-            ui.html(escape(row.id), sanitize=False, tag="th").props('scope="row"').classes("id")
-            for cell in (row.kind, row.what, row.stage, row.remark):
-                ui.html(escape(plain(cell)), sanitize=False, tag="td")
-            with ui.element("td"):
-                self._hands(row)
-        if self._asking == row.id:
-            with ui.element("tr"), ui.element("td").props(f'colspan="{len(words.LOG_HEADS)}"'):
-                self._ask(row)
-
-    def _hands(self, row: LogRow) -> None:
-        act = self._view.act
-        if row.can_go and self._asking != row.id:
-            _button(words.TAKE_BACK_ENTRY, act(lambda: self._begin(row.id)), words.TAKE_BACK_THAT, row.id)
-        elif row.restores is not None:
-            back = row.restores
-            _button(words.BRING_BACK, act(lambda: self._restore(row.id, back)), words.BRING_BACK_THAT, back)
-
-    def _ask(self, row: LogRow) -> None:
-        act = self._view.act
-        with ui.element("div").classes("actions"):
-            why = text_field(words.WHY_FIELD.format(id=row.id)).props("autofocus").classes("why")
-
-            async def take_back() -> None:
-                await self._take_back(row.id, text_of(why))
-
-            why.on("keydown.enter", act(take_back))
-            _button(words.TAKE_BACK_ENTRY, act(take_back), words.TAKE_BACK_THAT, row.id)
-            _button(words.LEAVE_IT, self._leave)
-
-    def _begin(self, entry_id: str) -> None:
-        self._asking = entry_id
-        self._draw()
-
-    def _leave(self) -> None:
-        self._asking = None
-        self._draw()
-
-    async def _take_back(self, entry_id: str, why: str) -> None:
-        self._asking = None
-        try:
-            await self._enter(void_entry(entry=entry_id, why=why), words.WAS_TAKEN_BACK.format(id=entry_id))
-        except CoilwiseError:  # what was typed stays there, to be tried again
-            self._asking = entry_id
-            raise
-
-    async def _restore(self, void_id: str, restored: str) -> None:
-        await self._enter(void_entry(entry=void_id, why=""), words.WAS_BROUGHT_BACK.format(id=restored))
-
-    def _show_all(self) -> None:
-        self._all = True
-        self._draw()
-
-
-def _button(text: str, handler: Any, told: str = "", entry_id: str = "") -> ui.button:
-    button = ui.button(text, on_click=handler, color=None).props("no-caps")
-    if told:
-        button.props["aria-label"] = told.format(id=entry_id)
-    return button
-
-
 REFRESH_S = 1.0
 
 
@@ -531,8 +380,6 @@ class ReadingsScreen:
     def __init__(self, view: View) -> None:
         self._view, self._controller = view, view.controller
         self._job: Job | None = None
-        self._drawn: object = None
-        self._path = view.controller.path
         with ui.element("div").classes("sheet readings"):
             self._none = ui.label(words.NO_JOB)
             with ui.element("div") as self._all:
@@ -540,25 +387,12 @@ class ReadingsScreen:
                 self._cautions = ui.html(sanitize=False)
                 with ui.element("div").classes("columns"):
                     self._forms = [form(view, self._write) for form in FORMS.values()]
-                self._wrong = ui.label().classes("loud").props('role="status"')
-                self._log = LogPanel(view, self._enter)
         ui.timer(REFRESH_S, self._refresh)
 
     async def _write(self, entry: AnyEntry) -> None:
-        await self._enter(entry, "")
+        await enter(self._view, entry)
 
-    async def _enter(self, entry: AnyEntry, message: str) -> None:
-        written = await self._view.in_thread(self._controller.enter, entry)
-        said = message or WRITTEN_DOWN.format(id=written.id)
-        if isinstance(written, Change):
-            folder = await self._view.in_thread(self._controller.folder)
-            understood = change_understood(folder.job, folder.log.standing, written)
-            said = f"{said} {commands_for(understood, folder.path)}"
-        self._view.say(said, good=True)
-        await self._refresh()
-        await self._view.in_thread(self._controller.judge, since=written.id)
-
-    async def _refresh(self) -> None:
+    def _refresh(self) -> None:
         self._all.set_visibility(self._controller.path is not None)
         self._none.set_visibility(self._controller.path is None)
         self._stage.set_text(words.STAGE_NOW.format(stage=words.STAGES[self._controller.options.stage]))
@@ -568,18 +402,6 @@ class ReadingsScreen:
             return
         with suppress(CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
             self._offer(self._controller.job())
-        moved, self._path = self._path != self._controller.path, self._controller.path
-        now = (stamp_of(self._controller.path), self._controller.live.now.verdict)
-        if now == self._drawn or (self._log.asking and not moved):
-            return
-        self._drawn = now
-        try:
-            folder = await self._view.in_thread(self._controller.folder)
-        except (CoilwiseError, OSError) as error:
-            self._wrong.set_text(words.REFUSED_FILE.format(why=plain(str(error))))
-            return
-        self._wrong.set_text("")
-        self._log.show(log_rows(folder.log, now[1]))
 
     def _offer(self, job: Job) -> None:
         if job is self._job:

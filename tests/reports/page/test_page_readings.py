@@ -15,7 +15,8 @@ from reports.messages import page as words
 from reports.messages.sentences import say
 from reports.model.notes import FileNote
 from reports.model.verdict import TakeRow, Verdict
-from reports.page.screens.readings import check_of, log_rows, reading_cautions
+from reports.page.screens.log import log_rows
+from reports.page.screens.readings import check_of, reading_cautions
 from reports.page.server.controller import stamp_of
 
 METER = {"pickup": "bridge", "move": "away", "reading": "rises", "red": "hot", "black": None, "kohm": 6.6}
