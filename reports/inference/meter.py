@@ -72,8 +72,13 @@ def add_meter_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dic
     return left_out
 
 
-def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> None:
-    """Add every compass reading: with the sign of the string it gives the winding."""
+def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> dict[str, MeterLeadsNote]:
+    """Add every compass reading: with the sign of the string it gives the winding.
+
+    Readings of one magnet that contradict each other say nothing, but where the later stage has its own.
+    Returns why by entry id for those; poles that were read string by string are `add_pole_evidence`'s.
+    """
+    read: dict[tuple[Variable, ...], list[tuple[Pole, int]]] = {}
     for entry in entries:
         if not isinstance(entry, Pole):
             continue
@@ -86,20 +91,23 @@ def add_compass_evidence(graph: EvidenceGraph, entries: Iterable[AnyEntry]) -> N
         (w,), _ = graph.add_sign_variables(unturned, letter="w")
         compass_error = graph.latent_error("compass", entry.pickup, on=OnPickups((entry.pickup,)))
         north = pole * (1 if entry.facing == "north" else -1)
-        graph.evidence.append(
-            Evidence(
-                COMPASS,
-                (product_factor((s, w, compass_error), north * np.inf),),
-                frozenset((entry.pickup,)),
-                entries=(entry.id,),
-                letter="w",
-            )
-        )
+        read.setdefault((s, w, compass_error), []).append((entry, north))
+    left_out: dict[str, MeterLeadsNote] = {}
+    for variables, readings in read.items():
+        latest = [one for one in readings if one[0].stage == graph.history.stage]
+        agreed = next((told for told in (readings, latest) if len({north for _, north in told}) == 1), [])
+        if not agreed and any(entry.string is None for entry, _ in readings):
+            left_out |= {e.id: MeterLeadsNote(e.id, e.pickup, compass=True) for e, _ in readings}
+        for entry, north in agreed:
+            factor = product_factor(variables, north * np.inf)
+            about = frozenset((entry.pickup,))
+            graph.evidence.append(Evidence(COMPASS, (factor,), about, entries=(entry.id,), letter="w"))
+    return left_out
 
 
-ALTERNATE_NATS = 3.0
-"""What a compass that reads alternately from string to string says for poles that do: it may have turned over
-near a magnet (the error "compass", 0.03), though hardly by turns."""
+ALTERNATE_NATS, MOST_ALTERNATE_NATS = 3.5, 8.0
+"""What each further string says for poles that alternate, where a compass reads by turns, and at most: it may
+have turned over near a magnet (the error "compass", 0.03, each time)."""
 
 
 def add_pole_evidence(graph: EvidenceGraph, entries: Sequence[AnyEntry]) -> None:
@@ -108,10 +116,12 @@ def add_pole_evidence(graph: EvidenceGraph, entries: Sequence[AnyEntry]) -> None
     Where they go by turns, either the odd or the even strings have another sign than the pickup as a whole.
     """
     facing: dict[str, dict[str, set[str]]] = {}
+    strings: dict[str, set[str]] = {}
     for entry in entries:
         if isinstance(entry, Pole) and entry.string is not None:
             (turn, _) = string_kind(graph.history.job, entry.string)
             facing.setdefault(entry.pickup, {}).setdefault(turn, set()).add(entry.facing)
+            strings.setdefault(entry.pickup, set()).add(entry.string)
     for name, read in facing.items():
         pickup = graph.history.job.pickup(name)
         apart = {"odd", "even"} <= set(read) and not read["odd"] & read["even"]
@@ -119,7 +129,8 @@ def add_pole_evidence(graph: EvidenceGraph, entries: Sequence[AnyEntry]) -> None
             continue
         on = OnPickups((name,))
         turned = tuple(graph.latent_error("poles alternate", name, turn, on=on) for turn in ("odd", "even"))
-        factors = (product_factor(turned, -ALTERNATE_NATS),)
+        nats = min(ALTERNATE_NATS * (len(strings[name]) - 1), MOST_ALTERNATE_NATS)
+        factors = (product_factor(turned, -nats),)
         ids = tuple(e.id for e in entries if isinstance(e, Pole) and e.pickup == name and e.string)
         graph.evidence.append(Evidence(COMPASS, factors, frozenset((name,)), entries=ids, letter="m"))
 

@@ -579,7 +579,7 @@ def gather_evidence(
     }
     jack = add_jack_evidence(graph, trusted, kohm=measured_kohm(job, entries), unsound=health.unsound)
     left_out = add_meter_evidence(graph, entries)
-    add_compass_evidence(graph, entries)
+    left_out |= add_compass_evidence(graph, entries)
     add_pole_evidence(graph, entries)
     add_check_evidence(graph, entries)
     add_stage_diagrams(graph)

@@ -242,6 +242,10 @@ _NOT_COMPARED = (
     'The pluck is not compared, because something other than phase is wrong with {setting}: see "{section}".'
 )
 _NOT_AS_LISTED = 'Not used: taps showed that {setting} is not what job.toml says. See "{section}".'
+_COMPASS_BOTH_WAYS = (
+    "{entry}: compass readings of {pickup} contradict each other, so that none of them is used; read it once "
+    "more, and void the one that was wrong, or name the string over the pole of each, if the poles differ"
+)
 _METER_STRING = (
     "{entry}: the poles of {pickup} differ from string to string, and the reading does not say over which "
     "string the tool was, so it is not used; void it and enter it with that string"
@@ -485,6 +489,8 @@ def warning_sentence(note: MeterLeadsNote | OtherRecorderNote | IdleTagNote) -> 
 
 def meter_leads(note: MeterLeadsNote) -> str:
     """The line for a meter reading that could not be placed."""
+    if note.compass:
+        return _COMPASS_BOTH_WAYS.format(entry=note.entry, pickup=note.pickup)
     if note.string:
         return _METER_STRING.format(entry=note.entry, pickup=note.pickup)
     return _METER_LEADS.format(entry=note.entry, pickup=note.pickup)

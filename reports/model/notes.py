@@ -192,12 +192,14 @@ class NotComparedNote(Note):
 class MeterLeadsNote(Note):
     """A meter reading, the log entry ``entry``, on leads of ``pickup`` that job.toml does not name.
 
-    ``string``: what is missing is over which string the tool was, since the poles of this pickup differ.
+    ``string``: what is missing is over which string the tool was, since the poles of this pickup differ;
+    ``compass``: it is of a compass, and another one of the same magnet reads the other way.
     """
 
     entry: str
     pickup: str
     string: bool = False
+    compass: bool = False
 
 
 @dataclass(frozen=True)

@@ -138,3 +138,27 @@ def test_a_session_asks_for_hum_of_a_dummy_and_for_no_string():
     assert (wanted.pairs, wanted.quiet) == ((), (("bridge", "spare"),))
     asked = rounds(job, inputs=1)
     assert {step.gesture for one in asked for step in one.steps} == {"hum"}
+
+
+def test_a_compass_by_turns_leaves_takes_on_one_kind_of_string_open(tmp_path):
+    made = made_by.job_with(
+        tmp_path,
+        np.random.default_rng([5, 1]),
+        lambda pickup: builds.alternating(pickup, 6),
+        said={"coils": 1},
+    )
+    made_by.paired(made, ("A2", "G3"))
+    for k, string in enumerate(("E2", "A2", "D3", "G3")):
+        made_by.compass(made, facing=("north", "south")[k % 2], string=string)
+    verdict = made.judged()
+    assert verdict.pairs[0].standing == "unsettled"
+    assert any(f.pickup_or_setting == made_by.OTHER for f in verdict.findings)
+
+
+def test_compass_readings_that_contradict_each_other_say_nothing_and_are_named(tmp_path):
+    said = {"coils": 1}
+    made = made_by.job_with(tmp_path, np.random.default_rng([1, 0]), builds.single, said=said)
+    for facing in ("north", "south"):
+        made_by.compass(made, facing=facing)
+    verdict = made.judged()
+    assert sum("contradict each other" in say(w) for w in verdict.warnings if not isinstance(w, str)) == 2

@@ -37,6 +37,10 @@ from construction_jobs import (
 )
 from simulator import builds
 
+from capture.log import Check
+from capture.log.entries import new_entry
+from capture.log.writing import append_entry
+
 Outcome = Literal["right", "wrong", "likely right", "likely wrong", "unsettled"]
 Answer = tuple[str, bool]
 """A standing, and whether what it stands for is true."""
@@ -171,6 +175,12 @@ def _two_halves(made: Made) -> None:
     lifts(made, (LOWER, HIGHER, LOWER, HIGHER, LOWER, HIGHER))
 
 
+def _two_halves_tool_tried(made: Made) -> None:
+    _two_halves(made)
+    tried = new_entry(Check, what="tool", tool="steel rod", staple="not lifted")
+    append_entry(made.folder.path, tried)
+
+
 def _one_pole_each(made: Made) -> None:
     paired(made, ("A2", "G3", "A2"))
     for k, string in enumerate(GUITAR):
@@ -254,6 +264,13 @@ CASES = (
     ),
     Case(
         "halves, joined wrong", "build", "lifts", partial(_halves, play=_two_halves, wrong=True), halves_told
+    ),
+    Case(
+        "halves, joined wrong",
+        "build",
+        "lifts, tool tried with a staple",
+        partial(_halves, play=_two_halves_tool_tried, wrong=True),
+        halves_told,
     ),
     Case(
         "halves, joined wrong",
