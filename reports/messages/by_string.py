@@ -6,7 +6,7 @@ where they do not, as cells of tables and headlines have them.
 
 from __future__ import annotations
 
-from reports.model.notes import StringsDiffer
+from reports.model.build_notes import StringsDiffer
 from reports.model.verdict import PairVerdict, SettingVerdict
 
 BY_STRING = "OUT OF PHASE on {}, in phase on the others"

@@ -13,6 +13,7 @@ from typing import assert_never, cast
 from reports.messages.advice import advice_sentence
 from reports.messages.blends import blend_sentence
 from reports.messages.boxes import remembered_box
+from reports.messages.builds import build_sentence
 from reports.messages.faults import (
     entry_fault,
     file_fault,
@@ -31,6 +32,7 @@ from reports.messages.leads import lead_sentence
 from reports.messages.shelf import brought_relation
 from reports.messages.work import FOLDER, with_job, work_sentence
 from reports.model.blend_notes import BlendNote, BlendRemedy
+from reports.model.build_notes import AnyBuildNote
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
     AdviceNote,
@@ -68,6 +70,7 @@ AnyNote = (
     | ShelfNote
     | IdleTagNote
     | AnyLeadNote
+    | AnyBuildNote
     | AdviceNote
     | AnyWorkNote
 )
@@ -106,6 +109,8 @@ def say(note: AnyNote) -> str:
 def _sentence(note: AnyNote) -> str:
     if isinstance(note, AnyLeadNote):
         return lead_sentence(note, request=text_of(note.request) if isinstance(note, PlanReason) else "")
+    if isinstance(note, AnyBuildNote):
+        return build_sentence(note)
     if isinstance(note, AnyWorkNote):
         return work_sentence(note)
     if isinstance(note, AdviceNote):

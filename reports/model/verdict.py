@@ -14,6 +14,7 @@ from typing import Final, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from reports.model.blend_notes import BlendNote, BlendRemedy
+from reports.model.build_notes import ExchangeHalf, HalvesOpposed, PerhapsStacked, SayBuild, StringsDiffer
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,
@@ -35,8 +36,6 @@ from reports.model.notes import (
     CheckError,
     CoilsNotJoined,
     CorrectList,
-    ExchangeHalf,
-    HalvesOpposed,
     HealthProblem,
     HealthRemedy,
     Hum,
@@ -54,7 +53,6 @@ from reports.model.notes import (
     NotSettled,
     OneErrorLeft,
     PairPhase,
-    PerhapsStacked,
     Phase,
     PhaseHeadline,
     PlaceProblem,
@@ -66,13 +64,11 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     RecordPair,
-    SayBuild,
     SettingRemark,
     SignsByString,
     Sounds,
     Standing,
     StopHere,
-    StringsDiffer,
     TakeBack,
     WireThenRecord,
 )

@@ -27,13 +27,12 @@ from reports.inference.posterior import (
     log_likelihood_ratio,
     opposed_evidence,
 )
+from reports.model.build_notes import ExchangeHalf, HalvesOpposed, PerhapsStacked, SayBuild
 from reports.model.gestures import PAIRED, SPLIT, SWITCH, gesture_row
 from reports.model.notes import (
     BenchError,
     CheckError,
     ErrorKind,
-    ExchangeHalf,
-    HalvesOpposed,
     InputsCompared,
     LikelyCause,
     NameLeads,
@@ -41,12 +40,10 @@ from reports.model.notes import (
     OneErrorLeft,
     OnInput,
     OnPickups,
-    PerhapsStacked,
     ProveStage,
     Question,
     QuestionCode,
     RecordPair,
-    SayBuild,
     SignsByString,
     StopHere,
     TakeBack,

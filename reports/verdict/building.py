@@ -38,6 +38,7 @@ from reports.inference.posterior import (
 from reports.inference.taps import PositionTaps, TapFindings
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
+from reports.model.build_notes import StringsDiffer
 from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
 from reports.model.notes import (
     AnyTakeNote,
@@ -55,7 +56,6 @@ from reports.model.notes import (
     RecordHum,
     SettingRemark,
     Standing,
-    StringsDiffer,
     WireThenRecord,
 )
 from reports.model.verdict import (

@@ -7,7 +7,7 @@ from simulator import builds
 
 from capture.job import parse_job
 from reports.messages.sentences import say
-from reports.model.notes import HalvesOpposed, StringsDiffer
+from reports.model.build_notes import HalvesOpposed, StringsDiffer
 from reports.session.choosing import rounds, wanted_of
 
 UNDER = (("E1", "A1"), ("D2", "G2"))
