@@ -188,6 +188,19 @@ def unusual(
     coil_kohm: Annotated[
         str | None, typer.Option("--coil-kohm", help='Kilo-ohm of each coil, coil 1 first: "4.1 4.0".')
     ] = None,
+    source: Annotated[
+        str | None, typer.Option(help="piezo or microphone, where it is no magnetic pickup.")
+    ] = None,
+    stage: Annotated[
+        str | None, typer.Option(help="keeps or inverts: what the diagram of its active stage says.")
+    ] = None,
+    shelf: Annotated[
+        str | None, typer.Option(help="It is a reference coil of the bench: its name in every job.")
+    ] = None,
+    always: Annotated[
+        bool | None,
+        typer.Option("--always/--switched", help="It is wired straight to hot, always on."),
+    ] = None,
 ) -> None:
     """Say that a pickup is built, or wired inside, otherwise than coil beside coil in series.
 
@@ -199,13 +212,15 @@ def unusual(
     from pathlib import Path
 
     from reports.entry.changed_job import say_build
-    from reports.entry.spelling import unusual_text
+    from reports.entry.spelling import YES, placed_text, unusual_text
 
     given = {"build": build, "upper": upper, "under": under, "poles": poles}
-    given |= {"circuit": circuit, "coil_kohm": coil_kohm}
+    given |= {"circuit": circuit, "coil_kohm": coil_kohm, "source": source, "stage": stage, "shelf": shelf}
+    given |= {"always": None if always is None else YES if always else ""}
     job = say_build(Path(folder), pickup, {key: text for key, text in given.items() if text is not None})
     made = job.pickup(pickup)
-    said = [f"{key} {text}" for key, text in unusual_text(made).items() if text] if made is not None else []
+    texts = {} if made is None else {**unusual_text(made), **placed_text(made)}
+    said = [f"{key} {text}" for key, text in texts.items() if text]
     typer.echo(BUILT.format(name=pickup, built=", ".join(said) or AS_USUAL))
 
 

@@ -33,13 +33,13 @@ from reports.entry.new_job import (
     pickup_of,
     setting_of,
 )
-from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, unusual_text
+from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, placed_text, unusual_text
 from reports.messages import page as words
 
 WAYS: Mapping[tuple[int | None, bool], str] = MappingProxyType(
     {how: key for key, how in MEMBER_FORMS.items()}
 )
-NOT_IN_FORM = ("turns", "stage", "always", "source", "shelf")
+NOT_IN_FORM = ("turns",)
 """What the form does not ask of a pickup, and keeps."""
 Record = TypeVar("Record", Pickup, Setting)
 
@@ -113,7 +113,7 @@ def change_job(folder: Path, fields: JobFields) -> Job:
 def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
     """Write into job.toml how one pickup is built, and return the job as it reads then.
 
-    ``said``: keys of `UNUSUAL_KEYS` as they were typed; "side by side" takes them all back.
+    ``said``: keys of `UNUSUAL_KEYS` and `PLACE_KEYS` as they were typed; "side by side" takes them all back.
 
     Raises
     ------
@@ -129,7 +129,8 @@ def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
         )
     plain_again = said.get("build") == SIDE_BY_SIDE
     typed = dict.fromkeys(UNUSUAL_KEYS, "") if plain_again else dict(said)
-    kept = {**unusual_text(pickup_of(row, 1)), **typed}
+    before = pickup_of(row, 1)
+    kept = {**unusual_text(before), **placed_text(before), **typed}
     made = replace(
         row,
         build=kept["build"],
@@ -138,6 +139,10 @@ def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
         poles=kept["poles"],
         circuit=kept["circuit"],
         coil_kohm=kept["coil_kohm"],
+        source=kept["source"],
+        stage=kept["stage"],
+        shelf=kept["shelf"],
+        always=kept["always"],
     )
     return change_job(folder, replace(fields, pickups=tuple(made if p is row else p for p in fields.pickups)))
 
@@ -185,6 +190,7 @@ def _pickup_fields(pickup: Pickup) -> PickupFields:
         link=pickup.link or ("", ""),
         shield=pickup.shield or "",
         **unusual_text(pickup),
+        **placed_text(pickup),
         was=pickup.name,
     )
 

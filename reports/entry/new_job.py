@@ -22,7 +22,7 @@ from capture.job.writing import new_job
 from dsp import CoilwiseError
 from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.lengths import centre_keys, lengths_from, open_strings
-from reports.entry.spelling import UNUSUAL_KEYS, checked_record, unusual_value
+from reports.entry.spelling import PLACE_KEYS, UNUSUAL_KEYS, checked_record, placed_values, unusual_value
 from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
 
@@ -108,13 +108,17 @@ class PickupFields:
     poles: str = ""
     circuit: str = ""
     coil_kohm: str = ""
+    source: str = ""
+    stage: str = ""
+    shelf: str = ""
+    always: str = ""
     was: str = ""
     """The name that it has in the job so far; nothing where it is new."""
 
     @property
     def unusual(self) -> bool:
-        """Whether it was said to be built otherwise than coil beside coil."""
-        return any((self.build, self.upper, self.under, self.poles, self.circuit, self.coil_kohm))
+        """Whether it was said to be built, wired or placed otherwise than coil beside coil on a selector."""
+        return any(getattr(self, key) for key in (*UNUSUAL_KEYS, *PLACE_KEYS))
 
     @property
     def blank(self) -> bool:
@@ -253,6 +257,7 @@ def pickup_of(fields: PickupFields, number: int) -> Pickup:
         "ground": fields.ground or None,
         "shield": fields.shield or None,
         **{key: unusual_value(key, getattr(fields, key)) for key in UNUSUAL_KEYS},
+        **placed_values({key: getattr(fields, key) for key in PLACE_KEYS}),
     }
     if fields.coils == TWO_COILS and any(fields.link):
         if not all(fields.link):

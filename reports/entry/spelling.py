@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -213,6 +213,27 @@ def _key_value(key: str, value: str) -> Any:
 
 SIDE_BY_SIDE = "side by side"
 _FACING = {"n": "north", "s": "south"}
+
+
+PLACE_KEYS = ("source", "stage", "shelf", "always")
+"""What is said of a pickup that is wired, or stands, otherwise than on a selector."""
+YES = "yes"
+
+
+def placed_values(said: Mapping[str, str]) -> dict[str, Any]:
+    """Return the keys of `PLACE_KEYS` as a pickup has them, from what was typed."""
+    texts = {key: said.get(key, "").strip() or None for key in PLACE_KEYS if key != "always"}
+    return {**texts, "always": said.get("always", "").strip() == YES}
+
+
+def placed_text(pickup: Pickup) -> dict[str, str]:
+    """Return the same of a pickup as it would be typed."""
+    return {
+        "source": pickup.source or "",
+        "stage": pickup.stage or "",
+        "shelf": pickup.shelf or "",
+        "always": YES if pickup.always else "",
+    }
 
 
 def unusual_value(key: str, value: str) -> Any:

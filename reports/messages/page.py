@@ -270,6 +270,15 @@ BUILD_HELP: Final = (
     "One row of poles and the height of two coils: stacked. A compass over it reads the same for both, and a "
     "lift is softer through the lower coil's leads."
 )
+SOURCE_FIELD, ACTIVE_STAGE_FIELD, ALWAYS_FIELD = (
+    "What it is",
+    "Its active stage, by the diagram",
+    "On the selector",
+)
+SOURCES: Final = {"": "a magnetic pickup", "piezo": "a piezo", "microphone": "a microphone"}
+ACTIVE_STAGES: Final = {"": "none, or not known", "keeps": "keeps the sign", "inverts": "inverts"}
+ALWAYS: Final = {"": "switched", "yes": "wired straight to hot, always on"}
+SHELF_FIELD, SHELF_HELP = "Reference coil of the bench", "Its name in every job; empty: it is none."
 UPPER_FIELD, UPPER_HELP = "Stacked: the upper coil", "1, 2, or the colour of a lead of it; empty: not known."
 UNDER_FIELD, UNDER_HELP = "Halves: strings over each", "As in E1 A1 / D2 G2, coil 1's first."
 CIRCUIT_FIELD: Final = "How its coils are joined"

@@ -135,6 +135,10 @@ class PickupRow:
                     "coil_kohm": text_field(
                         words.COIL_KOHM_FIELD, words.COIL_KOHM_HELP, value=filled.coil_kohm
                     ),
+                    "source": choice_field(words.SOURCE_FIELD, words.SOURCES, filled.source),
+                    "stage": choice_field(words.ACTIVE_STAGE_FIELD, words.ACTIVE_STAGES, filled.stage),
+                    "always": choice_field(words.ALWAYS_FIELD, words.ALWAYS, filled.always),
+                    "shelf": text_field(words.SHELF_FIELD, words.SHELF_HELP, value=filled.shelf),
                 }
                 self._turnable = ui.checkbox(words.TURNABLE_FIELD, value=filled.turnable)
                 self._active = ui.checkbox(words.ACTIVE_FIELD, value=filled.active)

@@ -4,16 +4,17 @@ import functools
 
 import numpy as np
 import pytest
-from judging_jobs import BRIDGE, RATE, JobOnDisk, recorded
+from judging_jobs import BRIDGE, RATE, JobOnDisk, called, recorded
 from simulator.conditions import Conditions
 from simulator.scenes import random_bench
 
 from capture import JobError, LogError
-from capture.job import Job, Member, Setting, parse_job
+from capture.job import Job, Member, Setting, parse_job, read_job
 from capture.job.writing import new_job
 from capture.log import Take, new_entry
 from capture.log.requirements import check_new_entry
 from dsp.model.settings import network_shares
+from reports.entry.changed_job import change_job, fields_of
 from reports.entry.spelling import pickup_from, setting_from
 from reports.evidence.settings import hum_weights
 from reports.ohms.readings import expected_kohm
@@ -173,3 +174,19 @@ def test_a_job_of_before_says_the_same():
         "name": "both",
         "on": ({"pickup": "a"}, {"pickup": "b"}),
     }
+
+
+def test_what_is_said_of_a_pickup_goes_in_by_command_and_stays_in_the_form(tmp_path, capsys):
+    pickups = [pickup_from("bridge:always"), pickup_from("saddle:source=piezo")]
+    new_job(tmp_path / "job", title="form", pickups=pickups)
+    fields = fields_of(read_job(tmp_path / "job"))
+    assert fields.pickups[1].unusual and (fields.pickups[0].always, fields.pickups[1].source) == (
+        "yes",
+        "piezo",
+    )
+    assert change_job(tmp_path / "job", fields) == read_job(tmp_path / "job")
+    assert called("unusual", tmp_path / "job", "--pickup", "bridge", "--switched") == 0
+    assert called("unusual", tmp_path / "job", "--pickup", "saddle", "--source", "lute") == 2
+    assert "piezo" in capsys.readouterr().err
+    made = read_job(tmp_path / "job")
+    assert not made.hard_wired and made.pickups[1].source == "piezo"
