@@ -18,6 +18,11 @@ from reports.messages.play import (
     BLACK_ON,
     CLOTH,
     COIL_TO_TOUCH,
+    HOLD,
+    HOLD_PICKUP,
+    HOLD_SPACER,
+    HOLD_STRINGS,
+    HOLD_TAPE,
     INPUT,
     ON_CLIPS,
     RED_ON,
@@ -79,6 +84,9 @@ def play_svg(
             body += rows
         if len(now.columns) > 1 or moving in PLUG_MOVES:
             rows, y = _plugs(job, now, y, moving=moving, changed=changed)
+            body += rows
+        if hands and now.kind == "paired" and any(_is_loose(job, one, now) for one in now.inputs):
+            rows, y = _held(y)
             body += rows
     elif tagging is not None:
         rows, y = _tag(tagging, y)
@@ -333,6 +341,35 @@ def _clips_words(job: Job, item: Input, *, after: bool) -> str:
     return f"{RED_ON}, {BLACK_ON}"
 
 
+def _is_loose(job: Job, one: Input, now: Step) -> bool:
+    name = one.pickup if isinstance(one, LeadsInput) else str(one)
+    pickup = job.pickup(name)
+    return pickup is not None and not pickup.fitted and now.stage != "after"
+
+
+def _held(y: float) -> tuple[list[str], float]:
+    """From the side: a loose pickup under the strings on a spacer, its wire taped down, no hand needed."""
+    strings, deck = y + 34.0, y + 128.0
+    return [
+        text(HOLD, 20.0, y + 12.0, size=16, fill=FAINT),
+        *(line(20.0, strings + 3.0 * k, 330.0, strings + 3.0 * k, width=2.0) for k in (0, 1)),
+        line(34.0, strings, 34.0, deck, width=9.0),
+        line(20.0, deck, 330.0, deck, width=6.0),
+        f'<rect x="120" y="{strings + 14:.1f}" width="100" height="40" rx="6" fill="{PAPER}" '
+        f'stroke="{ACCENT}" stroke-width="5"/>',
+        *(line(134.0 + 18 * k, strings + 9, 134.0 + 18 * k, strings + 16, width=6.0) for k in range(5)),
+        f'<rect x="112" y="{strings + 57:.1f}" width="116" height="{deck - strings - 60:.1f}" fill="{FAINT}" '
+        f'stroke="{INK}" stroke-width="2"/>',
+        f'<path d="M220 {strings + 42:.1f} C252 {strings + 42:.1f} 240 {deck - 6:.1f} 262 {deck - 6:.1f} '
+        f'H330" fill="none" stroke="{INK}" stroke-width="4"/>',
+        f'<rect x="268" y="{deck - 15:.1f}" width="36" height="14" fill="{ACCENT}"/>',
+        text(HOLD_STRINGS, 342.0, strings + 8, size=16),
+        text(HOLD_PICKUP, 342.0, strings + 40, size=16, bold=True),
+        text(HOLD_SPACER, 342.0, strings + 68, size=16),
+        text(HOLD_TAPE, 342.0, deck, size=16),
+    ], deck + 26.0
+
+
 def _tag(pickup: str, y: float) -> tuple[list[str], float]:
     """A loose pickup's two leads with the clips on them, and a tag on the lead under the tip's clip."""
     red, black = y + 34.0, y + 96.0
@@ -343,15 +380,15 @@ def _tag(pickup: str, y: float) -> tuple[list[str], float]:
     ]
     for lead_y, pen, said in ((red, ACCENT, RED_ON), (black, INK, BLACK_ON)):
         body += [
-            f'<path d="M84 {lead_y:.1f} H330" stroke="{pen}" stroke-width="4" fill="none"/>',
-            f'<path d="M372 {lead_y - 13:.1f} L322 {lead_y:.1f} L372 {lead_y + 13:.1f} Z" fill="{pen}"/>',
-            f'<path d="M372 {lead_y:.1f} H420" stroke="{pen}" stroke-width="7"/>',
-            text(said, 430.0, lead_y + 6, size=18, bold=lead_y == red),
+            f'<path d="M84 {lead_y:.1f} H240" stroke="{pen}" stroke-width="4" fill="none"/>',
+            f'<path d="M282 {lead_y - 13:.1f} L232 {lead_y:.1f} L282 {lead_y + 13:.1f} Z" fill="{pen}"/>',
+            f'<path d="M282 {lead_y:.1f} H330" stroke="{pen}" stroke-width="7"/>',
+            text(said, 340.0, lead_y + 6, size=18, bold=lead_y == red),
         ]
     body += [
-        f'<path d="M196 {red - 24:.1f} h58 l18 24 l-18 24 h-58 Z" fill="{ACCENT}" stroke="{PAPER}" '
+        f'<path d="M136 {red - 24:.1f} h58 l18 24 l-18 24 h-58 Z" fill="{ACCENT}" stroke="{PAPER}" '
         'stroke-width="3"/>',
-        text(TAG, 224.0, red + 7, size=20, bold=True, anchor="middle", fill=ON_ACCENT),
+        text(TAG, 164.0, red + 7, size=20, bold=True, anchor="middle", fill=ON_ACCENT),
         text(pickup, 20.0, y + 146.0, size=20, bold=True),
     ]
     return body, y + 168.0

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from capture.job import Job, Member, Pickup, Setting
 from capture.log import Take
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
-from reports.messages.play import BAND
+from reports.messages.play import BAND, HOLD, TAG
 from reports.model.session import BenchQuestion, Failure, Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
 from reports.page.server.recording import PageState, PosteriorStep
@@ -130,6 +130,16 @@ def test_a_lift_on_one_coil_marks_that_coil_alone():
     coils = [r for r in drawn.iter("{http://www.w3.org/2000/svg}rect") if "dasharray" in str(r.attrib)]
     assert [r.get("stroke-width") for r in coils] == ["5", "2", "2", "2"]
     assert "coil 1 alone" in words_of(play_svg(two, None, now=lift))
+
+
+def test_how_a_loose_pickup_is_held_is_drawn_while_it_is_plugged_in():
+    two = Job(pickups=(Pickup(name="bridge"), Pickup(name="neck", fitted=False)))
+    pluck = Step(
+        "pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("bridge", "neck")
+    )
+    assert HOLD in words_of(play_svg(two, None, now=pluck, moving="plug in"))
+    assert HOLD not in words_of(play_svg(two, None, now=pluck))
+    assert TAG in words_of(play_svg(two, None, now=None, tagging="neck"))
 
 
 def test_a_sweep_numbers_the_positions_in_its_order():
