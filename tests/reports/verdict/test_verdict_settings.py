@@ -99,7 +99,9 @@ def test_three_single_coils_hum_whatever_their_windings(tmp_path):
             -1,
             "no",
             WorkResult(
-                "not as planned", tuple(SettingResult(name, "full", "thin") for name in ("front", "rear"))
+                "not as planned",
+                tuple(SettingResult(name, "full", "thin") for name in ("front", "rear")),
+                entered=False,
             ),
         ),
     ],
