@@ -1,4 +1,4 @@
-"""DEVELOPERS.md and README.md name what exists: paths, modules, and names defined in them."""
+"""DEVELOPERS.md, README.md and the manual name what exists: paths, modules, names defined in them, pages."""
 
 import ast
 import re
@@ -67,6 +67,16 @@ def test_what_developers_names_exists():
     assert not [name for name, there in names.items() if there is False]
 
 
-def test_what_the_readme_names_exists():
-    paths = [name for name in quoted("README.md") if name.startswith(("capture/", "dsp/", "reports/"))]
+MANUAL = sorted(p.relative_to(ROOT).as_posix() for p in (ROOT / "reports/manual").glob("*.md"))
+
+
+@pytest.mark.parametrize("page", ["README.md", *MANUAL])
+def test_what_pages_for_users_name_exists(page):
+    paths = [name for name in quoted(page) if name.startswith(("capture/", "dsp/", "reports/"))]
     assert not [name for name in paths if not exists(name)]
+
+
+def test_every_link_of_the_readme_leads_to_a_file_and_every_page_of_the_manual_is_linked():
+    links = re.findall(r"\]\(([^)#:]+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    assert not [link for link in links if not (ROOT / link).is_file()]
+    assert not set(MANUAL) - set(links)

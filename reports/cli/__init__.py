@@ -18,6 +18,7 @@ from typer.core import TyperGroup
 from reports.cli.box import box
 from reports.cli.care import care
 from reports.cli.job import list_job, new, unusual
+from reports.cli.manual import manual
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void
 from reports.cli.record import page, page_can_be_had, record
 from reports.cli.recordings import bring, take
@@ -30,14 +31,16 @@ from reports.cli.verdict import demo, report, summary, verdict
 COMMANDS: tuple[Callable[..., None], ...] = (
     *(new, inputs, setup, record, page, take, bring, meter, ohms, jack, pole, check, change, tag, void),
     *(shelf, batch, unusual),
-    *(list_job, summary, verdict, report, care, box, shortcut, demo),
+    *(list_job, summary, verdict, report, care, box, shortcut, demo, manual),
 )
+NAMES: dict[Callable[..., None], str] = {list_job: "list", manual: "help"}
+"""Of commands whose names are Python's own."""
 
 
 def register(app: typer.Typer) -> None:
     """Add all commands to `app`."""
     for command in COMMANDS:
-        app.command(name="list" if command is list_job else None)(command)
+        app.command(name=NAMES.get(command))(command)
 
 
 HELP = "Tell which pickups are in phase by listening to them."

@@ -23,7 +23,7 @@ _BEGIN = ("coilwise new NAME", "begin a job: one guitar, which pickups, which se
 _PAGE = ("coilwise page", "the bench page in the browser: say what is on the bench, then play")
 _TRY = ("coilwise demo", "the whole job on an invented bass, with a report to look at")
 JOBS = "Jobs: {jobs}."
-USAGE = "Usage: coilwise COMMAND ...; coilwise COMMAND --help says how each is called."
+USAGE = "Usage: coilwise COMMAND ...; COMMAND --help says how; coilwise help is the manual."
 COMMANDS = "Commands: {commands}."
 LAST_WORD = "Unplug the guitar from any amplifier first. The judgement of a licensed technician goes first."
 

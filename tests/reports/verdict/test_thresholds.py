@@ -1,9 +1,8 @@
-"""The thresholds of the standings stand once: charts, sentences and the README follow them."""
+"""The thresholds of the standings stand once: charts, sentences and the manual follow them."""
 
 import re
 
 import pytest
-from judging_jobs import ROOT
 
 from reports.messages.wording import chance_wrong, threshold_label
 from reports.model import verdict as model
@@ -11,6 +10,7 @@ from reports.model.verdict import PairVerdict, standing_of
 from reports.page.server.recording import PosteriorStep
 from reports.page.widgets.last_take import posterior_svg
 from reports.render.figures import belief_figure
+from reports.render.manual import source
 
 PAIR = PairVerdict(a="bridge", b="neck", p_in_phase=0.93, phase="in phase", standing="likely")
 
@@ -35,7 +35,7 @@ def test_charts_and_sentences_follow_the_thresholds(monkeypatch, settled, likely
     assert chance_wrong(likely - 0.01).endswith("in 10 that this is wrong")
 
 
-def test_the_readme_names_the_thresholds():
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
+def test_the_manual_names_the_thresholds():
+    text = source("verdict")
     named = dict(re.findall(r"- \*\*(settled|likely)\*\*: at least ([\d.]+ %)", text))
     assert named == {s: threshold_label(s) for s in ("settled", "likely")}
