@@ -28,56 +28,55 @@ ROOT = Path(__file__).resolve().parents[3]
 
 
 MISSING = """
-import ctypes.util, sys
+import ctypes.util, os, sys
 from types import SimpleNamespace
 ctypes.util.find_library = lambda name: None
 from capture.audio import devices, streams
-sys.modules.pop("sounddevice", None)
-platform = sys.argv[1]
-devices.sys = SimpleNamespace(platform=platform, stderr=sys.stderr)
-try:
-    streams.list_inputs()
-except devices.SoundMissingError as error:
-    print(error)
+folder, *asked = sys.argv[1:]
+for platform, tools in (one.split("|") for one in asked):
+    sys.modules.pop("sounddevice", None)
+    devices.sys = SimpleNamespace(platform=platform, stderr=sys.stderr)
+    os.environ["PATH"] = tools
+    try:
+        streams.list_inputs()
+    except devices.SoundMissingError as error:
+        print(error)
 from reports.cli import main
-sys.argv = ["coilwise", "list", sys.argv[2]]
+sys.argv = ["coilwise", "list", folder]
 main()
 """
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="elsewhere sounddevice brings PortAudio with it")
-@pytest.mark.parametrize(
-    ("platform", "installer", "command"),
-    [
-        ("linux", "apt-get", "sudo apt-get install libportaudio2;"),
-        ("linux", "dnf", "sudo dnf install portaudio;"),
-        ("linux", "pacman", "sudo pacman -S portaudio;"),
-        ("linux", None, "sudo apt-get install libportaudio2;"),
-        ("darwin", None, "brew install portaudio;"),
-        ("win32", None, "python -m pip install --force-reinstall sounddevice;"),
-    ],
-)
-def test_missing_portaudio_names_the_one_command_and_all_else_works(
-    folder: Path, tmp_path: Path, platform, installer, command
-):
-    tools = tmp_path / "bin"
-    tools.mkdir()
-    if installer:
-        (tools / installer).write_text("#!/bin/sh\n")
-        (tools / installer).chmod(0o755)
+def test_missing_portaudio_names_the_one_command_and_all_else_works(folder: Path, tmp_path: Path):
+    """Asked on one system after another; importing is dear, so all of them in one process."""
+    commands = {
+        ("linux", "apt-get"): "sudo apt-get install libportaudio2;",
+        ("linux", "dnf"): "sudo dnf install portaudio;",
+        ("linux", "pacman"): "sudo pacman -S portaudio;",
+        ("linux", "none"): "sudo apt-get install libportaudio2;",
+        ("darwin", "none"): "brew install portaudio;",
+        ("win32", "none"): "python -m pip install --force-reinstall sounddevice;",
+    }
+    for tools in ("apt-get", "dnf", "pacman", "none"):
+        (tmp_path / tools).mkdir()
+        if tools != "none":
+            (tmp_path / tools / tools).write_text("#!/bin/sh\n")
+            (tmp_path / tools / tools).chmod(0o755)
     ran = subprocess.run(
-        [sys.executable, "-c", MISSING, platform, str(folder)],
+        [sys.executable, "-c", MISSING, folder, *(f"{p}|{tmp_path / tools}" for p, tools in commands)],
         cwd=ROOT,
-        env={"PATH": str(tools), "HOME": str(tmp_path)},
+        env={"PATH": str(tmp_path / "none"), "HOME": str(tmp_path)},
         capture_output=True,
         text=True,
         check=False,
     )
-    first, rest = ran.stdout.split("\n", 1)
-    assert first.startswith("PortAudio is missing, so nothing can be recorded; install it: ")
-    assert command in first
-    assert "Baritone" in rest
     assert (ran.stderr, ran.returncode) == ("", 0)
+    lines = ran.stdout.splitlines()
+    for line, command in zip(lines, commands.values(), strict=False):
+        assert line.startswith("PortAudio is missing, so nothing can be recorded; install it: ")
+        assert command in line
+    assert "Baritone" in "\n".join(lines[len(commands) :])
 
 
 def test_missing_package_and_an_audio_system_that_does_not_start(monkeypatch, tmp_path: Path):

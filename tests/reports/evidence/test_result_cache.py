@@ -77,9 +77,19 @@ def folder(tmp_path_factory) -> JobFolder:
     return JobFolder.open(job.path)
 
 
+@pytest.fixture(scope="module")
+def judged_before(folder, tmp_path_factory) -> tuple[str, Path]:
+    """The verdict of a first judging, and the shelf that it filled: hearing is dear."""
+    shelf = tmp_path_factory.mktemp("judged") / "shelf"
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv(ENVIRONMENT_VARIABLE, str(shelf))
+        return as_json(judge(folder).verdict), shelf
+
+
 @pytest.fixture
-def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A shelf of this test's own."""
+def place(judged_before, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shelf of this test's own, as the first judging left it."""
+    shutil.copytree(judged_before[1], tmp_path / "shelf")
     monkeypatch.setenv(ENVIRONMENT_VARIABLE, str(tmp_path / "shelf"))
     return tmp_path / "shelf"
 
@@ -110,11 +120,11 @@ def test_what_was_heard_comes_back_to_the_last_bit(folder):
         assert same(one, decode(encode(one, key=KEY), key=KEY, entry=one.entry))
 
 
-def test_the_second_verdict_is_the_first_and_hears_nothing(folder, place, monkeypatch):
+def test_the_second_verdict_is_the_first_and_hears_nothing(folder, judged_before, place, monkeypatch):
+    first, _ = judged_before
     monkeypatch.setenv(ENVIRONMENT_VARIABLE, "off")
     without = as_json(judge(folder).verdict)
     monkeypatch.setenv(ENVIRONMENT_VARIABLE, str(place))
-    first = as_json(judge(folder).verdict)
     monkeypatch.setattr(reports.evidence.analysis, "analyse_take", _must_not_hear)
     assert as_json(judge(folder).verdict) == first == without
 
@@ -144,14 +154,13 @@ def test_another_take_entry_job_or_code_is_another_key(folder, monkeypatch):
     assert cache_key(job.model_copy(update={"title": "other"}), take) == keys[-1]
 
 
-@pytest.fixture
-def tree(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def tree(tmp_path_factory) -> Path:
     """A copy of the product's code."""
+    copied = tmp_path_factory.mktemp("tree")
     for package in ("dsp", "capture", "reports"):
-        shutil.copytree(
-            store.ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__")
-        )
-    return tmp_path
+        shutil.copytree(store.ROOT / package, copied / package, ignore=shutil.ignore_patterns("__pycache__"))
+    return copied
 
 
 @pytest.mark.parametrize(
@@ -168,11 +177,13 @@ def tree(tmp_path: Path) -> Path:
     ],
 )
 def test_the_key_covers_what_analyses_and_nothing_that_shows(tree, path, counts):
-    before = code_version(ANALYSING_CODE, PACKAGES, root=tree)
-    assert before == code_version(ANALYSING_CODE, PACKAGES)
-    with (tree / path).open("a") as file:
-        file.write("\n# a comment\n")
-    assert (code_version.__wrapped__(ANALYSING_CODE, PACKAGES, root=tree) != before) == counts
+    before = code_version(ANALYSING_CODE, PACKAGES)
+    assert before == code_version.__wrapped__(ANALYSING_CODE, PACKAGES, root=tree)
+    whole = (tree / path).read_bytes()
+    (tree / path).write_bytes(whole + b"\n# a comment\n")
+    changed = code_version.__wrapped__(ANALYSING_CODE, PACKAGES, root=tree)
+    (tree / path).write_bytes(whole)
+    assert (changed != before) == counts
 
 
 LOADED = """
@@ -198,30 +209,25 @@ def test_the_key_covers_every_module_that_analyses():
     assert {path for path in loaded if not covered & {path, *path.parents}} <= packages
 
 
-@pytest.mark.parametrize("spoil", ["cut off", "one bit", "empty", "another's"])
-def test_what_is_spoiled_is_heard_anew(folder, place, spoil):
-    first = as_json(judge(folder).verdict)
+def test_what_is_spoiled_is_heard_anew(folder, judged_before, place):
+    """Cut off, of one bit that is another, empty, or another take's: in turn over the files of the shelf."""
+    first, _ = judged_before
     files = sorted(place.glob("*/*"))
-    assert len(files) == len(folder.takes())
+    whole = {path: path.read_bytes() for path in files}
+    assert len(files) == len(folder.takes()) > 4
     for k, path in enumerate(files):
-        raw = path.read_bytes()
+        raw = whole[path]
         middle = len(raw) // 2
-        path.write_bytes(
-            {
-                "cut off": raw[:middle],
-                "one bit": raw[:middle] + bytes([raw[middle] ^ 1]) + raw[middle + 1 :],
-                "empty": b"",
-                "another's": files[k - 1].read_bytes(),
-            }[spoil]
-        )
+        changed = raw[:middle] + bytes([raw[middle] ^ 1]) + raw[middle + 1 :]
+        path.write_bytes((raw[:middle], changed, b"", whole[files[k - 1]])[k % 4])
     assert as_json(judge(folder).verdict) == first
+    assert {path: path.read_bytes() for path in files} == whole
     assert as_json(judge(folder).verdict) == first
 
 
 def test_a_recording_that_changed_is_never_served(folder, place):
     take = folder.takes()[1]
     whole = take.path.read_bytes()
-    judge(folder)
     try:
         take.path.write_bytes(whole[:-3] + b"abc")
         (word,) = (t for t in judge(folder).verdict.takes if t.id == take.entry.id)

@@ -20,7 +20,6 @@ from reports.evidence.settings import hum_weights
 from reports.ohms.readings import expected_kohm
 from reports.session.choosing import rounds
 
-LIFTS = recorded(in_phase=True).in_turn["lift"]
 TWO = """format = 1
 [[pickup]]
 name = "bridge"
@@ -79,9 +78,10 @@ def test_a_mixed_setting_is_entered_read_measured_and_its_hum_counted(tmp_path):
 )
 def test_a_lift_while_both_are_on_tells_the_one_at_whose_pole_it_was(tmp_path, sign, neck):
     job = JobOnDisk(tmp_path / "job", TWO.replace("{neck}", neck))
+    by_turns = recorded(in_phase=True).in_turn["lift"]
     for take in range(4):
         for number, name in enumerate(("bridge", "neck")):
-            audio = LIFTS[number + 2 * (take % 2)][1] * (sign if name == "neck" else 1)
+            audio = by_turns[number + 2 * (take % 2)][1] * (sign if name == "neck" else 1)
             noise = 2e-6 * np.random.default_rng([take, number]).standard_normal(audio.shape)
             job.take(audio + noise, ["both"], gesture="lift", tool="rod", tapped=name)
     job.log("check", what="tool", tool="rod", staple="not lifted")

@@ -22,14 +22,13 @@ THURSDAY = (
     "[[setting]]\nname = 'both'\non = ['bridge', 'neck']\n"
 )
 ROD = {"gesture": "lift", "tool": "steel rod", "rig": "box"}
-SOUND = recorded(in_phase=True).in_turn["lift"]
-"""Lifts of two pickups with one sign, by turns."""
 
 
 def lifts(job, name, of, *, sign=1, day="2026-11-23", **said):
-    """Three lifts; ``of``: which of the two pickups; each with noise of its own, so that none is a copy."""
+    """Three lifts; ``of``: which of two with one sign; each with noise of its own, so that none is a copy."""
+    by_turns = recorded(in_phase=True).in_turn["lift"]
     for take in range(3):
-        audio = SOUND[of + 2 * (take % 2)][1]
+        audio = by_turns[of + 2 * (take % 2)][1]
         noise = 2e-6 * np.random.default_rng([of, take, job.entries]).standard_normal(audio.shape)
         job.take(sign * audio + noise, [name], at=f"{day}T10:00:00Z", **{**ROD, **said})
 
