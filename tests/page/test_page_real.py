@@ -204,7 +204,7 @@ def chosen(page: Page, field: Locator, option: str) -> None:
     """Choose one of a field's values."""
     field.click()
     page.get_by_role("option", name=option, exact=True).click()
-    expect(page.get_by_role("option")).to_have_count(0)
+    expect(page.locator(".q-menu").get_by_role("option")).to_have_count(0)
 
 
 def takes(folder: JobFolder):
