@@ -32,6 +32,7 @@ _OTHERS_S, _TRIED_EVERY_S = 2.0, 0.02
 Result = TypeVar("Result")
 
 IS_LINK = "it is a link, and a job holds files of its own; put the file or folder itself there"
+TWO_NAMES = "it has another name elsewhere (a hard link), which would change too; put a copy in its place"
 NO_FILE = "it is no ordinary file; put the file itself there"
 NOT_LOADED = "the cloud drive has not loaded it; open the folder in the file manager, wait, then try again"
 

@@ -16,7 +16,7 @@ from io import FileIO
 from pathlib import Path
 from uuid import uuid4
 
-from capture.disk.reading import IS_LINK, NO_FILE, is_link, patiently, refused, require_own
+from capture.disk.reading import IS_LINK, NO_FILE, TWO_NAMES, is_link, patiently, refused, require_own
 
 _MADE = (
     os.O_RDWR
@@ -59,15 +59,16 @@ def open_appending(path: Path) -> FileIO:
     Raises
     ------
     OSError
-        It is a link or no ordinary file, or cannot be written.
+        It is a link or no ordinary file, has another name elsewhere, or cannot be written.
 
     """
     if is_link(path):
         raise refused(path, IS_LINK, errno.ELOOP)
     stream = FileIO(os.open(path, _APPEND, 0o666), "r+", closefd=True)
-    if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+    seen = os.fstat(stream.fileno())
+    if not stat.S_ISREG(seen.st_mode) or seen.st_nlink > 1:
         stream.close()
-        raise refused(path, NO_FILE)
+        raise refused(path, TWO_NAMES if stat.S_ISREG(seen.st_mode) else NO_FILE)
     return stream
 
 

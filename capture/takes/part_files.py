@@ -29,7 +29,7 @@ import numpy.typing as npt
 
 from capture import RecordingError
 from capture.disk.locks import PATIENCE_S, locked
-from capture.disk.reading import IS_LINK, is_link, open_plain, read_plain, refused
+from capture.disk.reading import IS_LINK, TWO_NAMES, is_link, open_plain, read_plain, refused
 from capture.disk.writing import create, flush, make_folder, replace_whole, write_all
 
 PART = ".part.wav"
@@ -198,10 +198,12 @@ class AbandonedPart:
     def mend(self) -> None:
         """Set the head to what is there, and flush it to the disk.
 
+        One that was completed, and may have its second name already, is whole and not touched.
+
         Raises
         ------
         RecordingError
-            The disk refuses.
+            The disk refuses, or the file has another name, under which it would change too.
 
         """
         held = self.frames * self.channels * _SAMPLE_BYTES
@@ -209,7 +211,14 @@ class AbandonedPart:
             if is_link(self.path):
                 raise refused(self.path, IS_LINK)
             with self.path.open("r+b") as stream:
-                stream.write(_head(self.rate, self.channels, held))
+                head, whole = _head(self.rate, self.channels, held), _HEAD.size + held + held % 2
+                seen = os.fstat(stream.fileno())
+                if seen.st_size == whole and stream.read(_HEAD.size) == head:
+                    return
+                if seen.st_nlink > 1:
+                    raise refused(self.path, TWO_NAMES)
+                stream.seek(0)
+                stream.write(head)
                 stream.truncate(_HEAD.size + held)
                 stream.seek(_HEAD.size + held)
                 stream.write(_PAD[: held % 2])

@@ -16,6 +16,8 @@ from typing import Literal
 
 from capture import RecordingError
 from capture.disk.locks import locked
+from capture.disk.reading import open_plain, read_plain, require_own
+from capture.disk.writing import make_folder, open_appending, replace_whole
 from capture.log.entries import TAKES
 from capture.log.writing import utc_now
 
@@ -23,6 +25,9 @@ Recorder = Literal["terminal", "page"]
 
 LOCK, HOLDER = ".recording", ".recording.json"
 UNKNOWN = "another program"
+_MOST_BYTES = 1000
+_LOOKED_AT_S = 0.5
+"""Whoever looks whether somebody records holds the file for a moment."""
 
 
 class AlreadyRecordingError(RecordingError):
@@ -50,36 +55,38 @@ def recording(folder: Path, *, who: Recorder) -> Iterator[None]:
     """
     takes = folder / TAKES
     try:
-        takes.mkdir(exist_ok=True)
-        stream = (takes / LOCK).open("ab")
+        make_folder(folder, TAKES)
+        stream = open_appending(takes / LOCK)
     except OSError as error:
-        raise RecordingError(f"{takes}: cannot be written ({error.strerror})") from None
-    with stream, locked(stream, takes / LOCK) as held:
+        raise RecordingError(f"{error.filename or takes}: cannot be written ({error.strerror})") from None
+    with stream, locked(stream, takes / LOCK, wait_s=_LOOKED_AT_S) as held:
         if not held:
             raise AlreadyRecordingError(folder, holder_of(folder))
         with suppress(OSError):
             told = {"who": who, "process": os.getpid(), "since": utc_now()}
-            (takes / HOLDER).write_text(json.dumps(told), encoding="utf-8")
+            replace_whole(takes / HOLDER, json.dumps(told).encode())
         try:
             yield
         finally:
-            (takes / HOLDER).unlink(missing_ok=True)
+            with suppress(OSError):
+                (takes / HOLDER).unlink(missing_ok=True)
 
 
 def is_recording(folder: Path) -> bool:
     """Whether another process records into the job just now."""
-    path = folder / TAKES / LOCK
-    if not path.exists():
+    try:
+        path = require_own(folder, TAKES, LOCK)
+        with open_plain(path) as stream, locked(stream, path) as held:
+            return not held
+    except OSError:  # there is none, or what is there is none of ours
         return False
-    with path.open("ab") as stream, locked(stream, path) as held:
-        return not held
 
 
 def holder_of(folder: Path) -> str:
     """Who records into a job that is held, in words."""
     try:
-        told = json.loads((folder / TAKES / HOLDER).read_text(encoding="utf-8"))
+        told = json.loads(read_plain(require_own(folder, TAKES, HOLDER), most_bytes=_MOST_BYTES))
         place = "the bench page" if told["who"] == "page" else "a terminal"
         return f"{place} (process {int(told['process'])}, since {str(told['since'])[11:16]} UTC)"
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return UNKNOWN

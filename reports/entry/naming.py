@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import cast
 
 from capture import JobError, LogError
+from capture.disk.reading import open_plain
 from capture.job import Job
 from capture.job.model import semitone
 from capture.log import Input, TakeFields
@@ -77,7 +78,7 @@ def notes_from(path: Path, recordings: Sequence[Path]) -> dict[Path, str]:
 
     """
     try:
-        with path.open("rb") as stream:
+        with open_plain(path, through_links=True) as stream:
             raw = stream.read(MOST_BYTES + 1)
         text = raw.decode("utf-8-sig")
     except OSError as error:

@@ -140,6 +140,7 @@ REMOVE_THAT: Final = "Remove {name}"
 TOO_LARGE: Final = (
     "{name}: is larger than {limit}; cut it in an audio editor, or use coilwise bring, which takes any"
 )
+TOO_MANY: Final = "There are {most} files here; bring these in or remove them, then choose the rest"
 HERE_ALREADY: Final = "{name}: is here already"
 NOT_SENT: Final = "{name}: could not be taken in; choose it again"
 OTHER_CHANNELS: Final = (

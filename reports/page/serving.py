@@ -38,6 +38,7 @@ from reports.page.screens.play import PlayScreen
 from reports.page.server.connections import LimitedProtocol
 from reports.page.server.controller import PageController
 from reports.page.server.guard import LOOPBACK, REPORTS, AccessGuard, StartKey
+from reports.page.server.uploads import AROUND_A_FILE, LIMIT_BYTES
 from reports.page.widgets.band import band_of
 from reports.page.widgets.view import UnfinishedBar, View
 from reports.render.icon import ICON
@@ -233,7 +234,7 @@ def serve(
     if show:
         page.on_startup(lambda: threading.Timer(0.2, webbrowser.open, [start_file.as_uri()]).start())
     config = uvicorn.Config(
-        AccessGuard(app, start=start, port=number),
+        AccessGuard(app, start=start, port=number, most_bytes=LIMIT_BYTES + AROUND_A_FILE),
         http=LimitedProtocol,
         log_level="error",
         lifespan="on",

@@ -27,6 +27,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from capture import LOG_FILE
 from capture.disk.kept import KeptFile
+from capture.disk.reading import open_plain
+from capture.log.reading import MOST_BYTES
 from dsp import CoilwiseError
 from reports.evidence.leads import LATEST
 from reports.inference.error_priors import CARE_LEVELS, NOTHING_KNOWN, KnownCare, at_care, usual_care
@@ -124,8 +126,8 @@ def job_key(folder: Path) -> str | None:
     None where nothing is in the log.
     """
     try:
-        with (folder / LOG_FILE).open("rb") as log:
-            first = log.readline()
+        with open_plain(folder / LOG_FILE) as log:
+            first = log.readline(MOST_BYTES)
     except OSError:
         return None
     return hashlib.sha256(first).hexdigest()[:KEY_DIGITS] if first.strip() else None

@@ -94,13 +94,21 @@ def page_server(
     home: Path,
     environment: Mapping[str, str] | None = None,
     port: int | None = None,
+    trace: bool = True,
 ) -> Iterator[Server]:
-    """`coilwise page` with these words; its state lies under ``home``, where it also stands."""
+    """`coilwise page` with these words; its state lies under ``home``, where it also stands.
+
+    ``trace``: a fault of its own shows where it comes from.
+    """
     program = "from reports.cli import main; main()"
     port = port or free_port()
     process = subprocess.Popen(
         [sys.executable, "-u", "-c", program, "page", *map(str, told), "--no-show", "--port", str(port)],
-        env={**(environment or os.environ), "XDG_STATE_HOME": str(home / "state"), "COILWISE_TRACE": "1"},
+        env={
+            **(environment or os.environ),
+            "XDG_STATE_HOME": str(home / "state"),
+            "COILWISE_TRACE": "1" if trace else "",
+        },
         cwd=home,
         text=True,
         stdin=subprocess.DEVNULL,

@@ -47,6 +47,8 @@ from reports.render.parts import html_table, inline
 from reports.render.tables import CUT_HEADS, cut_cells
 from reports.session.session import RecordingOptions
 
+MOST_REFUSALS = 200
+"""So many sentences on what was refused are read by nobody; each new one sends all of them again."""
 NAMES, STRINGS = "bring-names", "bring-strings"
 """Where the fields find what they may suggest."""
 
@@ -342,15 +344,17 @@ class BringScreen:
         self._cuts.offer(not each)
 
     async def _arrived(self, event: UploadEventArguments) -> None:
-        path = self._store.path_for(event.file.name)
+        path = None
         try:
+            path = self._store.path_for(event.file.name)
             await event.file.save(path)
             await self._view.in_thread(self._store.add, path)
         except RecordingError as error:
             self._refuse(str(error))
         except OSError:
-            self._store.delete(path)
-            self._refuse(words.NOT_SENT.format(name=path.name))
+            if path is not None:
+                self._store.delete(path)
+            self._refuse(words.NOT_SENT.format(name=plain(event.file.name)))
         self._upload.run_method("removeUploadedFiles")
         self._files.refresh()
 
@@ -364,9 +368,10 @@ class BringScreen:
 
     def _refuse(self, *sentences: str) -> None:
         ended = (s if s.endswith(".") else f"{s}." for s in sentences)
-        added = "".join(f"<li>{escape(plain(s))}</li>" for s in ended)
+        added = [line for s in ended if (line := f"<li>{escape(plain(s))}</li>") not in self._refused.content]
         begun = self._refused.content or f"<h3>{words.REFUSED_HEAD}</h3>"
-        self._refused.set_content(begun + f"<ul>{added}</ul>")
+        if added and begun.count("<li>") < MOST_REFUSALS:
+            self._refused.set_content(begun + f"<ul>{''.join(added[:MOST_REFUSALS])}</ul>")
 
     async def _bring_each(self) -> None:
         files, on, fields = self._ready(), self._form.on(), self._form.fields()

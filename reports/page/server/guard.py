@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hmac
 import secrets
+import sys
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from contextlib import suppress
 from html import escape
@@ -23,6 +24,7 @@ from typing import Any
 from urllib.parse import parse_qs
 
 from capture.disk.writing import replace_whole
+from reports.messages.wording import our_fault
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -64,7 +66,10 @@ WRONG_HOST = "This page answers at the address that coilwise printed, and at no 
 WRONG_ORIGIN = "This request came from another site, so it is refused."
 NO_KEY = "Open the file that coilwise named when it started: it leads here, once each time."
 NOT_UNDERSTOOD = "This address holds what no address here has."
-_OK, _FORBIDDEN, _BAD, _POLICY_VIOLATION = 200, 403, 400, 1008
+TOO_MUCH = (
+    "This is more than the page takes at once. Bring the recording with coilwise bring, or a shorter one."
+)
+_OK, _FORBIDDEN, _BAD, _TOO_MUCH, _POLICY_VIOLATION = 200, 403, 400, 413, 1008
 KEY_BYTES = 24
 _START = """<!DOCTYPE html>
 <html lang="en-GB"><meta charset="utf-8"><meta name="referrer" content="no-referrer">
@@ -116,8 +121,11 @@ class StartKey:
 class AccessGuard:
     """The guard around an application that listens on a port of the loopback address."""
 
-    def __init__(self, app: Application, *, start: StartKey, port: int) -> None:
-        self._app, self._start = app, start
+    def __init__(
+        self, app: Application, *, start: StartKey, port: int, most_bytes: float = float("inf")
+    ) -> None:
+        """``most_bytes``: how much one request may bring; what is beyond is not taken off the line."""
+        self._app, self._start, self._most_bytes = app, start, most_bytes
         self._secret = secrets.token_urlsafe(KEY_BYTES)
         self._hosts = frozenset(f"{name}:{port}" for name in NAMES)
         self._origins = frozenset(f"http://{host}" for host in self._hosts)
@@ -141,7 +149,26 @@ class AccessGuard:
             await _refuse(scope, send, refusal)
             return
         report = scope.get("path", "").startswith(REPORTS)
-        await self._app(scope, receive, _with_headers(send, REPORT_HEADERS if report else HEADERS))
+        with_headers = _with_headers(send, REPORT_HEADERS if report else HEADERS)
+        if scope["type"] == "websocket":
+            await self._app(scope, receive, with_headers)
+        else:
+            await self._answer(scope, receive, with_headers)
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Have a request answered that may bring a file, of which there may be too much, or half."""
+        body = _Body(receive, send, most_bytes=self._most_bytes)
+        announced = _header_values(scope["headers"], b"content-length")
+        if announced and announced[0].isdecimal() and int(announced[0]) > self._most_bytes:
+            await _refuse(scope, send, TOO_MUCH, status=_TOO_MUCH)
+            return
+        try:
+            await self._app(scope, body.receive, body.send)
+        except Exception as error:  # nothing is above it but the server, which prints a traceback
+            if not body.ended:
+                sys.stderr.write(f"{our_fault(error)}\n")
+        if body.ended == TOO_MUCH and not body.answered:
+            await _refuse(scope, send, TOO_MUCH, status=_TOO_MUCH)
 
     def refusal(self, headers: Iterable[tuple[bytes, bytes]]) -> str | None:
         """Why a request with such headers is refused whatever key it has."""
@@ -181,6 +208,33 @@ class AccessGuard:
         headers = [html, (b"set-cookie", cookie.encode()), (b"cache-control", b"no-store")]
         await send({"type": "http.response.start", "status": _OK, "headers": [*headers, *HEADERS]})
         await send({"type": "http.response.body", "body": _COME_IN})
+
+
+class _Body:
+    """What a request brings, and whether it was answered; ``ended``: why there is no more of it to come."""
+
+    def __init__(self, receive: Receive, send: Send, *, most_bytes: float) -> None:
+        self._receive, self._send, self._left = receive, send, most_bytes
+        self.ended, self.answered = "", False
+
+    async def receive(self) -> Message:
+        """The next piece; beyond the limit as if the sender had gone."""
+        if self.ended:
+            return {"type": "http.disconnect"}
+        message = await self._receive()
+        self._left -= len(message.get("body", b""))
+        if self._left < 0:
+            self.ended = TOO_MUCH
+            return {"type": "http.disconnect"}
+        if message["type"] == "http.disconnect":
+            self.ended = "cut off"
+        return message
+
+    async def send(self, message: Message) -> None:
+        """Pass on what is answered, while there is somebody to whom; what is said of too much is not this."""
+        if not self.ended:
+            self.answered = True
+            await self._send(message)
 
 
 def _can_be_meant(scope: Scope) -> bool:

@@ -1,7 +1,8 @@
 """Files that were uploaded to the page, until they are in the job or the server ends.
 
 One `UploadStore` a server: a private folder (mode 700) in which each file lies under its own name, made
-harmless, in a folder of its own, so that two of one name do not meet. The person's own files are only read
+harmless, in a folder of its own, so that two of one name do not meet. What the page's library writes on the
+way lies there too, so that it goes with the folder, also after a kill. The person's own files are only read
 by their browser. Seconds, bytes.
 """
 
@@ -11,6 +12,7 @@ import atexit
 import filecmp
 import re
 import shutil
+import tempfile
 from pathlib import Path, PurePosixPath
 from threading import Lock
 from uuid import uuid4
@@ -29,6 +31,10 @@ from reports.page.server.controller import PageController
 
 LIMIT_BYTES = 2 * 1024**3
 LIMIT = "2 GB"
+AROUND_A_FILE = 1 << 16
+"""What a browser puts around the file that it sends: its name, in two lines."""
+MOST_FILES = 1000
+"""A job has some hundred takes; a folder with more in it was dropped by mistake."""
 LONGEST_NAME = 100
 
 
@@ -37,6 +43,7 @@ class UploadStore:
 
     def __init__(self) -> None:
         self._folder = ScratchFolder("uploads")
+        self._elsewhere, tempfile.tempdir = tempfile.tempdir, str(self._folder.path)
         atexit.register(self._folder.close)
         self._lock = Lock()
         self.files: tuple[UploadedFile, ...] = ()
@@ -45,10 +52,21 @@ class UploadStore:
     def close(self) -> None:
         """Remove everything; also done when the process ends."""
         self.files = ()
+        if tempfile.tempdir == str(self._folder.path):
+            tempfile.tempdir = self._elsewhere
         self._folder.close()
 
     def path_for(self, name: str) -> Path:
-        """Return where a file of that name is to be written."""
+        """Return where a file of that name is to be written.
+
+        Raises
+        ------
+        RecordingError
+            So many are here already.
+
+        """
+        if len(self.files) >= MOST_FILES:
+            raise RecordingError(words.TOO_MANY.format(most=MOST_FILES))
         own = self._folder.path / uuid4().hex
         own.mkdir(mode=0o700)
         return own / safe_name(name)

@@ -23,6 +23,7 @@ from capture.log.entries import TakeFields
 from capture.takes.folder import JobFolder
 from capture.takes.part_files import NOTE, PART
 from capture.takes.recorder import TakeWriter, recover_take, set_aside, unfinished_takes
+from capture.takes.recording_lock import HOLDER, LOCK, holder_of, is_recording, recording
 from dsp import CoilwiseError
 from reports.render.parts import PAGE, REPORT
 
@@ -37,6 +38,7 @@ KINDS: dict[str, Callable[[Path, Path], object]] = {
     "link to a folder outside": lambda place, outside: place.symlink_to(outside),
     "pipe": lambda place, outside: os.mkfifo(place),
     "folder": lambda place, outside: place.mkdir(),
+    "another name of a file outside": lambda place, outside: os.link(outside / "theirs", place),
     "endless file": lambda place, outside: (place.touch(), os.truncate(place, 1 << 40)),
 }
 
@@ -50,6 +52,8 @@ def whole(folder: Path, recording) -> tuple[Path, tuple[str, ...]]:
     (folder / REPORT).mkdir()
     (folder / REPORT / PAGE.format("found")).write_text("report")
     (folder / "takes" / "set-aside").mkdir()
+    (folder / "takes" / LOCK).touch()
+    (folder / "takes" / HOLDER).touch()
     return folder, tuple(str(p.relative_to(folder)) for p in sorted(folder.rglob("*")))
 
 
@@ -70,6 +74,13 @@ def take_in(home: Path, recording: Path) -> None:
 def record(home: Path, recording: Path) -> None:
     with closing(TakeWriter(home, rate=48_000, channels=2)) as writer:
         writer.write(np.zeros((480, 2), dtype=np.float32))
+
+
+def hold(home: Path, recording_: Path) -> None:
+    assert not is_recording(home)
+    assert SECRET not in holder_of(home)
+    with recording(home, who="terminal"):
+        assert is_recording(home)
 
 
 def recover(home: Path, recording: Path) -> None:
@@ -112,8 +123,9 @@ def test_nothing_outside_is_touched_and_nothing_is_waited_for(kind, whole, recor
     outside.mkdir()
     os.mkfifo(outside / "pipe")
     (outside / "file").write_text(SECRET)
+    (outside / "theirs").touch()
     for place in places:
-        for work in (read, enter, take_in, record, recover, put_aside, report, show):
+        for work in (read, enter, take_in, record, hold, recover, put_aside, report, show):
             shutil.copytree(folder, home := tmp_path / "copy")
             if (home / place).is_dir():
                 shutil.rmtree(home / place)
@@ -125,6 +137,7 @@ def test_nothing_outside_is_touched_and_nothing_is_waited_for(kind, whole, recor
                     work(home, recording)
                 except (CoilwiseError, OSError) as refusal:
                     assert "\n" not in str(refusal)
-            assert sorted(p.name for p in outside.iterdir()) == ["file", "pipe"], (place, work)
+            assert sorted(p.name for p in outside.iterdir()) == ["file", "pipe", "theirs"], (place, work)
             assert (outside / "file").read_text() == SECRET, (place, work)
+            assert (outside / "theirs").read_bytes() == b"", (place, work)
             shutil.rmtree(home)

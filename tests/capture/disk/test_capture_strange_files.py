@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import time
 from contextlib import closing
 from pathlib import Path
@@ -13,13 +14,13 @@ import pytest
 
 from capture import JobError, LogError, RecordingError
 from capture.disk import locks, reading, writing
-from capture.disk.reading import IS_LINK, NO_FILE, NOT_LOADED, open_plain
+from capture.disk.reading import IS_LINK, NO_FILE, NOT_LOADED, TWO_NAMES, open_plain
 from capture.job.reading import MOST_BYTES, read_job
 from capture.log import Pole, append_entry, new_entry, read_log
 from capture.log.entries import TakeFields
 from capture.takes.folder import COPYING, JobFolder
 from capture.takes.part_files import PartFile
-from capture.takes.recorder import TakeWriter, set_aside, unfinished_takes
+from capture.takes.recorder import TakeWriter, recover_take, set_aside, unfinished_takes
 from dsp import CoilwiseError
 
 POLE = new_entry(Pole, pickup="bridge", facing="north")
@@ -43,6 +44,26 @@ def test_a_log_that_is_a_link_is_neither_read_nor_appended_to(folder: Path, vict
     with pytest.raises(LogError, match=IS_LINK):
         append_entry(folder, POLE)
     assert victim.read_text() == "mine"
+
+
+@posix
+def test_what_has_another_name_elsewhere_is_not_written_to(folder: Path, tmp_path: Path):
+    """A copy that shares its files with the job, or a folder from elsewhere; an empty file is a log too."""
+    (tmp_path / "empty").touch()
+    (folder / "bench.jsonl").hardlink_to(tmp_path / "empty")
+    with pytest.raises(LogError, match=re.escape(TWO_NAMES)):
+        append_entry(folder, POLE)
+    (folder / "bench.jsonl").unlink()
+    with closing(TakeWriter(folder, rate=48_000, channels=2, planned=PLUCK)) as writer:
+        writer.write(np.zeros((480, 2), dtype=np.float32))
+    (left,) = unfinished_takes(folder)
+    with left.path.open("ab") as more:
+        more.write(b"half a frame")
+    (tmp_path / "theirs.wav").hardlink_to(left.path)
+    theirs = (tmp_path / "theirs.wav").read_bytes()
+    with pytest.raises(RecordingError, match=re.escape(TWO_NAMES)):
+        recover_take(left)
+    assert ((tmp_path / "theirs.wav").read_bytes(), (tmp_path / "empty").read_bytes()) == (theirs, b"")
 
 
 @posix

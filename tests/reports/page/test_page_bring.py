@@ -106,6 +106,14 @@ def test_files_lie_where_only_this_user_reads_them_and_go_with_the_tray(tray):
     assert not inside.exists() and tray.files == ()
 
 
+def test_no_more_files_are_taken_in_than_a_job_could_have(tray, monkeypatch):
+    monkeypatch.setattr("reports.page.server.uploads.MOST_FILES", 1)
+    drop(tray, "one.wav", plucks(TIMES))
+    with pytest.raises(RecordingError, match="There are 1 files here"):
+        tray.path_for("two.wav")
+    assert len(list(tray.files[0].path.parent.parent.iterdir())) == 1
+
+
 def test_files_stand_as_people_count_them_until_one_is_moved(tray):
     for name in ("take 10.wav", "take 2.wav", "take 1.wav"):
         drop(tray, name, plucks(TIMES[: int(name[5])]))

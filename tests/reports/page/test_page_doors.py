@@ -10,7 +10,15 @@ from hypothesis import strategies as st
 
 from reports.page.server import guard
 from reports.page.server.controller import ControlLock
-from reports.page.server.guard import NO_KEY, NOT_UNDERSTOOD, WRONG_HOST, WRONG_ORIGIN, AccessGuard, StartKey
+from reports.page.server.guard import (
+    NO_KEY,
+    NOT_UNDERSTOOD,
+    TOO_MUCH,
+    WRONG_HOST,
+    WRONG_ORIGIN,
+    AccessGuard,
+    StartKey,
+)
 
 KEY = "k" * 32
 PORT = 8471
@@ -114,6 +122,30 @@ def test_pages_load_nothing_from_elsewhere():
 @given(st.binary(max_size=60), st.binary(max_size=60))
 def test_no_cookie_and_no_key_that_is_guessed_comes_in(cookie, query):
     assert not came_in(asked(HOST, (b"cookie", cookie), query=query.decode("latin-1")))
+
+
+@pytest.mark.parametrize("announced", [b"11", b"3", None])
+def test_no_request_brings_more_than_the_page_takes(announced):
+    """Said beforehand or not: what is beyond is not read, and what reads it is not left waiting."""
+    sent, left = [], [{"type": "http.request", "body": b"12345", "more_body": True}] * 9
+
+    async def reads_all(scope, receive, send):
+        while (await receive())["type"] != "http.disconnect":
+            pass
+        raise OSError("the sender is gone")
+
+    async def receive():
+        return left.pop()
+
+    async def send(message):
+        sent.append(message)
+
+    length = () if announced is None else ((b"content-length", announced),)
+    scope = {"type": "http", "path": "/", "query_string": b"", "headers": [HOST, COOKIE, *length]}
+    with pytest.raises(StopIteration):
+        AccessGuard(reads_all, start=START[0], port=PORT, most_bytes=10)(scope, receive, send).send(None)
+    assert (sent[0]["status"], sent[1]["body"].decode()) == (413, TOO_MUCH)
+    assert len(left) == (9 if announced == b"11" else 6)
 
 
 def test_one_acts_and_the_others_watch():
