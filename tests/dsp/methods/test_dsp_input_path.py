@@ -5,7 +5,7 @@ import pytest
 from dsp_parts import LEAD_IN_S, STRINGS, plain_string, stock_pair
 from scipy.signal import butter, sosfilt, sosfreqz
 
-from dsp.methods.input_path import input_path
+from dsp.methods.input_path import STEP_S, input_path
 from dsp.methods.lateness import curve_fit, lateness
 from dsp.methods.paired import paired_partials, statistic_of
 from dsp.signal.pitch import Pitch
@@ -139,3 +139,11 @@ def test_odds_of_a_lag_do_not_know_the_sign():
     usual = lateness(fits(lambda x: late(x, 3e-3)))
     assert lateness(fits(lambda x: late(x, 3e-3), negate=True)).nats == pytest.approx(usual.nats, abs=1e-9)
     assert lateness(fits(lambda x: late(x, 3e-3), exchange=True)).nats == pytest.approx(usual.nats, abs=1e-6)
+
+
+@pytest.mark.parametrize("parts", [0.2, 0.45, -0.35])
+def test_a_lag_between_the_points_of_the_search_is_measured_to_a_twentieth_of_one(parts):
+    """The search goes by `STEP_S`; the slope of the angles that are left says the rest, with its sign."""
+    lag_s = (40 + parts) * STEP_S
+    path = path_of(*one_signal(change=lambda x: late(x, lag_s)))
+    assert path.lag_s == pytest.approx(lag_s, abs=STEP_S / 20)
