@@ -31,7 +31,7 @@ BACKGROUND = 3e-5
 """Of a box that is switched on: an input is never silent, but for what is played into it here."""
 FADE_S = 0.5
 """The simulator's own noise and hum come in softly: a step of them would be an onset."""
-BLOCK_S = 0.04
+BLOCK_S = 0.08
 NEXT = "["
 """What the first line of every step begins with."""
 
