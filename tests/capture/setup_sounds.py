@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 RATE = 48_000
@@ -31,10 +33,12 @@ def pluck(seconds: float = 2.0, *, peak: float = 0.3) -> np.ndarray:
     return out * peak / np.abs(out).max(axis=0)
 
 
+@cache
 def played(*, lead_in_s: float = 3.5, seconds: float = 7.0, peak: float = 0.3, **said) -> np.ndarray:
-    """(frames, 2): quiet, with one pluck after `lead_in_s`."""
+    """(frames, 2): quiet, with one pluck after `lead_in_s`; made once, and not to be written to."""
     out = quiet(seconds, **said)
     start = round(lead_in_s * RATE)
     struck = pluck(seconds - lead_in_s, peak=peak)
     out[start : start + len(struck)] += struck
+    out.flags.writeable = False
     return out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -80,9 +81,15 @@ TIMES = (1.0, 3.0, 5.5, 8.0, 14.0)
 ORDER = (item(("neck",), 2, "D3"), item(("both",), 1, "D3", 5), item(("bridge",), 2))
 
 
+@pytest.fixture(scope="module")
+def struck_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(tmp_path_factory.mktemp("struck") / "long.wav", struck(*TIMES, length_s=15.0))
+
+
 @pytest.fixture
-def long(tmp_path: Path) -> Path:
-    return written(tmp_path / "long.wav", struck(*TIMES, length_s=15.0))
+def long(struck_once: Path, tmp_path: Path) -> Path:
+    """A copy of this test's own."""
+    return Path(shutil.copy(struck_once, tmp_path))
 
 
 def test_one_long_recording(folder: Path, long: Path):

@@ -19,10 +19,10 @@ RATE = 16_000
 PLUCKED_S, WHOLE_S = 125.0, 140
 
 
-@pytest.fixture
-def long(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def long(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two minutes of next to nothing on two inputs, then one pluck of A2."""
-    path = tmp_path / "long.flac"
+    path = tmp_path_factory.mktemp("long") / "long.flac"
     t = np.arange(2 * RATE) / RATE
     partials = np.stack([np.exp(-3 * n * t) * np.sin(2 * np.pi * 110 * n * t) for n in (1, 2, 3, 4)], axis=1)
     pluck = partials @ [[0.2, 0.3], [0.2, 0.1], [0.1, 0.02], [0.1, -0.03]]

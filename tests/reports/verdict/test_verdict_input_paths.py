@@ -65,8 +65,8 @@ def test_a_late_input_that_inverts_turns_the_answer_back_by_its_split_check(soun
 
 @pytest.mark.parametrize("milliseconds", [1.0, 3.0, 8.0])
 @pytest.mark.parametrize("split", [None, lambda x: x], ids=["no split check", "a split check in step"])
-def test_late_plucks_do_not_count(milliseconds, split, sounds, tmp_path):
-    verdict = paired_job(tmp_path / "job", sounds, split=split, change=late(milliseconds)).verdict
+def test_late_plucks_do_not_count(milliseconds, split, opposed, tmp_path):
+    verdict = paired_job(tmp_path / "job", opposed, split=split, change=late(milliseconds)).verdict
     (pair,) = verdict.pairs
     assert pair.standing == "unsettled"
     assert not any(t.used for t in verdict.takes if t.inputs == ("bridge", "neck"))
@@ -76,9 +76,9 @@ def test_late_plucks_do_not_count(milliseconds, split, sounds, tmp_path):
             assert "split check" in say(note)
 
 
-def test_split_checks_that_differ_are_faults(sounds, tmp_path):
-    job = paired_job(tmp_path / "job", sounds, split=late(5.0), change=late(5.0))
-    job.take(late(2.0)(0.8 * sounds.split), ["bridge", "bridge"], string="D3")
+def test_split_checks_that_differ_are_faults(opposed, tmp_path):
+    job = paired_job(tmp_path / "job", opposed, split=late(5.0), change=late(5.0))
+    job.take(late(2.0)(0.8 * opposed.split), ["bridge", "bridge"], string="D3")
     verdict = job.verdict
     assert {code for _, code in codes(verdict)} == {"lag wanders"}
     assert not any(t.used for t in verdict.takes)
@@ -87,28 +87,28 @@ def test_split_checks_that_differ_are_faults(sounds, tmp_path):
     assert f"{note.most_ms:.1f} ms" in say(note)
 
 
-def test_two_pickups_entered_as_a_split_check_are_a_fault(sounds, tmp_path):
-    job = JobOnDisk(tmp_path / "job", sounds.toml)
-    job.take(sounds.paired[0], ["bridge", "bridge"], string=STRINGS[0])
+def test_two_pickups_entered_as_a_split_check_are_a_fault(opposed, tmp_path):
+    job = JobOnDisk(tmp_path / "job", opposed.toml)
+    job.take(opposed.paired[0], ["bridge", "bridge"], string=STRINGS[0])
     verdict = job.verdict
     assert codes(verdict) == {("t001", "not one signal")}
 
 
-def test_a_silent_split_check_doubts_the_leads(sounds, tmp_path):
+def test_a_silent_split_check_doubts_the_leads(opposed, tmp_path):
     """With common sleeves a lead made up the other way round shorts what both are on."""
     rng = np.random.default_rng(3)
-    job = JobOnDisk(tmp_path / "job", sounds.toml)
-    job.take(3e-4 * rng.standard_normal(sounds.split.shape), ["bridge", "bridge"], string="D3")
+    job = JobOnDisk(tmp_path / "job", opposed.toml)
+    job.take(3e-4 * rng.standard_normal(opposed.split.shape), ["bridge", "bridge"], string="D3")
     alone = job.pair
     assert alone.p_in_phase is None
     assert ("t001", "silent split check") not in codes(job.verdict)
-    for string, audio in zip(STRINGS, sounds.paired, strict=True):
+    for string, audio in zip(STRINGS, opposed.paired, strict=True):
         job.take(audio, ["bridge", "neck"], string=string)
     verdict = job.verdict
     assert ("t001", "silent split check") in codes(verdict)
     assert verdict.pairs[0].standing == "unsettled"
-    job.take(sounds.split, ["bridge", "bridge"], string="D3")
-    assert job.pair.phase == ("in phase" if sounds.in_phase else "out of phase")
+    job.take(opposed.split, ["bridge", "bridge"], string="D3")
+    assert job.pair.phase == "out of phase"
 
 
 def test_what_makes_a_pickup_late_may_turn_its_other_takes_over(sounds, tmp_path):

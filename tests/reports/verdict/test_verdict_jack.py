@@ -79,9 +79,9 @@ def put_right(bench):
 
 
 @functools.cache
-def sounds(middle_reversed):
+def sounds():
     """Ten takes from one jack: three strings through all settings twice over, and hum on four settings."""
-    bench, rng = guitar(middle_reversed), np.random.default_rng(7 + middle_reversed)
+    bench, rng = guitar(True), np.random.default_rng(8)
     wanted = [JOINS.get(name, name) for name in LISTED]
     steps = {"at_s": (0.7, 1.0, 1.3, 1.6), "ringing_s": 3.2, "rate": RATE}
     switched = [(s, bench.switch(rng, wanted, s, **steps)) for s in ("E2", "A2", "D3", "E2", "A2", "D3")]
@@ -92,23 +92,26 @@ def sounds(middle_reversed):
     return switched, hums
 
 
+FRONT_ALONE = "[[".join(part for part in TOML.split("[[") if '"bridge"' not in part)
+"""The same without what has the bridge pickup in it."""
+
+
+def places(bench):
+    return {p.name: p.centre_mm for p in bench.pickups}
+
+
 def toml(bench):
-    places = {p.name: p.centre_mm for p in bench.pickups}
-    return TOML.format(scale=bench.scale_mm, **places)
+    return TOML.format(scale=bench.scale_mm, **places(bench))
 
 
-def closed(home, *, middle_reversed=True, change=lambda x: x, stages=("found",)):
+def closed(home, *, change=lambda x: x, few=False):
+    """The guitar as it was found; ``few``: one round of its three strings, and no hum."""
     job = JobOnDisk(home, toml(guitar(True)))
-    for stage in stages:
-        if stage == "after":
-            job.log(
-                "change", id="c001", pickup="middle", leads={"grey": "hot", "violet": "ground"}, stage=stage
-            )
-        switched, hums = sounds(middle_reversed if stage == "found" else False)
-        for string, audio in switched:
-            job.take(change(audio), [list(LISTED)], gesture="switch", string=string, stage=stage)
-        for name, audio in hums:
-            job.take(change(audio), [name], gesture="hum", stage=stage)
+    switched, hums = sounds()
+    for string, audio in switched[:3] if few else switched:
+        job.take(change(audio), [list(LISTED)], gesture="switch", string=string)
+    for name, audio in () if few else hums:
+        job.take(change(audio), [name], gesture="hum")
     return job
 
 
@@ -143,24 +146,41 @@ def test_one_jack_and_ten_takes_give_the_whole_table_settled(told):
         assert (row.p_same_w > 0.5) == (bench.w("bridge") == bench.w(row.pickup))
 
 
+def recorded_twice(home, *, put_right):
+    """Middle and neck alone, as found and after the work: all of a guitar twice over is dear to judge.
+
+    Put right, they are wound against each other: one pickup recorded twice would look the same but for that.
+    """
+    before, rng = guitar(True), np.random.default_rng(3)
+    job = JobOnDisk(home, FRONT_ALONE.format(scale=before.scale_mm, **places(before)))
+    steps = {"at_s": (0.7, 1.0), "ringing_s": 2.5, "rate": RATE}
+    for stage, bench in (("found", before), ("after", guitar(not put_right))):
+        if stage == "after" and put_right:
+            job.log("change", pickup="middle", leads={"grey": "hot", "violet": "ground"}, stage=stage)
+        for string in ("E2", "A2", "D3", "E2"):
+            audio = bench.switch(rng, ["middle", JOINS["front"], "neck"], string, **steps)
+            job.take(audio, [["middle", "front", "neck"]], gesture="switch", string=string, stage=stage)
+    return job
+
+
 def test_put_right_the_report_says_that_it_came_out_as_planned(tmp_path):
-    verdict = closed(tmp_path / "job", stages=("found", "after")).verdict
+    verdict = recorded_twice(tmp_path / "job", put_right=True).verdict
     assert verdict.stage == "after"
-    for row in verdict.stages:
-        assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "full", "yes")
+    (row,) = verdict.stages
+    assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "full", "yes")
     assert verdict.came_out.code == "as planned"
 
 
 def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
-    job = closed(tmp_path / "job")
-    switched, _ = sounds(True)
-    rng = np.random.default_rng(3)
-    for string, audio in switched[:4]:
-        again = audio + 1e-6 * rng.standard_normal(audio.shape)
-        job.take(again, [list(LISTED)], gesture="switch", string=string, stage="after")
-    verdict = job.verdict
-    assert {row.as_planned for row in verdict.stages} == {"no"}
+    verdict = recorded_twice(tmp_path / "job", put_right=False).verdict
+    (row,) = verdict.stages
+    assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "thin", "no")
     assert verdict.came_out.code == "not as planned"
+
+
+@pytest.fixture(scope="module")
+def told_by_few(tmp_path_factory):
+    return closed(tmp_path_factory.mktemp("few") / "job", few=True).verdict
 
 
 @pytest.mark.parametrize(
@@ -170,10 +190,11 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
         pytest.param(lambda x: np.concatenate([np.full((4000, 1), 1e-5), x]), id="late"),
     ],
 )
-def test_one_channel_turned_over_softer_or_later_changes_no_answer(tmp_path, told, change):
+def test_one_channel_turned_over_softer_or_later_changes_no_answer(tmp_path, told_by_few, change):
     """R4: within one channel an inversion cancels."""
-    said = closed(tmp_path / "job", change=change).verdict
-    for before, after in zip(told.pairs, said.pairs, strict=True):
+    said = closed(tmp_path / "job", change=change, few=True).verdict
+    for before, after in zip(told_by_few.pairs, said.pairs, strict=True):
+        assert before.phase is not None
         assert (before.phase, before.standing) == (after.phase, after.standing)
 
 
@@ -200,7 +221,7 @@ def test_a_selector_that_was_not_moved_settles_nothing(tmp_path):
 
 def test_a_list_that_does_not_fit_is_refused_with_what_was_heard(tmp_path):
     job = JobOnDisk(tmp_path / "job", toml(guitar(True)))
-    _, audio = sounds(True)[0][0]
+    _, audio = sounds()[0][0]
     job.take(audio, [["bridge", "neck"]], gesture="switch", string="E2")
     job.take(audio[: int(0.9 * RATE)], [["bridge", "neck"]], gesture="switch", string="E2")
     many, none = job.verdict.takes
