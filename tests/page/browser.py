@@ -147,8 +147,12 @@ def _until_it_answers(port: int) -> None:
 
 @contextmanager
 def opened(browser: Browser, server: Server, *, size: dict[str, int] = DESK) -> Iterator[Page]:
-    """The page in a browser of its own; what it asks of another machine, or breaks, is an error."""
-    context = browser.new_context(viewport=size)
+    """The page in a browser of its own; what it asks of another machine, or breaks, is an error.
+
+    Nothing moves on the page, as for a person who asked for that: drawing what moves is dear without a
+    graphics processor.
+    """
+    context = browser.new_context(viewport=size, reduced_motion="reduce")
     page = context.new_page()
     elsewhere: list[str] = []
     broken: list[str] = []

@@ -118,11 +118,12 @@ def three(home):
     return job
 
 
-def test_status_0_and_json_on_standard_output(tmp_path):
+def test_status_0_and_json_on_standard_output(tmp_path, capsys):
     """Only pairs that share a setting count for the status."""
-    done = run("verdict", three(tmp_path / "job").home, "--json")
-    assert (done.returncode, done.stderr) == (0, "")
-    found = json.loads(done.stdout)
+    assert called("verdict", three(tmp_path / "job").home, "--json") == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    found = json.loads(out)
     conform(found)
     assert [p["standing"] for p in found["pairs"]].count("unsettled") == 2
 
