@@ -124,7 +124,7 @@ def test_what_no_take_can_tell_is_asked_and_written_down(played_to_its_end):
 def test_how_it_was_held_turns_the_verdict_over(tmp_path):
     bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)
-    ended, _ = guided(folder, player(bench, folder, kind=OverTheStrings), most=6)
+    ended, _ = guided(folder, player(bench, folder, kind=OverTheStrings), most=4)
     (pair,) = ended.verdict.pairs
     assert pair.standing != "unsettled"
     assert (pair.phase == "in phase") == bench.in_phase("bridge", "neck")
@@ -135,7 +135,7 @@ def test_where_nobody_can_answer_nothing_is_asked_and_it_stays_likely(tmp_path):
     bench = bench_of(OUT)
     folder = loose_neck(tmp_path, bench)
     guitarist = player(bench, folder)
-    ended, shown = guided(folder, guitarist, face=NoHands(Blocks(guitarist), guitarist), most=7)
+    ended, shown = guided(folder, guitarist, face=NoHands(Blocks(guitarist), guitarist), most=5)
     (pair,) = ended.verdict.pairs
     assert pair.standing == "likely"
     assert ended.ending != "settled"
