@@ -10,6 +10,7 @@ import errno
 import importlib
 import os
 import stat
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from io import FileIO
@@ -124,6 +125,7 @@ def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
     part = path.with_name(f".{path.name}-{uuid4().hex}{PART}")
     try:
         with naming(path):
+            _remove_abandoned(path)
             with create(part, mode=mode) as stream:
                 write_all(stream, raw)
                 flush(stream.fileno())
@@ -132,6 +134,20 @@ def replace_whole(path: Path, raw: bytes, *, mode: int = 0o666) -> None:
         with suppress(OSError):
             part.unlink()
         raise
+
+
+_ABANDONED_S = 600.0
+"""Nobody writes a file so long."""
+
+
+def _remove_abandoned(path: Path) -> None:
+    """Take away what killed programs left beside the place of `path`."""
+    beginning = f".{path.name}-"
+    with suppress(OSError):
+        for left in path.parent.iterdir():
+            ours = left.name.startswith(beginning) and left.name.endswith(PART)
+            if ours and left.lstat().st_mtime < time.time() - _ABANDONED_S:
+                left.unlink()
 
 
 def remove(path: Path) -> bool:

@@ -30,7 +30,7 @@ from capture.disk.reading import open_plain, refused, require_own, too_large
 from capture.disk.writing import create, flush, flush_names, make_folder, write_all
 from capture.job.model import Job
 from capture.job.reading import read_job
-from capture.log.entries import BROUGHT_FROM, TAKES, Take, TakeFields, path_inside
+from capture.log.entries import BROUGHT_FROM, TAKES, AnyEntry, Take, TakeFields, path_inside
 from capture.log.reading import BenchLog, read_log
 from capture.log.writing import OpenLog, open_log, utc_now
 from dsp.live.gestures import LONGEST_TAKE_S
@@ -40,6 +40,14 @@ MOST_BYTES = 1 << 32
 """A WAV cannot have more, and a take is a thousandth of it."""
 COPYING = ".copying-"
 """How the names of copies begin that are being made: under the lock of the log, so that any other is left."""
+
+
+def remove_unlogged_name(folder: Path, hidden: Path, entries: Iterable[AnyEntry]) -> None:
+    """Take away the take's name that a hidden file got but was not logged under: killed in between."""
+    logged = {folder / e.file for e in entries if isinstance(e, Take)}
+    for path in (folder / TAKES).glob("t*"):
+        if path not in logged and os.path.samestat(path.lstat(), hidden.lstat()):
+            path.unlink()
 
 
 def copy_beside(source: str | PathLike[str], target: Path) -> tuple[Path, str]:
@@ -238,6 +246,8 @@ class JobFolder:
         with open_log(self.path) as log:
             log.check(new)
             suffix = _suffix(audio_path, head.format)
+            for left in (self.path / TAKES).glob(f"{COPYING}*"):
+                remove_unlogged_name(self.path, left, log.entries)
             part, digest = copy_beside(audio_path, self.path / TAKES / f"{free_take_id(log)}{suffix}")
             try:
                 if sha256_of(audio_path) != digest or sha256_of(part) != digest:

@@ -10,7 +10,6 @@ Blocks are (frames, channels), full scale 1, with the sign they came with; files
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from os import PathLike
@@ -30,7 +29,13 @@ from capture.log.entries import TAKES, Take, TakeFields, new_entry, path_inside
 from capture.log.reading import read_log
 from capture.log.requirements import check_new_entry
 from capture.log.writing import open_log, utc_now
-from capture.takes.folder import TakeFile, enter_take, last_take_file, link_to_name
+from capture.takes.folder import (
+    TakeFile,
+    enter_take,
+    last_take_file,
+    link_to_name,
+    remove_unlogged_name,
+)
 from capture.takes.part_files import PART, AbandonedPart, PartFile, note_of, remove_empty, remove_part
 
 
@@ -168,7 +173,8 @@ def recover_take(left: UnfinishedTake, fields: TakeFields | None = None) -> Take
         raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
     check_fields(left.folder, fields, left.channels)
     AbandonedPart(left.path).mend()
-    _remove_unlogged_name(left)
+    log = read_log(left.folder, read_job(left.folder))
+    remove_unlogged_name(left.folder, left.path, (e.entry for e in log.entries))
     entry = fields.entry(at=left.at, dropped=left.dropped or None)
     entry = log_recording(left.folder, left.path, entry, digest=sha256_of(left.path))
     remove_part(left.path)
@@ -195,15 +201,6 @@ def set_aside(left: UnfinishedTake) -> Path:
         link_to_name(note_of(left.path), target.with_suffix(".json"))
     remove_part(left.path)
     return target
-
-
-def _remove_unlogged_name(left: UnfinishedTake) -> None:
-    """Take away a take's name that it got but was not logged under: killed in between."""
-    log = read_log(left.folder, read_job(left.folder))
-    logged = {left.folder / e.entry.file for e in log.entries if isinstance(e.entry, Take)}
-    for path in (left.folder / TAKES).glob("t*.wav"):
-        if path not in logged and os.path.samefile(path, left.path):
-            path.unlink()
 
 
 class TakeWriter:

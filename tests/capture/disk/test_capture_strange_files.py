@@ -177,6 +177,11 @@ def test_what_a_killed_program_left_goes_with_the_next(folder: Path, recording, 
     left.close()
     for path in takes.iterdir():
         os.utime(path, (long_ago, long_ago))
+    (takes / "t001.wav").hardlink_to(takes / f"{COPYING}abc.wav")  # named, and killed before it was logged
+    (folder / f".report.txt-0{writing.PART}").touch()
+    os.utime(folder / f".report.txt-0{writing.PART}", (long_ago, long_ago))
+    writing.replace_whole(folder / "report.txt", b"whole")
+    assert [p.name for p in folder.glob(f".*{writing.PART}")] == []
     JobFolder.open(folder).add_take(recording, PLUCK)
     assert unfinished_takes(folder) == ()
     assert sorted(p.name for p in takes.iterdir()) == sorted(

@@ -20,7 +20,18 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from studies.faults.harness import Counts, bench, command, faults_of, forked, pluck, small_job, start
+from studies.faults.harness import (
+    UNFINISHED,
+    Counts,
+    app_for,
+    bench,
+    command,
+    faults_of,
+    forked,
+    pluck,
+    small_job,
+    start,
+)
 
 NOBODY = 65_534
 TAKE = ("take", "{job}", "{sound}", "--gesture", "pluck", "--on", "bridge", "--on", "neck", "--string", "D2")
@@ -40,10 +51,10 @@ WRITES = {
     "meter": ("meter", "{job}", "bridge", "--move", "away", "--red", "hot", "--reading", "rises"),
     "void": ("void", "{job}", "t002"),
     "change": ("change", "{job}", "neck", "grey=hot", "violet=ground"),
-    "pole": ("pole", "{job}", "bridge", "--facing", "north"),
+    "pole": ("pole", "{job}", "bridge", "north"),
     "report": ("report", "{job}"),
-    "record": ("record", "{job}", "--unfinished", "in", "--input", "no such input"),
-    "record aside": ("record", "{job}", "--unfinished", "aside", "--input", "no such input"),
+    "unfinished in": (UNFINISHED, "{job}", "in"),
+    "unfinished aside": (UNFINISHED, "{job}", "aside"),
 }
 READS = {
     "verdict": ("verdict", "{job}"),
@@ -102,6 +113,8 @@ def clock(counts: Counts, base: Path, away: Path, times: int) -> None:
             found = json.loads(outcome.out) if outcome.out else {}
             for one in (found, usual):
                 one.pop("provenance", None)
+                for take in one.get("takes", ()):
+                    take.pop("at", None)
             wrong += ["another verdict"] if found != usual else []
             counts.add("clock: read", outcome.kind, case=kind, wrong=wrong)
     for kind in ("1970-01-01T00:00:00Z", "2026-03-14T09:12:19Z"):
@@ -114,17 +127,17 @@ def clock(counts: Counts, base: Path, away: Path, times: int) -> None:
                 import capture.log.writing
                 import capture.takes.folder
                 import capture.takes.recorder
-                from reports.cli import app
                 from reports.cli.shared import run_plainly
 
                 for place in (capture.log.writing, capture.takes.folder, capture.takes.recorder):
                     place.utc_now = lambda: kind
-                return run_plainly(app, [w.format(job=home, sound=away / "sound.wav") for w in words])
+                told = [w.format(job=home, sound=away / "sound.wav") for w in words]
+                return run_plainly(app_for(words), told)
 
             before = content(home)
             outcome = forked(work)
             ids = [json.loads(line)["id"] for line in home.joinpath("bench.jsonl").read_text().splitlines()]
-            wrong = faults_of(outcome, names=("input",)) + lost(before, home)
+            wrong = faults_of(outcome, names=("t0",)) + lost(before, home)
             wrong += ["an id twice"] if len(ids) != len(set(ids)) else []
             counts.add("clock: written", outcome.kind, case=f"{name} at {kind}", wrong=wrong)
 
@@ -161,14 +174,13 @@ def run_all(counts: Counts, kind: str, home: Path, away: Path, user: int | None)
             if user is not None:
                 os.environ["COILWISE_CACHE"] = "off"
                 os.setuid(user)
-            from reports.cli import app
             from reports.cli.shared import run_plainly
 
             said = {"job": home, "above": home.parent, "sound": away / "sound.wav"}
-            return run_plainly(app, [w.format(**said) for w in words])
+            return run_plainly(app_for(words), [w.format(**said) for w in words])
 
         outcome = forked(work, within_s=60)
-        wrong = faults_of(outcome, names=("bench.jsonl", "takes", "report", "input"))
+        wrong = faults_of(outcome, names=("bench.jsonl", "takes", "report"))
         if name in WRITES and outcome.status != 2:
             wrong.append(f"status {outcome.status}")
         if content(home) != before:
@@ -215,15 +227,15 @@ def attempt(
     said = {"job": home, "sound": away / "sound.wav"}
     words = [w.format(**said) for w in WRITES[name]]
     outcome = command(*words, most_bytes=most)
-    wrong = faults_of(outcome, names=("bench.jsonl", "takes", "report", "input", "take-", "t00"))
+    wrong = faults_of(outcome, names=("bench.jsonl", "takes", "report", "take-", "t00"))
     wrong += lost(before, home) + halves(home, known)
     opened = command("list", home)
     wrong += [f"then {opened.err[:200]}"] if opened.status else []
     if most is None:
         home.parent.joinpath("filler").unlink()
     again = command(*words)
-    wrong += [f"again: {w}" for w in faults_of(again, names=("input",)) + lost(before, home)]
-    if again.status == 2 and not name.startswith("record"):
+    wrong += [f"again: {w}" for w in faults_of(again, names=("t0",)) + lost(before, home)]
+    if again.status == 2:
         wrong.append(f"again refused: {again.err[:200]}")
     last = outcome.err.strip()[-200:].replace("\n", " / ")
     counts.add(f"{kind}: {name}", outcome.kind, case=case, wrong=[f"{w} ({last})" for w in wrong])

@@ -16,12 +16,13 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+import typer
 from studies import environment
 
 DEMO = environment.ROOT / "recordings" / "demo"
@@ -29,6 +30,8 @@ LONGEST_S = 30.0
 """An answer takes a tenth of a second; whoever takes so long waits for something."""
 MOST_MB = 700
 """What loading everything takes, and as much again."""
+UNFINISHED = "unfinished"
+"""What `command` understands besides the commands."""
 KEPT = ("t001", "t002", "t003", "t004")
 """The takes of the worked job that a small copy of it has."""
 REFUSED, FAULT = 2, 70
@@ -63,6 +66,8 @@ def load() -> None:
     )
     import matplotlib.backends.backend_pdf
     import matplotlib.backends.backend_svg
+    import rich.console
+    import rich.progress
     import scipy.signal
 
     import reports.cli.verdict
@@ -81,12 +86,33 @@ def command(*words: object, within_s: float = LONGEST_S, most_bytes: int | None 
         if most_bytes is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
-        from reports.cli import app
         from reports.cli.shared import run_plainly
 
-        return run_plainly(app, [str(word) for word in words])
+        return run_plainly(app_for(words), [str(word) for word in words])
 
     return forked(run, within_s=within_s)
+
+
+def app_for(words: Sequence[object]) -> typer.Typer:
+    """The command line, or what of `coilwise record` concerns unfinished recordings alone."""
+    if words[0] != UNFINISHED:
+        from reports.cli import app
+
+        return app
+    from capture.takes.recorder import recover_take, set_aside, unfinished_takes
+
+    own = typer.Typer()
+
+    @own.command()
+    def unfinished(folder: Path, way: str) -> None:
+        for left in unfinished_takes(folder):
+            recover_take(left) if way == "in" else set_aside(left)
+
+    @own.callback()
+    def nothing() -> None:
+        """Make the command one of several."""
+
+    return own
 
 
 def forked(work: Callable[[], int], *, within_s: float = LONGEST_S) -> Outcome:

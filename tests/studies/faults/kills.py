@@ -112,7 +112,9 @@ def looked_at(home: Path, said: list[dict]) -> list[str]:
         ]
         wrong += [f"{t.entry.id}: {t.problem.code}" for t in bad]
         named = {one.entry.file for one in opened.log.entries if one.entry.kind == "take"}
-        stray = [p.name for p in home.glob("takes/t*") if f"takes/{p.name}" not in named]
+        copies = {p.stat().st_ino for p in home.glob("takes/.copying-*")}  # the next take removes them
+        strays = [p for p in home.glob("takes/t*") if f"takes/{p.name}" not in named]
+        stray = [p.name for p in strays if p.stat().st_ino not in copies]
         if stray:
             wrong.append(f"stray {stray}")
     except (CoilwiseError, OSError) as error:

@@ -8,16 +8,29 @@ folder, or break; a refusal is one line that names the file. The same for the fi
 import argparse
 import hashlib
 import os
+import random
 import shutil
 import socket
 import stat
 import sys
+import time
 from collections.abc import Callable
 from contextlib import closing
+from itertools import product
 from pathlib import Path
 
 import numpy as np
-from studies.faults.harness import Counts, Outcome, bench, command, faults_of, forked, pluck, small_job
+from studies.faults.harness import (
+    UNFINISHED,
+    Counts,
+    Outcome,
+    bench,
+    command,
+    faults_of,
+    forked,
+    pluck,
+    small_job,
+)
 
 SECRET = b"nobody else's\n"
 HUGE, VAST = 10 << 30, 1 << 42
@@ -113,8 +126,8 @@ READINGS = {
     "change": ("change", "{job}", "neck", "grey=hot", "violet=ground"),
     "report": ("report", "{job}", "--pdf"),
     "tag": ("tag", "{job}", "neck"),
-    "record --unfinished in": ("record", "{job}", "--unfinished", "in", "--input", "no such input"),
-    "record --unfinished aside": ("record", "{job}", "--unfinished", "aside", "--input", "no such input"),
+    "unfinished in": (UNFINISHED, "{job}", "in"),
+    "unfinished aside": (UNFINISHED, "{job}", "aside"),
 }
 
 
@@ -221,7 +234,7 @@ def case(counts: Counts, base: Path, away: Path, kind: str, place: str, name: st
     else:
         said = {"job": home, "above": home.parent, "sound": away / "sound.wav"}
         outcome = command(*(word.format(**said) for word in READINGS[name]))
-    wrong = faults_of(outcome, names=() if name == "page" else _names(place, name))
+    wrong = faults_of(outcome, names=() if name == "page" else _names(place))
     if look(outside) != before:
         wrong.append("it wrote outside")
     if "nobody else's" in outcome.out + outcome.err:
@@ -235,9 +248,9 @@ def case(counts: Counts, base: Path, away: Path, kind: str, place: str, name: st
     )
 
 
-def _names(place: str, command_name: str) -> tuple[str, ...]:
+def _names(place: str) -> tuple[str, ...]:
     own = tuple(Path(place).parts)
-    return (*own, "input", "t00") if command_name.startswith("record") else (*own, "t00")
+    return (*own, "t00")
 
 
 def _last(outcome: Outcome) -> str:
@@ -290,6 +303,8 @@ def main() -> None:
     said.add_argument("--only", default="", help="commands whose names begin so")
     said.add_argument("--kind", default="", help="kinds whose names begin so")
     said.add_argument("--place", default="", help="places whose names hold this")
+    said.add_argument("--minutes", type=float, default=60.0, help="what is not done by then is left out")
+    said.add_argument("--seed", type=int, default=1, help="in which order the cases come")
     asked = said.parse_args()
     with bench() as away:
         base = small_job(away / "base")
@@ -298,15 +313,17 @@ def main() -> None:
         here = [p for p in here if not p.startswith("report/report-found.") or not p.endswith("txt")]
         places = [*here, *TO_BE_MADE]
         kinds = [k for k in KINDS if k.startswith(asked.kind)]
-        inside = Counts("In a place of the job")
-        for name in [n for n in (*READINGS, "page") if n.startswith(asked.only)]:
-            for place in [p for p in places if asked.place in p]:
-                for kind in kinds:
-                    case(inside, base, away, kind, place, name)
-        outside = Counts("As what a command is given")
-        for name in [n for n in GIVEN if n.startswith(asked.only)]:
-            for kind in kinds:
+        names = [n for n in (*READINGS, "page") if n.startswith(asked.only)]
+        cases = list(product(names, [p for p in places if asked.place in p], kinds))
+        random.Random(asked.seed).shuffle(cases)
+        inside, outside = Counts("In a place of the job"), Counts("As what a command is given")
+        end = time.monotonic() + 60 * asked.minutes
+        for name, kind in product([n for n in GIVEN if n.startswith(asked.only)], kinds):
+            if time.monotonic() < end:
                 given(outside, base, away, kind, name)
+        for name, place, kind in cases:
+            if time.monotonic() < end:
+                case(inside, base, away, kind, place, name)
         print(f"\n{len(places)} places: {', '.join(places)}; {len(kinds)} kinds: {', '.join(kinds)}")
         inside.show()
         outside.show()

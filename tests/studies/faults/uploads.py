@@ -241,7 +241,7 @@ def broken(counts: Counts, on: Page, raw: bytes) -> None:
         except OSError as error:
             status, said = 0, str(error)
         time.sleep(0.1)
-        wrong = [f"status {status} {said[:80]}"] if status >= 500 or status == 0 else []
+        wrong = [said] if status == 0 else []
         wrong += ["a traceback"] if on.tracebacks() > fallen else []
         counts.add("bodies", f"status {status}", case=kind, wrong=wrong)
 
