@@ -262,7 +262,7 @@ def check_order(job: Job, paths: Sequence[Path], order: Sequence[PlayedItem]) ->
     for item in order:
         check_new_entry(item.take.entry(), job)
     for index, path in enumerate(paths):
-        if any(path.resolve() == other.resolve() for other in paths[:index]):
+        if any(os.path.realpath(path) == os.path.realpath(other) for other in paths[:index]):
             raise RecordingError(f"{path}: is named twice; name each recording once, in the order played")
         channels = probe(path).channels
         for item in order:

@@ -173,8 +173,7 @@ def recover_take(left: UnfinishedTake, fields: TakeFields | None = None) -> Take
         raise LogError(f"{left.path}: nothing is known of it; say its gesture and what was on each input")
     check_fields(left.folder, fields, left.channels)
     AbandonedPart(left.path).mend()
-    log = read_log(left.folder, read_job(left.folder))
-    remove_unlogged_name(left.folder, left.path, (e.entry for e in log.entries))
+    _forget_unlogged_name(left)
     entry = fields.entry(at=left.at, dropped=left.dropped or None)
     entry = log_recording(left.folder, left.path, entry, digest=sha256_of(left.path))
     remove_part(left.path)
@@ -197,10 +196,16 @@ def set_aside(left: UnfinishedTake) -> Path:
     except OSError as error:
         raise RecordingError(f"{target.parent}: cannot be made ({error.strerror})") from None
     link_to_name(left.path, target)
+    _forget_unlogged_name(left)
     if note_of(left.path).exists():
         link_to_name(note_of(left.path), target.with_suffix(".json"))
     remove_part(left.path)
     return target
+
+
+def _forget_unlogged_name(left: UnfinishedTake) -> None:
+    log = read_log(left.folder, read_job(left.folder))
+    remove_unlogged_name(left.folder, left.path, (e.entry for e in log.entries))
 
 
 class TakeWriter:

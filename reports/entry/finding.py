@@ -7,6 +7,7 @@ from here, the latest first. Nothing is opened; a folder with a job.toml is a jo
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -31,7 +32,9 @@ def find_job(name: Path) -> Path:
 
     """
     if name.exists():
-        job = next((p for p in (name, *name.resolve().parents) if (p / JOB_FILE).is_file()), None)
+        job = next(
+            (p for p in (name, *Path(os.path.realpath(name)).parents) if (p / JOB_FILE).is_file()), None
+        )
         if job is None and name.is_dir():
             inside = [quoted(p) for p in sorted(_jobs_in(name))]
             jobs = listed(inside) if inside else jobs_sentence()
@@ -74,7 +77,7 @@ def commands_for(text: str, folder: Path) -> str:
 
 def quoted(job: Path) -> str:
     """A job as it is typed after a command: by its bare name where that reaches it, quoted where needed."""
-    reached = any((place / job.name).resolve() == job.resolve() for place in _places())
+    reached = any(os.path.realpath(place / job.name) == os.path.realpath(job) for place in _places())
     return shlex.quote(job.name if reached else str(job))
 
 

@@ -58,6 +58,7 @@ def test_what_was_left_is_offered_with_what_it_was_to_be(folder: Path, planned):
 def test_what_was_left_can_be_set_aside(folder: Path):
     left_over(folder, sound(), planned=PLUCK)
     (left,) = unfinished_takes(folder)
+    (folder / "takes" / "t001.wav").hardlink_to(left.path)  # named, and killed before it was logged
     aside = set_aside(left)
     assert aside.parent == folder / "takes" / "set-aside"
     assert np.array_equal(sf.read(aside)[0], sound())

@@ -102,6 +102,12 @@ def test_a_refusal_is_one_plain_line_and_status_2(call, folder: Path, words, sta
     assert err.count("\n") == 1
 
 
+def test_a_folder_that_is_a_link_to_itself_is_one_line(call, tmp_path: Path):
+    (tmp_path / "round").symlink_to("round")
+    status, _, said = call("verdict", tmp_path / "round")
+    assert (status, said.count("\n"), "round" in said) == (2, 1, True)
+
+
 def test_a_folder_that_cannot_be_written_is_one_line(call, folder: Path, monkeypatch):
     def full(*_: object) -> None:
         raise PermissionError(13, "Permission denied", "bench.jsonl")

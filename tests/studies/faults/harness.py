@@ -176,9 +176,9 @@ def faults_of(outcome: Outcome, *, names: Iterable[str] = ()) -> list[str]:
         found.append("a traceback")
     elif outcome.status not in (0, 3, REFUSED, None):
         found.append(f"status {outcome.status}")
-    elif outcome.status == REFUSED and len(lines) != 1:
+    elif outcome.status == REFUSED and len(lines) != 1 and "Not judged" not in outcome.out:
         found.append(f"{len(lines)} lines of refusal")
-    elif outcome.status == REFUSED and list(names) and not any(name in lines[0] for name in names):
+    elif outcome.status == REFUSED and list(names) and not any(n in outcome.err + outcome.out for n in names):
         found.append("the file is not named")
     if outcome.memory_mb > MOST_MB:
         found.append(f"{outcome.memory_mb:.0f} MB")

@@ -259,7 +259,10 @@ def _last(outcome: Outcome) -> str:
 
 GIVEN = {
     "take AUDIO": ("take", "{job}", "{given}", "--gesture", "pluck", "--on", "bridge", "--on", "neck"),
-    "bring AUDIO": ("bring", "{job}", "{given}", "--order", "bridge|neck 1", "--string", "D2"),
+    "bring AUDIO": (
+        *("bring", "{job}", "{given}", "--order", "bridge|neck 1"),
+        *("--string", "D2", "--gesture", "pluck"),
+    ),
     "bring --notes": ("bring", "{job}", "{sound}", "--notes", "{given}", "--yes"),
     "bring --picture": (*READINGS["bring"], "--dry-run", "--picture", "{given}"),
     "summary --csv": ("summary", "{above}", "--csv", "{given}"),
@@ -288,7 +291,7 @@ def given(counts: Counts, base: Path, away: Path, kind: str, name: str) -> None:
     said = {"job": home, "above": home.parent, "sound": away / "sound.wav", "given": place}
     words = [word.format(**said) for word in GIVEN[name]]
     outcome = command(*words, within_s=8 if name.startswith("page") else 30)
-    wrong = faults_of(outcome, names=("given.wav",))
+    wrong = faults_of(outcome, names=("given.wav", "sound.wav", "its name or note"))
     after = look(outside)
     if {k: v for k, v in after.items() if k in before} != before:
         wrong.append("it wrote over a file")
