@@ -127,7 +127,7 @@ NOT_ADDED = [
     ({"string": "A4"}, LogError, 'no string "A4" on this guitar'),
     ({"string": "X"}, LogError, '"string" is "X", which is no note name'),
     ({"fret": -2}, LogError, '"fret" is -2'),
-    ({"coil": 3}, LogError, '"coil" is 3; write 1 or 2'),
+    ({"coil": 3}, LogError, '"coil" is 3, and no pickup of this take has more than 2'),
     ({"stage": "later"}, LogError, '"stage" is "later"'),
     ({"gesture": "switch"}, LogError, "a switch take needs"),
     ({"at": "noon"}, LogError, '"at" is "noon", which is no time'),

@@ -50,10 +50,10 @@ def test_the_same_job_is_judged_once_for_each_face(job, capsys):
     assert first[1] == 3
 
 
-def test_a_kept_answer_names_the_job_as_it_is_called_now(job, capsys, monkeypatch):
+def test_a_job_that_is_called_otherwise_is_judged_anew_since_the_text_names_it(job, capsys, monkeypatch):
     said(capsys, job, judges=True)
     monkeypatch.chdir(job.parent)
-    text, _ = said(capsys, Path("job"), judges=False)
+    text, _ = said(capsys, Path("job"), judges=True)
     assert str(job) not in text
 
 
