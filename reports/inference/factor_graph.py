@@ -15,7 +15,7 @@ at once (the two passes of a bucket tree: Kask and others, 2005, from memory).
 from __future__ import annotations
 
 import heapq
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -240,16 +240,39 @@ def _summed_out(near: Near, variable: Variable) -> set[Variable]:
 
 
 def _least_fill_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable, ...]:
-    """Variables that are not kept, always the one that joins fewest others which stood apart."""
-    left = {v: set(others) for v, others in near.items()}
-    free = [v for v in left if v not in kept]
+    """Variables that are not kept, always the one that joins fewest others which stood apart.
+
+    Sets of variables are whole numbers with a bit each, since a large tree asks for this many times.
+    """
+    named = tuple(near)
+    bit = {v: 1 << k for k, v in enumerate(named)}
+    left = {bit[v]: sum(bit[other] for other in others) for v, others in near.items()}
+    free = [bit[v] for v in named if v not in kept]
+    fill = {v: _fill(left, v) for v in free}
     order: list[Variable] = []
     while free:
-        fill = {v: sum(len(left[v] - left[other]) for other in left[v]) for v in free}
-        order.append(min(free, key=lambda v: (fill[v], len(left[v]))))
-        free.remove(order[-1])
-        _summed_out(left, order[-1])
+        chosen = min(free, key=lambda v: (fill[v], left[v].bit_count()))
+        order.append(named[chosen.bit_length() - 1])
+        free.remove(chosen)
+        beside = left.pop(chosen) & ~chosen
+        changed = beside
+        for other in _bits(beside):
+            left[other] = (left[other] | beside) & ~chosen
+            changed |= left[other]
+        fill.update((v, _fill(left, v)) for v in _bits(changed) if v in fill and v in left)
     return tuple(order)
+
+
+def _bits(of: int) -> Iterator[int]:
+    """The bits of a whole number, each alone."""
+    while of:
+        yield (lowest := of & -of)
+        of ^= lowest
+
+
+def _fill(left: Mapping[int, int], variable: int) -> int:
+    """How many pairs, counted twice, summing this variable out would join that stood apart."""
+    return sum((left[variable] & ~left[other]).bit_count() for other in _bits(left[variable]))
 
 
 def _elimination_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable, ...]:
