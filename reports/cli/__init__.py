@@ -15,8 +15,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from reports.cli.box import box
-from reports.cli.care import care
+from reports.cli.care import box, care
 from reports.cli.job import list_job, new, unusual
 from reports.cli.manual import manual
 from reports.cli.readings import change, check, jack, meter, ohms, pole, tag, void

@@ -45,7 +45,7 @@ def shortcut(
     Example: coilwise shortcut
     """
     from capture.disk.writing import replace_whole
-    from reports.messages import shortcut as words
+    from reports.messages import overview as words
 
     files = shortcut_files(
         sys.platform, own_command(), folder=(folder or Path()).resolve(), places=places_of(sys.platform)
@@ -54,12 +54,12 @@ def shortcut(
         gone = [path for path in files if path.is_file()]
         for path in gone:
             path.unlink()
-        typer.echo(words.REMOVED if gone else words.NONE_THERE)
+        typer.echo(words.SHORTCUT_REMOVED if gone else words.NO_SHORTCUT)
         return
     for path, text in files.items():
         path.parent.mkdir(parents=True, exist_ok=True)
         replace_whole(path, text.encode(), mode=EXECUTABLE)
-    typer.echo(words.MADE.format(path=next(iter(files))))
+    typer.echo(words.SHORTCUT_MADE.format(path=next(iter(files))))
 
 
 def own_command() -> tuple[str, ...]:
@@ -90,7 +90,7 @@ def shortcut_files(
     ``system``: as `sys.platform` has it; ``command``: how the program is called; ``folder``: where it stands
     when it runs.
     """
-    from reports.messages.shortcut import COMMENT
+    from reports.messages.overview import SHORTCUT_COMMENT
     from reports.render.icon import ICON
 
     if system == "win32":
@@ -101,7 +101,7 @@ def shortcut_files(
         return {places["menu"] / f"{NAME}.command": called}
     icon = places["icons"] / f"{NAME}.svg"
     entry = _DESKTOP.format(
-        comment=COMMENT,
+        comment=SHORTCUT_COMMENT,
         command=" ".join(map(_quoted, command)),
         folder=_escaped(str(folder)),
         icon=_escaped(str(icon)),

@@ -1,4 +1,4 @@
-"""What ``coilwise`` says when it is called by itself: what to type next, and which jobs there are.
+"""What ``coilwise`` says when it is called by itself, and of its entry among a user's programs.
 
 In: the job that was worked on last, spelled as it is typed; out: text of `MOST_LINES` lines at most.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from typing import Final
 
 MOST_LINES = 10
 WIDE = 88
@@ -26,6 +27,16 @@ JOBS = "Jobs: {jobs}."
 USAGE = "Usage: coilwise COMMAND ...; COMMAND --help says how; coilwise help is the manual."
 COMMANDS = "Commands: {commands}."
 LAST_WORD = "Unplug the guitar from any amplifier first. The judgement of a licensed technician goes first."
+
+SHORTCUT_COMMENT: Final = "Tell which pickups are in phase by listening to them"
+SHORTCUT_MADE: Final = (
+    "coilwise is among your programs now: {path}. It opens the bench page, and works without a network. "
+    "coilwise shortcut --remove takes it away."
+)
+SHORTCUT_REMOVED: Final = (
+    "The entry among your programs is gone. coilwise itself stays, and so does every job."
+)
+NO_SHORTCUT: Final = "There is no such entry, so nothing was removed."
 
 
 def overview(*, latest: str | None, jobs: str, commands: Sequence[str]) -> str:

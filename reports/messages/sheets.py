@@ -1,10 +1,14 @@
 """Words of the printed report: the sheet that goes with the guitar, and the bench sheet behind it.
 
-Labels and heads alone; sentences that follow from a verdict are made in `reports.messages.summary`, and what
-a cell says in `reports.messages.wording`. Nothing here is computed.
+Labels and heads, and the table of what circuits inside pickups give; sentences that follow from a verdict
+are made in `reports.messages.summary`, and what other cells say in `reports.messages.wording`. Units: dB,
+degrees, Hz.
 """
 
 from __future__ import annotations
+
+from reports.messages.wording import NOT_KNOWN, kohm, plain
+from reports.model.verdict import Verdict
 
 WHY, MIND = "Why: {}", "Mind: {}"
 CAUSE, REMEDY = "Likely cause: {}", "To settle it: {}"
@@ -35,3 +39,27 @@ STATE = "The guitar {state}. {date}."
 DONE_BY, CHECKED_BY, ON_DATE = "Work done by", "Checked by", "Date"
 FOR_OWNER = "Keep this sheet with the guitar."
 BEHIND = "The measurements are on the bench sheet. Full: the pickups add up. Thin: they take from each other."
+
+NETWORK_HEADS = ("setting", "circuit", "meter", "hum left", "level", "phase")
+NETWORKS_FROM = {
+    "ohms": "Reckoned from the ohms of each coil.",
+    "usual coils": "Reckoned for usual coils, since not all of them were measured.",
+}
+NETWORKS = (
+    "Hum is against the loudest coil alone, level and phase of a string against all coils in series. {} "
+    "Above a few kilohertz cable and windings count too."
+)
+
+
+def network_table(verdict: Verdict) -> list[tuple[str, ...]]:
+    """What each circuit inside a pickup gives, heads first; figures of one kind in one cell, by frequency."""
+    rows: list[tuple[str, ...]] = [NETWORK_HEADS]
+    for one in verdict.networks:
+        meter = "open" if one.open_for_meter else NOT_KNOWN if one.kohm is None else kohm(one.kohm)
+        figures = (one.hum_left_db, one.level_db, one.phase_deg)
+        cells = (
+            f"{' / '.join(f'{value:g}' for value in table.values())} {unit} at {' / '.join(table)} Hz"
+            for table, unit in zip(figures, ("dB", "dB", "degrees"), strict=True)
+        )
+        rows.append((plain(one.setting), plain(one.circuit), meter, *cells))
+    return rows

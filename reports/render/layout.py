@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from reports.messages import wording as words
-from reports.messages.networks import network_table
+from reports.messages.sheets import network_table
 from reports.messages.wording import plain, unbroken
 from reports.model.verdict import SettingVerdict, Verdict
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from capture.log import AnyEntry, Take, Void
-from reports.messages import networks, sheets, summary
+from reports.messages import sheets, summary
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say, say_each
@@ -151,9 +151,9 @@ def _settings(of: _Material) -> Iterable[Block]:
 def _networks(of: _Material) -> Iterable[Block]:
     rows = of.verdict.networks
     if rows:
-        said = " ".join(networks.NETWORKS_FROM[one] for one in dict.fromkeys(r.reckoned_from for r in rows))
+        said = " ".join(sheets.NETWORKS_FROM[one] for one in dict.fromkeys(r.reckoned_from for r in rows))
         yield TableBlock(networks_grid(of.verdict), "small")
-        yield Paragraph(networks.NETWORKS.format(said), "small")
+        yield Paragraph(sheets.NETWORKS.format(said), "small")
 
 
 def _evidence(of: _Material) -> Iterable[Block]:

@@ -19,13 +19,17 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from environment import ROOT
+
+if TYPE_CHECKING:
+    from capture.takes.folder import JobFolder
+    from reports.evidence.results import TakeResult
 
 HERE = Path(__file__).resolve()
 RATE = 48_000
@@ -285,16 +289,7 @@ def benches(work: Path) -> dict[str, tuple[float, float | None]]:
         ("eight", 48, "8 pickups, 12 settings, 48 takes"),
         ("eight", 0, "8 pickups, 12 settings, no take"),
     ):
-        heard = take_results(JobFolder.open(work / name))
-        place = Path(tempfile.mkdtemp(dir=work))
-        (place / "job.toml").write_bytes((work / name / "job.toml").read_bytes())
-        with (place / "bench.jsonl").open("w") as log:
-            for k in range(count):
-                entry = json.loads(heard[k % len(heard)].entry.model_dump_json(exclude_none=True))
-                log.write(json.dumps({**entry, "id": f"t{k:04d}", "sha256": f"{k:064x}"}) + "\n")
-        opened = JobFolder.open(place)
-        entries = {e.id: e for e in opened.log.standing}
-        takes = [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
+        opened, takes = repeated(work, work / name, take_results(JobFolder.open(work / name)), count=count)
         start = time.perf_counter()
         judge_results(opened, takes)
         found[f"{what}: judged"] = (time.perf_counter() - start, None)
@@ -302,6 +297,23 @@ def benches(work: Path) -> dict[str, tuple[float, float | None]]:
         choose(opened, takes, rounds(opened.job, inputs=2), stage="found", rig=None)
         found[f"{what}: next take chosen"] = (time.perf_counter() - start, None)
     return found
+
+
+def repeated(
+    work: Path, like: Path, heard: Sequence[TakeResult], *, count: int
+) -> tuple[JobFolder, list[TakeResult]]:
+    """A job like another, with ``count`` of its takes entered again under other names."""
+    from capture.takes.folder import JobFolder
+
+    place = Path(tempfile.mkdtemp(dir=work))
+    (place / "job.toml").write_bytes((like / "job.toml").read_bytes())
+    with (place / "bench.jsonl").open("w") as log:
+        for k in range(count):
+            entry = json.loads(heard[k % len(heard)].entry.model_dump_json(exclude_none=True))
+            log.write(json.dumps({**entry, "id": f"t{k:04d}", "sha256": f"{k:064x}"}) + "\n")
+    opened = JobFolder.open(place)
+    entries = {e.id: e for e in opened.log.standing}
+    return opened, [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
 
 
 def growth(work: Path) -> dict[str, tuple[float, float | None]]:
@@ -333,15 +345,7 @@ def many(work: Path) -> dict[str, tuple[float, float | None]]:
         folder = JobFolder.open(work / kind)
         heard, base = take_results(folder), None
         for count in MANY:
-            place = Path(tempfile.mkdtemp(dir=work))
-            (place / "job.toml").write_bytes((folder.path / "job.toml").read_bytes())
-            with (place / "bench.jsonl").open("w") as log:
-                for k in range(count):
-                    entry = json.loads(heard[k % len(heard)].entry.model_dump_json(exclude_none=True))
-                    log.write(json.dumps({**entry, "id": f"t{k:04d}", "sha256": f"{k:064x}"}) + "\n")
-            opened = JobFolder.open(place)
-            entries = {e.id: e for e in opened.log.standing}
-            takes = [replace(heard[k % len(heard)], entry=entries[f"t{k:04d}"]) for k in range(count)]
+            opened, takes = repeated(work, folder.path, heard, count=count)
             start = time.perf_counter()
             judge_results(opened, takes)
             spent = time.perf_counter() - start

@@ -6,7 +6,7 @@ from judging_jobs import JobOnDisk
 from capture import JobError
 from capture.job import parse_job
 from capture.takes.folder import JobFolder
-from reports.messages.networks import network_table
+from reports.messages.sheets import network_table
 from reports.render.text import as_text
 from reports.verdict.building import judge
 

@@ -21,6 +21,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from studies.faults.harness import (
+    ENTERING,
     UNFINISHED,
     Counts,
     app_for,
@@ -37,20 +38,7 @@ NOBODY = 65_534
 TAKE = ("take", "{job}", "{sound}", "--gesture", "pluck", "--on", "bridge", "--on", "neck", "--string", "D2")
 WRITES = {
     "take": TAKE,
-    "bring": (
-        "bring",
-        "{job}",
-        "{sound}",
-        "--order",
-        "bridge|neck 1",
-        "--string",
-        "D2",
-        "--gesture",
-        "pluck",
-    ),
-    "meter": ("meter", "{job}", "bridge", "--move", "away", "--red", "hot", "--reading", "rises"),
-    "void": ("void", "{job}", "t002"),
-    "change": ("change", "{job}", "neck", "grey=hot", "violet=ground"),
+    **ENTERING,
     "pole": ("pole", "{job}", "bridge", "north"),
     "report": ("report", "{job}"),
     "unfinished in": (UNFINISHED, "{job}", "in"),

@@ -32,6 +32,23 @@ MOST_MB = 700
 """What loading everything takes, and as much again."""
 UNFINISHED = "unfinished"
 """What `command` understands besides the commands."""
+ENTERING = {
+    "bring": (
+        "bring",
+        "{job}",
+        "{sound}",
+        "--order",
+        "bridge|neck 1",
+        "--string",
+        "D2",
+        "--gesture",
+        "pluck",
+    ),
+    "meter": ("meter", "{job}", "bridge", "--move", "away", "--red", "hot", "--reading", "rises"),
+    "void": ("void", "{job}", "t002"),
+    "change": ("change", "{job}", "neck", "grey=hot", "violet=ground"),
+}
+"""Commands that enter something, by name; a job of its own and a recording are filled in."""
 KEPT = ("t001", "t002", "t003", "t004")
 """The takes of the worked job that a small copy of it has."""
 REFUSED, FAULT = 2, 70

@@ -21,6 +21,7 @@ from pathlib import Path
 
 import numpy as np
 from studies.faults.harness import (
+    ENTERING,
     UNFINISHED,
     Counts,
     Outcome,
@@ -110,20 +111,7 @@ READINGS = {
         "--string",
         "D2",
     ),
-    "bring": (
-        "bring",
-        "{job}",
-        "{sound}",
-        "--order",
-        "bridge|neck 1",
-        "--string",
-        "D2",
-        "--gesture",
-        "pluck",
-    ),
-    "meter": ("meter", "{job}", "bridge", "--move", "away", "--red", "hot", "--reading", "rises"),
-    "void": ("void", "{job}", "t002"),
-    "change": ("change", "{job}", "neck", "grey=hot", "violet=ground"),
+    **ENTERING,
     "report": ("report", "{job}", "--pdf"),
     "tag": ("tag", "{job}", "neck"),
     "unfinished in": (UNFINISHED, "{job}", "in"),
