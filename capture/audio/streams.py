@@ -327,16 +327,20 @@ def open_input(device: InputDevice, *, channels: int | None = None, rate: int | 
 
 TAIL_S = 0.3
 """Recorded after the end, so that the fade is whole."""
-SILENCE_S = 0.2
-"""Played after the end: some outputs drop what is still in their buffers when a stream ends."""
+PLAY_BUFFER_S = 0.3
+"""Of buffer before the output, so that a busy computer leaves no gap in what is played."""
+SILENCE_OF_BUFFER = 2.5
+"""Silence played after the end, in buffers: some outputs drop what is still in theirs when a stream ends."""
 _ROUNDING = 1e-6
 
 
 class Playback(OpenStream):
     """Something that plays once through an output; `done` when it was played."""
 
-    def __init__(self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice) -> None:
-        wave = _output_samples(samples, output, silence=round(SILENCE_S * rate))
+    def __init__(
+        self, samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice, buffer_s: float
+    ) -> None:
+        wave = _output_samples(samples, output, silence=round(SILENCE_OF_BUFFER * buffer_s * rate))
         self._left, self._over = wave, False
         sd = library()
         self._stopped = sd.CallbackStop
@@ -348,6 +352,7 @@ class Playback(OpenStream):
             channels=wave.shape[1],
             samplerate=rate,
             dtype="float32",
+            latency=buffer_s,
             callback=self._wanted,
             finished_callback=self._ended,
         )
@@ -368,8 +373,16 @@ class Playback(OpenStream):
         self._over = True
 
 
-def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice | None = None) -> Playback:
+def play(
+    samples: npt.NDArray[np.floating],
+    *,
+    rate: int,
+    output: OutputDevice | None = None,
+    buffer_s: float = PLAY_BUFFER_S,
+) -> Playback:
     """Play (frames,) or (frames, channels) once; one channel comes out of both of a pair.
+
+    It is heard about `buffer_s` seconds later.
 
     Raises
     ------
@@ -381,7 +394,7 @@ def play(samples: npt.NDArray[np.floating], *, rate: int, output: OutputDevice |
         Louder than `LEVEL`, or no finite numbers.
 
     """
-    return Playback(samples, rate=rate, output=output or choose_output())
+    return Playback(samples, rate=rate, output=output or choose_output(), buffer_s=buffer_s)
 
 
 def play_and_record(
@@ -400,7 +413,7 @@ def play_and_record(
         The input has stopped; and whatever `play` raises.
 
     """
-    longest = len(samples) / rate + SILENCE_S + 2 * (tail_s + LATENCY_S) + 1.0
+    longest = len(samples) / rate + (2 + SILENCE_OF_BUFFER) * PLAY_BUFFER_S + 2 * tail_s + LATENCY_S + 1.0
     with closing(play(samples, rate=rate, output=output)) as playing:
         give_up = time.monotonic() + longest
         end = give_up

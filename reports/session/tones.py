@@ -27,6 +27,8 @@ LEVEL: Final = 0.04
 """Of full scale: soft even with the volume of a laptop all the way up."""
 EACH_S: Final = 0.09
 FADE_S: Final = 0.012
+BUFFER_S: Final = 0.05
+"""A tone comes at once, even if a busy computer then leaves a gap in it."""
 
 
 def tone(kind: Tone, *, rate: int) -> NDArray[np.float64]:
@@ -68,7 +70,8 @@ class WithTones:
         self._end()
         try:
             output = choose_output()
-            self._playing = play(tone(kind, rate=output.rate_hz), rate=output.rate_hz, output=output)
+            wave = tone(kind, rate=output.rate_hz)
+            self._playing = play(wave, rate=output.rate_hz, output=output, buffer_s=BUFFER_S)
         except CoilwiseError:
             self._works = False
 
