@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -46,6 +47,8 @@ LEFT = (
 ASK_LEFT = "A recording that was not finished lies here ({seconds:.1f} s, {planned}): in, aside or leave?"
 ASK_WATCH = "{holder} records into this job just now. Watch what it does?"
 WAYS = ("in", "aside", "leave")
+LOOK_EVERY_S = 1.0
+"""How often the log of a job that another process records into is looked at."""
 READY = "Plug in, damp the strings, then press Enter; after that no key is needed"
 
 
@@ -223,15 +226,42 @@ def _named(
 def _watches(folder: Path, *, always: bool) -> bool:
     """Whether another recorder of the job was watched; where one records, a person at a terminal is asked."""
     from capture.takes.recording_lock import holder_of, is_recording
-    from reports.cli.watching import watch_job
 
     if not always:
         if not (is_recording(folder) and _both_terminals()):
             return False
         if not typer.confirm(ASK_WATCH.format(holder=holder_of(folder)), default=True):
             return False
-    watch_job(folder, _line)
+    _watch(folder)
     return True
+
+
+def _watch(folder: Path) -> None:
+    """Write what another process enters into the job, and what is believed, until nobody records any more."""
+    from capture import LOG_FILE
+    from capture.takes.folder import JobFolder
+    from capture.takes.recording_lock import is_recording
+    from reports.messages.session import OVER_THERE, WATCHED, pair_line
+    from reports.verdict.building import judge
+
+    seen, size = {e.id for e in JobFolder.open(folder).log.standing}, -1
+    told: tuple[str, ...] = ()
+    while True:
+        now = (folder / LOG_FILE).stat().st_size if (folder / LOG_FILE).exists() else 0
+        if now != size:
+            size, opened = now, JobFolder.open(folder)
+            for entry in (e for e in opened.log.standing if e.id not in seen):
+                seen.add(entry.id)
+                _line(WATCHED.format(entry=entry.id, kind=entry.kind))
+            lines = tuple(pair_line(p) for p in judge(opened).verdict.pairs)
+            for line in lines:
+                if line not in told:
+                    _line(f"  {line}")
+            told = lines
+        if not is_recording(folder):
+            _line(OVER_THERE)
+            return
+        time.sleep(LOOK_EVERY_S)
 
 
 def _offer_unfinished(folder: Path, way: str | None) -> None:

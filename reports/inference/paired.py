@@ -3,7 +3,9 @@
 A paired pluck is one pluck heard on two channels. Its log-likelihood ratio (dsp.model.calibration) is about
 the product of both pickups' ``s``, of the errors on the way to each channel, of a string that moves sideways
 at one of them, and of a rig whose inputs invert. If one pickup was on both inputs ("one pickup twice"), it is
-about the inputs alone. A split check, one pickup on both inputs, is about the inputs alone as well.
+about the inputs alone. A split check, one pickup on both inputs, is about the inputs alone as well; one that
+is silent tells of a lead that is the other way round. An input that comes late takes a pluck's voice and
+turns nothing over. Log-likelihoods in nats.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from capture.log import Take
 from dsp.live.gestures import Gesture
 from dsp.model.calibration import paired_ratio, split_ratio
 from reports.evidence.results import NO_RIG, TakeResult
@@ -28,19 +31,24 @@ from reports.inference.evidence_graph import (
     EvidenceGraph,
     LatentError,
     Observation,
+    channel_error,
+    clip_lead_error,
     observation_of,
     pole_errors,
     sideways_error,
 )
 from reports.inference.factor_graph import Factor, on_axes_of, product_factor
-from reports.inference.input_paths import add_short_evidence, unless_late
 from reports.inference.selector import heard_by_name
 from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
-from reports.model.notes import TakeNote
+from reports.model.notes import InputNote, OnRig, TakeNote
 
 OF_THE_INPUTS = ("channels", "clip lead")
 """Errors of what lies before the inputs, whatever pickup is there."""
+SILENT_NATS = 3.5
+"""A lead that is the other way round shorts every split check where the sleeves are joined, as they are in
+most boxes; otherwise one split check in some tens is silent, because something was not plugged in."""
+
 
 PluckComparison = tuple[TakeResult, Observation, Observation, float, float | None]
 """A take, what two of its channels show, the log-likelihood ratio of the signs being the same, and the log
@@ -176,3 +184,24 @@ def _or_one_pickup_twice(
     shape = (2,) * len(variables)
     log = [np.broadcast_to(on_axes_of(f, variables), shape) for f in (factor, alike)]
     return Factor((same_pickup, *variables), np.stack(log))
+
+
+def unless_late(graph: EvidenceGraph, factor: Factor, entry: Take, late: float) -> Factor:
+    """The same evidence, unless the inputs are not in step: then it says only that."""
+    rig = entry.rig or NO_RIG
+    error = graph.latent_error("late input", rig, on=OnRig(rig))
+    return Factor((error, *factor.variables), np.stack([factor.log, np.full(factor.log.shape, late)]))
+
+
+def add_short_evidence(graph: EvidenceGraph, take: TakeResult) -> None:
+    """Add what a silent split check says of the leads on both inputs; the first of a rig counts."""
+    if not any(isinstance(note, InputNote) and note.code == "silent split check" for note in take.remarks):
+        return
+    leads = (graph.paths.clip_lead(take.entry, source) for source in take.sources)
+    errors = [clip_lead_error(graph, lead) for lead in leads if lead is not None]
+    if not errors:
+        errors = [channel_error(graph, take.entry, max(source.column for source in take.sources))]
+    factor = product_factor(errors, -SILENT_NATS)
+    if any(f.variables == factor.variables for piece in graph.evidence for f in piece.factors):
+        return
+    graph.evidence.append(Evidence(SPLIT, (factor,), frozenset(), takes=(take.entry.id,), letter="channels"))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from reports.messages.wording import plain
-from reports.model.blend_notes import BlendNote, BlendRemedy, BlendRun
+from reports.model.build_notes import BlendNote, BlendRemedy, BlendRun
 
 if TYPE_CHECKING:
     from capture.job import Member

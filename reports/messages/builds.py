@@ -1,4 +1,8 @@
-"""What is said of pickups that are built, or joined, otherwise than was said; one sentence for each note."""
+"""What is said of pickups that are built, or joined, otherwise than was said; one sentence for each note.
+
+Beside them the words, as cells and headlines have them, for pickups whose sign goes with the string, and for
+a coil that hears none: one word for all strings is said only where they agree (reports.verdict.by_string).
+"""
 
 from __future__ import annotations
 
@@ -13,6 +17,7 @@ from reports.model.build_notes import (
     SayBuild,
     StringsDiffer,
 )
+from reports.model.verdict import PairVerdict, SettingVerdict
 
 STRINGS_DIFFER = "The sign goes with the string: they add on {} and oppose each other on {}."
 BY_POLES = (
@@ -36,6 +41,9 @@ SAY_BUILD = (
     "Look whether it has one row of poles for both coils. If so, enter it: coilwise unusual FOLDER --pickup "
     "{} --build stacked. If there are two rows, read the compass over each again."
 )
+BY_STRING = "OUT OF PHASE on {}, in phase on the others"
+HUM_ALONE = "hum alone"
+THIN_ON = "THIN on {}"
 
 
 def build_sentence(note: AnyBuildNote) -> str:
@@ -56,3 +64,22 @@ def build_sentence(note: AnyBuildNote) -> str:
             return SAY_BUILD.format(quote(note.pickup))
         case _:
             assert_never(note)
+
+
+def differs(pair: PairVerdict) -> bool:
+    """Whether one word cannot be said of a pair: its strings differ, or one of the two hears none."""
+    return isinstance(pair.because, StringsDiffer) or pair.about == "hum"
+
+
+def divided_label(pair: PairVerdict) -> str:
+    """What is said of such a pair instead."""
+    if isinstance(pair.because, StringsDiffer):
+        return BY_STRING.format(", ".join(pair.because.oppose))
+    return HUM_ALONE
+
+
+def thin_on_some(setting: SettingVerdict) -> str:
+    """On which strings a setting is thin, where it is full on others; nothing where all are alike."""
+    thin = [row.string for row in setting.by_string if row.phase == "out of phase"]
+    full = any(row.phase == "in phase" for row in setting.by_string)
+    return THIN_ON.format(", ".join(thin)) if thin and full else ""

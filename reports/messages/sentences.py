@@ -31,8 +31,7 @@ from reports.messages.faults import (
 from reports.messages.leads import lead_sentence
 from reports.messages.shelf import brought_relation
 from reports.messages.work import FOLDER, with_job, work_sentence
-from reports.model.blend_notes import BlendNote, BlendRemedy
-from reports.model.build_notes import AnyBuildNote
+from reports.model.build_notes import AnyBuildNote, BlendNote, BlendRemedy
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (
     AdviceNote,

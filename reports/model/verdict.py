@@ -13,8 +13,15 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from reports.model.blend_notes import BlendNote, BlendRemedy
-from reports.model.build_notes import ExchangeHalf, HalvesOpposed, PerhapsStacked, SayBuild, StringsDiffer
+from reports.model.build_notes import (
+    BlendNote,
+    BlendRemedy,
+    ExchangeHalf,
+    HalvesOpposed,
+    PerhapsStacked,
+    SayBuild,
+    StringsDiffer,
+)
 from reports.model.lead_notes import (
     CoilJoint,
     CompromisePlan,

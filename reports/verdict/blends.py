@@ -18,7 +18,7 @@ from dsp.methods.blend import BlendBins, blend_bands
 from dsp.model.calibration import split_ratio
 from reports.evidence.leads import LeadHistory
 from reports.evidence.results import NO_RIG, ChannelSource, TakeResult
-from reports.model.blend_notes import BlendNote, BlendRemedy, BlendRun
+from reports.model.build_notes import BlendNote, BlendRemedy, BlendRun
 from reports.model.verdict import BandRow, BlendRow, Finding
 
 SURE_NATS = 3.0
