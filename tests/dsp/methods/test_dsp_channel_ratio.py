@@ -20,7 +20,14 @@ from simulator.rig import Member, SettingSpec
 from simulator.strings import PluckSpec
 from simulator.takes import paired_pluck
 
-from dsp.methods.channel_ratio import beside_ratio, bleed_ratio, channel_ratio, same_level_ratio
+from dsp.methods.channel_ratio import (
+    ChannelAmplitudes,
+    beside_ratio,
+    bleed_ratio,
+    channel_ratio,
+    ratio_of,
+    same_level_ratio,
+)
 from dsp.methods.plucks import analyse_plucks
 from dsp.model.settings import Place
 from dsp.model.signs import CoilSigns
@@ -82,6 +89,44 @@ def test_noise_alone_and_a_short_ring_say_nothing():
     a, b = stock_pair("A2")
     assert ratio(a[: ONSET + 1000], b[: ONSET + 1000], "A2") is None
     assert ratio(np.zeros(20_000), np.zeros(20_000), "A2").level_db is None
+
+
+@pytest.mark.parametrize(("over_db", "counts"), [(0.0, False), (6.0, False), (12.0, True)])
+def test_a_partial_counts_that_is_clear_of_the_noise_on_both_channels(over_db, counts):
+    loud = np.ones((24, 3), dtype=complex)
+    noise = np.full(3, 1e-6)
+    faint = loud * 1e-3 * np.sqrt(1 + 10 ** (over_db / 10)) if over_db else loud * 1e-3
+    for a, b in ((loud, faint), (faint, loud)):
+        found = ratio_of(
+            ChannelAmplitudes(a, b, noise, noise, np.arange(1, 4)), place_a=Place(), place_b=Place()
+        )
+        assert (found.level_db is not None) == counts
+
+
+def test_what_is_uneven_is_measured_against_the_steadier_channel():
+    """By construction: one channel shows one decaying motion, the other a second one besides."""
+    k = np.arange(24)[:, np.newaxis]
+    one = np.exp((-0.02 + 1.3j) * k) * np.ones(3)
+    two = one * (1 + 0.7 * np.exp(0.5j * k))
+    noise = np.full(3, 1e-9)
+    for a, b in ((one, two), (two, one)):
+        amplitudes = ChannelAmplitudes(a, b, noise, noise, np.arange(1, 4))
+        found = ratio_of(amplitudes, place_a=Place(), place_b=Place())
+        assert found.wander_db > -10
+        assert found.uneven_db > 30
+
+
+def test_noise_explains_nine_tenths_of_what_wanders_at_most():
+    k = np.arange(24)[:, np.newaxis]
+    one = np.ones((24, 3), dtype=complex)
+    two = one * (1 + 0.05 * np.exp(0.5j * k))
+    wander = [
+        ratio_of(
+            ChannelAmplitudes(one, two, n, n, np.arange(1, 4)), place_a=Place(), place_b=Place()
+        ).wander_db
+        for n in (np.full(3, 1e-9), np.full(3, 0.1))
+    ]
+    assert wander[1] == pytest.approx(wander[0] - 10, abs=0.5)
 
 
 def beside(name, *, sides_mm, angle_deg, seed):

@@ -84,6 +84,14 @@ def test_one_string_heard_at_two_places_tells_which_is_which(seed):
     assert log[0] > log[1] + 1
 
 
+def test_of_two_places_in_one_note_the_hand_is_at_the_usual_one():
+    """Pluck and pickup make like combs, so one note alone does not say whose is whose."""
+    heard = pluck([levels(160.0, 280.0, np.random.default_rng(0))])
+    at = place_template(np.array([160.0, 280.0]) / SCALE_MM, length_mm=SCALE_MM)[:, np.newaxis]
+    log, _ = log_likelihoods(heard, at)
+    assert log[1] > log[0]
+
+
 def test_too_few_harmonics_say_nothing():
     rng = np.random.default_rng(5)
     heard = pluck([levels(98.0, 130.0, rng)])

@@ -121,9 +121,10 @@ def test_a_relation_in_between_says_little(degrees):
     assert abs(ratio) < 1.0
 
 
-def test_stray_hum_takes_from_alike_and_not_from_against():
+@pytest.mark.parametrize("degrees", [25, -25])
+def test_stray_hum_takes_from_alike_and_not_from_against(degrees):
     x = hum()
-    askew, clean = np.radians(25), 0.0
+    askew, clean = np.radians(degrees), 0.0
     alike = [phase_ratio(lines_of(x), lines_of(hum(angle=by, seed=1))) for by in (clean, askew)]
     against = [phase_ratio(lines_of(x), lines_of(-hum(angle=by, seed=1))) for by in (clean, askew)]
     assert alike[0] > 3.5

@@ -88,6 +88,14 @@ def test_white_noise_and_its_negated_copy_shifted_by_five():
     assert path.agrees == pytest.approx(1.0, abs=0.05)
 
 
+def test_a_short_quiet_tells_the_noise_too():
+    a, b = one_signal(change=lambda x: -late(x, 1e-3))
+    cut = ONSET - int(0.07 * ANALYSIS_RATE)
+    path = input_path(a[cut:], b[cut:], onset=ONSET - cut, quiet=ONSET - cut)
+    assert path.lag_s * 1e3 == pytest.approx(1.0, abs=0.03)
+    assert path.sign == -1
+
+
 def test_silence_has_no_path():
     x = stock_pair("D3")[0]
     assert path_of(x, np.zeros(len(x))) is None

@@ -12,6 +12,7 @@ from dsp.methods.profile import (
     PluckLevels,
     ProfilePluck,
     fundamental_loss,
+    group_plucks,
     pluck_levels,
     profile_of,
 )
@@ -110,6 +111,16 @@ def test_gain_changes_nothing(seed, gain_db):
         profile_of(job(both(), (1, -1), seed=seed, count=2, gain_db=g), count=2).table for g in (0.0, gain_db)
     )
     assert loud == pytest.approx(quiet, abs=1e-6)
+
+
+def test_plucks_of_one_note_on_one_setting_are_one_group():
+    rng = np.random.default_rng(0)
+    notes = [("D3", 146.83), ("A2", 110.0), (None, 196.0), (None, 110.3)]
+    plucks = [heard(Mix((s,)), (1, 1), rng, string=n, f0=hz) for s in (A, B, A) for n, hz in notes]
+    groups = group_plucks(plucks).groups
+    assert [g.count for g in groups.values()] == [2] * 4 + [1] * 4
+    assert [(g.string, g.f0_hz) for g in groups.values()] == notes * 2
+    assert [note for _, note in groups] == [0, 1, 2, 3] * 2
 
 
 def test_no_job_says_more_than_it_may():

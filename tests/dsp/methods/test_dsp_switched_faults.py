@@ -42,6 +42,13 @@ def test_a_splice_of_two_channels_of_one_pluck_is_heard():
     assert table[0, 0] - table[0, 1] > 3.0
 
 
+def test_a_tenth_of_a_second_before_the_pluck_is_enough():
+    """What is quiet there shows that the first rise is the pluck, and no step of a string that rang."""
+    whole, late = heard(spliced(0.8)), heard(spliced(0.8)[int(0.3 * RATE) :])
+    assert not late.faults and not late.remarks
+    assert late.table == pytest.approx(whole.table, abs=0.5)
+
+
 def test_a_string_that_only_fades_is_not_switched():
     refused(heard(sequence("A2", rate=RATE, ringing_s=2.0)), "not switched")
 

@@ -207,6 +207,20 @@ def test_files_of_another_make_up_are_another_rig():
     assert said.p == pytest.approx(converted.p, abs=1e-9)
 
 
+def test_what_is_said_of_one_box_takes_nothing_from_what_was_said_of_another():
+    bench = Bench(BRIDGE, Pickup(name="neck"))
+    taken = [
+        bench.pluck("bridge", "neck", says=ALIKE, rig=rig, made=made)
+        for rig in ("one box", "another box")
+        for made in (USUAL, POCKET)
+    ]
+    assert len(bench.gathered().posterior.graph.paths.notes) == 2
+    bench.check("same path", takes=tuple(taken[:2]))
+    assert len(bench.gathered().posterior.graph.paths.notes) == 1
+    bench.check("same path", takes=tuple(taken[2:]))
+    assert bench.gathered().posterior.graph.paths.notes == ()
+
+
 def test_a_whole_job_of_another_make_up_is_the_same_job():
     bench = loose()
     before = bench.p

@@ -135,6 +135,15 @@ def test_a_turn_that_was_said_speaks_a_little_where_all_change_alike():
     assert turned_nats(alike[:1]) == 0
 
 
+def test_a_turn_that_was_said_makes_alike_surer_and_against_no_surer():
+    """Hum by capacitance looks alike, so what speaks against it speaks for alike alone."""
+    alike, against = (
+        [cancels(by_level(db, PLACES, turned_db=turned)) for turned in (0.0, 16.0)] for db in (0.0, -25.0)
+    )
+    assert alike[1] < alike[0] - 0.005
+    assert against[1] == pytest.approx(against[0], abs=0.002)
+
+
 def test_the_place_is_read_back_from_the_log():
     said = take(1, ("bridge",), " On its EDGE ")
     assert Take.model_validate(said.model_dump()).where == " On its EDGE "

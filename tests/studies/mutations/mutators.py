@@ -1,7 +1,13 @@
 """Small changes of code that may turn a sign: where one can be made in a module, and the module with it.
 
 Task: the mutants of a module's source. A mutant is one node of the syntax tree changed in one way; types,
-docstrings and imports are left alone.
+docstrings and imports are left alone. It is of one of two kinds:
+
+- ``sign``: what it changes can turn an answer over: a sign, + against -, a factor that is a sign dropped, a
+  comparison, ``not``, ``and`` against ``or``, min against max, real part against imaginary, a conjugate or a
+  magnitude left out, a constant negated, the first of two taken for the second;
+- ``measure``: how much something counts: a constant doubled or halved (thresholds, priors, widths), a product
+  made a quotient (which has the same sign), a 0 made a 1.
 """
 
 from __future__ import annotations
@@ -12,6 +18,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 OPPOSITE: dict[type[ast.AST], type[ast.AST]] = {
     ast.Add: ast.Sub,
@@ -43,15 +50,15 @@ NAMES = {
     "real": "imag",
     "cos": "sin",
     "sin": "cos",
-    "append": "remove",
 }
 DROPPED = {"conj", "abs"}
 """Functions whose argument stands in for the call."""
 SIGNED = ("sign", "gesture", "factor", "turn")
 """A product with one of these is also tried without it."""
-IDLE_KEYWORDS = {"axis", "keepdims", "dtype", "optimize", "rcond", "scramble"}
+IDLE_KEYWORDS = {"strict", "axis", "keepdims", "dtype", "optimize", "rcond", "scramble"}
 
-Change = Callable[[ast.AST], ast.AST]
+Kind = Literal["sign", "measure"]
+Change = tuple[Kind, Callable[[ast.AST], ast.AST]]
 
 
 @dataclass(frozen=True)
@@ -65,6 +72,7 @@ class Mutant:
     became: str
     index: int
     way: int
+    kind: Kind
 
     @property
     def key(self) -> str:
@@ -78,11 +86,11 @@ def mutants_of(module: str, path: Path) -> list[Mutant]:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     found = []
     for index, node in enumerate(_eligible(tree)):
-        for way, change in enumerate(_changes(node)):
+        for way, (kind, change) in enumerate(_changes(node)):
             became = ast.unparse(ast.fix_missing_locations(change(copy.deepcopy(node))))
             was = ast.unparse(node)
             if was != became:
-                found.append(Mutant(module, node.lineno, node.col_offset, was, became, index, way))
+                found.append(Mutant(module, node.lineno, node.col_offset, was, became, index, way, kind))
     return found
 
 
@@ -90,7 +98,8 @@ def changed_tree(path: Path, mutant: Mutant) -> ast.Module:
     """The module's tree with the change made."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     node = list(_eligible(tree))[mutant.index]
-    new = ast.copy_location(_changes(node)[mutant.way](copy.deepcopy(node)), node)
+    _, change = _changes(node)[mutant.way]
+    new = ast.copy_location(change(copy.deepcopy(node)), node)
 
     class Put(ast.NodeTransformer):
         def visit(self, at: ast.AST) -> ast.AST:
@@ -125,41 +134,49 @@ def _children(node: ast.AST) -> Iterator[ast.AST]:
             yield from body
         case ast.keyword(arg=name) if name in IDLE_KEYWORDS:
             return
+        case ast.Subscript(value=value, slice=ast.Constant(value=0 | 1)):
+            yield value  # the index itself is changed by the subscript
         case ast.Assign(targets=[ast.Name(id=name)]) if name.endswith(("Array", "Piece", "Integers")):
             return  # an alias of a type
         case _:
             yield from ast.iter_child_nodes(node)
 
 
-def _changes(node: ast.AST) -> list[Change]:  # noqa: PLR0911  # one return a kind of node
+def _changes(node: ast.AST) -> list[Change]:  # noqa: PLR0911, PLR0912  # one return a kind of node
     match node:
         case ast.BinOp(op=op, left=left, right=right):
             ways: list[Change] = []
             if type(op) in OPPOSITE and not _of_text(node):
-                ways.append(_opposite)
+                same_sign = isinstance(op, ast.Mult | ast.Div)
+                ways.append(("measure" if same_sign else "sign", _opposite))
             if isinstance(op, ast.Mult):
-                ways += [_left] if _signed(right) else []
-                ways += [_right] if _signed(left) else []
+                ways += [("sign", _left)] if _signed(right) else []
+                ways += [("sign", _right)] if _signed(left) else []
             return ways
         case ast.BoolOp():
-            return [_opposite]
+            return [("sign", _opposite)]
         case ast.Compare(ops=[one]) if type(one) in OPPOSITE:
-            return [_compared]
+            return [("sign", _compared)]
         case ast.UnaryOp(op=ast.USub() | ast.Not()):
-            return [lambda n: n.operand]
+            return [("sign", lambda n: n.operand)]
+        case ast.Subscript(slice=ast.Constant(value=0 | 1)):
+            return [("sign", _other_of_two)]
         case ast.Constant(value=bool() as value):
-            return [lambda n: ast.Constant(not value)]
+            return [("sign", lambda n: ast.Constant(not value))]
         case ast.Constant(value=int() | float() as number):
             if number == 0:
-                return [lambda n: ast.Constant(1)]
-            ways = [lambda n: ast.UnaryOp(ast.USub(), n)]
+                return [("measure", lambda n: ast.Constant(1))]
+            ways = [("sign", lambda n: ast.UnaryOp(ast.USub(), n))]
             if isinstance(number, float) and number not in (0.5, 1.0, 2.0):
-                ways += [lambda n: ast.Constant(2 * number), lambda n: ast.Constant(number / 2)]
+                ways += [
+                    ("measure", lambda n: ast.Constant(2 * number)),
+                    ("measure", lambda n: ast.Constant(number / 2)),
+                ]
             return ways
         case ast.Call(func=ast.Attribute(attr=name) | ast.Name(id=name), args=[_]) if name in DROPPED:
-            return [lambda n: n.args[0]]
+            return [("sign", lambda n: n.args[0])]
         case ast.Attribute(attr=name) | ast.Name(id=name) if name in NAMES:
-            return [_renamed]
+            return [("sign", _renamed)]
     return []
 
 
@@ -180,6 +197,11 @@ def _opposite(node: ast.AST) -> ast.AST:
 
 def _compared(node: ast.AST) -> ast.AST:
     node.ops = [OPPOSITE[type(node.ops[0])]()]
+    return node
+
+
+def _other_of_two(node: ast.AST) -> ast.AST:
+    node.slice = ast.Constant(1 - node.slice.value)
     return node
 
 
