@@ -16,6 +16,7 @@ import soundfile
 from new_jobs import create_job
 from simulator import builds
 from simulator.conditions import ORDINARY, Conditions
+from simulator.gauges import Gauge
 from simulator.scenes import random_bench
 from simulator.workbench import Bench, On
 
@@ -65,12 +66,13 @@ def job_with(
     make: Callable[[Any], Any],
     *,
     bass: bool = False,
+    gauges: tuple[Gauge, ...] | None = None,
     said: dict[str, Any],
     settings: tuple[Setting, ...] = (),
     conditions: Conditions = CALM,
 ) -> Made:
     """A job whose second pickup is made by ``make``; ``said``: what job.toml says of it besides its name."""
-    bench = random_bench(rng, conditions=conditions, pickups=2, bass=bass, mains_hz=50)
+    bench = random_bench(rng, conditions=conditions, pickups=2, bass=bass, gauges=gauges, mains_hz=50)
     bench = builds.with_pickup(bench, make(bench.pickup(OTHER)))
     both = Setting(name="both", on=(Member(pickup="bridge"), Member(pickup=OTHER)))
     loose = said.get("fitted") is False

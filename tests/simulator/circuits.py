@@ -1,6 +1,7 @@
 """Coils, pots, cable and input: from the coils' electromotive forces to the voltage at the jack.
 
-Task: nodal analysis of R-L-C coils in series or parallel into a load, in the frequency domain.
+Task: nodal analysis of R-L-C coils in series or parallel, or in any network of them with resistors and
+capacitors, into a load, in the frequency domain.
 Shapes: one EMF (frames,) a coil in, one voltage (frames,) out.
 Units: ohm, henry, farad, Hz, volt.
 Signs: a coil's voltage enters as it is; ``reversed`` on a branch turns it over.
@@ -10,8 +11,9 @@ Lemme's ranges as quoted under C1, and common practice.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,6 +22,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from dsp import SignalError
+from dsp.model.network import Capacitor, CoilPart, Joined, Part, Resistor
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -135,6 +138,58 @@ def transfers(branches: Sequence[Branch], load: LoadSpec, hz: Floats, *, join: J
     ]
 
 
+def network_transfers(
+    part: Part, coils: Sequence[CoilElectrics], load: LoadSpec, hz: Floats
+) -> list[Complexes]:
+    """From each coil's EMF to the jack, (frequencies,) a coil, where coils are joined as ``part`` says.
+
+    Coil k of ``part`` is ``coils[k - 1]``. Every element is put between its two nodes and the node equations
+    are solved, frequency by frequency; a coil is its EMF behind R and L, with C across the two. A tap takes
+    its share of EMF and resistance, the square of it of L, and has all of C across it.
+    """
+    omega = np.asarray(2j * math.pi * np.where(hz == 0, STILL_RAD_S, hz), dtype=np.complex128)
+    admittance, divider = _load(load, omega)
+    elements = list(_elements(part, 1, 0, itertools.count(2)))
+    nodes = max(max(a, b) for _, a, b in elements)
+    matrix = np.zeros((hz.size, nodes, nodes), dtype=np.complex128)
+    driven = np.zeros((hz.size, nodes, len(coils)), dtype=np.complex128)
+    for one, a, b in elements:
+        if isinstance(one, CoilPart):
+            made, share = coils[one.number - 1], -one.share if one.turned else one.share
+            inner = 1.0 / (made.r_ohm * one.share + omega * made.l_h * one.share**2)
+            between = inner + omega * made.c_f
+            for node, sign in ((a, 1.0), (b, -1.0)):
+                if node:
+                    driven[:, node - 1, one.number - 1] += sign * share * inner
+        else:
+            between = omega * one.farad if isinstance(one, Capacitor) else np.full_like(omega, 1.0 / one.ohm)
+        for node, other in ((a, b), (b, a)):
+            if node:
+                matrix[:, node - 1, node - 1] += between
+                if other:
+                    matrix[:, node - 1, other - 1] -= between
+    matrix[:, 0, 0] += admittance
+    volts = np.linalg.solve(matrix, driven)[:, 0] * divider[:, np.newaxis]
+    return [np.ascontiguousarray(volts[:, k]) for k in range(len(coils))]
+
+
+Element = tuple[CoilPart | Resistor | Capacitor, int, int]
+"""A part and its two nodes; node 0 is ground, node 1 the hot lead."""
+
+
+def _elements(part: Part, a: int, b: int, fresh: Iterator[int]) -> Iterator[Element]:
+    """Each element of ``part``, which lies between the nodes ``a`` and ``b``."""
+    if not isinstance(part, Joined):
+        yield part, a, b
+    elif part.join == "parallel":
+        for one in part.parts:
+            yield from _elements(one, a, b, fresh)
+    else:
+        ends = [a, *(next(fresh) for _ in part.parts[1:]), b]
+        for one, above, below in zip(part.parts, ends, ends[1:], strict=False):
+            yield from _elements(one, above, below, fresh)
+
+
 def _leads(branch: Branch, source: Complexes, omega: Complexes) -> tuple[Complexes | float, Complexes]:
     """Part of the coils' open voltage that a branch still has behind its leads, and its impedance there."""
     share: Complexes | float = 1.0
@@ -159,9 +214,19 @@ def _load(load: LoadSpec, omega: Complexes) -> tuple[Complexes, Complexes]:
 
 
 def jack_voltage(
-    emfs: Sequence[Sequence[Floats]], branches: Sequence[Branch], load: LoadSpec, *, join: Join, rate: int
+    emfs: Sequence[Sequence[Floats]],
+    branches: Sequence[Branch],
+    load: LoadSpec,
+    *,
+    join: Join,
+    rate: int,
+    network: Part | None = None,
 ) -> Floats:
-    """Voltage at the jack, (frames,), for EMFs nested as the branches are."""
+    """Voltage at the jack, (frames,), for EMFs nested as the branches are.
+
+    ``network``: how the coils of all branches are joined, counted through them from 1; None: each branch's in
+    series, and the branches as ``join`` says.
+    """
     frames = emfs[0][0].size
     settling = math.ceil(SETTLING_S * rate)
     if frames < settling:
@@ -171,9 +236,13 @@ def jack_voltage(
     size = fft.next_fast_len(frames + settling, real=True)
     hz = fft.rfftfreq(size, 1.0 / rate)
     spectrum = np.zeros(hz.size, dtype=np.complex128)
-    for coil_emfs, gains in zip(emfs, transfers(branches, load, hz, join=join), strict=True):
-        for coil_emf, gain in zip(coil_emfs, gains, strict=True):
-            spectrum += gain * fft.rfft(_closed(coil_emf, size, settling=settling))
+    coils = [coil for branch in branches for coil in branch.coils]
+    if network is None:
+        gains = [gain for each in transfers(branches, load, hz, join=join) for gain in each]
+    else:
+        gains = network_transfers(network, coils, load, hz)
+    for coil_emf, gain in zip((one for each in emfs for one in each), gains, strict=True):
+        spectrum += gain * fft.rfft(_closed(coil_emf, size, settling=settling))
     spectrum *= _band_limit(hz, rate=rate)
     return np.asarray(fft.irfft(spectrum, size)[:frames], dtype=np.float64)
 

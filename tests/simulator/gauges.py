@@ -1,6 +1,7 @@
 """String sets: pitch, core and mass of the strings of a guitar and of a bass.
 
-Task: a named string as a `StringSpec` for a given scale. Shapes: none. Units: mm and g/m in the tables.
+Task: a named string as a `StringSpec` for a given scale. Further sets: seven and eight strings, a baritone's
+six, a bass with five, a lap steel's (an open chord). Shapes: none. Units: mm and g/m in the tables.
 Signs: none. Sources: pitches S5; stiffness S6; the gauges of plain strings are those named under S6, the
 cores and masses of the others are assumed, in the range of common sets.
 """
@@ -47,6 +48,26 @@ BASS = (
     Gauge("A1", -36, 0.70, 19.5),
     Gauge("D2", -31, 0.60, 11.0),
     Gauge("G2", -26, 0.50, 6.0),
+)
+
+SEVEN = (Gauge("B1", -34, 0.50, 11.5), *GUITAR)
+EIGHT = (Gauge("F#1", -39, 0.56, 19.0), *SEVEN)
+BARITONE = (
+    Gauge("B1", -34, 0.50, 10.5),
+    Gauge("E2", -29, 0.46, 6.3),
+    Gauge("A2", -24, 0.42, 3.9),
+    Gauge("D3", -19, 0.38, 2.1),
+    Gauge("F#3", -15, 0.43, 1.15),
+    Gauge("B3", -10, 0.35, 0.76),
+)
+FIVE = (Gauge("B0", -46, 1.00, 62.0), *BASS)
+LAP_STEEL = (
+    Gauge("C3", -21, 0.40, 3.1),
+    Gauge("E3", -17, 0.38, 2.0),
+    Gauge("G3", -14, 0.432, 1.15),
+    Gauge("A3", -12, 0.38, 0.89),
+    Gauge("C4", -9, 0.33, 0.671),
+    Gauge("E4", -5, 0.28, 0.483),
 )
 
 

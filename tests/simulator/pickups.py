@@ -19,9 +19,11 @@ from numpy.typing import NDArray
 from simulator.circuits import CoilElectrics
 
 from dsp import SignalError
+from dsp.model.network import Part
 from dsp.model.signs import CoilSigns, Sign
 
 Floats = NDArray[np.float64]
+MOST_COILS = 4
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class CoilSpec:
 
 @dataclass(frozen=True)
 class PickupSpec:
-    """One pickup: one coil, or two in series. Lengths other than the place are assumed."""
+    """One pickup: its coils in series, or as ``circuit`` says. Lengths other than the place are assumed."""
 
     name: str
     centre_mm: float
@@ -60,12 +62,16 @@ class PickupSpec:
     """Flux that a tool makes here, relative to a usual pickup."""
     poles: tuple[Sign, ...] = ()
     """The magnet's sign under each string, low to high, against that of ``coils``; empty: alike."""
+    circuit: Part | None = None
+    """How its coils are joined, by their numbers from 1; None: in series."""
     one_row: bool = False
     """One row of poles goes through all coils, so that a tool on a pole is at each of them."""
 
     def __post_init__(self) -> None:
-        if len(self.coils) not in (1, 2):
-            raise SignalError(f"pickup {self.name!r} has {len(self.coils)} coils: one or two are known")
+        if not 1 <= len(self.coils) <= MOST_COILS:
+            raise SignalError(
+                f"pickup {self.name!r} has {len(self.coils)} coils: one to {MOST_COILS} are known"
+            )
         if self.distance_mm <= 0 or self.pole_depth_mm <= 0 or self.aperture_mm < 0:
             raise SignalError(f"pickup {self.name!r}: distances must be positive")
 

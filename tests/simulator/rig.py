@@ -9,7 +9,7 @@ Sources: hum in the coils and past them: P1, P2; the rest is common practice.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -20,6 +20,7 @@ from simulator.interfaces import InterfaceSpec, record
 from simulator.pickups import CoilSpec, PickupSpec, emf
 
 from dsp import SignalError
+from dsp.model.network import CoilPart, Joined, Part, turned
 
 Floats = NDArray[np.float64]
 
@@ -54,10 +55,27 @@ class Member:
             raise SignalError(f"pickup {self.pickup.name!r} has no coil {self.coil}")
         return (self.pickup.coils[self.coil - 1],)
 
+    def part(self, before: int) -> Part:
+        """Its coils as they are joined, where ``before`` coils of other members come first."""
+        inside: Part = Joined("series", tuple(CoilPart(k) for k in range(1, len(self.coils) + 1)))
+        if self.pickup.circuit is not None and self.coil is None:
+            inside = self.pickup.circuit
+        placed = counted_on(inside, before)
+        return turned(placed) if self.reversed else placed
+
     @property
     def branch(self) -> Branch:
         """Its place in the circuit."""
         return Branch(tuple(coil.electrics for coil in self.coils), reversed=self.reversed)
+
+
+def counted_on(part: Part, before: int) -> Part:
+    """A circuit whose coils have numbers that are higher by ``before``."""
+    if isinstance(part, CoilPart):
+        return replace(part, number=part.number + before)
+    if isinstance(part, Joined):
+        return Joined(part.join, tuple(counted_on(one, before) for one in part.parts))
+    return part
 
 
 @dataclass(frozen=True)
@@ -66,6 +84,24 @@ class SettingSpec:
 
     members: tuple[Member, ...]
     join: Join = "parallel"
+    groups: tuple[int | None, ...] = ()
+    """For each member the group that it is in, whose members are joined the other way; empty: none."""
+
+    @property
+    def network(self) -> Part | None:
+        """How all its coils are joined, counted through the members; None: nothing is out of the ordinary."""
+        groups = self.groups or (None,) * len(self.members)
+        if set(groups) == {None} and not any(m.pickup.circuit and m.coil is None for m in self.members):
+            return None
+        inner: Join = "series" if self.join == "parallel" else "parallel"
+        before, outer = 0, {}
+        for place, (member, group) in enumerate(zip(self.members, groups, strict=True)):
+            outer.setdefault(("alone", place) if group is None else ("group", group), []).append(
+                member.part(before)
+            )
+            before += len(member.coils)
+        parts = tuple(Joined(inner, tuple(each)) for each in outer.values())
+        return Joined(self.join, parts)
 
 
 @dataclass(frozen=True)
@@ -113,7 +149,14 @@ def jacks(
                 at += 1
             nested.append(emfs)
         branches = [member.branch for member in setting.members]
-        jack = jack_voltage(nested, branches, around.load, join=setting.join, rate=around.rate)
+        jack = jack_voltage(
+            nested,
+            branches,
+            around.load,
+            join=setting.join,
+            rate=around.rate,
+            network=setting.network,
+        )
         volts[:, column] = jack + stray
     return volts
 

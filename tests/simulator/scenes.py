@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from simulator.circuits import CoilElectrics, LoadSpec
 from simulator.conditions import ORDINARY, Conditions, Span, evenly
-from simulator.gauges import BASS, GUITAR, open_string
+from simulator.gauges import BASS, GUITAR, Gauge, open_string
 from simulator.hands import draw_habit
 from simulator.hum import HARMONICS, LEVELS_DB, MainsSpec
 from simulator.interfaces import ChannelSpec, InterfaceSpec
@@ -43,17 +43,21 @@ def random_bench(
     conditions: Conditions = ORDINARY,
     pickups: Literal[2, 3] | None = None,
     bass: bool = False,
+    gauges: tuple[Gauge, ...] | None = None,
     mains_hz: Literal[50, 60] | None = None,
     inverted: tuple[bool, bool] | None = None,
 ) -> Bench:
-    """Draw a bench; what is None is drawn too. ``inverted`` says which inputs turn the signal over."""
+    """Draw a bench; what is None is drawn too. ``inverted`` says which inputs turn the signal over.
+
+    ``gauges``: other strings than the usual ones of a guitar or a bass.
+    """
     c = conditions
     scale_mm = evenly(rng, c.bass_scale_mm if bass else c.scale_mm)
     strings = tuple(
         _string(
             rng, replace(open_string(g, length_m=scale_mm * 1e-3, cents=rng.uniform(-c.cents, c.cents))), c
         )
-        for g in (BASS if bass else GUITAR)
+        for g in (gauges or (BASS if bass else GUITAR))
     )
     count = pickups if pickups is not None else (3 if rng.random() < c.three_rate else 2)
     stretch = scale_mm / GUITAR_SCALE_MM if bass else 1.0

@@ -49,6 +49,8 @@ class On:
     pickup: str
     coil: Literal[1, 2] | None = None
     reversed: bool = False
+    group: int | None = None
+    """Those of one group are joined the other way than the setting."""
 
 
 Wanted = str | On | Sequence[str | On]
@@ -118,15 +120,17 @@ class Bench:
         each: Sequence[str | On] = (wanted,) if isinstance(wanted, str | On) else wanted
         column = 0 if string is None else self.strings.index(self.string(string))
         members = []
-        for item in each:
-            on = On(item) if isinstance(item, str) else item
+        wired = [On(item) if isinstance(item, str) else item for item in each]
+        for on in wired:
             row = self.pickups.index(self.pickup(on.pickup))
             side = self.off_centre_mm[row][column]
             pickup = self.pickups[row]
             if string is not None:
                 pickup = under_string(pickup, string, column)
             members.append(Member(pickup, off_centre_mm=side, coil=on.coil, reversed=on.reversed))
-        return SettingSpec(tuple(members), join=join)
+        grouped = any(on.group is not None for on in wired)
+        groups = tuple(on.group for on in wired) if grouped else ()
+        return SettingSpec(tuple(members), join=join, groups=groups)
 
     def stroke(self, rng: np.random.Generator, *, turned: bool | None = None) -> PluckSpec:
         """One pluck by this person; ``turned`` None: the other way at the rate of the conditions."""

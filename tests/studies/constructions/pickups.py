@@ -1,28 +1,18 @@
-"""Constructions that a bench sees now and then, simulated and judged: how many settle, how many are wrong.
+"""Rows of pickups that are built otherwise: stacks, dummies, halves, alternating poles, circuits.
 
-    python tests/studies/constructions/constructions.py [--jobs 30] [--seed 1] [--only stacked]
-
-For each construction and gesture that many benches (construction_jobs), each a real job folder judged by
-reports.verdict.building. What is asked goes by the construction: phase with the bridge, string by string
-where it goes with the string; how coils are to be joined; whether hum cancels; whether halves oppose each
-other. Prints a table in Markdown.
+What is asked goes by the construction: phase with the bridge, string by string where it goes with the string;
+how coils are to be joined; whether hum cancels; whether halves oppose each other.
 """
 
 from __future__ import annotations
 
-import argparse
-import sys
-import tempfile
-from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-import environment
 import numpy as np
+from cases import Answer, Case, Outcome, counted
 from construction_jobs import (
     OTHER,
     Made,
@@ -37,34 +27,14 @@ from construction_jobs import (
 )
 from simulator import builds
 
+from capture.job import Member, Setting
 from capture.log import Check
 from capture.log.entries import new_entry
 from capture.log.writing import append_entry
 
-Outcome = Literal["right", "wrong", "likely right", "likely wrong", "unsettled"]
-Answer = tuple[str, bool]
-"""A standing, and whether what it stands for is true."""
 GUITAR, BASS = ("E2", "A2", "D3", "G3"), ("E1", "A1", "D2", "G2")
 UNDER = (("E1", "A1"), ("D2", "G2"))
 LOWER, HIGHER = {"coil": 1, "string": "E1"}, {"coil": 2, "string": "G2"}
-
-
-OUTCOMES: tuple[Outcome, ...] = ("right", "wrong", "likely right", "likely wrong", "unsettled")
-
-
-def line(cells: Sequence[str]) -> str:
-    """One line of the table."""
-    return f"| {' | '.join(cells)} |"
-
-
-def counted(answer: Answer) -> Outcome:
-    """An answer as it is counted."""
-    standing, true = answer
-    if standing == "settled":
-        return "right" if true else "wrong"
-    if standing == "likely":
-        return "likely right" if true else "likely wrong"
-    return "unsettled"
 
 
 def whole_phase(made: Made, verdict: Any) -> Answer:
@@ -111,16 +81,19 @@ def hum_of_pair(made: Made, verdict: Any) -> Answer:
     return pair.hum_standing, (pair.p_hum_cancels > 0.5) == opposite
 
 
-@dataclass(frozen=True)
-class Case:
-    """One row of the table."""
+Ask = Callable[[Made, Any], Answer]
 
-    construction: str
-    entered: str
-    gesture: str
-    make: Callable[[Path, np.random.Generator], Made]
-    ask: Callable[[Made, Any], Answer]
-    wanted: str = ""
+
+def row(
+    construction: str, entered: str, gesture: str, make: Callable[..., Made], ask: Ask, wanted: str = "right"
+) -> Case:
+    """A row whose jobs are made by ``make``, and asked what ``ask`` asks."""
+
+    def outcomes(place: Path, rng: np.random.Generator) -> Outcome:
+        made = make(place, rng)
+        return counted(ask(made, made.judged()))
+
+    return Case(construction, entered, gesture, outcomes, wanted)
 
 
 def _stack(
@@ -191,32 +164,62 @@ def _plucked(strings: tuple[str, ...]) -> Callable[[Made], None]:
     return partial(paired, strings=strings)
 
 
+def _in_rows(place: Path, rng: np.random.Generator, *, count: int, circuit: str | None) -> Made:
+    said: dict[str, Any] = {"coils": count} | ({} if circuit is None else {"circuit": circuit})
+    alone = Setting(name="alone", on=(Member(pickup=OTHER),))
+    both = Setting(name="both", on=(Member(pickup="bridge"), Member(pickup=OTHER)))
+    make = partial(builds.in_rows, rng, count=count, circuit=circuit)
+    made = job_with(place, rng, make, said=said, settings=(both, alone))
+    made.facts["hums"] = (circuit is not None and HUMS.get(circuit, False)) or (
+        circuit is None and count % 2 == 1
+    )
+    paired(made, GUITAR[1:] * 2)
+    return made
+
+
+def phase_and_hum(made: Made, verdict: Any) -> Answer:
+    """Phase of the pair in one word; wrong too where of the pickup alone the other word about hum is said."""
+    standing, true = whole_phase(made, verdict)
+    said = next(s.hum for s in verdict.settings if s.name == "alone")
+    return standing, true and said in ("unknown", "hums" if made.facts["hums"] else "cancels")
+
+
+CIRCUITS: tuple[tuple[int, str | None], ...] = (
+    (2, "1 | 2"),
+    (2, "1 + (2 | 22n)"),
+    (2, "1 + (2 | 4k)"),
+    (2, "1@60%"),
+    (3, None),
+    (4, None),
+    (4, "(1 | 2) + (3 | 4)"),
+)
+HUMS = {"1@60%": True, "1 + (2 | 4k)": True}
 STACK = {"build": "stacked"}
 POLES = {"poles": "alternate"}
 CASES = (
-    Case(
+    row(
         "stacked, fitted",
         "build",
         "paired plucks",
         partial(_stack, play=_plucked(GUITAR[1:] * 2), **STACK),
         whole_phase,
     ),
-    Case(
+    row(
         "stacked, fitted",
         "build",
         "presses in turn",
         partial(_stack, play=partial(in_turn, strings=GUITAR[1:] * 2), **STACK),
         whole_phase,
     ),
-    Case("stacked, fitted", "build", "lifts", partial(_stack, play=lifts, **STACK), whole_phase),
-    Case(
+    row("stacked, fitted", "build", "lifts", partial(_stack, play=lifts, **STACK), whole_phase),
+    row(
         "stacked, loose, four leads",
         "build and upper",
         "ohms and lifts",
         partial(_stack, play=loose_leads, loose=True, upper="yes", **STACK),
         joined,
     ),
-    Case(
+    row(
         "stacked, loose, four leads",
         "build alone",
         "ohms and lifts",
@@ -224,7 +227,7 @@ CASES = (
         joined,
         "unsettled",
     ),
-    Case(
+    row(
         "stacked, loose, four leads",
         "nothing",
         "ohms, lifts, compass",
@@ -232,7 +235,7 @@ CASES = (
         joined,
         "unsettled",
     ),
-    Case(
+    row(
         "stacked, loose, four leads",
         "nothing",
         "ohms and lifts",
@@ -240,39 +243,39 @@ CASES = (
         joined,
         "wrong, with a caution",
     ),
-    Case("dummy coil", "build", "hum, two places", _dummy, hum_of_pair),
-    Case(
+    row("dummy coil", "build", "hum, two places", _dummy, hum_of_pair),
+    row(
         "halves, joined rightly",
         "build",
         "paired plucks",
         partial(_halves, play=_plucked(BASS * 2), wrong=False),
         halves_told,
     ),
-    Case(
+    row(
         "halves, joined wrong",
         "build",
         "paired plucks",
         partial(_halves, play=_plucked(BASS * 2), wrong=True),
         halves_told,
     ),
-    Case(
+    row(
         "halves, joined wrong",
         "build",
         "presses in turn",
         partial(_halves, play=partial(in_turn, strings=BASS * 2), wrong=True),
         halves_told,
     ),
-    Case(
+    row(
         "halves, joined wrong", "build", "lifts", partial(_halves, play=_two_halves, wrong=True), halves_told
     ),
-    Case(
+    row(
         "halves, joined wrong",
         "build",
         "lifts, tool tried with a staple",
         partial(_halves, play=_two_halves_tool_tried, wrong=True),
         halves_told,
     ),
-    Case(
+    row(
         "halves, joined wrong",
         "nothing",
         "paired plucks",
@@ -280,28 +283,28 @@ CASES = (
         whole_phase,
         "unsettled",
     ),
-    Case(
+    row(
         "poles alternate",
         "poles",
         "paired plucks",
         partial(_poles, play=_plucked(GUITAR * 2), **POLES),
         phase_by_string,
     ),
-    Case(
+    row(
         "poles alternate",
         "poles",
         "presses in turn",
         partial(_poles, play=partial(in_turn, strings=GUITAR * 2), **POLES),
         phase_by_string,
     ),
-    Case(
+    row(
         "poles alternate",
         "poles",
         "lifts, pole named",
         partial(_poles, play=_four_poles, **POLES),
         phase_by_string,
     ),
-    Case(
+    row(
         "poles alternate",
         "nothing",
         "paired plucks",
@@ -309,7 +312,7 @@ CASES = (
         whole_phase,
         "unsettled",
     ),
-    Case(
+    row(
         "poles alternate",
         "nothing",
         "plucks on one kind, compass a pole",
@@ -317,32 +320,14 @@ CASES = (
         whole_phase,
         "unsettled",
     ),
+    *(
+        row(
+            f"{count} coils: {circuit or 'in series'}",
+            "coils" if circuit is None else "coils, circuit",
+            "paired plucks",
+            partial(_in_rows, count=count, circuit=circuit),
+            phase_and_hum,
+        )
+        for count, circuit in CIRCUITS
+    ),
 )
-
-
-def one(case: Case, seed: int, number: int) -> tuple[Outcome, Any]:
-    """One job, judged."""
-    with tempfile.TemporaryDirectory() as place:
-        made = case.make(Path(place), np.random.default_rng([seed, number]))
-        verdict = made.judged()
-        return counted(case.ask(made, verdict)), verdict
-
-
-def main() -> None:
-    """Run the study and print its table."""
-    ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("--jobs", type=int, default=30)
-    ask.add_argument("--seed", type=int, default=1)
-    ask.add_argument("--only", default="")
-    said = ask.parse_args()
-    heads = ("construction", "entered", "gesture", "jobs", *OUTCOMES, "wanted")
-    print(line(heads), "|---" * len(heads) + "|", sep="\n")
-    for case in (c for c in CASES if said.only in f"{c.construction}|{c.entered}|{c.gesture}"):
-        n = Counter(one(case, said.seed, k)[0] for k in range(said.jobs))
-        first = (case.construction, case.entered, case.gesture, str(said.jobs))
-        figures = (str(n[outcome]) for outcome in OUTCOMES)
-        print(line((*first, *figures, case.wanted or "right")), flush=True)
-
-
-if __name__ == "__main__":
-    main()
