@@ -210,8 +210,12 @@ class Pickup(CheckedModel):
     @property
     def made(self) -> PickupBuild:
         """What it is made of. What nothing is said of is side by side, with poles that are alike."""
-        made = _made(self.build, self.coils, self._upper, self.under or (), self.poles or "alike")
-        return made if self.circuit is None else _wired(made, self.circuit)
+        return self.as_built if self.circuit is None else _wired(self.as_built, self.circuit)
+
+    @property
+    def as_built(self) -> PickupBuild:
+        """The same with its coils in series, however they are joined."""
+        return _made(self.build, self.coils, self._upper, self.under or (), self.poles or "alike")
 
     @property
     def _upper(self) -> int | None:

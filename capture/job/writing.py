@@ -27,6 +27,7 @@ _COMMENTS = {
     "scale_mm": "nut to bridge saddle",
     "mains_hz": "50 or 60",
     "strings": "low to high",
+    "stereo": "a stereo jack: the pickup on its tip, and on its ring",
     "centre_mm": "bridge saddle to the pickup's centre",
     "coils": "1 or 2; up to 4 in an unusual one",
     "fitted": "false: loose, not wired in yet",
@@ -65,6 +66,7 @@ def new_job(
     scale_mm: float | Sequence[float] | None = None,
     mains_hz: int | None = None,
     strings: Sequence[str | Sequence[str]] = (),
+    stereo: Sequence[str] | None = None,
 ) -> Job:
     """Make `folder` with a commented job.toml and return the job as it reads.
 
@@ -81,7 +83,8 @@ def new_job(
     document["title"] = title
     scale = list(scale_mm) if isinstance(scale_mm, Sequence) else scale_mm
     named = [name if isinstance(name, str) else list(name) for name in strings]
-    given = {"scale_mm": scale, "mains_hz": mains_hz, "strings": named or None}
+    given: dict[str, Any] = {"scale_mm": scale, "mains_hz": mains_hz, "strings": named or None}
+    given["stereo"] = None if stereo is None else list(stereo)
     for key, value in given.items():
         if value is not None:
             _set_with_comment(document, key, value)

@@ -93,6 +93,15 @@ def correlation_curve(
     return lags / rate, values
 
 
+def lobe_area(pulse: Pulse) -> float:
+    """The area of a pulse's largest lobe, full scale times seconds: its flux, however quick the hand was."""
+    at = int(BEFORE_S * ANALYSIS_RATE)
+    same = pulse.values * np.sign(pulse.values[at]) > 0
+    begins = at - int(np.argmin(same[at::-1])) + 1 if not same[: at + 1].all() else 0
+    ends = at + int(np.argmin(same[at:])) if not same[at:].all() else len(same)
+    return pulse.peak * float(np.abs(np.sum(pulse.values[begins:ends]))) / ANALYSIS_RATE
+
+
 def _separate_peaks(size: Array) -> list[int]:
     left, floor = size.copy(), LEAST_OF_LARGEST * float(size.max())
     found: list[int] = []

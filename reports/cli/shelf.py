@@ -11,8 +11,7 @@ from capture import JobError
 from reports.cli.shared import FolderArgument, InputOption, PickupArgument, RateOption, job_folder, log_entry
 
 MOST_IN_ROW = 40
-ROW_NAME = "{:02d}"
-COIL_NAME = "coil"
+"""As reports.entry.new_job has it, which help does not wait for."""
 MADE = "{place}: made, a row of {count} pickups beside the reference coil {shelf}."
 NEXT_OF_ROW = (
     "Next: coilwise batch {named} --record --tool YOUR-TOOL. Name colours in job.toml, or tag the lead under "
@@ -44,17 +43,9 @@ def shelf(
     """
     from capture.job import read_job
     from capture.takes.folder import JobFolder
-    from reports.messages.shelf import NO_COIL_AT_ALL
-    from reports.verdict.shelf import relation_from
+    from reports.verdict.shelf import relation_for
 
-    job = read_job(folder)
-    coils = [p.shelf for p in job.pickups if p.shelf is not None]
-    if not coils:
-        raise JobError(NO_COIL_AT_ALL.format(title=job.title))
-    home = JobFolder.open(other)
-    mine = [name for name in coils if any(p.shelf == name for p in home.job.pickups)]
-    entry = relation_from(home, there or pickup, shelf=(mine or coils)[0], called=pickup)
-    log_entry(folder, entry)
+    log_entry(folder, relation_for(read_job(folder), pickup, other=JobFolder.open(other), called=there))
 
 
 def batch(
@@ -111,25 +102,13 @@ def batch(
 def _begin(
     folder: str, count: int, *, shelf: str | None, coils: int, hot: str | None, ground: str | None
 ) -> None:
-    from capture.job import Pickup
-    from capture.job.writing import new_job
     from reports.entry.finding import quoted
-    from reports.entry.new_job import jobs_folder, new_job_folder
-    from reports.entry.spelling import checked_record
+    from reports.entry.new_job import RowFields, create_row, jobs_folder
 
     if not shelf:
         raise JobError("--count: say with --shelf how the reference coil is called")
-    place = new_job_folder(folder, under=jobs_folder())
-    row = [
-        checked_record(
-            Pickup,
-            {"name": ROW_NAME.format(n), "coils": coils, "fitted": False, "hot": hot, "ground": ground},
-            f"pickup {n}",
-        )
-        for n in range(1, count + 1)
-    ]
-    coil = checked_record(Pickup, {"name": COIL_NAME, "shelf": shelf}, f'reference coil "{shelf}"')
-    new_job(place, title=place.name, pickups=[coil, *row])
+    row = RowFields(folder, count, shelf, coils=coils, hot=hot or "", ground=ground or "")
+    place = create_row(row, under=jobs_folder())
     typer.echo(MADE.format(place=place, count=count, shelf=shelf))
     typer.echo(NEXT_OF_ROW.format(named=quoted(place)))
 

@@ -28,13 +28,16 @@ from reports.entry.new_job import (
     MEMBER_FORMS,
     OFF,
     JobFields,
+    MemberFields,
     PickupFields,
     SettingFields,
     pickup_of,
     setting_of,
+    stereo_of,
 )
 from reports.entry.spelling import SIDE_BY_SIDE, UNUSUAL_KEYS, placed_text, unusual_text
 from reports.messages import page as words
+from reports.ohms.readings import MOST_COILS
 
 WAYS: Mapping[tuple[int | None, bool], str] = MappingProxyType(
     {how: key for key, how in MEMBER_FORMS.items()}
@@ -53,6 +56,7 @@ def fields_of(job: Job) -> JobFields:
         strings=" ".join("/".join(course) for course in job.courses) or " ".join(job.strings),
         pickups=tuple(_pickup_fields(p) for p in job.pickups),
         settings=tuple(_setting_fields(s, job) for s in job.settings if _fits_the_form(s)),
+        stereo=", ".join(job.stereo or ()),
     )
 
 
@@ -96,6 +100,7 @@ def change_job(folder: Path, fields: JobFields) -> Job:
             "title": fields.title or None,
             "scale_mm": list(scale) if isinstance(scale, tuple) else scale,
             "mains_hz": fields.mains_hz,
+            "stereo": None if (sides := stereo_of(fields)) is None else list(sides),
             "strings": [n if isinstance(n, str) else list(n) for n in open_strings(fields.strings)] or None,
         },
         pickups=pickups,
@@ -113,7 +118,8 @@ def change_job(folder: Path, fields: JobFields) -> Job:
 def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
     """Write into job.toml how one pickup is built, and return the job as it reads then.
 
-    ``said``: keys of `UNUSUAL_KEYS` and `PLACE_KEYS` as they were typed; "side by side" takes them all back.
+    ``said``: keys of `UNUSUAL_KEYS` and `PLACE_KEYS` as they were typed; "side by side" takes them all
+    back, and is kept of a loose pickup with two coils.
 
     Raises
     ------
@@ -130,6 +136,8 @@ def say_build(folder: Path, name: str, said: Mapping[str, str]) -> Job:
     plain_again = said.get("build") == SIDE_BY_SIDE
     typed = dict.fromkeys(UNUSUAL_KEYS, "") if plain_again else dict(said)
     before = pickup_of(row, 1)
+    if plain_again and not before.fitted and before.coils == MOST_COILS:
+        typed["build"] = SIDE_BY_SIDE  # of a loose one that is asked before its coils are joined
     kept = {**unusual_text(before), **placed_text(before), **typed}
     made = replace(
         row,
@@ -200,6 +208,8 @@ def _setting_fields(setting: Setting, job: Job) -> SettingFields:
     return SettingFields(
         name=setting.name,
         on=tuple((p.name, on.get(p.name, OFF)) for p in job.pickups),
+        wired=tuple((m.pickup, _wired(m)) for m in setting.on),
+        bypass=setting.bypass,
         join=setting.join,
         aim=setting.aim,
         quiet=setting.quiet,
@@ -211,9 +221,11 @@ def _way(member: Member) -> str:
     return WAYS[member.coil, member.reversed]
 
 
-def _fits_the_form(setting: Setting) -> bool:
-    """Whether no pickup is on twice in it, coil by coil, and all are joined one way, full up.
+def _wired(member: Member) -> MemberFields:
+    share = "" if member.share is None else f"{100 * member.share:g}"
+    return MemberFields(member.group or "", share, member.circuit or "")
 
-    The form has one choice for each.
-    """
-    return len({m.pickup for m in setting.on}) == len(setting.on) and setting.plain and not setting.bypass
+
+def _fits_the_form(setting: Setting) -> bool:
+    """Whether no pickup is on twice in it, coil by coil: the form has one choice for each."""
+    return len({m.pickup for m in setting.on}) == len(setting.on)

@@ -7,7 +7,7 @@ millimetres.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -22,7 +22,14 @@ from capture.job.writing import new_job
 from dsp import CoilwiseError
 from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.lengths import centre_keys, lengths_from, open_strings
-from reports.entry.spelling import PLACE_KEYS, UNUSUAL_KEYS, checked_record, placed_values, unusual_value
+from reports.entry.spelling import (
+    PLACE_KEYS,
+    UNUSUAL_KEYS,
+    checked_record,
+    number_from,
+    placed_values,
+    unusual_value,
+)
 from reports.entry.units import CENTRE_MM
 from reports.messages import page as words
 
@@ -82,10 +89,14 @@ MEMBER_FORMS: Mapping[str, tuple[int | None, bool]] = MappingProxyType(
         "coil 2": (2, False),
         "coil 1 reversed": (1, True),
         "coil 2 reversed": (2, True),
+        "coil 3": (3, False),
+        "coil 4": (4, False),
+        "coil 3 reversed": (3, True),
+        "coil 4 reversed": (4, True),
     }
 )
 """How a pickup can be on in a setting: which coil, and whether reversed."""
-TWO_COILS = 2
+TWO_COILS, BOTH_SIDES = 2, 2
 
 
 @dataclass(frozen=True)
@@ -127,8 +138,29 @@ class PickupFields:
 
 
 @dataclass(frozen=True)
+class MemberFields:
+    """How a pickup is wired in a position that is no plain sum; text as it was typed.
+
+    Those of one ``group`` are joined the other way than the rest; ``share``: per cent that a knob lets
+    through; ``circuit``: how its coils are joined here.
+    """
+
+    group: str = ""
+    share: str = ""
+    circuit: str = ""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing was typed."""
+        return not (self.group or self.share or self.circuit)
+
+
+@dataclass(frozen=True)
 class SettingFields:
-    """One row of the settings; ``on`` has pickups by name with how each is on (a key of HOW, or OFF)."""
+    """One row of the settings; ``on`` has pickups by name with how each is on (a key of HOW, or OFF).
+
+    ``wired``: of some of them how they are wired otherwise than in a plain sum.
+    """
 
     name: str = ""
     on: tuple[tuple[str, str], ...] = ()
@@ -137,6 +169,8 @@ class SettingFields:
     quiet: bool = False
     was: str = ""
     """The name that it has in the job so far; nothing where it is new."""
+    wired: tuple[tuple[str, MemberFields], ...] = ()
+    bypass: bool = False
 
     @property
     def blank(self) -> bool:
@@ -155,6 +189,14 @@ class JobFields:
     strings: str = ""
     pickups: tuple[PickupFields, ...] = ()
     settings: tuple[SettingFields, ...] = ()
+    stereo: str = ""
+    """Of a stereo jack the pickup on its tip and the one on its ring, with a comma between."""
+
+    @property
+    def unusual(self) -> bool:
+        """Whether its circuit is more than a selector and plain sums."""
+        odd = (s.bypass or any(not m.blank for _, m in s.wired) for s in self.settings)
+        return bool(self.stereo) or any(odd)
 
 
 @dataclass(frozen=True)
@@ -189,6 +231,7 @@ def field_errors(fields: JobFields, *, new: bool) -> tuple[FieldError, ...]:
             what = f"{pickup.name or where}: {words.CENTRE_FIELD}"
             look(("pickup", row, "centre"), partial(lengths_from, pickup.centre, what=what, among=CENTRE_MM))
             look(("pickup", row, "name"), partial(pickup_of, replace(pickup, centre=""), row + 1))
+    look(("job", 0, "stereo"), lambda: stereo_of(fields))
     for row, setting in enumerate(fields.settings):
         if not setting.blank:
             look(("setting", row, "name"), partial(setting_of, setting, row + 1))
@@ -219,8 +262,71 @@ def create_job_folder(fields: JobFields, *, under: Path) -> Path:
         scale_mm=lengths_from(fields.scale, what=words.SCALE_FIELD),
         mains_hz=fields.mains_hz,
         strings=open_strings(fields.strings),
+        stereo=stereo_of(fields),
     )
     return place
+
+
+MOST_IN_ROW = 40
+ROW_NAME, COIL_NAME = "{:02d}", "coil"
+
+
+@dataclass(frozen=True)
+class RowFields:
+    """A row of loose pickups beside the bench's reference coil ``shelf``, all with the same leads if any."""
+
+    folder: str
+    count: int
+    shelf: str
+    coils: int = 1
+    hot: str = ""
+    ground: str = ""
+
+
+def create_row(fields: RowFields, *, under: Path) -> Path:
+    """Make a row's folder, its pickups 01, 02 and so on, and return it.
+
+    Raises
+    ------
+    JobError
+        Something is missing or refused, or the folder is taken.
+
+    """
+    if not fields.folder:
+        raise JobError(words.NO_FOLDER_NAME)
+    if not fields.shelf or not 1 <= fields.count <= MOST_IN_ROW:
+        raise JobError(words.ROW_NEEDS.format(most=MOST_IN_ROW))
+    place = typed_job_folder(fields.folder, under=under)
+    leads = {"hot": fields.hot or None, "ground": fields.ground or None}
+    row = [
+        checked_record(
+            Pickup,
+            {"name": ROW_NAME.format(n), "coils": fields.coils, "fitted": False, **leads},
+            words.PICKUP_NUMBER.format(n=n),
+        )
+        for n in range(1, fields.count + 1)
+    ]
+    said = {"name": COIL_NAME, "shelf": fields.shelf}
+    coil = checked_record(Pickup, said, f'reference coil "{fields.shelf}"')
+    new_job(place, title=place.name, pickups=[coil, *row])
+    return place
+
+
+def stereo_of(fields: JobFields) -> tuple[str, str] | None:
+    """Return the two pickups of a stereo jack, tip first; None where there is none.
+
+    Raises
+    ------
+    JobError
+        Not two pickups of the form are named.
+
+    """
+    said = [name.strip() for name in fields.stereo.split(",") if name.strip()]
+    if not said:
+        return None
+    if len(said) != BOTH_SIDES or not set(said) <= {p.name for p in fields.pickups}:
+        raise JobError(words.STEREO_NOT_TWO.format(text=fields.stereo))
+    return said[0], said[1]
 
 
 def typed_job_folder(folder: str, *, under: Path) -> Path:
@@ -280,16 +386,31 @@ def setting_of(fields: SettingFields, number: int) -> Setting:
     )
     if not fields.name:
         raise JobError(words.NO_NAME_IN.format(where=where))
-    on = _members([(name, how) for name, how in fields.on if how != OFF], where)
+    on = _members(fields, where)
     if not on:
         raise JobError(words.NOTHING_ON_IN.format(where=where))
     values = {"name": fields.name, "on": on, "join": fields.join, "aim": fields.aim, "quiet": fields.quiet}
-    return checked_record(Setting, values, where)
+    return checked_record(Setting, values | {"bypass": fields.bypass}, where)
 
 
-def _members(on: Sequence[tuple[str, str]], where: str) -> tuple[Member, ...]:
-    found = []
-    for name, how in on:
-        coil, turned = MEMBER_FORMS[how]
-        found.append(checked_record(Member, {"pickup": name, "coil": coil, "reversed": turned}, where))
+def _members(fields: SettingFields, where: str) -> tuple[Member, ...]:
+    found, wired = [], dict(fields.wired)
+    for name, how in fields.on:
+        if how == OFF:
+            continue
+        (coil, turned), more = MEMBER_FORMS[how], wired.get(name, MemberFields())
+        percent = number_from(more.share.strip(" %"), what=f"{where}: {words.SHARE_FIELD}")
+        keys = {
+            "pickup": name,
+            "coil": coil,
+            "reversed": turned,
+            "group": more.group or None,
+            "share": None if percent is None or percent == ALL_OF_IT else percent / ALL_OF_IT,
+            "circuit": more.circuit or None,
+        }
+        found.append(checked_record(Member, keys, where))
     return tuple(found)
+
+
+ALL_OF_IT = 100.0
+"""Per cent that a knob lets through when it is full up."""

@@ -331,12 +331,17 @@ RECORD_PAIR = {
         "or began elsewhere, is entered anew with its true list and --instead. If all are right, "
         "record one more sweep on another string, a second on each position."
     ),
+    "lift both": (
+        "Lift the same steel tool off {a} and off {b}, three times each, on the same input; one of them is a "
+        "coil of the shelf and has no strings."
+    ),
     "two more": "Record two more takes of {a} and {b} on another string, plucked towards the body.",
 }
 PROVE_STAGE = (
     "Prove the active stage of {0}: record one pluck with its leads before the stage on input 1 and what "
-    "comes out of it on input 2, after a split check; or compare stage and bypass, and enter what you found "
-    "with coilwise check FOLDER bypass --pickup {1}, and --inverts or --no-inverts."
+    "comes out of it on input 2, after a split check; or throw its bypass while a string rings (a switch "
+    "take, on two strings); or put a known signal through it, and enter what you found with coilwise check "
+    "FOLDER bypass --pickup {1}, and --inverts or --no-inverts."
 )
 INPUTS_COMPARED = {
     "opposite": (
@@ -541,12 +546,19 @@ def _check(note: CheckError) -> str:
     return said + back
 
 
+HUM_OF_PAIR = {
+    "cancels": "Hum cancels between {}; one of them hears no string.",
+    "hums": "Hum does not cancel between {}; one of them hears no string.",
+    "unknown": "Whether hum cancels between {} is not known yet; one of them hears no string.",
+}
+
+
 def _phase_headline(note: PhaseHeadline) -> str:
     if not note.pairs:
         return "There is no pair of pickups to compare."
     heard = [p for p in note.pairs if p.about == "strings"]
     if not heard:
-        return "There is no pair of pickups that both hear strings."
+        return " ".join(HUM_OF_PAIR[p.hum].format(f"{p.a} and {p.b}") for p in note.pairs)
     names = {pair: f"{pair.a} and {pair.b}" for pair in heard}
     divided = [f"{names[p]} on {', '.join(p.oppose)}" for p in heard if p.oppose]
     not_settled = [names[p] for p in heard if p.phase is None and not p.oppose]

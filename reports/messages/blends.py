@@ -73,6 +73,7 @@ def _run(run: BlendRun) -> str:
 
 
 def network_label(member: Member) -> str:
-    """How a member stands in a mixed network, behind its name; nothing where all are joined one way."""
+    """How a member stands in a network, behind its name; nothing where all is joined as usual."""
+    circuit = "" if member.circuit is None else f" as {plain(member.circuit)}"
     group = "" if member.group is None else f" (in {plain(member.group)})"
-    return group if member.share is None else f"{group} at {100 * member.share:.0f} %"
+    return f"{circuit}{group}" if member.share is None else f"{circuit}{group} at {100 * member.share:.0f} %"

@@ -14,6 +14,7 @@ from reports.model.plan import Demand, PickupWork
 
 PLAN_REASONS: dict[notes.PlanReasonCode, str] = {
     "not settled": "Not settled: measure before you solder. {request}",
+    "of the shelf": "A reference coil of the bench: nothing is planned for it.",
     "shares no setting": "Shares no setting with another pickup, so its leads do not matter to any of them.",
     "is the reference": "The reference: all others are compared with it.",
     "in phase": "In phase with {reference} as it is.",
@@ -206,6 +207,17 @@ WHICH_LAYOUT = (
     "of poles goes through both, and it cannot read otherwise. Look: one row of poles and the height of two "
     "coils is a stack; a lift from its poles is heard through both pairs of leads, softer through the lower "
     "coil's. Then enter which it is, or read the compass again."
+)
+ONE_SOFTER = (
+    "Before {0} is joined: lifts are much softer through {1} and {2} than through {3} and {4}, as of the "
+    "lower coil of a stack. "
+)
+HOW_THEY_LIE = "Before {0} is joined: no lifts on each of its coils say yet how these lie. "
+SIDE_OR_STACKED = (
+    "Has each coil a row of poles of its own, they lie side by side; is there one row, and the height of two "
+    "coils, they are stacked, and joined as side by side they would hum. Hold a compass over the poles of "
+    "each coil (side by side they face opposite ways) and enter it, or enter which it is: coilwise unusual "
+    'FOLDER --pickup {0} --build "side by side", or stacked.'
 )
 WHICH_ABOVE = (
     "{0} is stacked, and which of its coils is the upper one is not entered. It is the one that is louder on "
@@ -470,6 +482,11 @@ def _lead_request(note: notes.LeadRequest) -> str:
             return STACK_HUMS_INSIDE.format(note.pickup)
         case "stacked or side by side":
             return WHICH_LAYOUT.format(note.pickup)
+        case "one coil softer":
+            softer_first = (end for coil in note.coils for end in coil)
+            return (ONE_SOFTER + SIDE_OR_STACKED).format(note.pickup, *softer_first)
+        case "how coils lie":
+            return (HOW_THEY_LIE + SIDE_OR_STACKED).format(note.pickup)
         case "which coil is above":
             return WHICH_ABOVE.format(note.pickup, *(end for coil in note.coils for end in coil))
         case _:

@@ -262,7 +262,8 @@ FITTED: Final = {True: "fitted: wired in already", False: "loose: not wired in y
 UNUSUAL_FIELD: Final = "This pickup is unusual"
 BUILD_FIELD: Final = "How its coils lie"
 BUILDS: Final = {
-    "": "side by side, a row of poles each",
+    "": "side by side, as usual",
+    "side by side": "side by side, looked at: a row of poles each",
     "stacked": "stacked: one above the other, one row of poles",
     "halves": "in halves, each under its own strings",
     "dummy": "a dummy: no magnet, against hum alone",
@@ -313,7 +314,48 @@ MEMBERS: Final = {
     "coil 2": "coil 2 alone",
     "coil 1 reversed": "coil 1 alone, reversed",
     "coil 2 reversed": "coil 2 alone, reversed",
+    "coil 3": "coil 3 alone",
+    "coil 4": "coil 4 alone",
+    "coil 3 reversed": "coil 3 alone, reversed",
+    "coil 4 reversed": "coil 4 alone, reversed",
 }
+SHELF_HEAD: Final = "Reference coil on the shelf, and a row of pickups"
+SHELF_SAYS: Final = (
+    "A pickup that the bench keeps, on a plug of its own, is the third thing by which pickups of different "
+    "days compare: lift the same steel tool off it in each job, three times, as off that job's own pickups."
+)
+SHELF_NONE: Final = (
+    "The open job has no reference coil. Give one of its pickups a name under "
+    '"Reference coil of the bench" (this pickup is unusual), or begin a row.'
+)
+SHELF_HEADS: Final = ("Pickup", "Lifts", "Last lift", "Against {coil}", "How sure", "Leads", "The row")
+NEVER_LIFTED, NOT_LIFTED, FITS_ROW = "none yet", "not lifted", "fits"
+COMPARE, WRITE_LABELS, SHOW_LABELS = "Compare with the coil", "Write the label sheet", "Open the labels"
+LABELS_WRITTEN: Final = "The labels are written: {path}"
+ROW_IS_RECORDED: Final = (
+    "The lifts of a row are recorded in a terminal: {command}. It asks for the coil first, then each pickup, "
+    "three lifts each, and the coil once more."
+)
+FROM_ANOTHER: Final = "What another job found"
+OTHER_JOB_FIELD, OTHER_JOB_HELP = "Folder of the other job", "In which it was lifted beside the same coil."
+HERE_FIELD, CALLED_FIELD, CALLED_HELP = "Pickup here", "Its name there", "Empty: the same."
+COUNT_ON_IT: Final = "Count on it"
+ROW_HEAD, BEGIN_ROW = "A new row", "Begin this row"
+ROW_COUNT_FIELD, ROW_COUNT_HELP = "How many pickups", "Up to 40; they are called 01, 02 and so on."
+ROW_COIL_FIELD, ROW_COIL_HELP = "Reference coil", "What it is called on the shelf, as in coil A."
+ROW_BEGUN: Final = "Made: {path}, {count} pickups beside the reference coil {shelf}."
+ROW_NEEDS = "a row needs the reference coil's name, and a number of pickups from 1 to {most}"
+COUNTED_ON: Final = "Entered as {id}: what the other job found of {pickup}."
+UNUSUAL_CIRCUIT_FIELD: Final = "This circuit is unusual"
+STEREO_FIELD: Final = "Stereo jack: on its tip, on its ring"
+STEREO_HELP: Final = "Two pickups, as in bridge, neck; empty: a mono jack."
+STEREO_NOT_TWO = 'stereo jack "{text}": name two pickups of this guitar, the tip\'s first, as in bridge, neck'
+GROUP_FIELD, GROUP_HELP = "{pickup}: joined", "Those of one group are joined the other way than the rest."
+GROUPS: Final = {"": "with the rest", "group 1": "in group 1", "group 2": "in group 2"}
+SHARE_FIELD, SHARE_HELP = "Let through, %", "By a blend knob or a volume; empty: all."
+SHARE_OF, CIRCUIT_HERE = "{pickup}: let through, %", "{pickup}: its coils here"
+CIRCUIT_HERE_HELP: Final = "1 | 2 in parallel, 1 + (2 | 22n); empty: as usual."
+BYPASS_FIELD: Final = "Past the active stage (bypassed)"
 JOIN_FIELD, AIM_FIELD = "Joined", "Wanted"
 JOINS: Final = {"parallel": "in parallel", "series": "in series"}
 AIMS: Final = {"in phase": "in phase", "out of phase": "out of phase"}

@@ -50,7 +50,7 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
         if reason:
             return reason[0]
         if not verdict.pairs:
-            return ONE_PICKUP
+            return BLEND_BY_EAR if verdict.blends else ONE_PICKUP
         if verdict.pairs and all(p.phase is None for p in verdict.pairs):
             return "Do not solder yet: there is not enough evidence."
         return "There is no wiring plan for this job."
@@ -66,6 +66,7 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
 
 
 ONE_PICKUP = "There is one pickup alone in job.toml, and nothing to compare it with: add the other."
+BLEND_BY_EAR = "Nothing is planned by one word: choose by ear in which range they are to add."
 FIRST_ON_BENCH_SHEET = 'What the bench sheet asks for under "{}".'
 LIKELY_WORK = "Likely, not settled. First: {first} Then, if it stays so: {work}"
 

@@ -70,6 +70,7 @@ SECTIONS = {
     "nearest": "The nearest plan",
     "proof": "What the plan makes of every setting",
     "coil_leads": "Which lead is which",
+    "built": "How unusual pickups and circuits are made",
     "settings": "What each setting does now",
     "pairs": "Pickups in pairs",
     "readings": "Read, checked and changed by hand",
@@ -89,7 +90,10 @@ SECTIONS = {
 TEXT_SECTIONS = tuple(key for key in SECTIONS if key != "provenance")
 """What the terminal shows of them."""
 WIRING_SECTIONS = frozenset(
-    ("stages", "leads", "nearest", "proof", "conflicts", "next", "coil_leads", "jack_ohms", "networks")
+    (
+        *("stages", "leads", "nearest", "proof", "conflicts"),
+        *("next", "coil_leads", "built", "jack_ohms", "networks"),
+    )
 )
 """What the page of the bench shows of the wiring, beside the verdict."""
 
@@ -506,7 +510,7 @@ def kohm(value: float | None) -> str:
 
 def joined(verdict: Verdict, pair: PairVerdict) -> bool:
     """Whether a setting has both pickups of a pair on, or the job lists none that has two."""
-    shared = [s.on for s in verdict.settings if len(s.on) > 1]
+    shared = [s.pickups or s.on for s in verdict.settings if len(s.on) > 1]
     return not shared or any({pair.a, pair.b} <= set(on) for on in shared)
 
 
@@ -572,7 +576,7 @@ SIGN_HEADS = ("Pickup", "On the strings", "Winding", "Magnet")
 
 def wanted_label(setting: SettingVerdict) -> str:
     """What a setting is for, and whether it comes out so: "in phase: yes"."""
-    if len(setting.on) == 1:
+    if len(setting.on) - len(setting.deaf) <= 1:
         return ALONE
     return f"{plain(setting.aim)}: {as_wanted(setting)}"
 

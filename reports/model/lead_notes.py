@@ -19,6 +19,7 @@ NamedWork = tuple[str, PickupWork]
 
 PlanReasonCode = Literal[
     "not settled",
+    "of the shelf",
     "shares no setting",
     "is the reference",
     "in phase",
@@ -203,6 +204,8 @@ LeadRequestCode = Literal[
     "coils oppose inside",
     "stack hums inside",
     "stacked or side by side",
+    "one coil softer",
+    "how coils lie",
     "which coil is above",
 ]
 
@@ -212,6 +215,7 @@ class LeadRequest(Note):
     """What is missing to know the leads of a pickup.
 
     ``coils``: the ends of those to be recorded, the tip's first; ``reference``: the pickup to record as well.
+    Of coils that may be stacked, ``coils`` are the softer one and the louder.
     Of coils that oppose each other, ``coils`` are both, and ``joint`` the lead at which they are joined.
     """
 

@@ -430,9 +430,20 @@ class ProveStage(Note):
 
 @dataclass(frozen=True)
 class RecordPair(Note):
-    """A take to record of two pickups; "one recorder": both through the same one."""
+    """A take to record of two pickups.
 
-    code: Literal["paired or in turn", "switch", "two more", "sweep again", "one recorder", "after the work"]
+    "One recorder": both through the same one; "lift both": one is a coil of the shelf, without strings.
+    """
+
+    code: Literal[
+        "paired or in turn",
+        "switch",
+        "two more",
+        "sweep again",
+        "one recorder",
+        "after the work",
+        "lift both",
+    ]
     a: str
     b: str
 
@@ -568,6 +579,7 @@ class PairPhase:
     oppose: tuple[str, ...] = ()
     """Strings on which they oppose each other, where they add on others."""
     about: Literal["strings", "hum"] = "strings"
+    hum: Hum = "unknown"
 
 
 @dataclass(frozen=True)

@@ -207,6 +207,8 @@ class PairVerdict(_Frozen):
     from_after_work: StageAnswer | None = None
     by_string: tuple[StringPhase, ...] = ()
     about: Literal["strings", "hum"] = "strings"
+    shelf: bool = False
+    """One of the two is a reference coil of the bench, which is no part of the guitar."""
 
 
 class SettingVerdict(_Frozen):
@@ -238,6 +240,10 @@ class SettingVerdict(_Frozen):
     hum_left_db: dict[str, float] | None = None
     hum_left_from: HumLeftBasis | None = None
     by_string: tuple[StringPhase, ...] = ()
+    pickups: tuple[str, ...] = ()
+    """The names of those that are on, however they are on."""
+    deaf: tuple[str, ...] = ()
+    """Those of them that hear no string, as a dummy coil does."""
 
 
 class SignRow(_Frozen):
@@ -515,7 +521,8 @@ class Verdict(_Frozen):
 
 
 def phase_headline(verdict: Verdict) -> PhaseHeadline:
-    """What the headline says of the pairs."""
+    """What the headline says of the pairs; of the bench's own coil only where there is nothing else."""
+    own = [p for p in verdict.pairs if not p.shelf]
     return PhaseHeadline(
         tuple(
             PairPhase(
@@ -525,8 +532,9 @@ def phase_headline(verdict: Verdict) -> PhaseHeadline:
                 p.standing,
                 p.because.oppose if isinstance(p.because, StringsDiffer) else (),
                 p.about,
+                p.hum,
             )
-            for p in verdict.pairs
+            for p in own or verdict.pairs
         )
     )
 

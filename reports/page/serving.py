@@ -42,6 +42,7 @@ from reports.page.server.uploads import AROUND_A_FILE, LIMIT_BYTES
 from reports.page.widgets.band import band_of
 from reports.page.widgets.view import UnfinishedBar, View
 from reports.render.icon import ICON
+from reports.render.labels import LABELS
 from reports.render.parts import PAGE, REPORT
 
 HERE = Path(__file__).parent
@@ -155,17 +156,18 @@ def add_report(app: FastAPI, controller: PageController) -> None:
 
     @app.get(ADDRESS)
     def report(stage: str) -> Response:
-        if controller.path is None or stage not in ("found", "after"):
+        page = LABELS if stage == "labels" else PAGE.format(stage)
+        if controller.path is None or stage not in ("found", "after", "labels"):
             return PlainTextResponse(NONE_YET, status_code=404)
         try:
-            path = require_own(controller.path, REPORT, PAGE.format(stage))
-            page = read_plain(path, most_bytes=MOST_REPORT_BYTES)
+            path = require_own(controller.path, REPORT, page)
+            content = read_plain(path, most_bytes=MOST_REPORT_BYTES)
         except OSError as error:
             missing = isinstance(error, FileNotFoundError)
             return PlainTextResponse(
                 NONE_YET if missing else as_sentence(f"{error.strerror}"), status_code=404
             )
-        return Response(page, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"})
+        return Response(content, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"})
 
 
 TAKE_ADDRESS = "/take/{take}"

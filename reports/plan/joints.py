@@ -1,25 +1,30 @@
 """Which lead of each pickup is which: the ends of its coils from ohms, how to join them from what was heard.
 
-Task: from the job, the standing entries and the posterior to one `LeadsRow` for each pickup that has readings
-in ohms, or is loose with leads that job.toml does not name. Probabilities in 0..1. Signs: coils are (a1, b1)
-and (a2, b2) as `CoilEnds.coils` has them, each with its first end hot.
+Task: from the job, the standing entries, the takes and the posterior to one `LeadsRow` for each pickup that
+has readings in ohms, or is loose with leads that job.toml does not name. Probabilities in 0..1. Signs: coils
+are (a1, b1) and (a2, b2) as `CoilEnds.coils` has them, each with its first end hot.
 
 Joined in series, the ground end of one coil meets the hot end of the other, so that both add on the strings.
 Either coil may be the one at hot: a lead that the shield lies on becomes ground where it can. Of stacked
 coils the lower one is joined the other way round: one magnet goes through both, so that coils which add on
 the strings are wound alike and add up hum; the lower one hears little of the strings, and the stack has the
-sign of the upper one.
+sign of the upper one. So nothing is joined before it is known that they lie side by side: it was said, a
+compass over each faces opposite ways, or lifts are about as strong on both.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import log10
+from statistics import median
 from typing import Literal
 
 from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Ohms, Pole, Take
 from capture.log.entries import Role, clipped_input
+from dsp.methods.tool_pulse import lobe_area
+from reports.evidence.results import TakeResult
 from reports.inference.posterior import Posterior
 from reports.model.gestures import PULSED
 from reports.model.lead_notes import (
@@ -66,13 +71,22 @@ class Joint:
     advice: tuple[JointAdvice, ...] = ()
 
 
-def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tuple[LeadsRow, ...]:
+SOFTER_DB = 6.0
+"""Lifts that differ by less between the coils of a pickup are as strong as side by side, where each coil has
+poles of its own. Of a stack the lower coil hears a quarter of it (dsp.model.pickups): 12 dB less."""
+
+
+def lead_rows(
+    job: Job, entries: Iterable[AnyEntry], posterior: Posterior, *, results: Iterable[TakeResult]
+) -> tuple[LeadsRow, ...]:
     """What is known of the leads of every pickup with readings in ohms, or loose without named leads.
+
+    ``results``: what was heard, of which lifts on the coils say how these lie.
 
     One that was recorded whole by its name alone had its coils joined, and two leads on the clips. What a
     change in the log has wired already is not to be joined again.
     """
-    entries = list(entries)
+    entries, results = list(entries), list(results)
     measured = {e.pickup for e in entries if isinstance(e, Ohms)}
     takes = [e for e in entries if isinstance(e, Take)]
     changed = posterior.graph.history.changed
@@ -83,6 +97,8 @@ def lead_rows(job: Job, entries: Iterable[AnyEntry], posterior: Posterior) -> tu
             continue
         ends = find_coils(pickup, entries)
         joint = _joint_of_pickup(job, pickup, ends, posterior, entries)
+        if joint.roles and (request := _layout_request(pickup, ends, entries, results)):
+            joint = Joint(joint.why and CoilJoint(joint.why.like_ends), joint.p, request)
         p = joint.p if joint.roles else None
         rows.append(
             LeadsRow(
@@ -148,6 +164,47 @@ def _joint_of_pickup(
     )
 
 
+def _layout_request(
+    pickup: Pickup, ends: CoilEnds, entries: Sequence[AnyEntry], results: Sequence[TakeResult]
+) -> LeadRequest | None:
+    """What is asked before two coils are joined as side by side; None where it is known that they lie so."""
+    if pickup.build is not None:
+        return None
+    facing = _facing(pickup, entries)
+    if {1, 2} <= set(facing):
+        return None  # opposite: alike was asked about before
+    level = lift_levels_db(ends, results)
+    if level is None:
+        return LeadRequest("how coils lie", pickup.name, ends.coils)
+    if abs(level) < SOFTER_DB:
+        return None
+    softer, louder = ends.coils[::-1] if level > 0 else ends.coils
+    return LeadRequest("one coil softer", pickup.name, (softer, louder))
+
+
+def lift_levels_db(ends: CoilEnds, results: Iterable[TakeResult]) -> float | None:
+    """By how much lifts on coil 1 are stronger than on coil 2, dB; None without both on one rig."""
+    areas: dict[str | None, dict[int, list[float]]] = {}
+    for take in results:
+        for item in take.entry.inputs:
+            if not isinstance(item, LeadsInput) or item.pickup != ends.pickup or take.entry.gesture != "lift":
+                continue
+            coil = ends.coil_at(item.hot, item.ground)
+            if coil is not None:
+                there = areas.setdefault(take.entry.rig, {})
+                there.setdefault(coil[0], []).extend(map(lobe_area, take.pulses))
+    for of_rig in areas.values():
+        one, two = (median(of_rig.get(k) or [0.0]) for k in (1, 2))
+        if one > 0 and two > 0:
+            return 20 * log10(one / two)
+    return None
+
+
+def _facing(pickup: Pickup, entries: Iterable[AnyEntry]) -> dict[int | None, str]:
+    """What the compass read over each coil last."""
+    return {e.coil: e.facing for e in entries if isinstance(e, Pole) and e.pickup == pickup.name}
+
+
 def side_by_side_doubted(pickup: Pickup, entries: Iterable[AnyEntry]) -> bool:
     """Whether a compass read alike over both coils, which side by side face opposite ways.
 
@@ -155,7 +212,7 @@ def side_by_side_doubted(pickup: Pickup, entries: Iterable[AnyEntry]) -> bool:
     """
     if pickup.build is not None or pickup.made.count != 2:
         return False
-    facing = {e.coil: e.facing for e in entries if isinstance(e, Pole) and e.pickup == pickup.name}
+    facing = _facing(pickup, entries)
     return {1, 2} <= set(facing) and facing[1] == facing[2]
 
 

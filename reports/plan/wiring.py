@@ -231,7 +231,7 @@ class _Planner:
                 return "exchanged"
             return "exchanged with others" if others_exchanged else "exchanged instead of others"
         if name not in self.sharing:
-            return "shares no setting"
+            return "of the shelf" if self._of_the_shelf(name) else "shares no setting"
         if name == reference:
             return "is the reference"
         if self.signs.group[name] != self.signs.group[reference]:
@@ -239,6 +239,10 @@ class _Planner:
         if sign == -1 and reference_turned:
             return "in phase once the reference is exchanged"
         return "in phase" if sign == 1 else "left"
+
+    def _of_the_shelf(self, name: str) -> bool:
+        pickup = self.job.pickup(name)
+        return pickup is not None and pickup.shelf is not None
 
     def _in_halves(self, name: str) -> bool:
         pickup = self.job.pickup(name)

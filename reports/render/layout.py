@@ -169,7 +169,8 @@ def pairs_grid(verdict: Verdict) -> Grid:
     """What is believed of each pair; one that no setting joins says so."""
     rows = []
     for pair in verdict.pairs:
-        apart = "" if words.joined(verdict, pair) else f" ({words.NOT_JOINED})"
+        joined = pair.shelf or words.joined(verdict, pair)
+        apart = "" if joined else f" ({words.NOT_JOINED})"
         rows.append(
             (
                 Cell(words.pair_name(pair) + apart),

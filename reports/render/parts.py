@@ -47,9 +47,9 @@ def sections_html(sections: Sequence[Section]) -> str:
     return environment().get_template("wiring.html.j2").render(sections=sections)
 
 
-def fragments(verdict: Verdict, *, leads: Sequence[LeadPicture] = ()) -> str:
+def fragments(verdict: Verdict, *, leads: Sequence[LeadPicture] = (), built: Sequence[str] = ()) -> str:
     """Return everything about leads and settings after the work, as it stands in the report."""
-    drawn = Exhibits(leads=tuple(map(lead_figure, leads)))
+    drawn = Exhibits(leads=tuple(map(lead_figure, leads)), built=tuple(built))
     return sections_html(sections_of(verdict, keys=words.WIRING_SECTIONS, drawn=drawn))
 
 

@@ -24,6 +24,7 @@ from reports.messages.sentences import commands_naming
 from reports.messages.work import FOLDER
 from reports.model.verdict import PairVerdict, Verdict
 from reports.render.blocks import Drawing, Paper, Section
+from reports.render.circuit_drawing import built_figures
 from reports.render.exhibits import exhibits_of, jack_exhibits
 from reports.render.exports import as_json
 from reports.render.front import FrontSheet, front_sheet
@@ -56,7 +57,10 @@ def as_html(
     given.
     """
     front = front_sheet(verdict, made_at=made_at, job=job, entries=entries, leads=leads)
-    behind = bench_sheet(verdict, exhibits, made_at=made_at, jack=jack, leads=leads, entries=entries)
+    built = () if job is None else built_figures(job)
+    behind = bench_sheet(
+        verdict, exhibits, made_at=made_at, jack=jack, leads=leads, built=built, entries=entries
+    )
     return page_of(front, behind)
 
 
@@ -73,6 +77,7 @@ def bench_sheet(
     made_at: str,
     jack: Sequence[JackExhibit] = (),
     leads: Sequence[LeadPicture] = (),
+    built: Sequence[str] = (),
     entries: Sequence[AnyEntry] = (),
 ) -> tuple[Section, ...]:
     """Every section of the sheet behind, with its drawings."""
@@ -80,6 +85,7 @@ def bench_sheet(
         _pair_drawings(verdict, exhibits),
         tuple(_jack_drawing(exhibit, key=f"jack{k}") for k, exhibit in enumerate(jack, 1)),
         tuple(map(lead_figure, leads)),
+        tuple(built),
     )
     return sections_of(verdict, entries=entries, drawn=drawings, made_at=made_at)
 
@@ -143,7 +149,13 @@ def write_report(
     with commands_naming(FOLDER if job_folder is None else shlex.quote(str(job_folder))):
         front = front_sheet(verdict, made_at=made_at, job=job, entries=entries, leads=leads)
         behind = bench_sheet(
-            verdict, exhibits_of(latest, pickups), made_at=made_at, jack=jack, leads=leads, entries=entries
+            verdict,
+            exhibits_of(latest, pickups),
+            made_at=made_at,
+            jack=jack,
+            leads=leads,
+            built=built_figures(job),
+            entries=entries,
         )
         text = as_text(verdict, entries)
     with naming(folder):

@@ -44,11 +44,12 @@ SHORT_HASH = 12
 
 @dataclass(frozen=True)
 class Exhibits:
-    """What is drawn: of each pair (by its two names), of the jack, and of each pickup's leads."""
+    """What is drawn: of each pair (by its two names), the jack, each pickup's leads, what is unusual."""
 
     pairs: dict[frozenset[str], tuple[Drawing, ...]] = field(default_factory=dict)
     jack: tuple[Drawing, ...] = ()
     leads: tuple[str, ...] = ()
+    built: tuple[str, ...] = ()
 
 
 NOTHING_DRAWN = Exhibits()
@@ -136,6 +137,10 @@ def _coil_leads(of: _Material) -> Iterable[Block]:
         yield Labelled(
             f"{words.plain(row.pickup)}: {words.coils_label(row)}", tuple(summary.leads_lines(row))
         )
+
+
+def _built(of: _Material) -> Iterable[Block]:
+    return (Drawings(tuple(Drawing(svg, share=0.48) for svg in of.drawn.built)),)
 
 
 def _settings(of: _Material) -> Iterable[Block]:
@@ -253,6 +258,7 @@ _BLOCKS: dict[str, Callable[[_Material], Iterable[Block]]] = {
     "nearest": _nearest,
     "proof": lambda of: (Items(tuple(summary.proof_lines(of.verdict))),),
     "coil_leads": _coil_leads,
+    "built": _built,
     "settings": _settings,
     "pairs": lambda of: (
         TableBlock(pairs_grid(of.verdict)),

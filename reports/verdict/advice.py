@@ -93,6 +93,8 @@ def next_for(  # noqa: PLR0911
         for name in (a, b):
             if posterior.graph.history.not_carried(name):
                 return NotSettled("leads not named"), NameLeads(name)
+        if _on_the_shelf(posterior, a, b):
+            return NotSettled("no evidence"), RecordPair("lift both", a, b)
         switch = _on_one_jack(posterior, a, b)
         return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
     unproved = posterior.unproved_stage(a, b)
@@ -104,6 +106,8 @@ def next_for(  # noqa: PLR0911
     if conflicts:
         return NotSettled("contradictions"), conflicts[0].next
     limiting_error = posterior.limiting_error(a, b)
+    if (limiting_error is None or standing_of(p) == "unsettled") and _on_the_shelf(posterior, a, b):
+        return NotSettled("too little evidence"), RecordPair("lift both", a, b)
     if limiting_error is None or standing_of(p) == "unsettled":
         swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
         return NotSettled("too little evidence"), RecordPair("sweep again" if swept else "two more", a, b)
@@ -120,6 +124,12 @@ def _not_entered(history: LeadHistory, names: Sequence[str]) -> EnterWiring | No
         if pickup is not None and not pickup.fitted and not leads.entered:
             return EnterWiring(NamedLeads(name, leads.hot or "", leads.ground or ""), history.first_after)
     return None
+
+
+def _on_the_shelf(posterior: Posterior, *names: str) -> bool:
+    """Whether one of these is a reference coil of the bench, which no string passes."""
+    pickups = map(posterior.graph.history.job.pickup, names)
+    return any(p is not None and p.shelf is not None for p in pickups)
 
 
 def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:

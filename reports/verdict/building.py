@@ -262,9 +262,9 @@ def judge_results(
     conflicts.sort(key=lambda c: not isinstance(c.next, ReadElsewhere))
     pairs = [_in_conflict(p, conflicts) for p in pairs]
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
-    leads = lead_rows(job, entries, posterior)
-    rows = rows_with_leads(plan.rows, leads)
     latest = [r for r in results if r.entry.stage == history.stage]
+    leads = lead_rows(job, entries, posterior, results=results)
+    rows = rows_with_leads(plan.rows, leads)
     losses = measured_losses(
         job, latest, [g for g in evidence.jack.profiles if g.first.stage == history.stage]
     )
@@ -439,7 +439,7 @@ def _without_buzzing(
     }
     return tuple(
         s.model_copy(update={"hum": "unknown", "hum_from": ()})
-        if "coils" in s.hum_from and hums & {s.name, *s.on}
+        if "coils" in s.hum_from and hums & {s.name, *s.pickups}
         else s
         for s in settings
     )
@@ -584,6 +584,7 @@ def _pairs(
                 hum_next=hum_next_for(posterior, a, b, standing=hum_standing),
                 by_string=by_string,
                 about="hum" if deaf else "strings",
+                shelf=any(p.shelf is not None for p in job.pickups if p.name in (a, b)),
             )
         )
         conflicts += [*contradicted, *hum_contradicted]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from capture.job import Job, Pickup
 from dsp.model.hum_left import LOAD_OHM, HumCoil, network_hum_left_db, output, turns_of_ohm
 from dsp.model.network import CoilPart, Joined, Part, circuit_from, resistance
-from dsp.model.pickups import USUAL_COIL, CoilBuild
+from dsp.model.pickups import USUAL_COIL
 from reports.model.plan import CoilKey
 from reports.model.verdict import NetworkRow
 from reports.ohms.readings import coil_kohms
@@ -51,7 +51,7 @@ def _row(name: str, pickup: Pickup, text: str, kohm: Mapping[int, float], mains_
     ohm = {k: kohm[k] * 1e3 if measured else USUAL_COIL.r_ohm for k in numbers}
     hum = {k: HumCoil.of(turns_of_ohm(ohm[k])) for k in numbers}
     coils = {k: one.electrics for k, one in hum.items()}
-    built = {c.number: c for c in _as_built(pickup)}
+    built = {c.number: c for c in pickup.as_built.coils}
     windings = {k: hum[k].emf * built[k].w_in_whole for k in numbers}
     strings = {k: hum[k].emf * built[k].hears * (built[k].s_in_whole or 0) for k in numbers}
     hz = [n * mains_hz for n in LINES]
@@ -73,10 +73,6 @@ def _row(name: str, pickup: Pickup, text: str, kohm: Mapping[int, float], mains_
         phase_deg=_by_hz(TONE_HZ, np.degrees(np.angle(ratio))),
         reckoned_from="ohms" if measured else "usual coils",
     )
-
-
-def _as_built(pickup: Pickup) -> tuple[CoilBuild, ...]:
-    return pickup.model_copy(update={"circuit": None}).made.coils
 
 
 def _by_hz(hz: Sequence[float], values: NDArray[np.float64]) -> dict[str, float]:

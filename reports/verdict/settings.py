@@ -214,6 +214,8 @@ def standing_full(setting: Setting, job: Job, posterior: Posterior) -> Standing 
     if len(setting.on) < 2:
         return None
     members = _members(setting, job, work=NO_WORK)
+    if len(members) < 2:
+        return None
     found = posterior.assess(lambda one: one.all_agree(members))
     return "unsettled" if found is None else found.standing
 
@@ -337,6 +339,8 @@ def _setting_row(
         hum=hum,
         hum_from=basis,
         on=tuple(map(_member_label, setting.on)),
+        pickups=tuple(m.pickup for m in setting.on),
+        deaf=tuple(m.pickup for m in setting.on if not job.hears_strings(m.pickup)),
         join=setting.join,
         aim=setting.aim,
         standing=standing_full(setting, job, posterior),

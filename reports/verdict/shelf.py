@@ -14,7 +14,7 @@ from operator import methodcaller
 from statistics import median
 
 from capture import LogError
-from capture.job import Pickup
+from capture.job import Job, Pickup
 from capture.log import AnyEntry, Check, LeadsInput, in_fixed_order, new_entry, utc_now
 from capture.takes.folder import JobFolder
 from reports.evidence.cache import take_results
@@ -47,7 +47,7 @@ class BatchRow:
     """One pickup of a row: how it stands to the coil, and what does not fit.
 
     ``hot`` and ``ground`` by their names, the tagged lead as such, None where they have none; ``lifts`` are
-    those that count.
+    those that count, ``last`` the day of the last of them.
     """
 
     pickup: str
@@ -62,6 +62,7 @@ class BatchRow:
     misfits: tuple[Misfit, ...]
     because: NotSettled | OneErrorLeft | None
     next: PairRequest | None
+    last: str | None = None
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,22 @@ def relation_from(folder: JobFolder, name: str, *, shelf: str, called: str) -> C
     )
 
 
+def relation_for(job: Job, name: str, *, other: JobFolder, called: str | None = None) -> Check:
+    """What another job found of the pickup that is ``name`` in this one, ``called`` so there.
+
+    Raises
+    ------
+    LogError
+        Neither job has a reference coil, or the other one found nothing.
+
+    """
+    coils = [p.shelf for p in job.pickups if p.shelf is not None]
+    if not coils:
+        raise LogError(words.NO_COIL_AT_ALL.format(title=job.title))
+    mine = [one for one in coils if any(p.shelf == one for p in other.job.pickups)]
+    return relation_from(other, called or name, shelf=(mine or coils)[0], called=name)
+
+
 def batch_of(folder: JobFolder) -> Batch:
     """Compare a row of pickups with the reference coil of the job.
 
@@ -155,6 +172,7 @@ def batch_of(folder: JobFolder) -> Batch:
                 kohm=measured_kohm(folder.job, entries).get(pickup.name),
                 lifts=sum(len(t.pulses) for t in mine),
                 misfits=(*misfits[pickup.name], *more),
+                last=max((t.entry.at[:10] for t in mine if t.entry.at), default=None),
             )
         )
     tools = tuple(dict.fromkeys(t.entry.tool for t in lifts if t.entry.tool))
@@ -174,6 +192,7 @@ def _row(
     kohm: float | None,
     lifts: int,
     misfits: tuple[Misfit, ...],
+    last: str | None,
 ) -> BatchRow:
     hot, ground, tagged = _leads_by_name(evidence.history, pickup)
     settled = found is not None and found.standing == "settled"
@@ -195,6 +214,7 @@ def _row(
         misfits,
         because,
         request,
+        last,
     )
 
 

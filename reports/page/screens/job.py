@@ -28,6 +28,7 @@ from reports.entry.new_job import (
     TWO_COILS,
     FieldError,
     JobFields,
+    MemberFields,
     PickupFields,
     SettingFields,
     create_job_folder,
@@ -36,6 +37,7 @@ from reports.entry.new_job import (
 )
 from reports.messages import page as words
 from reports.messages.wording import as_sentence, plain
+from reports.page.screens.shelf import ShelfPart
 from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
 from reports.page.widgets.view import button as plain_button
@@ -205,8 +207,10 @@ class SettingRow:
     """One setting, with a choice for each pickup of the form."""
 
     def __init__(self, number: int, filled: SettingFields, *, remove: Callable[[SettingRow], None]) -> None:
-        self._was, self._wanted = filled.was, dict(filled.on)
+        self._was, self._wanted, self._wired = filled.was, dict(filled.on), dict(filled.wired)
         self._members: dict[PickupRow, ui.select] = {}
+        self._odd: dict[PickupRow, dict[str, Any]] = {}
+        self._unusual = False
         self._drawn: list[tuple[PickupRow, str, int]] = []
         with ui.element("fieldset").classes("entry") as self.place:
             self._legend = _legend(words.SETTING_NUMBER.format(n=number))
@@ -215,6 +219,7 @@ class SettingRow:
                 self._join = choice_field(words.JOIN_FIELD, words.JOINS, filled.join)
                 self._aim = choice_field(words.AIM_FIELD, words.AIMS, filled.aim)
                 self._quiet = ui.checkbox(words.QUIET_FIELD, value=filled.quiet)
+                self._bypass = ui.checkbox(words.BYPASS_FIELD, value=filled.bypass)
             self._choices = ui.element("div").classes("form")
             self._remove = _remove(lambda: remove(self))
         self.count_as(number)
@@ -232,8 +237,9 @@ class SettingRow:
             return
         self._drawn = wanted
         chosen = {pickup: field.value for pickup, field in self._members.items()}
+        typed = {pickup: _typed(fields) for pickup, fields in self._odd.items()}
         self._choices.clear()
-        self._members = {}
+        self._members, self._odd = {}, {}
         with self._choices:
             for pickup, label, coils in wanted:
                 offered = {k: v for k, v in words.MEMBERS.items() if k in _ways(coils)}
@@ -241,12 +247,28 @@ class SettingRow:
                 self._members[pickup] = choice_field(
                     plain(label), offered, before if before in offered else OFF
                 )
+                self._odd[pickup] = _wiring_fields(
+                    plain(label), typed.get(pickup) or self._wired.get(label, MemberFields())
+                )
+        self.show_unusual(self._unusual)
+
+    def show_unusual(self, unusual: bool) -> None:
+        """Show what goes beyond a plain sum, or not; what is not shown is not kept."""
+        self._unusual = unusual
+        self._bypass.set_visibility(unusual)
+        for fields in self._odd.values():
+            for field in fields.values():
+                field.set_visibility(unusual)
 
     def fields(self) -> SettingFields:
         """Return what was typed and chosen."""
         return SettingFields(
             name=text_of(self.name_field),
             on=tuple((pickup.label, str(field.value)) for pickup, field in self._members.items()),
+            wired=tuple((pickup.label, _typed(fields)) for pickup, fields in self._odd.items())
+            if self._unusual
+            else (),
+            bypass=self._unusual and bool(self._bypass.value),
             join=str(self._join.value),
             aim=str(self._aim.value),
             quiet=bool(self._quiet.value),
@@ -254,8 +276,28 @@ class SettingRow:
         )
 
 
+def _wiring_fields(label: str, filled: MemberFields) -> dict[str, Any]:
+    """The fields of how one pickup is wired in a position that is no plain sum."""
+    groups = words.GROUPS if filled.group in words.GROUPS else {**words.GROUPS, filled.group: filled.group}
+    return {
+        "group": choice_field(
+            words.GROUP_FIELD.format(pickup=label), groups, filled.group, hint=words.GROUP_HELP
+        ),
+        "share": text_field(words.SHARE_OF.format(pickup=label), words.SHARE_HELP, value=filled.share),
+        "circuit": text_field(
+            words.CIRCUIT_HERE.format(pickup=label), words.CIRCUIT_HERE_HELP, value=filled.circuit
+        ),
+    }
+
+
+def _typed(fields: dict[str, Any]) -> MemberFields:
+    return MemberFields(**{key: str(field.value or "").strip() for key, field in fields.items()})
+
+
 def _ways(coils: int) -> tuple[str, ...]:
-    return (OFF, *(how for how, (coil, _) in MEMBER_FORMS.items() if coil is None or coils == TWO_COILS))
+    """How a pickup of so many coils can be on: whole, or one of its coils."""
+    each = ((how, coil) for how, (coil, _) in MEMBER_FORMS.items())
+    return (OFF, *(how for how, coil in each if coil is None or 1 < coils >= coil))
 
 
 def _legend(text: str) -> ui.label:
@@ -289,6 +331,10 @@ class JobForm:
         plain_button(words.ADD_PICKUP, self._add_pickup)
         heading(words.SETTINGS_HEAD, tag="h3")
         ui.label(words.SETTINGS_HELP)
+        self._unusual = ui.checkbox(
+            words.UNUSUAL_CIRCUIT_FIELD, value=filled.unusual, on_change=self._show_unusual
+        )
+        self._stereo = text_field(words.STEREO_FIELD, words.STEREO_HELP, value=filled.stereo)
         self._setting_place = ui.element("div")
         plain_button(words.ADD_SETTING, self._add_setting)
         with ui.element("div").classes("actions"):
@@ -297,6 +343,13 @@ class JobForm:
             self._add_pickup(pickup)
         for setting in filled.settings:
             self._add_setting(setting)
+        self._show_unusual()
+
+    def _show_unusual(self) -> None:
+        shown = bool(self._unusual.value)
+        self._stereo.set_visibility(shown)
+        for setting in self._settings:
+            setting.show_unusual(shown)
 
     def fields(self) -> JobFields:
         """Return what was typed."""
@@ -309,6 +362,7 @@ class JobForm:
             strings=text_of(self._strings),
             pickups=tuple(row.fields() for row in self._pickups),
             settings=tuple(row.fields() for row in self._settings),
+            stereo=text_of(self._stereo) if self._unusual.value else "",
         )
 
     def mark(self, errors: Sequence[FieldError]) -> None:
@@ -333,14 +387,15 @@ class JobForm:
             raise JobError(" ".join(filter(None, (said, *marked.values()))))
 
     def _fields(self) -> Iterator[ui.input]:
-        yield from (self._folder, self._scale, self._strings)
+        yield from (self._folder, self._scale, self._strings, self._stereo)
         for row in self._pickups:
             yield from (row.name_field, row.centre_field)
         yield from (row.name_field for row in self._settings)
 
     def _field(self, error: FieldError) -> ui.input:
         if error.rows == "job":
-            return {"folder": self._folder, "scale": self._scale, "strings": self._strings}[error.field]
+            own = {"folder": self._folder, "scale": self._scale, "strings": self._strings}
+            return {**own, "stereo": self._stereo}[error.field]
         if error.rows == "setting":
             return self._settings[error.row].name_field
         pickup = self._pickups[error.row]
@@ -361,6 +416,7 @@ class JobForm:
         with self._setting_place:
             row = SettingRow(len(self._settings) + 1, filled or SettingFields(), remove=self._remove_setting)
         self._settings.append(row)
+        row.show_unusual(bool(self._unusual.value))
         self._renamed()
 
     def _remove_pickup(self, row: PickupRow) -> None:
@@ -410,6 +466,8 @@ class JobScreen:
                     plain_button(words.OPEN, view.act(self._open_typed))
             self._form_place = ui.element("div")
             self._offer_new()
+            self._shelf = ShelfPart(view)
+            self._shelf.show(None)
         ui.timer(REFRESH_S, self._refresh)
         ui.timer(LIST_EVERY_S, self._refresh_list)
 
@@ -511,6 +569,7 @@ class JobScreen:
         self._wrong.set_text("")
         self._open_job.set_content(open_html(job, self._controller.path))
         self._draw_more(job)
+        self._shelf.show(job)
         return True
 
     async def _refresh_list(self) -> None:

@@ -22,6 +22,7 @@ from reports.messages.cautions import JUDGEMENT
 from reports.messages.wording import SECTIONS
 from reports.model.verdict import Verdict
 from reports.page.widgets.view import View, button, heading
+from reports.render.circuit_drawing import built_figures
 from reports.render.lead_drawing import lead_pictures
 from reports.render.parts import PAGE, REPORT, answer, fragments
 from reports.verdict.building import Judgement
@@ -64,7 +65,7 @@ def wiring_html(job: Job, verdict: Verdict) -> str:
     """Return the parts with the cautions that go with the work."""
     listed = "".join(f"<li>{escape(caution)}</li>" for caution in verdict.cautions or (JUDGEMENT,))
     cautions = f'<section class="cautions"><h2>{SECTIONS["cautions"]}</h2><ul>{listed}</ul></section>'
-    return fragments(verdict, leads=lead_pictures(job, verdict)) + cautions
+    return fragments(verdict, leads=lead_pictures(job, verdict), built=built_figures(job)) + cautions
 
 
 ADDRESS = "/report/{stage}?at={at}"

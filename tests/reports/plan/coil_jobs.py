@@ -84,5 +84,6 @@ def chain_of(row):
 def leads_of(job):
     """The row of the neck, of `lead_rows`."""
     folder = JobFolder.open(job.home)
-    rows = lead_rows(folder.job, folder.log.standing, judge(folder).posterior)
+    judged = judge(folder)
+    rows = lead_rows(folder.job, folder.log.standing, judged.posterior, results=judged.results)
     return next(one for one in rows if one.pickup == "neck")

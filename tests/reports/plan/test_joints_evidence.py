@@ -125,12 +125,15 @@ def test_it_asks_for_the_lifts_that_are_missing(tmp_path, coils, bridge, asks):
     assert row.next == LeadRequest("record lifts", "neck", asks, None if bridge else "bridge")
 
 
-def test_swings_of_the_meter_on_coils_tell_as_well(tmp_path):
+def test_swings_of_the_meter_on_coils_tell_as_well_once_a_compass_says_how_they_lie(tmp_path):
     job, _ = job_of(tmp_path / "job", hot=HOT, only=())
     for _ in range(2):
         job.meter("bridge", "rises")
         for red, black in (("violet", "orange"), ("brown", "grey")):
             job.log("meter", pickup="neck", move="away", reading="rises", red=red, black=black)
+    assert leads_of(job).next.code == "how coils lie"
+    for coil, facing in ((1, "north"), (2, "south")):
+        job.log("pole", pickup="neck", coil=coil, facing=facing)
     hot, _, outer, _ = chain_of(leads_of(job))
     assert {hot, outer} == set(HOT)
 

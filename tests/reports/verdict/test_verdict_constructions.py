@@ -6,6 +6,7 @@ import pytest
 from simulator import builds
 
 from capture.job import parse_job
+from reports.entry.changed_job import say_build
 from reports.messages.sentences import say
 from reports.model.build_notes import HalvesOpposed, StringsDiffer
 from reports.session.choosing import rounds, wanted_of
@@ -97,6 +98,21 @@ def test_a_compass_that_reads_alike_over_both_coils_asks_how_they_lie(tmp_path):
         made_by.compass(made, facing="north", coil=coil)
     row = made.judged().coil_leads[0]
     assert (row.roles, row.next.code) == ({}, "stacked or side by side")
+
+
+@pytest.mark.parametrize("upper", [1, 2])
+def test_a_stack_of_which_nobody_said_it_is_asked_about_before_its_coils_are_joined(tmp_path, upper):
+    rng = np.random.default_rng([6, upper])
+    said = {"coils": 2, "fitted": False}
+    made = made_by.job_with(tmp_path, rng, lambda p: builds.stacked(rng, p, upper=upper), said=said)
+    made_by.loose_leads(made)
+    verdict = made.judged()
+    row = verdict.coil_leads[0]
+    assert (row.roles, row.next.code) == ({}, "one coil softer")
+    assert set(row.next.coils[0]) == set(made_by.ENDS[2 - upper])  # the lower one
+    assert "side by side they would hum" in say(row.next)
+    say_build(made.folder.path, made_by.OTHER, {"build": "side by side"})  # as they look to somebody
+    assert set(made.judged().coil_leads[0].roles.values()) == {"hot", "link", "ground"}
 
 
 def test_a_dummy_coil_is_exchanged_for_hum_alone(tmp_path):

@@ -1,7 +1,7 @@
 """Rows of circuits, sources and the shelf: what else than a selector can be in the way of two pickups.
 
-A stage is a gain of either sign, a piezo the magnetic pickup's own sound at an angle that goes with frequency;
-of the latter an octave that is told is right where the angle there says so.
+A stage is a gain of either sign, a piezo the magnetic pickup's own sound at an angle that goes with
+frequency; of the latter an octave that is told is right where the angle there says so.
 """
 
 from __future__ import annotations
