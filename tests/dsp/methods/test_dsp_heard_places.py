@@ -1,6 +1,7 @@
-"""Where a string is heard from, against levels made from the formulas of the plucked string (sources S1, S3).
+"""Where a string is heard from, on levels made from the formulas of the plucked string (sources S1, S3).
 
-The levels have a slope, a loudness and a scatter of their own, and no part of the code under test makes them.
+The code has the same formulas, so that what is tested is what it makes of a slope, a loudness and a scatter
+that it does not know; real plucks, at the end, know no formula.
 """
 
 import csv

@@ -1,4 +1,4 @@
-"""Harmonic profiles: sources alone and together, by formulas (C3) and on the bench."""
+"""Harmonic profiles: sources alone and together, by the formulas that the code has too, and on the bench."""
 
 import numpy as np
 import pytest

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulator.scenes import random_bench
 
+from dsp.methods.plucks import analyse_pulses
 from dsp.methods.tool_pulse import BEFORE_S, pulse_correlation, pulses_of
 from dsp.signal.samples import ANALYSIS_RATE
 
@@ -42,6 +43,24 @@ def test_lifts_have_the_sign_of_their_pickups(one, other):
     a, b, c = lifted(one, 1), lifted(other, 1), lifted(other, -1)
     assert pulse_correlation(a, b) > 0.15
     assert pulse_correlation(a, c) < -0.15
+
+
+@pytest.mark.parametrize("channel", [0, 1])
+def test_what_is_wrong_with_a_lift_is_said_of_its_input(channel):
+    lift = tool_take("lift", sign=1, seed=1)
+    hiss = 1e-3 * np.random.default_rng(0).standard_normal(len(lift))
+    t, peak = np.arange(len(lift)) / RATE, int(np.argmax(np.abs(lift)))
+    cases = {
+        "other gesture": lift[::-1],
+        "cut off at the start": np.append(lift[peak:], hiss),
+        "cut off at the end": np.append(hiss, lift[: peak + 80]),
+        "no onset": 1e-3 * np.sin(40 * np.pi * t) * np.hanning(len(t)),
+        "doubtful gesture": tool_take("touch", sign=1, seed=1),
+    }
+    for code, x in cases.items():
+        both = np.column_stack([np.resize(lift, len(x)), x][:: 1 if channel else -1])
+        found = analyse_pulses(both, rate=RATE, channel=channel, toward=False)
+        assert [(f.code, f.channel) for f in (*found.faults, *found.remarks)] == [(code, channel + 1)]
 
 
 def pulses_of_bench(gesture, seed, count=3):

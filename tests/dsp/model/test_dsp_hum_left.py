@@ -1,4 +1,4 @@
-"""Hum that is left by two coils, against published figures of the circuit and a solution node by node."""
+"""Hum that is left by two coils, against figures of another program and a solution node by node."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from dsp.model.hum_left import LEAST_DB, HumCoil, hum_left_db, turns_of_ohm
 LARGE, SMALL = HumCoil.of(8000), HumCoil.of(5000)
 HZ = (50, 100, 150, 250, 350)
 
-PUBLISHED = [
-    # volt and ohm of each, opposed, load, volts at the load; sources C3, inductances left out
+BY_LCAPY = [
+    # volt and ohm of each, opposed, load, volts at the load; sources C3 (lcapy), inductances left out
     pytest.param((1.0, 6e3), (1.0, 8e3), False, 1e15, 1.0, id="in phase, no load"),
     pytest.param((1.0, 6e3), (1.0, 8e3), True, 1e15, 1 / 7, id="out of phase, no load"),
     pytest.param((1.0, 6e3), (1.0, 8e3), True, 250e3, 125 / 887, id="out of phase, 250 k"),
 ]
 
 
-@pytest.mark.parametrize(("a", "b", "opposed", "load", "volts"), PUBLISHED)
-def test_resistances_alone_give_the_published_volts(a, b, opposed, load, volts):
+@pytest.mark.parametrize(("a", "b", "opposed", "load", "volts"), BY_LCAPY)
+def test_resistances_alone_give_the_volts_of_the_circuit(a, b, opposed, load, volts):
     coils = [HumCoil(emf, ohm, 0.0) for emf, ohm in (a, b)]
     (left,) = hum_left_db(*coils, join="parallel", opposed=opposed, hz=(50,), load_ohm=load)
     loudest = max(emf * load / (ohm + load) for emf, ohm in (a, b))

@@ -72,8 +72,8 @@ BUDGET_S = 20.0
 NEAREST = 8
 LIMIT_S = 90
 """Processor seconds after which a mutant is taken to hang."""
-PYTEST = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "addopts=", "--no-header", "--tb=no")
-
+UNUSED = ("cacheprovider", "xdist", "unraisableexception")
+PYTEST = ("-q", *(f"-pno:{name}" for name in UNUSED), "-o", "addopts=", "--no-header", "--tb=no")
 ALREADY = ("-W", "ignore::pytest.PytestAssertRewriteWarning")
 LOADED_ONCE = (
     *("hypothesis.strategies", "hypothesis.extra.numpy", "networkx", "mir_eval.onset"),
