@@ -64,7 +64,7 @@ def as_heard(real, *, loud=None, off=-75.0):
     ]
 
 
-@pytest.mark.parametrize("softest", [-30.0, -45.0])
+@pytest.mark.parametrize("softest", [-30.0, -48.0])
 def test_a_list_is_held_against_what_is_heard_also_of_a_weaker_pickup(softest):
     for real, check in ((LISTED, "confirmed"), (MIRRORED, "contradicted")):
         found = taps(as_heard(real, loud={"middle": softest}))
@@ -91,8 +91,10 @@ def test_between_on_and_off_nothing_is_said(below, said):
     assert rear.check == {True: "confirmed", None: None, False: "contradicted"}[said]
 
 
-def test_a_pickup_that_is_on_nowhere_contradicts_where_it_is_listed():
-    found = taps(as_heard({name: on - {"neck"} for name, on in LISTED.items()}, off=-60.0))
+@pytest.mark.parametrize(("db", "count"), [(-75.0, 0), (-55.0, 4)], ids=["silent", "its neighbours hear it"])
+def test_a_pickup_that_is_on_nowhere_contradicts_where_it_is_listed(db, count):
+    rows = [row for row in as_heard(LISTED) if row[1] != "neck"]
+    found = taps([*rows, *((name, "neck", db, count) for name in LISTED)])
     checks = {**dict.fromkeys(LISTED, "confirmed"), "front": "contradicted", "neck": "contradicted"}
     assert found.checks("found") == checks
 

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from judging_jobs import RATE, STRINGS, JobOnDisk, exchanged_order, paired_job, sureness, turn_job
+from judging_jobs import RATE, STRINGS, JobOnDisk, exchanged_order, paired_job, recorded, sureness, turn_job
 from scipy.signal import resample_poly
 
+from capture.takes.folder import JobFolder
+from dsp.signal.samples import ANALYSIS_RATE
+from reports.evidence.analysis import analyse_take
 from reports.model.verdict import SETTLED_FROM
 
 GESTURES = ["lift", "pluck", "press"]
@@ -206,3 +209,18 @@ def test_two_methods_that_agree_settle_what_neither_settles_alone(sounds, tmp_pa
     assert pair.standing == "settled"
     assert pair.phase == ("in phase" if sounds.in_phase else "out of phase")
     assert {w.method for w in pair.by} == {"paired pluck", "lift"}
+
+
+def test_what_is_drawn_of_a_pluck_begins_a_period_before_it_and_turns_over_with_the_input(tmp_path):
+    sounds = recorded(in_phase=True)
+    job = JobOnDisk(tmp_path / "job", sounds.toml)
+    for audio in (sounds.paired[0], sounds.paired[0] * [1, -0.5]):
+        job.take(audio, ["bridge", "neck"], string="D3")
+    folder = JobFolder.open(job.home)
+    plain, turned = (analyse_take(folder.job, take).paired[0] for take in folder.takes())
+    for trace in plain.traces:
+        assert np.max(np.abs(trace)) == 1
+        assert len(trace) == pytest.approx(6 * ANALYSIS_RATE / plain.f0_hz, abs=2)
+        assert np.max(np.abs(trace[: len(trace) // 12])) < 0.3
+    assert turned.traces[0] == pytest.approx(plain.traces[0], abs=1e-3)
+    assert turned.traces[1] == pytest.approx(-plain.traces[1], abs=1e-3)
