@@ -22,11 +22,15 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from reports.inference.condensing import condensed, merged
+
 Array = NDArray[np.float64]
 Variable = Hashable
 
 MOST_JOINT = 8
 """So many signs are kept in one table."""
+WORTH_CONDENSING = 30_000
+"""Entries of all tables of a tree, beyond which its factors are condensed (some hundredths of a second)."""
 WORTH_A_SEARCH = 500_000
 """Entries of all tables of a tree, beyond which another order is looked for, in some hundredths of a second.
 On the largest trees of a closed guitar recorded after the work its tables were 2 to 14 times smaller."""
@@ -95,9 +99,47 @@ class Tables:
         listed = list(factors)
         return cls(tuple(f.variables for f in listed), tuple(f.log[np.newaxis] for f in listed))
 
-    def with_table(self, scope: tuple[Variable, ...], log: Array) -> Tables:
-        """These and one more, with its leading axis."""
-        return Tables((*self.scopes, scope), (*self.logs, log), max(self.rates, len(log)))
+    @cached_property
+    def numbered(self) -> NumberedTables:
+        """The same sum, each scope once; condensed where its tables would be large."""
+        numbers: dict[Variable, int] = {}
+        scopes = [tuple(numbers.setdefault(v, len(numbers)) for v in scope) for scope in self.scopes]
+        places, logs = merged(scopes, self.logs)
+        if elimination_tree(tuple(places), ()).entries > WORTH_CONDENSING:
+            places, logs = condensed(places, logs, count=len(numbers))
+        return NumberedTables(tuple(numbers), tuple(places), tuple(logs))
+
+
+@dataclass(frozen=True, eq=False)
+class NumberedTables:
+    """Factors whose scopes hold numbers: places in ``names``, and higher ones for auxiliary variables."""
+
+    names: tuple[Variable, ...]
+    scopes: tuple[tuple[int, ...], ...]
+    logs: tuple[Array, ...]
+
+    @cached_property
+    def _numbers(self) -> dict[Variable, int]:
+        return {v: k for k, v in enumerate(self.names)}
+
+    def of(self, variables: Sequence[Variable]) -> tuple[int, ...]:
+        """The numbers of some variables; negative ones of those that no factor is about."""
+        return tuple(self._numbers.get(v, -1 - k) for k, v in enumerate(variables))
+
+    def weights(self, kept: Sequence[Variable]) -> Array:
+        """Log weights over ``kept`` (rates, 2, ...), all else summed over."""
+        return elimination_tree(self.scopes, self.of(kept)).weights(self.logs)
+
+    def marginals(self, *also: tuple[tuple[int, ...], Array]) -> dict[Variable, Array]:
+        """For every variable its log weights (rates, 2); ``also``: further factors."""
+        scopes = (*self.scopes, *(scope for scope, _ in also))
+        found, _ = elimination_tree(scopes, ()).marginals((*self.logs, *(log for _, log in also)))
+        return {v: found[k] for k, v in enumerate(self.names) if k in found}
+
+    @property
+    def first(self) -> NumberedTables:
+        """The same at the first of the rates alone."""
+        return NumberedTables(self.names, self.scopes, tuple(log[:1] for log in self.logs))
 
 
 @dataclass(frozen=True)
@@ -127,7 +169,7 @@ class EliminationTree:
         for scope in dict.fromkeys(scopes):
             for v in scope:
                 near[v].update(scope)
-        self.order = _cheap_order(near, frozenset(self.kept))
+        self.order, self.entries = _cheap_order(near, frozenset(self.kept))
         rank = {v: k for k, v in enumerate((*self.order, *self.kept))}
         root = len(self.order)
         members: list[list[int]] = [[] for _ in range(root + 1)]
@@ -214,14 +256,18 @@ Near = dict[Variable, set[Variable]]
 """What stands beside each variable in some scope, itself included."""
 
 
-def _cheap_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable, ...]:
-    """The order of fewest neighbours, or that of least fill, where tables are large and its are smaller."""
+def _cheap_order(near: Near, kept: frozenset[Variable]) -> tuple[tuple[Variable, ...], int]:
+    """The order of fewest neighbours, or that of least fill, where tables are large and its are smaller.
+
+    With how many entries its tables have.
+    """
     order = _elimination_order({v: set(others) for v, others in near.items()}, kept)
     entries = _entries(near, order)
     if entries <= WORTH_A_SEARCH:
-        return order
+        return order, entries
     other = _least_fill_order(near, kept)
-    return other if _entries(near, other) < entries else order
+    least = _entries(near, other)
+    return (other, least) if least < entries else (order, entries)
 
 
 def _entries(near: Near, order: Sequence[Variable]) -> int:
@@ -305,7 +351,7 @@ def _elimination_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable,
 
 def weights_over(tables: Tables, kept: Sequence[Variable]) -> Array:
     """Log weights over ``kept`` (rates, 2, ...), all else summed over."""
-    log = elimination_tree(tables.scopes, tuple(kept)).weights(tables.logs)
+    log = tables.numbered.weights(kept)
     return np.broadcast_to(log, (tables.rates, *log.shape[1:]))
 
 
@@ -342,9 +388,9 @@ def probability_of_error(factors: Sequence[Factor], error: Variable) -> float:
 
 
 class JointSigns:
-    """Several signs summed together once, of which any two can then be asked whether they agree.
+    """Several signs summed together once, of which any can then be asked for.
 
-    ``signs`` beyond `MOST_JOINT`, whose table would be large, are summed pair by pair.
+    ``signs`` beyond `MOST_JOINT`, whose table would be large, are summed as they are asked for.
     """
 
     def __init__(self, tables: Tables, signs: Sequence[Variable]) -> None:
@@ -355,24 +401,29 @@ class JointSigns:
     def _log(self) -> Array:
         return weights_over(self.tables, self.signs)
 
+    def weights(self, kept: Sequence[Variable]) -> Array:
+        """Log weights over ``kept`` (rates, 2, ...), all else summed over."""
+        if not set(kept) <= set(self.signs):
+            return weights_over(self.tables, kept)
+        at = [self.signs.index(v) + 1 for v in kept]
+        others = tuple(k + 1 for k in range(len(self.signs)) if k + 1 not in at)
+        log = np.logaddexp.reduce(self._log, axis=others) if others else self._log
+        return np.asarray(log.transpose(0, *(np.argsort(np.argsort(at)) + 1)))
+
     def equal(self, a: Variable, b: Variable) -> Array:
         """The probabilities (rates,) that two signs agree."""
-        if not {a, b} <= set(self.signs):
-            return equal_of(weights_over(self.tables, (a, b)))
-        at = sorted(self.signs.index(v) for v in (a, b))
-        others = tuple(k + 1 for k in range(len(self.signs)) if k not in at)
-        return equal_of(np.logaddexp.reduce(self._log, axis=others) if others else self._log)
+        return equal_of(self.weights((a, b)))
 
     def beside(self, a: Variable, b: Variable) -> Mapping[Variable, Array]:
         """Log probabilities (2, 2) of every variable but signs: a and b agreeing (first) or not, and its own.
 
-        For ``tables`` at one set of rates. One sum gives them all: conditioned both ways, the two passes of a
+        At the first of the rates. One sum gives them all: conditioned both ways, the two passes of a
         tree, which is the same for every pair.
         """
         signs = self.signs if {a, b} <= set(self.signs) else (a, b)
         first, second = (np.arange(2).reshape(_shape(range(len(signs)), {signs.index(v)})) for v in (a, b))
         agrees = np.broadcast_to(first == second, (2,) * len(signs))
         given = np.where(np.stack([agrees, ~agrees]), 0.0, -np.inf)
-        both = self.tables.with_table(signs, given)
-        found, _ = elimination_tree(both.scopes).marginals(both.logs)
+        tables = self.tables.numbered.first
+        found = tables.marginals((tables.of(signs), given))
         return {v: log - np.logaddexp.reduce(log, axis=None) for v, log in found.items() if v not in signs}

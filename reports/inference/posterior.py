@@ -51,18 +51,18 @@ from reports.inference.evidence_graph import (
     stage_sign,
 )
 from reports.inference.factor_graph import (
+    MOST_JOINT,
     Factor,
     JointSigns,
     Tables,
     Variable,
-    elimination_tree,
     normalised,
-    weights_over,
 )
 from reports.inference.jack import JackEvidence, add_jack_evidence
 from reports.inference.meter import add_compass_evidence, add_meter_evidence, add_pole_evidence
 from reports.inference.paired import add_recorded_evidence
 from reports.inference.places import PlacesHeard, add_place_evidence, places_heard
+from reports.inference.selector import LETTERS
 from reports.inference.shelf import add_shelf_evidence
 from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
@@ -113,7 +113,7 @@ class PosteriorAt:
     rates: tuple[ErrorRates, ...] = (USUAL,)
     _known: dict[Hashable, Array | None] = field(default_factory=dict)
     _beside: dict[tuple[str, str, SignLetter], Mapping[Variable, Array]] = field(default_factory=dict)
-    _joint: dict[tuple[SignLetter, bool], JointSigns] = field(default_factory=dict)
+    _joint: dict[SignLetter, JointSigns] = field(default_factory=dict)
 
     @cached_property
     def tables(self) -> Tables:
@@ -121,18 +121,14 @@ class PosteriorAt:
         return self.graph.tables(self.graph.evidence, rates=self.rates)
 
     @cached_property
-    def _first(self) -> Tables:
-        return self.graph.tables(self.graph.evidence, rates=self.rates[:1])
-
-    @cached_property
     def log_evidence(self) -> Array:
         """Log likelihood of all evidence (rates,), up to a constant that is the same at all rates."""
-        return self._weights(())
+        return self._signs("s").weights(())
 
     @cached_property
     def _errors(self) -> Mapping[Variable, float]:
         """The probability of each latent error."""
-        found, _ = elimination_tree(self._first.scopes).marginals(self._first.logs)
+        found = self.tables.numbered.first.marginals()
         return {
             v: float(np.exp(normalised(log)[0, 1])) for v, log in found.items() if isinstance(v, LatentError)
         }
@@ -156,15 +152,15 @@ class PosteriorAt:
             self._known[key] = self._signs(letter).equal(*signs) if self._joined(signs) else None
         return self._known[key]
 
-    def _signs(self, letter: SignLetter, *, first: bool = False) -> JointSigns:
-        """The signs of all pickups; ``first``: at the first of the rates alone."""
-        if (letter, first) not in self._joint:
-            tables = self._first if first else self.tables
-            self._joint[letter, first] = joint_signs(self.graph, tables, letter)
-        return self._joint[letter, first]
-
-    def _weights(self, kept: Sequence[Variable]) -> Array:
-        return weights_over(self.tables, kept)
+    def _signs(self, letter: SignLetter) -> JointSigns:
+        """The signs of all pickups; with those of the other letter, where they are few."""
+        if letter not in self._joint:
+            strings, windings = (told_signs(self.graph, self.tables, one) for one in LETTERS)
+            if len(strings) + len(windings) <= MOST_JOINT:
+                strings = windings = [*strings, *windings]
+            self._joint["s"] = JointSigns(self.tables, strings)
+            self._joint["w"] = self._joint["s"] if windings is strings else JointSigns(self.tables, windings)
+        return self._joint[letter]
 
     def _joined(self, signs: Sequence[Variable]) -> bool:
         return all(_connected(self.tables.scopes, signs[0], other) for other in signs[1:])
@@ -186,7 +182,10 @@ class PosteriorAt:
 
         ``weights``: what each counts, one each where none are given.
         """
-        log = self._together(members, letter="w")
+        key = ("cancel", tuple(members))
+        if key not in self._known:
+            self._known[key] = self._together(members, letter="w")
+        log = self._known[key]
         if log is None:
             return None
         is_reversed = np.array([1 if over else 0 for *_, over in members])
@@ -207,10 +206,13 @@ class PosteriorAt:
             variables.append(variable)
         if len(set(variables)) < len(variables):
             return None
-        tables = self.graph.tables(self.graph.evidence, also=variables, rates=self.rates)
-        if any(not _connected(tables.scopes, variables[0], other) for other in variables[1:]):
+        joint = self._signs(letter)
+        if not set(variables) <= set(joint.signs):
+            tables = self.graph.tables(self.graph.evidence, also=variables, rates=self.rates)
+            joint = JointSigns(tables, variables)
+        if any(not _connected(joint.tables.scopes, variables[0], other) for other in variables[1:]):
             return None
-        return normalised(weights_over(tables, variables))
+        return normalised(joint.weights(variables))
 
     def same_magnet(self, a: str, b: str) -> Array | None:
         """P(m_a = m_b), from m = s w: None where either relation is unknown."""
@@ -218,7 +220,7 @@ class PosteriorAt:
         winding = [current_sign(name, letter="w") for name in (a, b)]
         if not self._joined(string) or not self._joined(winding):
             return None
-        log = normalised(self._weights((*string, *winding)))
+        log = normalised(self._signs("s").weights((*string, *winding)))
         return _total(log, [p for p in np.ndindex(log.shape[1:]) if sum(p) % 2 == 0])
 
     def error_probability(self, error: LatentError) -> float:
@@ -275,7 +277,7 @@ class PosteriorAt:
         key = (a, b, letter)
         if key not in self._beside:
             signs = [current_sign(name, letter=letter) for name in (a, b)]
-            self._beside[key] = self._signs(letter, first=True).beside(*signs) if self._joined(signs) else {}
+            self._beside[key] = self._signs(letter).beside(*signs) if self._joined(signs) else {}
         return self._beside[key]
 
 
@@ -457,7 +459,7 @@ class Posterior:
             ids = set(map(id, pieces))
             shared = [p for p in self.graph.evidence if p.method in (SPLIT, CHECKED) and id(p) not in ids]
             tables = Tables.of(self.graph.factors([*pieces, *shared]))
-            self._by_method[key] = joint_signs(self.graph, tables, letter)
+            self._by_method[key] = JointSigns(tables, told_signs(self.graph, tables, letter))
         joint = self._by_method[key]
         signs = current_sign(a, letter=letter), current_sign(b, letter=letter)
         return float(joint.equal(*signs)[0]) if _connected(joint.tables.scopes, *signs) else None
@@ -493,11 +495,11 @@ def log_likelihood_ratio(piece: Evidence) -> float:
     return heard * next((straight - over for over in turned if over != straight), 0.0)
 
 
-def joint_signs(graph: EvidenceGraph, tables: Tables, letter: SignLetter) -> JointSigns:
+def told_signs(graph: EvidenceGraph, tables: Tables, letter: SignLetter) -> list[Variable]:
     """The signs of all pickups, as wired now, that some factors are about."""
     told = {v for scope in tables.scopes for v in scope}
     signs = [current_sign(p.name, letter=letter) for p in graph.history.job.pickups]
-    return JointSigns(tables, [v for v in signs if v in told])
+    return [v for v in signs if v in told]
 
 
 def _total(log: Array, patterns: Sequence[Sequence[int]]) -> Array:

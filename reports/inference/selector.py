@@ -19,9 +19,10 @@ import numpy as np
 from capture.job import Job
 from reports.inference.evidence_graph import EvidenceGraph, HeardSign, LatentError, Observation, UnknownSign
 from reports.inference.factor_graph import Factor
+from reports.model.gestures import SignLetter
 from reports.model.notes import OnPickups, OnSettings
 
-LETTERS = ("s", "w")
+LETTERS: tuple[SignLetter, SignLetter] = ("s", "w")
 FEWEST_TO_MISTAKE = 3
 """So many pickups have to be there before taking two of them for each other changes anything."""
 
