@@ -32,15 +32,20 @@ WEAK: frozenset[HealthCode] = frozenset({"open coil", "shorted coil", "far weake
 
 
 def findings(
-    plucks: Sequence[HealthPluck], *, hum_db: Mapping[str, float] | None = None
+    plucks: Sequence[HealthPluck],
+    *,
+    hum_db: Mapping[str, float] | None = None,
+    similarities: Sequence[SettingSimilarity] | None = None,
 ) -> tuple[HealthFinding, ...]:
     """All that is not as it should be; empty where nothing is sure.
 
     ``plucks``: of all settings, on one jack with one gain. ``hum_db``: level of the hum on settings, strings
-    damped, dB re full scale, by setting.
+    damped, dB re full scale, by setting. ``similarities``: those of the plucks, where they are known already.
     """
     faulty = faulty_settings([p for p in plucks if p.mix.alone])
-    maybe = twin_settings(plucks, least=PERHAPS)
+    maybe = twin_settings(
+        setting_similarities(plucks) if similarities is None else similarities, least=PERHAPS
+    )
     elsewhere = {s for t in maybe if _both_alone(t, plucks) for s in (t.setting, t.other)}
     faulty = tuple(f for f in faulty if f.code in WEAK or f.setting not in elsewhere)
     alike = [t for t in maybe if t.sure >= TWIN_PROBABLE and not _explained(t, faulty, plucks)]

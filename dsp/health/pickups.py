@@ -333,12 +333,12 @@ def setting_similarities(plucks: Sequence[HealthPluck]) -> tuple[SettingSimilari
 
 
 def twin_settings(
-    plucks: Sequence[HealthPluck], *, least: float = TWIN_PROBABLE
+    similarities: Sequence[SettingSimilarity], *, least: float = TWIN_PROBABLE
 ) -> tuple[HealthFinding, ...]:
     """Every pair of settings that are the same, as sure as ``least`` or more."""
     return tuple(
         HealthFinding("twin settings", *one.settings, one.apart_db, one.sure)
-        for one in setting_similarities(plucks)
+        for one in similarities
         if one.sure >= least
     )
 
@@ -364,25 +364,38 @@ def _similarity_ratio(readings: LevelReadings) -> float:
 
 
 def _settings_apart(readings: LevelReadings) -> list[tuple[Array, Array]]:
-    """Mean and covariance of what the two settings add to the levels, for each pattern of signs."""
+    """Mean and covariance of what the two settings add to the levels, for each pattern of signs.
+
+    Plucks of one setting on one string, with the same harmonics, have the same, which is computed once.
+    """
     numbers = sorted({s.sign for p in readings.plucks for s in p.mix.sources})
     rng = np.random.default_rng(SAMPLES)
     quantiles = {k: rng.uniform(0, 1, SAMPLES) for k in numbers}
     strength = {k: 10 ** (STRENGTH_DB * rng.standard_normal(SAMPLES) / 20) for k in numbers}
+    distinct: dict[tuple[int, int, bytes], tuple[int, HealthPluck, Array]] = {}
+    place = np.empty(len(readings.hz), dtype=np.int64)
+    count = 0
+    for k, pluck in enumerate(readings.plucks):
+        rows = readings.pluck == k
+        harmonic = readings.harmonic[rows]
+        first, *_ = distinct.setdefault(
+            (id(pluck.mix), pluck.fret, harmonic.tobytes()), (count, pluck, harmonic)
+        )
+        count = max(count, first + len(harmonic))
+        place[rows] = first + np.arange(len(harmonic))
     out = []
     for pattern in sign_patterns(len(numbers)):
         signs = dict(zip(numbers, pattern, strict=True))
-        level = np.empty((SAMPLES, len(readings.hz)))
-        for k, pluck in enumerate(readings.plucks):
-            rows = readings.pluck == k
-            harmonic = readings.harmonic[rows]
+        level = np.empty((SAMPLES, count))
+        for first, pluck, harmonic in distinct.values():
             total = np.zeros((SAMPLES, len(harmonic)))
             for source, weight in zip(pluck.mix.sources, weights_of(pluck.mix), strict=True):
                 turn = signs[source.sign] * (-1 if source.reversed else 1) * weight
                 factor = source_factors(source, harmonic, quantiles[source.sign], fret=pluck.fret)
                 total += turn * strength[source.sign][:, np.newaxis] * factor
-            level[:, rows] = factor_db(total, harmonic)
-        out.append((level.mean(axis=0), np.cov(level, rowvar=False, bias=True)))
+            level[:, first : first + len(harmonic)] = factor_db(total, harmonic)
+        spread = np.cov(level, rowvar=False, bias=True).reshape(count, count)
+        out.append((level.mean(axis=0)[place], spread[np.ix_(place, place)]))
     return out
 
 

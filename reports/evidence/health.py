@@ -54,10 +54,12 @@ def health_findings(job: Job, results: Sequence[TakeResult]) -> HealthFindings:
         plucks = _some_of_each(_health_plucks(job, takes))
         if not plucks:
             continue
-        for pair in health.setting_similarities(plucks):
+        similarities = health.setting_similarities(plucks)
+        for pair in similarities:
             key = frozenset(pair.settings)
             alike[key] = max(pair.nats, alike.get(key, pair.nats))
-        for found in health.findings(plucks, hum_db=_hum_db(results, takes[0])):
+        hum_db = _hum_db(results, takes[0])
+        for found in health.findings(plucks, hum_db=hum_db, similarities=similarities):
             finding = _finding(found)
             findings.setdefault((found.code, finding.pickup_or_setting), finding)
             unsound |= _unsound_settings(job, found)

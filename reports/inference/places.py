@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import combinations
 from statistics import NormalDist
 
@@ -143,6 +143,26 @@ def where_it_sits(job: Job, name: str) -> WhereItSits | None:
     return named_place(job, name)
 
 
+@dataclass(frozen=True, eq=False)
+class PluckLikelihood:
+    """Log likelihood of one pluck under one content, at each sample of the places.
+
+    ``log``: (distinct, samples) for signs that sound differently; ``distinct``: (patterns,) which of these
+    every pattern of signs is; ``loudness``: dB.
+    """
+
+    log: Array
+    distinct: NDArray[np.intp]
+    loudness: float
+
+    @cached_property
+    def total(self) -> float:
+        """Log of the sum over all patterns and samples."""
+        top = float(self.log.max())
+        each = np.exp(self.log - top).sum(axis=1)
+        return top + float(np.log(np.bincount(self.distinct) @ each))
+
+
 @dataclass(eq=False)
 class ContentLikelihoods:
     """Log likelihood of every pluck under every content, at all samples and signs, when asked for."""
@@ -150,8 +170,9 @@ class ContentLikelihoods:
     job: Job
     heard: Sequence[Hearing]
     places: Mapping[str, WhereItSits]
-    _cache: dict[tuple[int, tuple[Content, ...]], tuple[Array, float]] = field(default_factory=dict)
+    _cache: dict[tuple[int, tuple[Content, ...]], PluckLikelihood] = field(default_factory=dict)
     _templates: dict[tuple[Content, tuple[int, ...], float], Array] = field(default_factory=dict)
+    _signs: dict[tuple[Content, ...], tuple[tuple[int, ...], NDArray[np.intp]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Draw the samples: always the same ones."""
@@ -169,27 +190,45 @@ class ContentLikelihoods:
         self.strength = 10 ** (STRENGTH_DB * normal[:, count:-1] / 20)
         self.patterns = sign_patterns(count)
 
-    def of(self, which: int, contents: tuple[Content, ...]) -> tuple[Array, float]:
-        """(patterns, samples) log likelihood of pluck ``which``, and its loudness in dB."""
-        key = which, contents
-        if key not in self._cache:
-            self._cache[key] = self._computed(self.heard[which].pluck, contents)
-        return self._cache[key]
+    def of(self, which: int, wanted: Iterable[tuple[Content, ...]]) -> list[PluckLikelihood]:
+        """The likelihoods of pluck ``which`` under each of the contents that are wanted."""
+        asked = list(wanted)
+        new = [c for c in dict.fromkeys(asked) if (which, c) not in self._cache]
+        if new:
+            pluck = self.heard[which].pluck
+            rows = [self._rows(contents, pluck.length_mm) for contents in new]
+            log, loud = log_likelihoods(pluck, np.concatenate(rows))
+            ends = np.cumsum([len(one) for one in rows])[:-1]
+            for contents, logs, louds in zip(new, np.split(log, ends), np.split(loud, ends), strict=True):
+                share = np.exp(logs - logs.max())
+                loudness = float((share * louds).sum() / share.sum())
+                by_signs = logs.reshape(-1, len(self.mm))
+                self._cache[which, contents] = PluckLikelihood(
+                    by_signs, self._distinct(contents)[1], loudness
+                )
+        return [self._cache[which, contents] for contents in asked]
 
-    def _computed(self, pluck: HeardPluck, contents: tuple[Content, ...]) -> tuple[Array, float]:
-        """Patterns that differ only in the sign of pickups that are not added up are computed once."""
-        index = [[self.names.index(n) for n in content] for content in contents]
-        relative = [tuple(int(p[k] * p[c[0]]) for c in index for k in c[1:]) for p in self.patterns]
-        distinct = {key: self.patterns[i] for i, key in reversed(list(enumerate(relative)))}
-        rows = [
-            np.stack([self._template(c, pattern, pluck.length_mm) for c in contents], axis=1)
-            for pattern in distinct.values()
-        ]
-        log, loud = log_likelihoods(pluck, np.concatenate(rows))
-        share = np.exp(log - log.max())
-        loudness = float((share * loud).sum() / share.sum())
-        by_key = dict(zip(distinct, log.reshape(len(distinct), -1), strict=True))
-        return np.stack([by_key[key] for key in relative]), loudness
+    def _distinct(self, contents: tuple[Content, ...]) -> tuple[tuple[int, ...], NDArray[np.intp]]:
+        """Patterns that differ only in the sign of pickups that are not added up are the same.
+
+        The first of each, and for every pattern (patterns,) which of these it is.
+        """
+        if contents not in self._signs:
+            index = [[self.names.index(n) for n in content] for content in contents]
+            relative = [tuple(int(p[k] * p[c[0]]) for c in index for k in c[1:]) for p in self.patterns]
+            first = {key: i for i, key in reversed(list(enumerate(relative)))}
+            number = {key: k for k, key in enumerate(first)}
+            self._signs[contents] = tuple(first.values()), np.array([number[key] for key in relative])
+        return self._signs[contents]
+
+    def _rows(self, contents: tuple[Content, ...], length_mm: float) -> Array:
+        """The templates of every distinct pattern and sample, (patterns x samples, channels, harmonics)."""
+        return np.concatenate(
+            [
+                np.stack([self._template(c, self.patterns[i], length_mm) for c in contents], axis=1)
+                for i in self._distinct(contents)[0]
+            ]
+        )
 
     def _template(self, content: Content, pattern: Array, length_mm: float) -> Array:
         at = [self.names.index(name) for name in content]
@@ -219,16 +258,20 @@ def story_logs(
     likelihoods: ContentLikelihoods, which: Sequence[int], stories: Sequence[Story], *, levels: bool
 ) -> Array:
     """Log likelihood of each story, (stories,): every pluck capped, places and signs summed over."""
-    tables, loud = [], []
+    loud = []
+    total = np.zeros((len(stories), len(likelihoods.patterns), len(likelihoods.mm)))
+    size = total[0].size
     for k in which:
         said = likelihoods.heard[k].said
-        got = [likelihoods.of(k, tuple(s.holds[name] for name in said)) for s in stories]
-        table = np.stack([one for one, _ in got])
-        best = np.logaddexp.reduce(table.reshape(len(stories), -1), axis=1).max() - np.log(table[0].size)
-        tables.append(np.logaddexp(table, best - PLUCK_CAP * len(said)))
-        loud.append([loudness for _, loudness in got])
-    total = np.sum(tables, axis=0).reshape(len(stories), -1)
-    shape = np.logaddexp.reduce(total, axis=1)
+        got = likelihoods.of(k, [tuple(s.holds[name] for name in said) for s in stories])
+        least = max(one.total for one in got) - np.log(size) - PLUCK_CAP * len(said)
+        capped = {id(one): np.logaddexp(one.log, least)[one.distinct] for one in got}
+        for row, one in zip(total, got, strict=True):
+            row += capped[id(one)]
+        loud.append([one.loudness for one in got])
+    total = total.reshape(len(stories), -1)
+    top = total.max(axis=1)
+    shape = top + np.log(np.exp(total - top[:, np.newaxis]).sum(axis=1))
     if levels:
         heard, each = [likelihoods.heard[k] for k in which], np.array(loud)
         shape = shape + [
