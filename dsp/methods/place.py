@@ -72,6 +72,11 @@ class HeardPluck:
     length_mm: float
     f0_hz: float
 
+    @property
+    def key(self) -> tuple[bytes, bytes, float, float]:
+        """The same for plucks that were heard the same."""
+        return self.levels_db.tobytes(), self.usable.tobytes(), self.length_mm, self.f0_hz
+
 
 def place_template(fractions: Array, *, rows: int = 1, length_mm: float) -> Array:
     """What a pickup at ``fractions`` of the length adds to each harmonic, dB, (places, harmonics)."""

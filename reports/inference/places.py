@@ -13,7 +13,7 @@ says is capped, and what a job says again (sources S7, S8). A position of severa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import combinations
@@ -69,6 +69,8 @@ MOST_LIST_NATS = (-5.0, 9.0)
 MOST_POSITION_NATS = (-4.0, 8.0)
 """What a job says at most against, and for, such a mistake."""
 MOST_PLUCKS = 24
+MOST_KEPT = 30_000
+"""Likelihoods that are kept, of some hundred bytes each: a session asks after every take."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,18 +167,20 @@ class PluckLikelihood:
 
 @dataclass(eq=False)
 class ContentLikelihoods:
-    """Log likelihood of every pluck under every content, at all samples and signs, when asked for."""
+    """Log likelihood of every pluck under every content, at all samples and signs, when asked for.
 
-    job: Job
-    heard: Sequence[Hearing]
-    places: Mapping[str, WhereItSits]
-    _cache: dict[tuple[int, tuple[Content, ...]], PluckLikelihood] = field(default_factory=dict)
+    ``pickups``: the name of each, where it sits, and how many rows of poles it has.
+    """
+
+    pickups: tuple[tuple[str, WhereItSits, int], ...]
+    _cache: dict[tuple[Hashable, tuple[Content, ...]], PluckLikelihood] = field(default_factory=dict)
     _templates: dict[tuple[Content, tuple[int, ...], float], Array] = field(default_factory=dict)
     _signs: dict[tuple[Content, ...], tuple[tuple[int, ...], NDArray[np.intp]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Draw the samples: always the same ones."""
-        self.names = tuple(self.places)
+        self.names = tuple(name for name, *_ in self.pickups)
+        self.places = {name: place for name, place, _ in self.pickups}
         count = len(self.names)
         drawn = sobol_points(2 * count + 1, log2_points=SAMPLES_LOG2, seed=1)
         points = np.clip(drawn, 1e-4, 1 - 1e-4)
@@ -190,12 +194,13 @@ class ContentLikelihoods:
         self.strength = 10 ** (STRENGTH_DB * normal[:, count:-1] / 20)
         self.patterns = sign_patterns(count)
 
-    def of(self, which: int, wanted: Iterable[tuple[Content, ...]]) -> list[PluckLikelihood]:
-        """The likelihoods of pluck ``which`` under each of the contents that are wanted."""
-        asked = list(wanted)
+    def of(self, pluck: HeardPluck, wanted: Iterable[tuple[Content, ...]]) -> list[PluckLikelihood]:
+        """The likelihoods of a pluck under each of the contents that are wanted."""
+        asked, which = list(wanted), pluck.key
+        if len(self._cache) > MOST_KEPT:
+            self._cache.clear()
         new = [c for c in dict.fromkeys(asked) if (which, c) not in self._cache]
         if new:
-            pluck = self.heard[which].pluck
             rows = [self._rows(contents, pluck.length_mm) for contents in new]
             log, loud = log_likelihoods(pluck, np.concatenate(rows))
             ends = np.cumsum([len(one) for one in rows])[:-1]
@@ -240,7 +245,7 @@ class ContentLikelihoods:
     def _made_template(self, content: Content, at: Sequence[int], pattern: Array, length_mm: float) -> Array:
         weights = np.stack([pattern[k] * self.strength[:, k] for k in at])
         weights = np.ones_like(weights) if len(at) == 1 else weights / np.abs(weights).sum(axis=0)
-        rows = [rows_of(self.job, name) for name in content]
+        rows = [self.pickups[k][2] for k in at]
         return sum_template(weights, [self.mm[:, k] / length_mm for k in at], rows=rows, length_mm=length_mm)
 
 
@@ -255,25 +260,23 @@ class Story:
 
 
 def story_logs(
-    likelihoods: ContentLikelihoods, which: Sequence[int], stories: Sequence[Story], *, levels: bool
+    likelihoods: ContentLikelihoods, heard: Sequence[Hearing], stories: Sequence[Story], *, levels: bool
 ) -> Array:
     """Log likelihood of each story, (stories,): every pluck capped, places and signs summed over."""
     loud = []
     total = np.zeros((len(stories), len(likelihoods.patterns), len(likelihoods.mm)))
     size = total[0].size
-    for k in which:
-        said = likelihoods.heard[k].said
-        got = likelihoods.of(k, [tuple(s.holds[name] for name in said) for s in stories])
+    for pluck, said in ((one.pluck, one.said) for one in heard):
+        got = likelihoods.of(pluck, [tuple(s.holds[name] for name in said) for s in stories])
         least = max(one.total for one in got) - np.log(size) - PLUCK_CAP * len(said)
         capped = {id(one): np.logaddexp(one.log, least)[one.distinct] for one in got}
-        for row, one in zip(total, got, strict=True):
-            row += capped[id(one)]
+        for number, one in enumerate(got):
+            total[number] += capped[id(one)]
         loud.append([one.loudness for one in got])
-    total = total.reshape(len(stories), -1)
-    top = total.max(axis=1)
-    shape = top + np.log(np.exp(total - top[:, np.newaxis]).sum(axis=1))
+    top = total.max(axis=(1, 2))
+    shape = top + np.log(np.exp(total - top[:, np.newaxis, np.newaxis]).sum(axis=(1, 2)))
     if levels:
-        heard, each = [likelihoods.heard[k] for k in which], np.array(loud)
+        each = np.array(loud)
         shape = shape + [
             _loudness_log(likelihoods.names, heard, each[:, k], story) for k, story in enumerate(stories)
         ]
@@ -391,10 +394,11 @@ def _places_heard(job: Job, results: tuple[TakeResult, ...]) -> PlacesHeard:
             unknown.add(pickup.name)
             place = WhereItSits(ANYWHERE[0] * scale, ANYWHERE[1] * scale, typed=False)
         places[pickup.name] = place
-    likelihoods = ContentLikelihoods(job, heard, places)
+    likelihoods = _likelihoods(tuple((name, place, rows_of(job, name)) for name, place in places.items()))
     few = len(places) < FEWEST_TO_MISTAKE
-    list_nats, positions, turned = _selector_nats(likelihoods, unknown=unknown, few=few)
-    paired = [k for k, h in enumerate(heard) if not h.selector]
+    switched = [h for h in heard if h.selector]
+    list_nats, positions, turned = _selector_nats(job, likelihoods, switched, unknown=unknown, few=few)
+    paired = [h for h in heard if not h.selector]
     names_nats = 0.0
     if paired and not unknown:
         stories = name_stories(tuple(places))
@@ -413,19 +417,24 @@ def _places_heard(job: Job, results: tuple[TakeResult, ...]) -> PlacesHeard:
     )
 
 
+@lru_cache(maxsize=4)
+def _likelihoods(pickups: tuple[tuple[str, WhereItSits, int], ...]) -> ContentLikelihoods:
+    """Those of some pickups, kept: what was found and what came after the work are the same plucks."""
+    return ContentLikelihoods(pickups)
+
+
 def _selector_nats(
-    likelihoods: ContentLikelihoods, *, unknown: set[str], few: bool
+    job: Job, likelihoods: ContentLikelihoods, heard: Sequence[Hearing], *, unknown: set[str], few: bool
 ) -> tuple[float, dict[str, float], float]:
     """For the list as a whole, for each position, and for a list the wrong way round that changes nothing."""
-    which = [k for k, h in enumerate(likelihoods.heard) if h.selector]
-    said = dict.fromkeys(name for k in which for name in likelihoods.heard[k].said)
-    listed = contents_of(likelihoods.job, said)
+    said = dict.fromkeys(name for h in heard for name in h.said)
+    listed = contents_of(job, said)
     if len(said) < 2 or listed is None:
         return 0.0, {}, 0.0
     whole = [] if unknown else list_stories(likelihoods.places, listed)
     single = position_stories(likelihoods.names, listed)
     stories = [Story("listed", listed), *whole, *single]
-    logs = story_logs(likelihoods, which, stories, levels=True)
+    logs = story_logs(likelihoods, heard, stories, levels=True)
     harmful = [k for k, s in enumerate(stories) if s in whole and not (few and s.code == "mirrored")]
     turned = [logs[k] for k, s in enumerate(stories) if s.code == "mirrored" and k not in harmful]
     turned_nats = max(turned, default=logs[0]) - logs[0]
