@@ -278,13 +278,13 @@ def tag(
 def void(
     *,
     folder: FolderArgument,
-    entry: Annotated[str, typer.Argument(help="The id of the entry, such as t002, or: last.")],
+    entry: Annotated[list[str], typer.Argument(help="The ids of the entries, such as t002, or: last.")],
     why: Annotated[str, typer.Option(help="Why, in your words.")] = "",
     back: Annotated[bool, typer.Option("--back", help="Bring it back: it counts again.")] = False,
 ) -> None:
-    """Take an entry out of account, or bring it back.
+    """Take entries out of account, or bring them back.
 
-    Nothing is deleted: the entry stays in the log. Voiding a void brings its entry back, as --back does. To
+    Nothing is deleted: entries stay in the log. Voiding a void brings its entry back, as --back does. To
     enter something anew in one go, use --instead with the command that enters it.
 
     Example: coilwise void sunday-job t002 --why "buzzing fret"
@@ -293,13 +293,17 @@ def void(
     """
     from capture.job import read_job
     from capture.log import append_entries, read_log
-    from reports.entry.taking_back import bring_back, take_back
+    from reports.entry.taking_back import bring_back, entry_named, take_back
     from reports.messages.entering import ENTERED
 
     log = read_log(folder, read_job(folder))
-    asked = bring_back(log, entry, why=why) if back else take_back(log, entry, why=why)
-    written = append_entries(folder, asked.voids) if asked.voids else []
-    typer.echo(ENTERED.format(id=written[-1].id, what=asked.says) if written else f"{asked.says}.")
+    for name in entry:
+        entry_named(log, name)  # refused before anything is written
+    for name in dict.fromkeys(entry):
+        log = read_log(folder, read_job(folder))
+        asked = bring_back(log, name, why=why) if back else take_back(log, name, why=why)
+        written = append_entries(folder, asked.voids) if asked.voids else []
+        typer.echo(ENTERED.format(id=written[-1].id, what=asked.says) if written else f"{asked.says}.")
 
 
 def jack(

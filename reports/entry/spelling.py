@@ -22,10 +22,12 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from capture import JobError, LogError
 from capture.job.model import semitone
+from capture.job.reading import did_you_mean
 from capture.log import Change, Check, Meter, Ohms, Pole, Tag, Take, Void, clipped_input, new_entry, utc_now
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from reports.entry.lengths import centre_keys, lengths_from
@@ -50,6 +52,7 @@ _PICKUP_KEYS = (
     *("coils", "hot", "ground", "link", "shield", "turns", "shelf", "stage", "source"),
     *UNUSUAL_KEYS,
 )
+_FLAGS = ("loose", "turnable", "active", "always")
 _PICKUP_SPELLING = "spell it as neck:168:coils=2:loose:hot=violet:ground=grey:link=orange/brown"
 _SETTING_SPELLING = (
     "spell it as both=bridge+neck, with :series, :out of phase or :quiet behind it; as in "
@@ -74,7 +77,7 @@ def pickup_from(text: str) -> Pickup:
         key, equals, value = part.partition("=")
         if part == "loose":
             keys["fitted"] = False
-        elif part in ("turnable", "active", "always"):
+        elif part in _FLAGS:
             keys[part] = True
         elif equals and key in _PICKUP_KEYS:
             keys[key] = _key_value(key, value)
@@ -344,7 +347,8 @@ def number_from(text: str, *, what: str) -> float | None:
 
 def _centre(part: str, *, where: str) -> float | tuple[float, ...] | None:
     if not any(c.isdigit() for c in part):
-        raise JobError(f'{where}: "{part}" is not understood; {_PICKUP_SPELLING}')
+        near = did_you_mean(part, _FLAGS) if get_close_matches(part, _FLAGS) else f"; {_PICKUP_SPELLING}"
+        raise JobError(f'{where}: "{part}" is not understood{near}')
     return lengths_from(part, what=where, among=CENTRE_MM)
 
 
@@ -373,7 +377,7 @@ def mains_from(text: str) -> int | None:
     """
     said = text.lower().removesuffix("hz").strip()
     if said not in ("", "50", "60"):
-        raise JobError(f'"{text}" is neither 50 nor 60; write one of them or press Enter')
+        raise JobError(f'"{text}" is neither 50 nor 60; write one of them')
     return int(said) if said else None
 
 
@@ -563,7 +567,9 @@ def black_lead(pickup: Pickup | None, red: str, black: str | None) -> str | None
     if red not in leads:
         raise LogError(
             entering.NO_SUCH_LEAD.format(
-                pickup=plain(pickup.name), lead=plain(red), leads=" or ".join(map(plain, leads))
+                pickup=plain(pickup.name),
+                lead=plain(red),
+                leads=" or ".join((", ".join(map(plain, leads[:-1])), leads[-1])),
             )
         )
     both = {pickup.hot: pickup.ground, pickup.ground: pickup.hot, TAGGED: OTHER, OTHER: TAGGED}

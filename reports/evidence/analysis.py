@@ -9,7 +9,7 @@ take.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import combinations
@@ -39,6 +39,7 @@ from dsp.methods.taps import analyse_taps
 from dsp.model.settings import Mix, Place
 from dsp.signal.codes import Fault
 from dsp.signal.onsets import SETTLES_PERIODS
+from dsp.signal.pitch import note_name
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
 from reports.evidence.results import (
     BlendPluck,
@@ -65,6 +66,7 @@ from reports.model.notes import (
     FileNote,
     LongTakeNote,
     MakeUp,
+    NoStringNote,
     ShortStretchNote,
     SoundNote,
     TakeCode,
@@ -75,6 +77,8 @@ Array = NDArray[np.float64]
 
 WAV_FLAVOURS = ("WAV", "WAVEX", "RF64", "W64")
 DEPTHS = {"FLOAT": "32 bit float", "DOUBLE": "64 bit float", "PCM_S8": "8 bit", "PCM_U8": "8 bit"}
+WITH_LOSS = ("MPEG", "VORBIS", "OPUS")
+"""How the subtypes begin that leave something out."""
 COVERING_PARTIALS = 12
 """Partials of a string that may lie over a mains line."""
 TRACE_PERIODS = 5.0
@@ -95,6 +99,8 @@ def analyse_take(job: Job, take: TakeFile) -> TakeResult:
         problem = FileProblem("unreadable", refusal=error.refusal)
         return TakeResult(take.entry, faults=(FileNote(problem),))
     result = replace(_result_of(job, take.entry, audio), made=_make_up(audio))
+    if audio.subtype.startswith(WITH_LOSS) and not result.faults:
+        result = replace(result, remarks=(*result.remarks, TakeNote("compressed with loss")))
     if audio.part is None:
         return result
     long = LongTakeNote(audio.part.start_s, audio.part.stop_s, audio.part.whole_s)
@@ -416,6 +422,7 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
     faults, remarks = _notes(entry, plucks.faults, plucks.remarks)
     if faults:
         return TakeResult(entry, sources, faults=faults, remarks=remarks)
+    said = tuple(_entry_remarks(entry, plucks, audio))
     places = [place_of(job, s.pickup, fret=entry.fret, string=entry.string) for s in sources]
     channels = plucks.channels
     if len(sources) == 1:
@@ -429,7 +436,7 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         )
         named = named_settings(entry.inputs)
         levels = _setting_plucks(job, plucks, named[0][0]) if named else ()
-        return TakeResult(entry, sources, single=single, plucks=levels, remarks=remarks)
+        return TakeResult(entry, sources, single=single, plucks=levels, remarks=(*remarks, *said))
     paired = tuple(
         _paired_pluck(entry, plucks, pluck, sources, places, between=(i, j), stop=stop)
         for pluck, stop in zip(plucks.plucks, _stops(plucks), strict=True)
@@ -446,7 +453,22 @@ def _pluck_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSou
         for k, p in enumerate(plucks.plucks)
         for number, channel in enumerate(channels)
     )
-    return TakeResult(entry, sources, paired=paired, heard=heard, remarks=remarks)
+    return TakeResult(entry, sources, paired=paired, heard=heard, remarks=(*remarks, *said))
+
+
+NOT_NOTHING = 0.1
+"""An input on which nothing was plugged in may carry so much of the loudest one's peak, by crosstalk."""
+
+
+def _entry_remarks(entry: Take, plucks: PluckAnalysis, audio: Audio) -> Iterator[NoStringNote | TakeNote]:
+    """What the entry of a pluck does not say, or says otherwise than it sounds."""
+    if entry.string is None and not entry.is_split_check:
+        hz = plucks.plucks[0].pitch.f0_hz
+        yield NoStringNote(note_name(hz), hz)
+    peaks = np.ptp(audio.samples, axis=0)
+    empty = [k for k, item in enumerate(entry.inputs) if item is None]
+    if any(peaks[k] > NOT_NOTHING * np.max(peaks) for k in empty):
+        yield TakeNote("sound where nothing was plugged in")
 
 
 def _blend_result(job: Job, entry: Take, audio: Audio, sources: tuple[ChannelSource, ...]) -> TakeResult:

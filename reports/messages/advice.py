@@ -17,6 +17,7 @@ from reports.model.notes import (
     CheckError,
     CoilsNotJoined,
     CorrectList,
+    CorrectMains,
     ErrorKind,
     ErrorSubject,
     HumLeft,
@@ -156,8 +157,8 @@ CHECKS: dict[ErrorKind, str] = {
         "--clips-anew)."
     ),
     "meter leads": (
-        "Check which meter lead is on hot at {}. Black: enter the readings anew with --red ground. Red: "
-        "exchange the leads, read once more, and enter that with --red ground --clips-anew."
+        "Look which meter lead is on hot at {0}. Black: {back} with --red ground. Red: exchange the leads, "
+        "read once more, and enter that with --red ground --clips-anew."
     ),
     "misread swing": (
         "Read the swing at {} once more, on a fixed range, pulling the tool away slowly and then fast."
@@ -202,7 +203,8 @@ CHECKS: dict[ErrorKind, str] = {
         "joined."
     ),
     "one pickup twice": (
-        "Tap each pickup's cover alone to see that each moves its own input, then record once more ({})."
+        "Tap each pickup's cover alone to see that each moves its own input, then record once more ({0}). If "
+        "one pickup was on both inputs on purpose, as for a split check, enter the take so, with --instead."
     ),
     "work": "Open the joint at {} and compare it with the log.",
     "no work": "Compare the wiring of {} with what was found.",
@@ -381,6 +383,11 @@ PUT_BACK = (
     "taken out with coilwise void."
 )
 
+CORRECT_MAINS = (
+    "Put mains_hz = {hz} into job.toml (or leave mains_hz out), and ask for the verdict again: {hz} Hz is "
+    "heard in {takes}, and the recordings are fine."
+)
+
 SETTING_REMARKS: dict[SettingCode, str] = {
     "measured thin": (
         "Its fundamental was measured {:.0f} dB below what the pickups alone predict, although they should "
@@ -421,6 +428,8 @@ HUM_LEFT: dict[HumLeftBasis, str] = {
 MOST_BELOW_DB = 40.0
 """Two coils are never so alike that more could be promised."""
 
+TAKEN_BACK = "take the readings back ({}), and enter them anew"
+ENTERED_ANEW = "enter the readings anew"
 IF_SO = " If it was so, take what is wrong back ({}), and enter it anew."
 TAKE_BACK = "Take back what contradicts the rest: {}. {}"
 EVERYTHING_ELSE = "All the others say otherwise."
@@ -477,6 +486,8 @@ def advice_sentence(note: AdviceNote) -> str:
             return (RECORD_HUM_AGAIN if note.again else RECORD_HUM).format(note.setting)
         case PutRecordingsBack():
             return PUT_BACK.format(", ".join(note.takes))
+        case CorrectMains():
+            return CORRECT_MAINS.format(hz=note.hz, takes=", ".join(note.takes))
         case LikelyCause():
             return ", or ".join(dict.fromkeys(map(_error, note.errors))) or BETWEEN_TAKES
         case HumLeft():
@@ -541,9 +552,11 @@ def _hum_left(note: HumLeft) -> str:
 
 def _check(note: CheckError) -> str:
     subjects = dict.fromkeys(_subject(e.subject) for e in (note.error, *note.also))
-    said = CHECKS[note.error.kind].format(" and ".join(subjects))
-    back = IF_SO.format(voids(note.take_back)) if note.take_back else ""
-    return said + back
+    check, on = CHECKS[note.error.kind], " and ".join(subjects)
+    if "{back}" in check:
+        back = TAKEN_BACK.format(voids(note.take_back)) if note.take_back else ENTERED_ANEW
+        return check.format(on, back=back)
+    return check.format(on) + (IF_SO.format(voids(note.take_back)) if note.take_back else "")
 
 
 HUM_OF_PAIR = {

@@ -24,7 +24,7 @@ NOT_AT_REST = (
     '"{text}" is more than any coil reads, and an open one does not swing; did you mean {meant}? '
     "An open circuit is entered with coilwise ohms and --open"
 )
-NO_SUCH_LEAD = 'pickup "{pickup}" has no lead "{lead}"; red is on hot, ground or {leads}'
+NO_SUCH_LEAD = 'pickup "{pickup}" has no lead "{lead}"; red is on hot, ground, {leads}'
 OHMS_MISSING = "say what the meter showed behind the two leads: {first} {second} 4.1 (or 4k1), or open"
 ROLE_FIRST = '"{word}" is the wrong way round; write the lead first, as in {turned}'
 ONLY_ROLES = (

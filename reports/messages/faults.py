@@ -11,6 +11,7 @@ from capture.audio.problems import ProblemCode, channels_differ
 from dsp.signal.codes import FaultCode, HealthCode
 from reports.messages.wording import SECTIONS
 from reports.model.notes import (
+    AnyTakeNote,
     FileNote,
     HealthProblem,
     HealthRemedy,
@@ -19,6 +20,7 @@ from reports.model.notes import (
     InputNote,
     LongTakeNote,
     MeterLeadsNote,
+    NoStringNote,
     NotAsListedNote,
     NotComparedNote,
     PlaceCode,
@@ -206,7 +208,16 @@ _ENTRY: dict[TakeCode, str] = {
     ),
     "pulse on several inputs": (
         "Which pickup? The tool shows on more than one input, so it is not clear whose pole it was on. Plug "
-        "in one pickup at a time."
+        "in one pickup at a time. If a string was plucked, enter it with --gesture pluck --instead."
+    ),
+    "compressed with loss": (
+        "Compressed with loss: it counts, but as another rig than files of another kind, and what the coder "
+        "left out is gone. Bring the original, if there is one."
+    ),
+    "sound where nothing was plugged in": (
+        "An input on which nothing was plugged in, as it is entered, carries the pluck nearly as loud as the "
+        "others. If a pickup was on it, enter the take anew with that pickup and --instead: two pickups in "
+        "one pluck tell the most."
     ),
     "leads not known": (
         "The leads on the clips are not those of this pickup in job.toml, so the take says nothing here. "
@@ -279,7 +290,7 @@ def sound_fault(note: SoundNote, *, each: bool = False) -> str:
     if note.remark and fault.code in _REMARKS:
         return _REMARKS[fault.code].format(**fields)
     other_entry = _ENTERED_OTHERWISE.get((fault.code, note.gesture), "")
-    if fault.code == "wrong string" and not _near_mains(detail):
+    if fault.code == "wrong string" and (note.remark or not _near_mains(detail)):
         other_entry = ""
     if fault.code == "strings not damped" and note.gesture == "switch" and note.string is not None:
         other_entry = ""
@@ -291,6 +302,7 @@ _ENTERED_OTHERWISE: dict[tuple[str, str], str] = {
     ("strings not damped", "switch"): (
         " If a string was plucked and rang on, the take needs its name: enter it with --string and --instead."
     ),
+    ("no onset", "pluck"): " If hum was recorded, enter it with --gesture hum --instead.",
     ("strings not damped", "hum"): " If a string was played, enter it as what it is, with --instead.",
     ("wrong string", "pluck"): (
         " That is the pitch of mains hum, and perhaps no string sounded: if a tool was pulled off a "
@@ -329,9 +341,50 @@ def file_fault(note: FileNote) -> str:
     )
 
 
+_BRIEFLY: dict[str, str] = {
+    "missing": "its file is missing",
+    "hash mismatch": "its file was changed",
+    "unreadable": "cannot be read",
+    "channels": "other channels than inputs",
+    "truncated": "its file is cut off",
+}
+"""Of codes that say less by themselves than a person needs."""
+
+
+def in_brief(note: AnyTakeNote) -> str:
+    """What is wrong with a take in a word or two, where the sentence finds no room."""
+    match note:
+        case FileNote() if note.problem.same_as:
+            return f"the same audio as {note.problem.same_as}"
+        case SoundNote() | FileNote() | TakeNote() | InputNote():
+            return _BRIEFLY.get(note.code, note.code)
+        case NotComparedNote() | NotAsListedNote():
+            return f'see "{SECTIONS["findings"]}"'
+        case _:
+            return ""
+
+
 def entry_fault(note: TakeNote) -> str:
     """The sentence for an entry that does not say enough."""
     return _ENTRY[note.code]
+
+
+NO_STRING = (
+    "No string is named: whether the right one sounded is not checked, and plucks without a name count as "
+    "one string, which tells less than two. Heard is {heard} ({hertz} Hz): enter it anew with --string and "
+    "--instead."
+)
+NO_STRING_BUT_HUM = (
+    "No string is named, and what is heard is {hertz} Hz, the pitch of mains hum: if a string sounded, enter "
+    "it anew with --string and --instead; if a tool was pulled off a pole, as a lift, with --gesture lift "
+    "--instead."
+)
+
+
+def no_string(note: NoStringNote) -> str:
+    """The sentence for a pluck without a string, and what it costs."""
+    said = NO_STRING_BUT_HUM if _near_mains(note.hz) else NO_STRING
+    return said.format(heard=note.heard, hertz=f"{note.hz:.0f}")
 
 
 def not_compared(note: NotComparedNote) -> str:

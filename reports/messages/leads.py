@@ -283,6 +283,10 @@ OHMS_REMARKS: dict[notes.OhmsRemarkCode, str] = {
         "The coil of {pickup} between {leads[0]} and {leads[1]} is open: a broken wire or a bad joint at its "
         "leads."
     ),
+    "open against the swing": (
+        "{pickup} reads open between {leads[0]} and {leads[1]}, and read {kohm[0]:g} k at rest ({entry}): in "
+        "one of the two a clip did not bite. Scrape the leads, and measure between them once more."
+    ),
     "shorted coil": (
         "The coil of {pickup} between {leads[0]} and {leads[1]} reads {kohm[0]:g} k: it is shorted, or its "
         "two leads touch."

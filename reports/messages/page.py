@@ -20,6 +20,19 @@ SCREENS: Final = {
     "job": "Job",
 }
 """The screens, in the order of a job's life."""
+MANUAL: Final = "Manual"
+MANUAL_TOPICS: Final = {
+    "start": "page",
+    "play": "recording",
+    "setup": "path",
+    "readings": "leads",
+    "bring": "bring",
+    "wiring": "leads",
+    "report": "verdict",
+    "log": "entering",
+    "job": "format",
+}
+"""Which of the manual's topics goes with a screen."""
 
 INPUT_LOST = (
     "The input is gone: {why} Every whole take is kept. Plug the box in again, then press Go on: the job "

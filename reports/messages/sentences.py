@@ -21,6 +21,7 @@ from reports.messages.faults import (
     health_remedy,
     input_note,
     long_take,
+    no_string,
     not_as_listed,
     not_compared,
     place_sentence,
@@ -43,6 +44,7 @@ from reports.model.notes import (
     InputNote,
     LongTakeNote,
     MeterLeadsNote,
+    NoStringNote,
     NotAsListedNote,
     NotComparedNote,
     Note,
@@ -135,6 +137,8 @@ def _sentence(note: AnyNote) -> str:
             return file_fault(note)
         case TakeNote():
             return entry_fault(note)
+        case NoStringNote():
+            return no_string(note)
         case NotComparedNote():
             return not_compared(note)
         case ShortStretchNote():

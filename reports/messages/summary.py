@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from capture.log import AnyEntry, Change
 from reports.messages.blends import blend_headline
+from reports.messages.faults import in_brief
 from reports.messages.sentences import say, say_each
 from reports.messages.sheets import AGAINST
 from reports.messages.wording import (
@@ -24,11 +25,13 @@ from reports.messages.wording import (
     phase_label,
     plain,
     refused,
+    remarked,
     standing_label,
     takes_label,
     work_at,
 )
 from reports.messages.work import in_a_sentence
+from reports.model.notes import NoStringNote, TakeNote
 from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted
 
@@ -59,6 +62,8 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
     if unknown:
         said.append(f"Do not solder yet, not known: {', '.join(unknown)}.")
     work = " ".join((said or ["Nothing to exchange."]) + reason)
+    if unknown and len(said) == 1:  # there is no work that anything could settle
+        return work
     first = settles_first(verdict)
     if first and for_owner:
         first = FIRST_ON_BENCH_SHEET.format(SECTIONS["next"])
@@ -85,40 +90,76 @@ def _work_at(row: WiringRow) -> str:
     return f"At {plain(row.pickup)}, {in_a_sentence(work_at(row))}" + (f": {leads}." if leads else ".")
 
 
+def noted(verdict: Verdict) -> tuple[str, ...]:
+    """What bears on the answer and is neither work nor a pair, a sentence each.
+
+    What the ohms of a pickup contradict, which inputs are opposite, what is no matter of phase, where
+    evidence disagrees (which the work, or what is next, tells too), and, while a pair is open, which entries
+    are not compared, not used, or say less than they could.
+    """
+    opposite = [say(one) for one in verdict.inputs if one.code == "opposite"]
+    ohms = [say(note) for row in verdict.coil_leads for note in row.contradictions]
+    ohms += [say(note) for row in verdict.coil_leads for note in row.remarks if note.code in BROKEN]
+    open_yet = any(p.standing == "unsettled" for p in verdict.pairs if joined(verdict, p))
+    left_out = [say(w) for w in verdict.warnings if open_yet and not isinstance(w, str)]
+    left_out += [
+        f"{take.id}: {say(note)}"
+        for take in (remarked(verdict) if open_yet else ())
+        for note in take.remarks
+        if isinstance(note, TakeNote | NoStringNote)
+    ]
+    disagree = disagreement(verdict)
+    found = [f"{f.pickup_or_setting}: {say(f.what)}" for f in verdict.findings]
+    said = ohms + opposite + found + ([disagree] if disagree else []) + left_out
+    return tuple(dict.fromkeys(map(plain, said)))
+
+
 def disagreement(verdict: Verdict) -> str:
-    """One sentence that says where evidence disagrees, or which inputs are opposite; empty where neither."""
+    """One sentence that says where evidence disagrees, and what against what; empty where it does not."""
     pairs = dict.fromkeys(map(conflict_on, verdict.conflicts))
-    if not pairs:
-        return " ".join(plain(say(one)) for one in verdict.inputs if one.code == "opposite")
-    return f'The evidence disagrees on {"; ".join(pairs)}: see "{SECTIONS["conflicts"]}".'
+    return DISAGREES.format("; ".join(pairs)) if pairs else ""
+
+
+BROKEN = ("open against the swing", "open coil", "shorted coil")
+"""What ohms tell of a pickup that no work at its leads mends."""
+DISAGREES = "The evidence disagrees on {}."
 
 
 def conflict_on(conflict: Conflict) -> str:
-    """What a conflict is on: a pair of pickups, or the readings of one."""
-    if conflict.at is None:
-        return f"{plain(conflict.pair[0])} and {plain(conflict.pair[1])}"
+    """What a conflict is on, and what stands against what: a pair of pickups, or the readings of one."""
     against = AGAINST.join(id_list(side) for side in conflict.sides)
-    return READINGS_AT.format(pickup=plain(conflict.at), against=against)
+    if conflict.at is not None:
+        return READINGS_AT.format(pickup=plain(conflict.at), against=against)
+    between = AGAINST.join(map(plain, dict.fromkeys(conflict.between)))
+    told = f"{between}: {against}" if against else between if AGAINST in between else OF_ONE.format(between)
+    return f"{plain(conflict.pair[0])} and {plain(conflict.pair[1])} ({told})"
 
 
 READINGS_AT = "the readings at {pickup} ({against})"
+OF_ONE = "one {0} against another"
 
 
-def not_counted(verdict: Verdict) -> str:
+def not_counted(verdict: Verdict, *, brief: bool = False) -> str:
     """Say which takes do not count, and why, each reason once; empty where all count.
 
-    Recordings that are missing or changed stand first.
+    Recordings that are missing or changed stand first. ``brief``: the reason in a word or two.
     """
     left_out = sorted(refused(verdict), key=lambda t: t.id not in verdict.missing)
     concerned: dict[str, list[TakeRow]] = {}
     for take in left_out:
-        why = next(iter(say_each(take.faults + take.remarks)), "")
+        notes = take.faults + take.remarks
+        why = (in_brief(notes[0]) if brief else next(iter(say_each(notes)), "")) if notes else ""
         concerned.setdefault(why, []).append(take)
-    said = (
+    if brief:
+        said = [
+            id_list([t.id for t in takes]) + (f" ({plain(why)})" if why else "")
+            for why, takes in concerned.items()
+        ]
+        return f"{', '.join(said)}." if said else ""
+    return " ".join(
         f"{takes_label(takes)}: {plain(why)}" if why else takes_label(takes)
         for why, takes in concerned.items()
     )
-    return " ".join(said)
 
 
 def first_step(verdict: Verdict) -> str:
@@ -198,3 +239,8 @@ def sure_lines(verdict: Verdict) -> tuple[str, ...]:
 def and_more(count: int) -> str:
     """So many more things are not shown here."""
     return f"and {count} more"
+
+
+def and_more_notes(count: int) -> str:
+    """So many more things are noted that find no room here."""
+    return f"{count} more with --all."

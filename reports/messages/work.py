@@ -12,6 +12,7 @@ from typing import assert_never
 
 from reports.model.work_notes import (
     AnyWorkNote,
+    EnteredTurned,
     EnterWiring,
     NamedLeads,
     ReadElsewhere,
@@ -77,6 +78,12 @@ READ_ELSEWHERE = (
     "{usual}. If so, enter it there in one go: {enter}. If it was a slip: {back}."
 )
 ENTER_READING = "coilwise meter FOLDER {} --move {} --reading {} --red {} --kohm {:.4g} --instead {}"
+ENTERED_TURNED = (
+    "In {takes} {sleeve} of {pickup} was on the tip, as entered, and in {others} {tip}; the two contradict "
+    "each other. If the clips were on as in the others, enter {takes} anew with {on} and --instead. If they "
+    "were turned over for it, read the leads of {pickup} anew, clip on again, and record one more take "
+    "(enter it with --clips-anew)."
+)
 ENTER_WIRING = (
     "Enter how {} was wired in, also where nothing was exchanged: {}. Until then what was recorded after the "
     "work counts as through clips, for the leads may have been read wrongly."
@@ -103,6 +110,15 @@ def work_sentence(note: AnyWorkNote) -> str:
                     quote(note.fits), note.move, note.reading, quote(note.red), note.kohm, note.entry
                 ),
                 back=voids((note.entry,)),
+            )
+        case EnteredTurned():
+            return ENTERED_TURNED.format(
+                takes=" and ".join(note.takes),
+                others=", ".join(note.others),
+                pickup=note.pickup,
+                tip=note.tip,
+                sleeve=note.sleeve,
+                on="--on " + quote(f"{note.pickup}:{note.tip}/{note.sleeve}"),
             )
         case EnterWiring():
             return ENTER_WIRING.format(note.leads.pickup, _change(note.leads, note.first_after))
@@ -172,9 +188,8 @@ def with_job(text: str, job: str) -> str:
 
 
 def voids(entries: Iterable[str]) -> str:
-    """The commands that take entries back."""
-    first, *more = entries
-    return VOID.format(first) + (f" and so for {', '.join(more)}" if more else "")
+    """The command that takes entries back."""
+    return VOID.format(" ".join(entries))
 
 
 def quoted(names: Iterable[str], between: str) -> str:

@@ -258,6 +258,7 @@ OhmsRemarkCode = Literal[
     "coil count differs",
     "typed in ohms",
     "open coil",
+    "open against the swing",
     "shorted coil",
     "partly shorted coil",
     "meter range",
@@ -269,9 +270,9 @@ OhmsRemarkCode = Literal[
 class OhmsRemark(Note):
     """What is worth knowing of readings in ohms.
 
-    ``kohm`` is what was read; of a meter range the range itself, the next below and the next above (None
-    where there is none). ``coils``: how many job.toml has, and how many the readings show. ``joint``: leads
-    that are one point of a tapped pickup.
+    ``kohm`` is what was read (of "open against the swing" at rest, in ``entry``); of a meter range the range
+    itself, the next below and the next above (None where there is none). ``coils``: how many job.toml has,
+    and how many the readings show. ``joint``: leads that are one point of a tapped pickup.
     """
 
     code: OhmsRemarkCode

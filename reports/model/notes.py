@@ -125,6 +125,8 @@ TakeCode = Literal[
     "tapped pickup not named",
     "taps not compared",
     "no magnetic pickup",
+    "sound where nothing was plugged in",
+    "compressed with loss",
 ]
 
 
@@ -133,6 +135,14 @@ class TakeNote(Note):
     """An entry of a take that does not say enough, or says what does not go together."""
 
     code: TakeCode
+
+
+@dataclass(frozen=True)
+class NoStringNote(Note):
+    """A pluck or press whose string is not named; ``heard``: the note that sounds at ``hz``."""
+
+    heard: str
+    hz: float
 
 
 @dataclass(frozen=True)
@@ -262,7 +272,16 @@ class InputNote(Note):
 
 
 TakePartNote = LongTakeNote | ShortStretchNote
-AnyTakeNote = SoundNote | FileNote | TakeNote | NotComparedNote | NotAsListedNote | TakePartNote | InputNote
+AnyTakeNote = (
+    SoundNote
+    | FileNote
+    | TakeNote
+    | NoStringNote
+    | NotComparedNote
+    | NotAsListedNote
+    | TakePartNote
+    | InputNote
+)
 
 CareLevel = Literal["careful", "usual", "careless"]
 """How much care is taken at a bench: it multiplies every human error."""
@@ -506,6 +525,14 @@ class RecordHum(Note):
 
 
 @dataclass(frozen=True)
+class CorrectMains(Note):
+    """Mains hum of another frequency than job.toml says is in these takes; put right, they count."""
+
+    hz: int
+    takes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class PutRecordingsBack(Note):
     """Recordings of these takes are missing or changed."""
 
@@ -648,6 +675,7 @@ AdviceNote = (
     | RecordAfterWork
     | RecordHum
     | PutRecordingsBack
+    | CorrectMains
     | LikelyCause
     | InputsCompared
     | SettingRemark

@@ -43,6 +43,7 @@ from reports.model.notes import (
     CheckError,
     CoilsNotJoined,
     CorrectList,
+    CorrectMains,
     HealthProblem,
     HealthRemedy,
     Hum,
@@ -80,7 +81,14 @@ from reports.model.notes import (
     WireThenRecord,
 )
 from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
-from reports.model.work_notes import EnterWiring, ReadElsewhere, SettleWork, WorkContradicted, WorkResult
+from reports.model.work_notes import (
+    EnteredTurned,
+    EnterWiring,
+    ReadElsewhere,
+    SettleWork,
+    WorkContradicted,
+    WorkResult,
+)
 
 FORMAT: Final = 1
 
@@ -118,6 +126,8 @@ PairRequest = (
     | NameLeads
     | WireThenRecord
     | PutRecordingsBack
+    | CorrectMains
+    | EnteredTurned
     | LeadRequest
     | OhmsConflict
 )
@@ -324,7 +334,7 @@ class Conflict(_Frozen):
     at: str | None = None
     sides: tuple[tuple[str, ...], ...] = ()
     likely_cause: LikelyCause | WorkContradicted
-    next: RecordPair | CheckError | TakeBack | ReadElsewhere | StopHere | SettleWork
+    next: RecordPair | CheckError | TakeBack | ReadElsewhere | EnteredTurned | StopHere | SettleWork
 
 
 class WiringRow(_Frozen):

@@ -106,4 +106,19 @@ class ReadElsewhere(Note):
     red: str
 
 
-AnyWorkNote = WorkContradicted | SettleWork | WorkResult | EnterWiring | ReadElsewhere
+@dataclass(frozen=True)
+class EnteredTurned(Note):
+    """Takes in which the clips on a loose pickup were entered the other way round than in the others.
+
+    The two sides contradict each other. ``tip``: the lead that was on the tip in the ``others``, ``sleeve``
+    the other one.
+    """
+
+    pickup: str
+    takes: tuple[str, ...]
+    tip: str
+    sleeve: str
+    others: tuple[str, ...]
+
+
+AnyWorkNote = WorkContradicted | SettleWork | WorkResult | EnterWiring | ReadElsewhere | EnteredTurned

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from capture.job import Pickup
-from capture.log import AnyEntry, LeadsInput, Ohms, Take
+from capture.log import AnyEntry, LeadsInput, Meter, Ohms, Take
 from reports.model.lead_notes import LeadPair, OhmsConflict, OhmsRemark
 from reports.ohms.readings import (
     BODY_KOHM,
@@ -242,7 +242,7 @@ def ohms_remarks(pickup: Pickup, entries: Iterable[AnyEntry], ends: CoilEnds) ->
         for r in ohms
         if r.kohm is not None and typed_in_ohms(r.kohm)
     ]
-    remarks += _open_or_shorted(pickup, ohms, ends)
+    remarks += _open_or_shorted(pickup, ohms, ends, entries)
     remarks += _against_its_twin(ends)
     best = meter_range(r.kohm for r in ohms if r.kohm is not None)
     if best is not None:
@@ -295,14 +295,21 @@ def _remarks_on_structure(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) 
     return remarks
 
 
-def _open_or_shorted(pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds) -> list[OhmsRemark]:
+def _open_or_shorted(
+    pickup: Pickup, ohms: Sequence[Ohms], ends: CoilEnds, entries: Iterable[AnyEntry]
+) -> list[OhmsRemark]:
     """Coils that are missing among those found: open between the only two leads, or joined end to end."""
     if len(ends.coils) >= pickup.made.count:
         return []
     named = tuple(lead for lead in ends.leads if not is_shield(lead))
     remarks = []
-    if len(named) == 2 and named in ends.open_pairs:
-        remarks.append(OhmsRemark("open coil", pickup.name, named))
+    if len(named) == 2 and set(named) in map(set, ends.open_pairs):
+        read = [e for e in entries if isinstance(e, Meter) and e.pickup == pickup.name and e.kohm]
+        remarks.append(
+            OhmsRemark("open against the swing", pickup.name, named, (read[-1].kohm,), read[-1].id)
+            if read
+            else OhmsRemark("open coil", pickup.name, named)
+        )
     on_coils = {lead for coil in ends.coils for lead in coil}
     for r in ohms:
         shorted = r.kohm is not None and r.kohm <= JOINED_KOHM

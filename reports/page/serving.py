@@ -43,6 +43,7 @@ from reports.page.widgets.band import band_of
 from reports.page.widgets.view import UnfinishedBar, View
 from reports.render.icon import ICON
 from reports.render.labels import LABELS
+from reports.render.manual import as_page
 from reports.render.parts import PAGE, REPORT
 
 HERE = Path(__file__).parent
@@ -55,14 +56,14 @@ NAMES = {key: name for name, key in words.KEYS.items()}
 
 def build(controller: PageController) -> None:
     """Build the page for one browser."""
-    ui.add_head_html(f"<style>{(HERE / 'page.css').read_text(encoding='utf-8')}</style>")
-    ui.add_head_html(f"<script>{(HERE / 'page.js').read_text(encoding='utf-8')}</script>")
+    for kind, file in (("style", "page.css"), ("script", "page.js")):
+        ui.add_head_html(f"<{kind}>{(HERE / file).read_text(encoding='utf-8')}</{kind}>")
     ui.colors(primary=ACCENT)
     view = View(controller)
     controller.control.acquire(view.page)
     view.client.on_disconnect(lambda: controller.control.release(view.page))
     view.client.on_connect(lambda: controller.control.acquire(view.page))
-    with ui.element("header").classes("top"):
+    with ui.element("header").classes("top") as top:
         ui.label(words.TITLE).classes("name")
         title = ui.label().classes("job")
         seat = ui.label().classes("seat").props('role="status"')
@@ -78,6 +79,7 @@ def build(controller: PageController) -> None:
             ui.tab(key, label=name)
     tabs.set_value(first)
     tabs.on_value_change(view.clear_message)
+    manual_link(top, tabs)
     tabs.on_value_change(lambda: view.client.run_javascript(f"coilwiseShow({json.dumps(tabs.value)})"))
     view.go_to = tabs.set_value
     addressed(tabs, first)
@@ -112,6 +114,18 @@ def build(controller: PageController) -> None:
         live.set_text(play_words.LIVE.format(word=band_of(state).word))
 
     ui.timer(1.0, show_control)
+
+
+def manual_link(place: ui.element, tabs: ui.tabs) -> None:
+    """Put a link into a place that leads to the page of the manual that goes with the screen."""
+    with place:
+        link = ui.link(words.MANUAL, new_tab=True).classes("manual")
+
+    def lead() -> None:
+        link.props(f'href="{MANUAL_ADDRESS}{words.MANUAL_TOPICS[str(tabs.value)]}"')
+
+    lead()
+    tabs.on_value_change(lead)
 
 
 def addressed(tabs: ui.tabs, first: str) -> None:
@@ -185,6 +199,20 @@ def add_takes(app: FastAPI, controller: PageController) -> None:
         return Response(wave, media_type="audio/wav", headers={"cache-control": "no-store"})
 
 
+MANUAL_ADDRESS = "/manual/"
+
+
+def add_manual(app: FastAPI) -> None:
+    """Add the addresses under which the manual's pages are found."""
+
+    @app.get(MANUAL_ADDRESS + "{topic}")
+    def manual(topic: str) -> Response:
+        try:
+            return Response(as_page(topic), media_type="text/html; charset=utf-8")
+        except CoilwiseError as error:
+            return PlainTextResponse(as_sentence(plain(str(error))), status_code=404)
+
+
 FIRST_PORT, LAST_PORT = 8471, 8490
 """The same one each time, the next where it is in use."""
 WAITING_TO_COME_IN = 64
@@ -215,6 +243,7 @@ def serve(
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     add_report(app, controller)
     add_takes(app, controller)
+    add_manual(app)
     ui.run_with(
         app,
         root=lambda: build(controller),

@@ -189,7 +189,8 @@ def as_csv(rows: Iterable[JobRow], place: Path) -> str:
 def totals(rows: Sequence[JobRow]) -> str:
     """How many came out how, in one line."""
     counts = {kind: sum(row.outcome == kind for row in rows) for kind in OUTCOMES}
-    return f"{len(rows)} jobs: {counts['clear']} clear, {counts['open']} open, {counts['failed']} failed."
+    jobs = f"{len(rows)} job{'' if len(rows) == 1 else 's'}"
+    return f"{jobs}: {counts['clear']} clear, {counts['open']} open, {counts['failed']} failed."
 
 
 def spreadsheet_text(cell: str) -> str:

@@ -207,10 +207,8 @@ def _readings(of: _Material) -> Iterable[Block]:
 
 def _conflicts(of: _Material) -> Iterable[Block]:
     for conflict in of.verdict.conflicts:
-        between = sheets.AGAINST.join(words.plain(m) for m in conflict.between)
         said = (sheets.CAUSE.format(say(conflict.likely_cause)), sheets.REMEDY.format(say(conflict.next)))
-        on = summary.conflict_on(conflict)
-        yield Labelled(on if conflict.at is not None else f"{on}, {between}", said)
+        yield Labelled(summary.conflict_on(conflict), said)
 
 
 def _findings(of: _Material) -> Iterable[Block]:

@@ -53,8 +53,11 @@ def _coils_label(pickup: Pickup) -> str:
 
 
 def pickup_place(pickup: Pickup) -> str:
-    """Return a pickup with where it sits: "bridge (44 mm)"."""
-    return pickup.name if pickup.centre_mm is None else f"{pickup.name} ({pickup.centre_mm:g} mm)"
+    """Return a pickup with what was said of it: "neck (168 mm, 2 coils, loose)"."""
+    said = [] if pickup.centre_mm is None else [f"{pickup.centre_mm:g} mm"]
+    said += [f"{pickup.coils} coils"] if pickup.coils > 1 else []
+    said += [] if pickup.fitted else ["loose"]
+    return f"{pickup.name} ({', '.join(said)})" if said else pickup.name
 
 
 def setting_cells(job: Job) -> list[tuple[str, ...]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from capture.log import AnyEntry
 from reports.messages import sheets, summary
@@ -39,35 +40,64 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
     """The answer, how sure it is, and what to do, in `SHORT_LINES`; ``more``: where the rest is.
 
     Every part gets its first line or two; what room is left goes to what to do next, to how sure each pair
-    is, then to the work.
+    is, then to the work. What finds no room is counted or said in brief, or the cut is seen.
     """
     title = _cut(words.plain(f"{words.plain(verdict.title)} ({words.stage_label(verdict.stage)})"))
     sure = [_cut(f"{_INDENT}{line}") for line in summary.sure_lines(verdict)]
+    notes, result = summary.noted(verdict), _said(sheets.RESULT, summary.result(verdict))
+    brief = " ".join([*notes[:1], *([summary.and_more_notes(len(notes) - 1)] if len(notes) > 1 else [])])
     parts = [
-        ([title], 1),
-        (_wrapped(summary.headline(verdict), width=SHORT_WIDTH).splitlines(), 2),
-        (sure, 2),
-        (_said(sheets.RESULT, summary.result(verdict)), 1),
-        (_said(sheets.TO_DO, summary.to_do(verdict)), 2),
-        (_said(sheets.NOTE, summary.disagreement(verdict)), 1),
-        (_said(sheets.TAKES, summary.not_counted(verdict)), 0),
-        (_said(sheets.NEXT, summary.first_step(verdict)), 2),
-        ([_cut(words.plain(more))] if more else [], 1),
+        _Part([title], 1),
+        _Part(_wrapped(summary.headline(verdict), width=SHORT_WIDTH).splitlines(), 2),
+        _Part(sure, 2, counted=True),
+        _Part(result, min(len(result), 2)),
+        _Part(_said(sheets.TO_DO, summary.to_do(verdict)), 2),
+        _Part(_said(sheets.NOTE, " ".join(notes)), 1, _said(sheets.NOTE, brief)),
+        _Part(
+            _said(sheets.TAKES, summary.not_counted(verdict)),
+            1,
+            _said(sheets.TAKES, summary.not_counted(verdict, brief=True)),
+        ),
+        _Part(_said(sheets.NEXT, summary.first_step(verdict)), 2),
+        _Part([_cut(words.plain(more))] if more else [], 1),
     ]
-    kept = [min(len(lines), least) for lines, least in parts]
-    kept[_TAKES] += min(len(parts[_TAKES][0]), 1, max(0, SHORT_LINES - sum(kept)))
-    for place in _ROOM_GOES_TO:
-        kept[place] += min(len(parts[place][0]) - kept[place], max(0, SHORT_LINES - sum(kept)))
+    kept = _shared(parts)
+    for place in _IN_BRIEF:
+        if kept[place] < len(parts[place].lines):
+            parts[place] = parts[place].in_brief()
+            kept = _shared(parts)
     shown: list[str] = []
-    for (lines, _), most in zip(parts, kept, strict=True):
-        shown += _few(lines, most, counted=lines is sure)
+    for part, most in zip(parts, kept, strict=True):
+        shown += _few(part.lines, most, counted=part.counted)
     return "\n".join(shown[:SHORT_LINES]) + "\n"
 
 
-_ROOM_GOES_TO = (7, 2, 4, 3, 1, 6)
+_ROOM_GOES_TO = (7, 2, 4, 3, 1, 5, 6)
 """Parts of the short answer that get more lines where there is room, in this order."""
-_TAKES = 6
-"""The takes that do not count get a line before any other part gets more."""
+_IN_BRIEF = (6, 5)
+"""Parts that are said in brief, in this order, where they find no room."""
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A part of the short answer: its lines, how many it gets at least, and the same in brief."""
+
+    lines: Sequence[str]
+    least: int
+    brief: Sequence[str] = ()
+    counted: bool = False
+
+    def in_brief(self) -> _Part:
+        """The part said in brief; it needs no more room than it takes."""
+        return replace(self, lines=self.brief, least=min(len(self.brief), 2))
+
+
+def _shared(parts: Sequence[_Part]) -> list[int]:
+    """How many lines each part gets."""
+    kept = [min(len(part.lines), part.least) for part in parts]
+    for place in _ROOM_GOES_TO:
+        kept[place] += min(len(parts[place].lines) - kept[place], max(0, SHORT_LINES - sum(kept)))
+    return kept
 
 
 def _said(label: str, sentences: str) -> list[str]:
@@ -95,7 +125,7 @@ def _top(verdict: Verdict) -> str:
     labelled = (
         (sheets.RESULT, summary.result(verdict)),
         (sheets.TO_DO, summary.to_do(verdict)),
-        (sheets.NOTE, summary.disagreement(verdict)),
+        *((sheets.NOTE, note) for note in summary.noted(verdict)),
         (sheets.NEXT, summary.first_step(verdict)),
     )
     for label, said in labelled:

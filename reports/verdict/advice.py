@@ -9,8 +9,8 @@ from collections.abc import Collection, Sequence
 from operator import methodcaller
 from typing import Final, Literal
 
-from capture.job import Job
-from capture.log import AnyEntry, Meter
+from capture.job import Job, Pickup
+from capture.log import AnyEntry, LeadsInput, Meter, Take
 from dsp.live.gestures import Gesture
 from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.channel_ratios import probable_error_of_pair
@@ -49,7 +49,7 @@ from reports.model.notes import (
     TakeBack,
 )
 from reports.model.verdict import Conflict, Finding, PairRequest, WiringRow, likely_sign, standing_of
-from reports.model.work_notes import EnterWiring, NamedLeads, ReadElsewhere
+from reports.model.work_notes import EnteredTurned, EnterWiring, NamedLeads, ReadElsewhere
 from reports.plan.joints import side_by_side_doubted
 from reports.verdict.rechecked import was_checked
 
@@ -225,8 +225,40 @@ def paired_conflicts(
         agree, against = opposed_evidence([p for p in clear if _coils_of(p) == coils])
         if agree and against:
             takes = tuple(_ids(agree)), tuple(_ids(against))
-            found.append(_conflict(posterior, a, b, between=(PAIRED, PAIRED), parties=takes, entries=entries))
+            conflict = _conflict(posterior, a, b, between=(PAIRED, PAIRED), parties=takes, entries=entries)
+            turned = _entered_turned(posterior.graph.history.job, takes, entries)
+            step = {"next": turned} if turned else {}
+            found.append(conflict.model_copy(update={"sides": takes, **step}))
     return found
+
+
+def _entered_turned(
+    job: Job, sides: tuple[tuple[str, ...], ...], entries: Sequence[AnyEntry]
+) -> EnteredTurned | None:
+    """The takes of the smaller side, where all of them, and they alone, have the clips the other way round.
+
+    Not once the clips were put on anew: then it was looked into.
+    """
+    takes = {e.id: e for e in entries if isinstance(e, Take)}
+    few, more = sorted(sides, key=len)
+    for pickup in (p for p in job.pickups if p.hot and p.ground):
+        on_tip = [{_tip(takes[one], pickup) for one in side if one in takes} for side in (few, more)]
+        if all(len(tips) == 1 for tips in on_tip):
+            (odd,), (usual,) = on_tip
+            known = {pickup.hot, pickup.ground}
+            if odd != usual and {odd, usual} == known and not any(takes[one].anew for one in (*few, *more)):
+                return EnteredTurned(pickup.name, few, str(usual), str(odd), more)
+    return None
+
+
+def _tip(entry: Take, pickup: Pickup) -> str | None:
+    """The lead of a pickup that was on the tip in a take; None where the take is not of it."""
+    for item in entry.inputs:
+        if isinstance(item, LeadsInput) and item.pickup == pickup.name:
+            return item.hot
+        if item == pickup.name:
+            return pickup.hot
+    return None
 
 
 def _coils_of(piece: Evidence) -> frozenset[tuple[str, int | None]]:
@@ -234,6 +266,32 @@ def _coils_of(piece: Evidence) -> frozenset[tuple[str, int | None]]:
     heard = (v for f in piece.factors for v in f.variables if isinstance(v, HeardSign))
     signs = (s for v in heard for s in v.variables if isinstance(s, UnknownSign))
     return frozenset((s.pickup, s.coil) for s in signs)
+
+
+def sweep_conflicts(
+    posterior: Posterior, a: str, b: str, *, among: Among = None, entries: Sequence[AnyEntry] = ()
+) -> list[Conflict]:
+    """Switch takes that contradict each other on a pair; ``among``: those of these entries alone.
+
+    One that went backwards, or began at another position than its list says, is heard so.
+    """
+    swept = [
+        p
+        for p in posterior.graph.evidence
+        if p.method == SWITCH and {a, b} <= p.pickups and is_from(p, among)
+    ]
+    if len(swept) < 2:
+        return []
+    heard = {p.takes: posterior.in_phase_by(a, b, among=p.takes) for p in swept}
+    alike = [take for takes, m in heard.items() if m and m.same >= CONFLICT_FROM for take in takes]
+    opposed = [take for takes, m in heard.items() if m and m.same <= 1 - CONFLICT_FROM for take in takes]
+    if not (alike and opposed):
+        return []
+    parties = tuple(alike), tuple(opposed)
+    found = _conflict(posterior, a, b, between=(SWITCH, SWITCH), parties=parties, entries=entries)
+    odd, more = sorted(parties, key=len)
+    step = TakeBack(odd) if ODD_ONE * len(odd) <= len(more) else RecordPair("sweep again", a, b)
+    return [found.model_copy(update={"next": step, "sides": parties})]
 
 
 def _ids(evidence: Sequence[Evidence]) -> dict[str, None]:
@@ -388,8 +446,9 @@ def _step(
     sources = (*odd, *more)
     if likely:
         spoiled = _spoiled(posterior, likely[:1], sources)
-        if not was_checked(likely[0], entries):
-            voided = likely[0].kind in VOIDED
+        one_each = likely[0].kind == "misread swing" and len(more) == 1  # a third reading tells which
+        if one_each or not was_checked(likely[0], entries):
+            voided = likely[0].kind in VOIDED and not one_each
             alike = [h for h in likely if voided and h.kind == likely[0].kind] or likely[:1]
             return CheckError(
                 likely[0].error,

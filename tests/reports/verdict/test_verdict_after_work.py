@@ -204,7 +204,7 @@ def test_while_nobody_knows_where_the_change_was_made_nothing_found_before_says_
 
 def test_what_was_found_before_can_be_taken_back(tmp_path):
     job = worked_on(tmp_path / "job", after="falls")
-    assert "coilwise void FOLDER m001 and so for m002, m003, m004" in say(job.verdict.conflicts[0].next)
+    assert "coilwise void FOLDER m001 m002 m003 m004" in say(job.verdict.conflicts[0].next)
     for entry in ids(job, "found"):
         job.log("void", entry=entry)
     assert job.verdict.conflicts == ()
