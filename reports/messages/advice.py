@@ -220,9 +220,10 @@ CHECKS: dict[ErrorKind, str] = {
     "coil's face": "Hold the driven coil over {} once more, the marked face down, and record again.",
     "inner winding": "Record hum on each coil of {} alone and on both.",
     "selector list": (
-        "Tap the poles of each pickup with a steel tool in each position of the selector ({}); where another "
-        "pickup answers, correct the settings in job.toml, or take out with coilwise void what was entered "
-        "under a wrong name, and pluck each position anew."
+        "Tap the poles of each pickup with a steel tool in each position of the selector ({}), a take each "
+        "(--gesture tap --on POSITION --tapped PICKUP); where another pickup answers, correct the settings "
+        "in job.toml, or take out with coilwise void what was entered under a wrong name, and pluck each "
+        "position anew."
     ),
     "settings": (
         "Tap each pickup's cover with a screwdriver in each position of the selector ({}), and correct the "
@@ -595,8 +596,8 @@ HEARD_NOWHERE = "nothing"
 NOT_HEARD = ", and not on {}"
 CORRECT_LIST = (
     "Correct in job.toml what is on at {}, or, where its name is a pickup's, void what was recorded on that "
-    "position and enter it under the position that it was. Then tap once more. A pickup whose taps are heard "
-    "nowhere: measure it with the ohmmeter."
+    "position, taps too, and enter it under the position that it was. Then tap once more. A pickup whose "
+    "taps are heard nowhere: measure it with the ohmmeter."
 )
 FROM_THE_WRONG_END = "The positions of the selector fit if they are counted from its other end. "
 

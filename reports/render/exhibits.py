@@ -158,7 +158,8 @@ def jack_exhibits(
     for group in reading.profiles:
         if group.first.stage == stage:
             found += _profile_exhibits(group)
-    found += [_hum_exhibit(group) for group in reading.hums if group.first.stage == stage]
+    hums = [group for group in reading.hums if group.first.stage == stage and len(group.jack.settings) > 1]
+    found += map(_hum_exhibit, hums)  # one setting alone is compared with nothing
     return tuple(found)
 
 

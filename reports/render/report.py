@@ -118,9 +118,10 @@ def _jack_drawing(exhibit: JackExhibit, *, key: str) -> Drawing:
     if isinstance(exhibit, SwitchExhibit):
         kind, of = "switch", [f"{exhibit.take}, switched string", exhibit.string]
     elif isinstance(exhibit, ProfileExhibit):
-        kind, of = "profile", [f"{exhibit.setting}, harmonic profile on {exhibit.string}", *exhibit.takes]
+        told = f"{exhibit.setting}, harmonic profile on {exhibit.string}"
+        kind, of = "profile", [told, words.id_list(exhibit.takes)]
     else:
-        kind, of = "hum", ["Hum of the settings", *exhibit.takes]
+        kind, of = "hum", ["Hum of the settings", words.id_list(exhibit.takes)]
     svg = drawn("jack_plots", f"{kind}_figure", exhibit, key=key)
     caption = f"{', '.join(filter(None, of))}: {words.CAPTIONS_JACK_WORDS[kind]}"
     return Drawing(svg, caption, share=PLOT_SHARE)

@@ -13,6 +13,7 @@ from capture.job import Job, Pickup
 from capture.log import AnyEntry, LeadsInput, Meter, Take
 from dsp.live.gestures import Gesture
 from reports.evidence.leads import LATEST, LeadHistory
+from reports.evidence.results import TakeResult
 from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.checks import CHECKED
 from reports.inference.error_priors import ERROR_PRIORS
@@ -32,6 +33,7 @@ from reports.model.gestures import PAIRED, SPLIT, SWITCH, gesture_row
 from reports.model.notes import (
     BenchError,
     CheckError,
+    CorrectMains,
     ErrorKind,
     InputsCompared,
     LikelyCause,
@@ -45,10 +47,19 @@ from reports.model.notes import (
     QuestionCode,
     RecordPair,
     SignsByString,
+    SoundNote,
     StopHere,
     TakeBack,
 )
-from reports.model.verdict import Conflict, Finding, PairRequest, WiringRow, likely_sign, standing_of
+from reports.model.verdict import (
+    Conflict,
+    Finding,
+    PairRequest,
+    PairVerdict,
+    WiringRow,
+    likely_sign,
+    standing_of,
+)
 from reports.model.work_notes import EnteredTurned, EnterWiring, NamedLeads, ReadElsewhere
 from reports.plan.joints import side_by_side_doubted
 from reports.verdict.rechecked import was_checked
@@ -347,6 +358,20 @@ def _stray(
                 alone, pickup, fits, stray.kohm, middle[pickup], stray.move, stray.reading, stray.red
             )
     return None
+
+
+def with_mains_put_right(pairs: Sequence[PairVerdict], results: Sequence[TakeResult]) -> list[PairVerdict]:
+    """Pairs of which nothing is known, while takes wait for the right mains frequency: that is next."""
+    waiting: dict[int, list[str]] = {}
+    for result in results:
+        for note in result.faults:
+            if isinstance(note, SoundNote) and note.code == "other mains" and note.fault.detail:
+                waiting.setdefault(round(note.fault.detail), []).append(result.entry.id)
+    if not waiting:
+        return list(pairs)
+    hz, takes = max(waiting.items(), key=lambda item: len(item[1]))
+    put_right = CorrectMains(hz, tuple(dict.fromkeys(takes)))
+    return [p.model_copy(update={"next": put_right}) if p.p_in_phase is None else p for p in pairs]
 
 
 def inputs_compared(posterior: Posterior) -> tuple[InputsCompared, ...]:

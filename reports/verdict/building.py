@@ -43,7 +43,6 @@ from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
 from reports.model.notes import (
     AnyTakeNote,
     CoilsNotJoined,
-    CorrectMains,
     HealthProblem,
     IdleTagNote,
     ListHeadline,
@@ -56,7 +55,6 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordHum,
     SettingRemark,
-    SoundNote,
     Standing,
     WireThenRecord,
 )
@@ -95,6 +93,7 @@ from reports.verdict.advice import (
     questions_for,
     string_findings,
     sweep_conflicts,
+    with_mains_put_right,
 )
 from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
 from reports.verdict.blends import blend_findings, blend_rows
@@ -266,7 +265,7 @@ def judge_results(
         conflicts += sweep_conflicts(posterior, a, b, among=among, entries=entries)
     conflicts += place_conflicts(posterior, entries=entries)
     conflicts.sort(key=lambda c: not isinstance(c.next, ReadElsewhere))
-    pairs = _with_mains_put_right([_in_conflict(p, conflicts) for p in pairs], results)
+    pairs = with_mains_put_right([_in_conflict(p, conflicts) for p in pairs], results)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     latest = [r for r in results if r.entry.stage == history.stage]
     leads = lead_rows(job, entries, posterior, results=results)
@@ -380,20 +379,6 @@ def _in_conflict(pair: PairVerdict, conflicts: Sequence[Conflict]) -> PairVerdic
     if not mine or pair.standing == "settled":
         return pair
     return pair.model_copy(update={"because": NotSettled("contradictions"), "next": mine[0].next})
-
-
-def _with_mains_put_right(pairs: Sequence[PairVerdict], results: Sequence[TakeResult]) -> list[PairVerdict]:
-    """Pairs of which nothing is known, while takes wait for the right mains frequency: that is next."""
-    waiting: dict[int, list[str]] = {}
-    for result in results:
-        for note in result.faults:
-            if isinstance(note, SoundNote) and note.code == "other mains" and note.fault.detail:
-                waiting.setdefault(round(note.fault.detail), []).append(result.entry.id)
-    if not waiting:
-        return list(pairs)
-    hz, takes = max(waiting.items(), key=lambda item: len(item[1]))
-    put_right = CorrectMains(hz, tuple(dict.fromkeys(takes)))
-    return [p.model_copy(update={"next": put_right}) if p.p_in_phase is None else p for p in pairs]
 
 
 def _without_plan(verdict: Verdict, why: PlanWithheld) -> Verdict:

@@ -44,7 +44,7 @@ def test_new_from_options(call, tmp_path: Path):
         "both=bridge+neck/1/reversed:series:out of phase:quiet",
     )
     assert (status, err) == (0, "")
-    assert f"{home}: made, with bridge (44 mm), neck (168 mm)." in out
+    assert f"{home}: made, with bridge (44 mm), neck (168 mm, 2 coils, loose)." in out
     job = read_job(home)
     assert (job.title, job.scale_mm, job.mains_hz, job.strings) == ("Sunday", 648.0, 50, ("E2", "A2"))
     neck = job.pickup("neck")

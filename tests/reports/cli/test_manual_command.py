@@ -6,7 +6,8 @@ import pytest
 
 from capture.job.model import Job, Member, Pickup, Setting
 from capture.log.entries import KEYS_OF_CHECK, KINDS
-from reports.render.manual import WIDE, shown, source, topics
+from reports.messages.page import MANUAL_TOPICS, SCREENS
+from reports.render.manual import WIDE, as_page, shown, source, topics
 
 SPELLED_OTHERWISE = {"pickups", "settings", "courses", "scales_mm", "centres_mm"}
 """Fields that are no key: [[pickup]], [[setting]], and lists in strings, scale_mm and centre_mm."""
@@ -35,6 +36,19 @@ def test_prose_is_wrapped_and_what_is_typed_stays_whole(topic):
     assert max(len(line) for line in page.splitlines() if not line.startswith("    ")) <= WIDE
     typed = "".join(re.findall(r"```\w*\n(.*?)```", source(topic), re.S)).splitlines()
     assert not [line for line in typed if line not in page]
+
+
+@pytest.mark.parametrize("topic", sorted(topics()))
+def test_a_page_in_the_browser_says_all_and_leads_only_to_other_topics(topic):
+    page = as_page(topic)
+    assert set(re.findall(r'(?:href|src)="([^"]*)"', page)) <= set(topics())
+    words = " ".join(re.sub(r"<[^>]+>", " ", page.partition("<main>")[2]).split())
+    assert all(part in words for part in re.findall(r"^# (.+)$", source(topic), re.M))
+
+
+def test_every_screen_of_the_page_has_its_topic():
+    assert set(MANUAL_TOPICS) == set(SCREENS)
+    assert set(MANUAL_TOPICS.values()) <= set(topics())
 
 
 def test_the_manual_names_every_key_of_the_files():

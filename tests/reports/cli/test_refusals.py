@@ -81,7 +81,7 @@ REFUSED = [
     (("new", "{folder}", "--pickup", "bridge"), 2, "the folder holds something already"),
     (("new", "{folder}/x", "--pickup", "bridge:coils=two"), 2, '"coils" must be a whole number'),
     (("new", "{folder}/x", "--pickup", "bridge:hot=hot"), 2, '"hot" is "hot", which is no colour'),
-    (("new", "{folder}/x", "--pickup", "bridge:loos"), 2, '"loos" is not understood; spell it as'),
+    (("new", "{folder}/x", "--pickup", "bridge:loos"), 2, '"loos" is not understood; did you mean "loose"?'),
     (("new", "{folder}/x", "--pickup", "b", "--mains", "55"), 2, '"55" is neither 50 nor 60'),
     (("new", "{folder}/x", "--pickup", "b", "--setting", "both=b+c"), 2, 'no pickup "c"'),
     (

@@ -3,7 +3,7 @@
 import pytest
 
 from capture.job import Pickup
-from capture.log import Ohms
+from capture.log import Meter, Ohms
 from reports.messages.sentences import say
 from reports.ohms.coil_ends import find_coils, kohm_through_hands, meter_range, ohms_remarks
 from reports.ohms.readings import typed_in_ohms
@@ -49,7 +49,18 @@ def test_a_slip_of_unit_is_said():
 
 def test_an_open_coil():
     assert remarks(("a", "b", None), coils=1)["open coil"].leads == ("a", "b")
+    assert remarks(("b", "a", None), coils=1)["open coil"].leads == ("a", "b")
     assert "open coil" not in remarks(("a", "b", 6.0), coils=1)
+
+
+def test_a_coil_that_reads_open_and_swings_is_a_clip_that_did_not_bite():
+    pickup = Pickup(name="neck", fitted=False, hot="violet", ground="grey")
+    read = [
+        Meter(id="m001", pickup="neck", move="away", reading="rises", red="hot", kohm=7.1),
+        Ohms(id="r001", pickup="neck", between=("violet", "grey"), kohm=None),
+    ]
+    (note,) = [n for n in ohms_remarks(pickup, read, find_coils(pickup, read)) if n.code.startswith("open")]
+    assert (note.code, note.entry, note.kohm) == ("open against the swing", "m001", (7.1,))
 
 
 def test_a_shorted_coil_beside_a_good_one():

@@ -9,11 +9,12 @@ import sys
 import pytest
 import verdict_samples as samples
 
+from dsp.signal.codes import Fault
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.notes import LostHeadline
-from reports.model.verdict import PairVerdict
+from reports.model.notes import LostHeadline, SoundNote
+from reports.model.verdict import PairVerdict, TakeRow
 from reports.render.layout import TEXT_WIDTH as WIDTH
 from reports.render.layout import print_table
 from reports.render.text import SHORT_LINES, as_short_text, as_text
@@ -211,3 +212,15 @@ def test_names_that_fit_no_column_are_wrapped_in_every_table() -> None:
     text = as_text(changed)
     assert max(map(len, text.splitlines())) <= WIDTH
     assert text.count("n") > 120 * (3 * len(verdict.settings) + 7)
+
+
+def test_what_finds_no_room_in_the_short_answer_is_said_in_brief_and_never_cut() -> None:
+    verdict = samples.out_of_phase()
+    takes = [
+        TakeRow(
+            id=f"t{k:03d}", used=False, faults=(SoundNote(Fault(code), gesture="pluck"),), gesture="pluck"
+        )
+        for k, code in ((31, "clipped"), (32, "clipped"), (33, "no onset"))
+    ]
+    long = as_short_text(verdict.model_copy(update={"takes": (*verdict.takes, *takes)}), more="The rest")
+    assert "t031, t032 (clipped), t033 (no onset)." in flat(long)

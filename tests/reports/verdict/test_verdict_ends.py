@@ -10,6 +10,7 @@ from judging_jobs import LEADS, JobOnDisk, recorded
 
 from reports.messages.sentences import say
 from reports.model.notes import CheckError, OnReading, RecordPair, StopHere, TakeBack
+from reports.model.work_notes import EnteredTurned
 
 SWINGS = {"bridge": "rises", "neck": "falls"}
 OTHER_WAY = {"rises": "falls", "falls": "rises"}
@@ -63,6 +64,10 @@ class Bench:
     def do(self, note):
         """What is asked for, done rightly."""
         match note:
+            case EnteredTurned(takes=takes, tip=tip, sleeve=sleeve):
+                for entry in takes:
+                    self.job.log("void", entry=entry)
+                self.plucks(count=1, clips={"pickup": "neck", "hot": tip, "ground": sleeve})
             case TakeBack(entries=entries):
                 for entry in entries:
                     self.job.log("void", entry=entry)
@@ -151,6 +156,15 @@ def a_hand_that_goes_the_other_way(bench):
     bench.read("bridge"), bench.read("neck")
 
 
+def one_pluck_with_its_clips_entered_the_other_way(bench):
+    bench.split(), bench.plucks()
+    bench.plucks(count=1, clips={"pickup": "neck", "hot": "grey", "ground": "violet"})
+
+
+def one_reading_against_one(bench):
+    bench.plucks(), bench.read("bridge"), bench.read("neck"), bench.read("neck", misread=True)
+
+
 MISTAKES = [
     last_reading,
     first_reading,
@@ -162,6 +176,8 @@ MISTAKES = [
     no_split_check_and_an_input_that_inverts,
     a_magnetised_tool,
     a_hand_that_goes_the_other_way,
+    one_pluck_with_its_clips_entered_the_other_way,
+    one_reading_against_one,
 ]
 
 

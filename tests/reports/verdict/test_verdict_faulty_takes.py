@@ -157,3 +157,22 @@ def test_a_faulty_take_is_named_and_never_makes_the_answer_surer(faulty, code, o
         assert str(tmp_path) not in fault  # the report goes to the customer
     assert all(take_id not in m.takes for m in pair.by)
     assert [t.used for t in verdict.takes if t.id != take_id] == [True, True, True]
+
+
+@pytest.mark.parametrize(
+    ("inputs", "string", "said"),
+    [
+        (["bridge", "neck"], None, "No string is named"),
+        (["bridge", None], "D3", "nothing was plugged in"),
+        (["bridge", "neck"], "D3", None),
+        (["bridge", "bridge"], None, None),
+    ],
+)
+def test_what_an_entry_leaves_out_is_told_and_the_take_counts(opposed, tmp_path, inputs, string, said):
+    job = paired_job(tmp_path / "job", opposed)
+    audio = opposed.split if inputs[0] == inputs[1] else opposed.paired[0]
+    entry = job.take(0.8 * audio, inputs, **({"string": string} if string else {}))
+    (row,) = [t for t in job.verdict.takes if t.id == entry]
+    told = " ".join(map(say, row.remarks))
+    assert row.used
+    assert (said in told) if said else not told
