@@ -226,7 +226,7 @@ class SettingVerdict(_Frozen):
 
     ``loss_db``: the measured level of the fundamental against what the pickups alone predict if they add
     (negative: lost), with one standard deviation ``loss_error_db``. ``standing`` is None for one pickup.
-    ``hum_from``: what ``hum`` rests on. ``on``: its members in words, ``pickups`` by their names.
+    ``hum_from``: what ``hum`` rests on.
     ``taps``: whether taps heard on what the list has on; None where they do not say. ``hum_left_db``: what
     the network of two single coils leaves of hum, dB re the louder one alone, by mains line in Hz, reckoned
     from ``hum_left_from``; None where that is not known.
@@ -237,7 +237,6 @@ class SettingVerdict(_Frozen):
     p_full: float | None = Probability
     hum: Hum
     on: tuple[str, ...] = ()
-    pickups: tuple[str, ...] = ()
     join: str = "parallel"
     aim: str = "in phase"
     standing: Standing | None = None

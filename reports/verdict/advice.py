@@ -122,7 +122,7 @@ def next_for(  # noqa: PLR0911
     if limiting_error is None or standing_of(p) == "unsettled":
         swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
         return NotSettled("too little evidence"), RecordPair("sweep again" if swept else "two more", a, b)
-    if found.fragile:
+    if found.fragile and posterior.care["careless"] > posterior.care_prior["careless"]:
         return NotSettled("little care"), RecordPair("two more", a, b)
     wired = _not_entered(posterior.graph.history, (a, b))
     return OneErrorLeft(limiting_error.error), wired or CheckError(limiting_error.error)

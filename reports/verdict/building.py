@@ -260,9 +260,6 @@ def judge_results(
     conflicts += meter_conflicts(
         posterior, job.reference.name, among=work.after if work else None, entries=entries
     )
-    among = work.after if work else None
-    for a, b in [(p.a, p.b) for p in pairs]:
-        conflicts += sweep_conflicts(posterior, a, b, among=among, entries=entries)
     conflicts += place_conflicts(posterior, entries=entries)
     conflicts.sort(key=lambda c: not isinstance(c.next, ReadElsewhere))
     pairs = with_mains_put_right([_in_conflict(p, conflicts) for p in pairs], results)
@@ -540,6 +537,7 @@ def _pairs(
             *(c for c in against if c.pair == (a, b)),
             *conflicts_of(posterior, a, b, methods, entries=entries),
             *paired_conflicts(posterior, a, b, among=among, entries=entries),
+            *sweep_conflicts(posterior, a, b, among=among, entries=entries),
         ]
         hum_contradicted = conflicts_of(posterior, a, b, hum_methods, entries=entries)
         standing = capped("unsettled" if found is None else found.standing, contradicted)

@@ -21,6 +21,7 @@ from capture import JOB_FILE, JobError, RecordingError
 from capture.job import Job, read_job
 from dsp import CoilwiseError
 from reports.entry.changed_job import change_job, fields_of
+from reports.entry.changes import lead_colours
 from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.new_job import (
     MEMBER_FORMS,
@@ -37,6 +38,7 @@ from reports.entry.new_job import (
 )
 from reports.messages import page as words
 from reports.messages.wording import as_sentence, plain
+from reports.page.screens.bring import names_html
 from reports.page.screens.shelf import ShelfPart
 from reports.page.server.controller import JobStamp, stamp_of
 from reports.page.widgets.view import View, choice_field, heading, text_field, text_of
@@ -88,6 +90,12 @@ def _title(path: Path) -> str:
 
 
 Callback = Callable[[], None]
+KNOWN_LEADS = "leads-known"
+"""The list of colours that fields for leads offer."""
+
+
+def _lead_field(label: str, hint: str, value: str) -> ui.input:
+    return text_field(label, hint, value=value, suggested=KNOWN_LEADS)
 
 
 class PickupRow:
@@ -115,12 +123,12 @@ class PickupRow:
                     filled.coils,
                     on_change=lambda: self._coils_changed(changed),
                 )
-                self._hot = text_field(words.HOT_FIELD, words.LEAD_HELP, value=filled.hot)
-                self._ground = text_field(words.GROUND_FIELD, words.LEAD_HELP, value=filled.ground)
+                self._hot = _lead_field(words.HOT_FIELD, words.LEAD_HELP, filled.hot)
+                self._ground = _lead_field(words.GROUND_FIELD, words.LEAD_HELP, filled.ground)
                 first, second = filled.link
                 self._links = (
-                    text_field(words.LINK_FIRST_FIELD, words.LINK_HELP, value=first),
-                    text_field(words.LINK_SECOND_FIELD, words.LINK_HELP, value=second),
+                    _lead_field(words.LINK_FIRST_FIELD, words.LINK_HELP, first),
+                    _lead_field(words.LINK_SECOND_FIELD, words.LINK_HELP, second),
                 )
                 self._shield = choice_field(words.SHIELD_FIELD, words.SHIELDS, filled.shield)
                 self._unusual = ui.checkbox(
@@ -314,11 +322,18 @@ NEW_JOB = JobFields(pickups=(PickupFields(), PickupFields()), settings=(SettingF
 
 
 class JobForm:
-    """The fields, filled in; ``press``: its button's text and work; ``folder``: where a new job goes."""
+    """The fields, filled in; ``press``: its button's text and work; ``folder``: where a new job goes.
 
-    def __init__(self, filled: JobFields, *, press: tuple[str, Any], folder: str | None) -> None:
+    ``colours``: those that leads have already, which fields for leads offer.
+    """
+
+    def __init__(
+        self, filled: JobFields, *, press: tuple[str, Any], folder: str | None, colours: Sequence[str] = ()
+    ) -> None:
         self._pickups: list[PickupRow] = []
         self._settings: list[SettingRow] = []
+        if colours:
+            ui.html(names_html(KNOWN_LEADS, colours), sanitize=False)
         with ui.element("div").classes("form"):
             self._folder = text_field(words.FOLDER_FIELD, folder or "")
             self._folder.set_visibility(folder is not None)
@@ -502,7 +517,10 @@ class JobScreen:
         with self._more_place, ui.expansion(words.MORE_HEAD).classes("more-form"):
             ui.label(words.MORE_HELP)
             self._more = JobForm(
-                fields_of(job), press=(words.KEEP_CHANGES, self._view.act(self._keep)), folder=None
+                fields_of(job),
+                press=(words.KEEP_CHANGES, self._view.act(self._keep)),
+                folder=None,
+                colours=lead_colours(job, self._controller.entries()),
             )
 
     async def _keep(self) -> None:

@@ -16,6 +16,7 @@ from capture import LogError
 from capture.job import Job, Pickup
 from capture.log import AnyEntry
 from dsp import CoilwiseError
+from reports.entry.changes import lead_colours
 from reports.entry.spelling import (
     black_lead,
     change_entry,
@@ -112,8 +113,10 @@ class ReadingForm:
         return f"leads-{self.kind}"
 
     def _suggest(self) -> None:
-        pickup = None if self._job is None else self._job.pickup(str(self._pickup.value))
-        colours = () if pickup is None else pickup.leads
+        job = self._job
+        pickup = None if job is None else job.pickup(str(self._pickup.value))
+        entered = self._view.controller.entries()
+        colours = () if job is None or pickup is None else lead_colours(job, entered, pickup=pickup.name)
         self._suggested.set_content(names_html(self._list, [*WORDS.get(self.kind, ()), *colours]))
         if self._string is not None:
             self._string.set_visibility(pickup is not None and _poles_matter(pickup, self.kind))
@@ -121,6 +124,7 @@ class ReadingForm:
     async def _write(self) -> None:
         await self._enter(self.entry())
         self.forget()
+        self._suggest()
 
     def stage(self) -> str:
         """Return the stage that entries are written down for."""

@@ -6,6 +6,8 @@ command line. `ControlLock` is held by one browser; `JobStamp` tells cheaply whe
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -16,6 +18,7 @@ from capture.audio.files import read_stretch, wav_bytes
 from capture.job import Job, read_job
 from capture.log import AnyEntry, append_entry
 from capture.takes.folder import JobFolder
+from dsp import CoilwiseError
 from dsp.live.gestures import LONGEST_TAKE_S
 from reports.evidence.cache import take_result
 from reports.messages import page as page_words
@@ -109,6 +112,12 @@ class PageController:
     def folder(self) -> JobFolder:
         """The open job, as it is on the disk now."""
         return JobFolder.open(self.open_path)
+
+    def entries(self) -> Sequence[AnyEntry]:
+        """What counts in the open job's log; nothing where none is open, or it cannot be read just now."""
+        with suppress(CoilwiseError, OSError):
+            return self.folder().log.standing
+        return ()
 
     def job(self) -> Job:
         """The open job alone, read anew only when job.toml was changed: asked for often."""
