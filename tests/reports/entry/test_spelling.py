@@ -9,8 +9,9 @@ import pytest
 
 from capture import LogError
 from capture.job import Job, read_job
-from capture.log import LeadsInput, TakeFields
+from capture.log import Change, LeadsInput, Meter, Ohms, TakeFields
 from capture.takes.imported import PlayedItem
+from reports.entry.changes import lead_colours
 from reports.entry.spelling import order_from
 
 JOB = """\
@@ -100,3 +101,13 @@ MISSPELT = [
 def test_an_order_that_is_not_understood(job: Job, text, words):
     with pytest.raises(LogError, match=words):
         order_from(text, job, ALIKE)
+
+
+def test_the_colours_that_fields_offer_are_those_of_the_job_and_of_its_log(job: Job):
+    entries = [
+        Ohms(id="r001", pickup="bridge", between=("white", "shield"), kohm=None),
+        Change(id="c001", pickup="bridge", leads={"black": "hot", "white": "ground"}),
+        Meter(id="m001", pickup="neck", move="away", reading="rises", red="tagged", black="other"),
+    ]
+    assert lead_colours(job, entries) == ("violet", "grey", "white", "black")
+    assert lead_colours(job, entries, pickup="neck") == ("violet", "grey")

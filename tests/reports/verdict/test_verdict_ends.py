@@ -201,3 +201,15 @@ def test_a_contradiction_ends_in_three_steps_or_at_the_meter(tmp_path, mistake):
     assert ended or isinstance(verdict.conflicts[0].next, StopHere), said
     if ended:
         assert (pair.phase, pair.standing != "unsettled") == ("out of phase", True), said
+
+
+def test_what_a_likely_pair_asks_for_makes_it_surer_and_is_not_asked_again(tmp_path):
+    """Where nothing contradicts itself, no more of the same is asked for."""
+    bench = Bench(tmp_path / "job")
+    bench.split(), bench.plucks(), bench.read("bridge"), bench.read("neck")
+    (before,) = bench.job.verdict.pairs
+    assert (before.standing, before.phase) == ("likely", "out of phase")
+    bench.do(before.next)
+    (after,) = bench.job.verdict.pairs
+    assert after.p_in_phase < before.p_in_phase
+    assert after.next != before.next
