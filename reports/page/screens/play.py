@@ -219,7 +219,8 @@ class PlayScreen:
         resting = state.phase in RESTS
         self._play.classes(**{"add" if resting else "remove": "resting"})
         self._say_now(state)
-        self._rest.set_content(_rest_html(state, self._controller.options.gestures) if resting else "")
+        with self._controller.naming_commands():
+            self._rest.set_content(_rest_html(state, self._controller.options.gestures) if resting else "")
         self._begin.set_text(_keyed(words.GO_ON if state.phase != "resting" else words.BEGIN, "begin"))
         self._begin.set_visibility(resting)
         settled = resting and _rest_words(state) == words.DONE_BIG

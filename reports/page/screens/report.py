@@ -54,7 +54,8 @@ def wiring_screen(view: View) -> None:
             parts.set_content("")
             return
         try:
-            parts.set_content(await view.in_thread(wiring_html, controller.job(), verdict))
+            with controller.naming_commands():
+                parts.set_content(await view.in_thread(wiring_html, controller.job(), verdict))
         except (CoilwiseError, OSError):  # job.toml is being edited: as it was, until it can be read
             drawn[:] = [None, None]
 
@@ -114,7 +115,8 @@ def report_screen(view: View) -> None:
         verdict = controller.live.now.verdict
         if drawn[0] is not verdict or verdict is None:
             drawn[0] = verdict
-            short.set_content("" if verdict is None else await view.in_thread(answer, verdict))
+            with controller.naming_commands():
+                short.set_content("" if verdict is None else await view.in_thread(answer, verdict))
         found = reports_in(controller.path)
         if drawn[1] != (controller.path, found):
             drawn[1] = (controller.path, found)

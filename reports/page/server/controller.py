@@ -7,7 +7,7 @@ command line. `ControlLock` is held by one browser; `JobStamp` tells cheaply whe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -20,8 +20,11 @@ from capture.log import AnyEntry, append_entry
 from capture.takes.folder import JobFolder
 from dsp import CoilwiseError
 from dsp.live.gestures import LONGEST_TAKE_S
+from reports.entry.finding import quoted
 from reports.evidence.cache import take_result
 from reports.messages import page as page_words
+from reports.messages.sentences import commands_naming
+from reports.messages.work import FOLDER
 from reports.page.server.recording import START, LiveState, SessionRunner, TakeWaveform
 from reports.session.session import RecordingOptions
 from reports.verdict.building import Judgement, judge
@@ -112,6 +115,10 @@ class PageController:
     def folder(self) -> JobFolder:
         """The open job, as it is on the disk now."""
         return JobFolder.open(self.open_path)
+
+    def naming_commands(self) -> AbstractContextManager[None]:
+        """Within it, commands in sentences name the open job as it is typed here."""
+        return commands_naming(FOLDER if self.path is None else quoted(self.path))
 
     def entries(self) -> Sequence[AnyEntry]:
         """What counts in the open job's log; nothing where none is open, or it cannot be read just now."""

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Mapping, Sequence
+from contextvars import copy_context
 from dataclasses import dataclass, field
 from html import escape
 from types import MappingProxyType
@@ -105,8 +106,9 @@ class View:
         return with_event if _wants_event(work) else without_event
 
     async def in_thread(self, work: Callable[..., Result], *args: Any, **options: Any) -> Result:
-        """Do ``work`` in another thread, so that the page goes on meanwhile."""
-        return cast(Result, await run.io_bound(work, *args, **options))
+        """Do ``work`` in another thread, in this context, so that the page goes on meanwhile."""
+        here = copy_context()
+        return cast(Result, await run.io_bound(here.run, work, *args, **options))
 
 
 def _wants_event(work: Handler) -> bool:
