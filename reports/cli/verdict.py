@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 
 PAPERS = ("a4", "letter")
-MORE = "Why, and the rest: the same with --all. On paper: coilwise report --pdf."
+MORE = "The rest, and why: with --all. On paper: coilwise report {job} --pdf."
+MORE_OF_DEMO = "The rest, and why: coilwise verdict {job} --all"
 DEMO_HERE = "coilwise-demo"
 DEMO = Path(__file__).resolve().parents[2] / "recordings" / "demo"
 
@@ -119,7 +120,7 @@ def demo(
     from reports.render.report import write_judgement
 
     page = write_judgement(home, judged, to)
-    typer.echo(_as_short_text(judged, home), nl=False)
+    typer.echo(_as_short_text(judged, home, more=MORE_OF_DEMO), nl=False)
     typer.echo(f"\nThe job is {home}, the report to print is {page}")
 
 
@@ -155,13 +156,13 @@ def _as_text(judged: Judgement, folder: Path) -> str:
         return as_text(judged.verdict, judged.entries)
 
 
-def _as_short_text(judged: Judgement, folder: Path) -> str:
+def _as_short_text(judged: Judgement, folder: Path, *, more: str = MORE) -> str:
     from reports.entry.finding import quoted
     from reports.messages.sentences import commands_naming
     from reports.render.text import as_short_text
 
     with commands_naming(quoted(folder)):
-        return as_short_text(judged.verdict, more=MORE)
+        return as_short_text(judged.verdict, more=more.format(job=quoted(folder)))
 
 
 def _as_json(judged: Judgement, *, ascii_only: bool) -> str:
