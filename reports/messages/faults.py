@@ -351,11 +351,16 @@ _BRIEFLY: dict[str, str] = {
 """Of codes that say less by themselves than a person needs."""
 
 
+WRONG_STRING_BUT_HUM = "no such string: the pitch of mains hum, perhaps a lift"
+
+
 def in_brief(note: AnyTakeNote) -> str:
     """What is wrong with a take in a word or two, where the sentence finds no room."""
     match note:
         case FileNote() if note.problem.same_as:
             return f"the same audio as {note.problem.same_as}"
+        case SoundNote(fault=fault) if fault.code == "wrong string" and _near_mains(fault.detail or 0.0):
+            return WRONG_STRING_BUT_HUM
         case SoundNote() | FileNote() | TakeNote() | InputNote():
             return _BRIEFLY.get(note.code, note.code)
         case NotComparedNote() | NotAsListedNote():
