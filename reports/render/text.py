@@ -66,8 +66,10 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
         if kept[place] < len(parts[place].lines):
             parts[place] = parts[place].in_brief()
             kept = _shared(parts)
-    if kept[_NEXT] < len(parts[_NEXT].lines) and notes == (summary.disagreement(verdict),):
-        parts[_NOTE] = _Part((), 0)  # what is next says it too
+    cut = any(kept[place] < len(parts[place].lines) for place in (_TO_DO, _NEXT))
+    if cut and summary.disagreement(verdict) in notes:  # what is to be done says it too
+        rest = len(notes) - 1
+        parts[_NOTE] = _Part(_said(sheets.NOTE, summary.and_more_notes(rest)) if rest else (), 1)
         kept = _shared(parts)
     shown: list[str] = []
     for part, most in zip(parts, kept, strict=True):
@@ -77,7 +79,7 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
 
 _ROOM_GOES_TO = (7, 2, 4, 3, 1, 5, 6)
 """Parts of the short answer that get more lines where there is room, in this order."""
-_NOTE, _NEXT = 5, 7
+_TO_DO, _NOTE, _NEXT = 4, 5, 7
 _IN_BRIEF = (6, 5)
 """Parts that are said in brief, in this order, where they find no room."""
 
