@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 PAPERS = ("a4", "letter")
 MORE = "The rest, and why: with --all. On paper: coilwise report {job} --pdf."
+MORE_SHORT = "The rest, and why: with --all. On paper: coilwise report, with --pdf."
 MORE_OF_DEMO = "The rest, and why: coilwise verdict {job} --all"
 DEMO_HERE = "coilwise-demo"
 DEMO = Path(__file__).resolve().parents[2] / "recordings" / "demo"
@@ -159,10 +160,11 @@ def _as_text(judged: Judgement, folder: Path) -> str:
 def _as_short_text(judged: Judgement, folder: Path, *, more: str = MORE) -> str:
     from reports.entry.finding import quoted
     from reports.messages.sentences import commands_naming
-    from reports.render.text import as_short_text
+    from reports.render.text import SHORT_WIDTH, as_short_text
 
+    said = more.format(job=quoted(folder))
     with commands_naming(quoted(folder)):
-        return as_short_text(judged.verdict, more=more.format(job=quoted(folder)))
+        return as_short_text(judged.verdict, more=said if len(said) <= SHORT_WIDTH else MORE_SHORT)
 
 
 def _as_json(judged: Judgement, *, ascii_only: bool) -> str:

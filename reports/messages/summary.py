@@ -31,7 +31,7 @@ from reports.messages.wording import (
     work_at,
 )
 from reports.messages.work import in_a_sentence
-from reports.model.notes import NoStringNote, TakeNote
+from reports.model.notes import InputNote, NoStringNote, TakeNote
 from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted
 
@@ -142,12 +142,13 @@ OF_ONE = "one {0} against another"
 def not_counted(verdict: Verdict, *, brief: bool = False) -> str:
     """Say which takes do not count, and why, each reason once; empty where all count.
 
-    Recordings that are missing or changed stand first. ``brief``: the reason in a word or two.
+    Recordings that are missing or changed stand first; what is wrong with the inputs goes before what that
+    made of the sound. ``brief``: the reason in a word or two.
     """
     left_out = sorted(refused(verdict), key=lambda t: t.id not in verdict.missing)
     concerned: dict[str, list[TakeRow]] = {}
     for take in left_out:
-        notes = take.faults + take.remarks
+        notes = sorted(take.faults + take.remarks, key=lambda note: not isinstance(note, InputNote))
         why = (in_brief(notes[0]) if brief else next(iter(say_each(notes)), "")) if notes else ""
         concerned.setdefault(why, []).append(take)
     if brief:
@@ -243,4 +244,4 @@ def and_more(count: int) -> str:
 
 def and_more_notes(count: int) -> str:
     """So many more things are noted that find no room here."""
-    return f"{count} more with --all."
+    return f"{count} note{'' if count == 1 else 's'} more with --all."

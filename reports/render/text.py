@@ -66,7 +66,7 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
         if kept[place] < len(parts[place].lines):
             parts[place] = parts[place].in_brief()
             kept = _shared(parts)
-    cut = any(kept[place] < len(parts[place].lines) for place in (_TO_DO, _NEXT))
+    cut = any(kept[place] < len(parts[place].lines) for place in (_HEADLINE, _TO_DO, _NEXT))
     if cut and summary.disagreement(verdict) in notes:  # what is to be done says it too
         rest = len(notes) - 1
         parts[_NOTE] = _Part(_said(sheets.NOTE, summary.and_more_notes(rest)) if rest else (), 1)
@@ -79,7 +79,7 @@ def as_short_text(verdict: Verdict, *, more: str = "") -> str:
 
 _ROOM_GOES_TO = (7, 2, 4, 3, 1, 5, 6)
 """Parts of the short answer that get more lines where there is room, in this order."""
-_TO_DO, _NOTE, _NEXT = 4, 5, 7
+_HEADLINE, _TO_DO, _NOTE, _NEXT = 1, 4, 5, 7
 _IN_BRIEF = (6, 5)
 """Parts that are said in brief, in this order, where they find no room."""
 
@@ -173,7 +173,10 @@ def _numbered(items: Sequence[str]) -> str:
 
 def _wrapped(text: str, *, first: str = "", rest: str = "", width: int = TEXT_WIDTH) -> str:
     lines = words.unbroken(words.plain(text))
-    return _blanks(textwrap.fill(lines, width, initial_indent=first, subsequent_indent=rest))
+    filled = textwrap.fill(
+        lines, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )  # a command keeps its words
+    return _blanks(filled)
 
 
 def _blanks(text: str) -> str:

@@ -71,6 +71,8 @@ CONFLICT_NATS = 1.0
 CLOSE_ERRORS = 0.6
 """Errors at least this probable, as a share of the likeliest, are named with it."""
 MOST_NAMED = 2
+OPEN_FROM = 0.25
+"""An error at least so probable, which keeps a pair from being surer, is what more takes would not tell."""
 FOUND_FROM = 0.5
 """Least probability, over all pickups, at which signs that go with the string are a finding."""
 ODD_ONE = 2
@@ -119,7 +121,8 @@ def next_for(  # noqa: PLR0911
     limiting_error = posterior.limiting_error(a, b)
     if (limiting_error is None or standing_of(p) == "unsettled") and _on_the_shelf(posterior, a, b):
         return NotSettled("too little evidence"), RecordPair("lift both", a, b)
-    if limiting_error is None or standing_of(p) == "unsettled":
+    open_yet = limiting_error is not None and posterior.error_probability(limiting_error) > OPEN_FROM
+    if limiting_error is None or (standing_of(p) == "unsettled" and not open_yet):
         swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
         return NotSettled("too little evidence"), RecordPair("sweep again" if swept else "two more", a, b)
     if found.fragile and posterior.care["careless"] > posterior.care_prior["careless"]:
