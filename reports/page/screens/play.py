@@ -196,7 +196,7 @@ class PlayScreen:
         band = band_of(state, lately=self._counted if time.monotonic() < self._counted_until else None)
         if band != self._band_shown:
             self._show_band(band)
-        _set_unseen(self._activity, unseen=_says_the_same(self._activity.text, band))
+        _set_unseen(self._activity, unseen=band.says(self._activity.text))
         levels = self._controller.live.levels
         if levels != self._levels:
             self._levels = levels
@@ -322,11 +322,6 @@ class PlayScreen:
 def _set_unseen(element: ui.element, *, unseen: bool) -> None:
     """Show an element to all, or to a screen reader alone."""
     element.classes(**{"add" if unseen else "remove": "unseen"})
-
-
-def _says_the_same(sentence: str, band: Band) -> bool:
-    """Whether a sentence says what the band says in large letters, and no more."""
-    return sentence.strip(".").casefold() == band.word.casefold()
 
 
 def _picture_key(state: PageState) -> tuple[object, ...]:

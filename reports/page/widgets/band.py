@@ -38,6 +38,10 @@ class Band:
     kind: BandKind
     word: str
 
+    def says(self, sentence: str) -> bool:
+        """Whether a sentence says what stands here in large letters, and no more."""
+        return sentence.rstrip(".").casefold() == self.word.casefold()
+
 
 _BY_ACTIVITY: Final[dict[Activity, BandKind]] = {
     "opening": "ready",

@@ -14,6 +14,7 @@ from capture.job import Job, Member, Pickup, Setting
 from capture.log import Take
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.messages.play import BAND, HOLD, TAG
+from reports.messages.session import ACTIVITIES
 from reports.model.session import BenchQuestion, Failure, Step
 from reports.model.verdict import PairVerdict, SettingVerdict, Verdict, standing_of
 from reports.page.server.recording import PageState, PosteriorStep
@@ -183,6 +184,12 @@ PLUCK = Step("pluck", ("bridge",), string="D3", kind="in turn", columns=(0,), pi
 )
 def test_the_band_says_what_the_moment_is(state, lately, kind):
     assert band_of(state, lately=lately).kind == kind
+
+
+def test_what_the_band_says_is_not_said_again_in_small_letters():
+    bands = {doing: band_of(PageState(phase="playing", activity=doing)) for doing in ACTIVITIES}
+    repeated = [doing for doing, band in bands.items() if band.says(ACTIVITIES[doing])]
+    assert repeated == ["ready"]
 
 
 def test_the_band_differs_in_shape_and_word():
