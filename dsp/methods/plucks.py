@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.sequential import WORST_MISFIT
-from dsp.methods.tool_pulse import LOW_PASS_HZ, Pulse, pulses_of
+from dsp.methods.tool_pulse import LOW_PASS_HZ, Pulse, is_buzz, pulses_of
 from dsp.model.calibration import SURELY_TOUCH
-from dsp.signal.codes import Fault
+from dsp.signal.codes import Fault, FaultCode
 from dsp.signal.faults import has_gap, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import without_mains
 from dsp.signal.onsets import Onset, fine_onset, rough_onsets, steepest_rise
@@ -147,7 +147,8 @@ def analyse_pulses(
     if faults:
         return PulseAnalysis((), faults, remarks)
     raw = at_analysis_rate(samples[:, channel], rate=rate)
-    loud = int(np.argmax(np.abs(band(raw, low_hz=None, high_hz=LOW_PASS_HZ))))
+    slow = band(raw, low_hz=None, high_hz=LOW_PASS_HZ)
+    loud = int(np.argmax(np.abs(slow)))
     pulses = pulses_of(raw, mains_hz=mains_hz)
     shaped = tuple(p for p in pulses if toward or p.abrupt_start > SURELY_TOUCH)
     if pulses and not shaped:
@@ -160,9 +161,10 @@ def analyse_pulses(
     if not pulses:
         if loud < 0.08 * ANALYSIS_RATE:
             return PulseAnalysis((), (Fault("cut off at the start", channel + 1),), remarks)
-        if loud > len(raw) - 0.15 * ANALYSIS_RATE:
-            return PulseAnalysis((), (Fault("cut off at the end", channel + 1),), remarks)
-        return PulseAnalysis((), (Fault("no onset", channel + 1),), remarks)
+        at_end = loud > len(raw) - 0.15 * ANALYSIS_RATE
+        code: FaultCode = "cut off at the end" if at_end else "no onset"
+        code = "hum of the hand" if is_buzz(slow, loud, mains_hz=mains_hz) else code
+        return PulseAnalysis((), (Fault(code, channel + 1),), remarks)
     return PulseAnalysis(pulses, (), remarks)
 
 

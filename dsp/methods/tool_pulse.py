@@ -12,6 +12,7 @@ AC coupling adds a second lobe of the other sign (sources P6): the first lobe is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,10 @@ LEAST_SNR = 6.0
 """A pulse's peak over the noise before it (RMS, hum taken out), at least."""
 LEAST_OVER_HUM = 2.5
 """And over all that was there before it, the hand's hum too."""
+BUZZ_PERIODS = 3
+BUZZ_RETURNS, BUZZ_BETWEEN = 0.7, 0.3
+"""The hand's hum has a peak each period: one that stood as high for so many periods before it, or stands so
+after it, and fell off in between each time, is no pulse. A lift starts abruptly and fades, once."""
 FIRST_LOBE = 0.25
 FIRST_EDGE = 0.5
 FIRST_LOBE_NATS = 2.0
@@ -122,10 +127,25 @@ def _pulse_at(slow: Array, at: int, *, mains_hz: int | None) -> Pulse | None:
     noise = _rms(without_mains(quiet, quiet=quiet, mains_hz=mains_hz))
     peak = float(abs(slow[at]))
     clearness = peak / noise if noise > 0 else np.inf
-    if clearness < LEAST_SNR or peak < LEAST_OVER_HUM * hum:
+    if clearness < LEAST_SNR or peak < LEAST_OVER_HUM * hum or is_buzz(slow, at, mains_hz=mains_hz):
         return None
     values = slow[start:stop] / peak
     return Pulse(at, values, _abrupt_start(values, at - start), float(clearness), peak)
+
+
+def is_buzz(x: Array, at: int, *, mains_hz: int | None) -> bool:
+    """Whether the peak at ``at`` is one of the hand's hum, which a tool that is just laid down brings too."""
+    size = np.sign(x[at]) * x / abs(x[at])
+    slack = ANALYSIS_RATE // 1000
+    for hz, way in product((50, 60) if mains_hz is None else (mains_hz,), (-1, 1)):
+        ends = [at + way * round(k * ANALYSIS_RATE / hz) for k in range(BUZZ_PERIODS + 1)]
+        if not slack <= ends[-1] < len(x) - slack:
+            continue
+        returns = min(np.max(size[e - slack : e + slack + 1]) for e in ends)
+        between = max(np.min(size[min(a, b) : max(a, b)]) for a, b in pairwise(ends))
+        if returns > BUZZ_RETURNS and between < BUZZ_BETWEEN:
+            return True
+    return False
 
 
 def _rms(x: Array) -> float:

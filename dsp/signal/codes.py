@@ -18,6 +18,7 @@ FaultCode = Literal[
     "same signal twice",
     "too quiet",
     "no onset",
+    "hum of the hand",
     "cut off at the start",
     "cut off at the end",
     "wrong string",

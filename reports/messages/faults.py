@@ -57,6 +57,8 @@ SENTENCES: dict[FaultCode, str] = {
         "Too quiet: on {input} the pluck stands only {decibels} dB above the noise and hum. Turn "
         "the gain up, move away from the source of the hum, pluck harder, and record again."
     ),
+    "hum of the hand": "Only the hum that a hand brings is on {input}, and no pull: rest the tool on the "
+    "pole before it says Now, and pull it away then.",
     "no onset": "No onset: nothing clear enough begins on {input}. Start the recording, wait half a second, "
     "then play, and let it ring.",
     "cut off at the start": "Cut off at the start: it already sounds when the recording begins. Start the "

@@ -36,6 +36,16 @@ def lifted(number, sign):
     return only(take, rate=BOX_RATE)
 
 
+def test_a_hand_whose_hum_comes_in_with_the_tool_is_no_lift():
+    """A tool laid on the pole once it listens: its hum sets in, and the lift comes later or not at all."""
+    take = tool_take("lift", seed=6, buzz_v=0.1, lead_in_s=1.5)
+    rise = np.clip((np.arange(len(take)) / RATE - 0.5) / 0.3, 0.0, 1.0)
+    laid_down = analysed((take * rise)[: round(1.4 * RATE)], rate=RATE)
+    assert pulses_of(laid_down) == () == pulses_of(laid_down, mains_hz=50)
+    heard = analyse_pulses(laid_down[:, np.newaxis], rate=ANALYSIS_RATE, channel=0, toward=False)
+    assert [fault.code for fault in heard.faults] == ["hum of the hand"]
+
+
 @pytest.mark.parametrize("one", range(len(HANDS)), ids=[hand.id for hand in HANDS])
 @pytest.mark.parametrize("other", range(len(HANDS)), ids=[hand.id for hand in HANDS])
 def test_lifts_have_the_sign_of_their_pickups(one, other):
