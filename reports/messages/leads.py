@@ -26,6 +26,7 @@ PLAN_REASONS: dict[notes.PlanReasonCode, str] = {
         "Left as it is for now: no setting joins it with {reference}, and {others}, with which it shares a "
         "setting, is not known yet."
     ),
+    "waits in its setting": "Left as it is for now: {others}, which is on with it, is not known yet.",
     "magnet turned for hum": "Its magnet turned, so that hum cancels and the strings still add up.",
     "magnet turned for strings": "Its magnet turned, so that the strings come out as they are meant to.",
     "coils exchanged": (

@@ -28,6 +28,7 @@ PlanReasonCode = Literal[
     "reversed in a setting",
     "in phase with others",
     "waits for others",
+    "waits in its setting",
     "magnet turned for hum",
     "magnet turned for strings",
     "coils exchanged",

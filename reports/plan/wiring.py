@@ -209,7 +209,9 @@ class _Planner:
         if reversed_in:
             return replace(because, code="reversed in a setting", settings=reversed_in)
         if unknown:
-            return replace(because, code="waits for others", others=unknown)
+            together = because.reference in others
+            code: notes.PlanReasonCode = "waits in its setting" if together else "waits for others"
+            return replace(because, code=code, others=unknown)
         return replace(because, code="in phase with others", others=others)
 
     def _reason(

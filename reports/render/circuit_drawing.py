@@ -65,7 +65,11 @@ def _is_unusual(pickup: Pickup) -> bool:
 
 
 def _has_circuit(job: Job, setting: Setting) -> bool:
-    return any(m.group is not None or job.circuit_of(m) for m in setting.on)
+    """Whether it is a circuit of its own: a mixed one, one of a position, or that of a pickup, drawn once."""
+    alone = job.pickup(setting.name)
+    if alone is not None and alone.circuit is not None:
+        return True
+    return any(m.group is not None or m.circuit is not None for m in setting.on)
 
 
 def net_of(job: Job, setting: Setting) -> Element | Net:
