@@ -283,6 +283,8 @@ class Job(CheckedModel):
     settings: tuple[Setting, ...] = ()
     stereo: Annotated[tuple[Name, ...], Field(min_length=2, max_length=2)] | None = None
     """An extension: a stereo jack has the first of these on its tip and the second on its ring."""
+    control: Literal["selector", "volumes"] | None = None
+    """An extension: what chooses among the pickups, where it is said; "volumes": a knob each, no selector."""
 
     @property
     def hard_wired(self) -> tuple[Pickup, ...]:

@@ -28,6 +28,7 @@ _COMMENTS = {
     "mains_hz": "50 or 60",
     "strings": "low to high",
     "stereo": "a stereo jack: the pickup on its tip, and on its ring",
+    "control": '"volumes": a volume knob each and no selector',
     "centre_mm": "bridge saddle to the pickup's centre",
     "coils": "1 or 2; up to 4 in an unusual one",
     "fitted": "false: loose, not wired in yet",
@@ -67,6 +68,7 @@ def new_job(
     mains_hz: int | None = None,
     strings: Sequence[str | Sequence[str]] = (),
     stereo: Sequence[str] | None = None,
+    control: str | None = None,
 ) -> Job:
     """Make `folder` with a commented job.toml and return the job as it reads.
 
@@ -85,6 +87,7 @@ def new_job(
     named = [name if isinstance(name, str) else list(name) for name in strings]
     given: dict[str, Any] = {"scale_mm": scale, "mains_hz": mains_hz, "strings": named or None}
     given["stereo"] = None if stereo is None else list(stereo)
+    given["control"] = control
     for key, value in given.items():
         if value is not None:
             _set_with_comment(document, key, value)

@@ -82,4 +82,5 @@ def first_job(layout: Layout, coils: tuple[int, ...], *, under: Path, today: dat
             SettingFields(name=name, on=tuple((pickup, "whole") for pickup in on))
             for name, on in layout.together
         ),
+        control="volumes" if layout.control == "volumes" else None,
     )

@@ -191,6 +191,8 @@ class JobFields:
     settings: tuple[SettingFields, ...] = ()
     stereo: str = ""
     """Of a stereo jack the pickup on its tip and the one on its ring, with a comma between."""
+    control: Literal["volumes"] | None = None
+    """Of a guitar that has no selector; the form of an open job does not ask it, and keeps it."""
 
     @property
     def unusual(self) -> bool:
@@ -263,6 +265,7 @@ def create_job_folder(fields: JobFields, *, under: Path) -> Path:
         mains_hz=fields.mains_hz,
         strings=open_strings(fields.strings),
         stereo=stereo_of(fields),
+        control=fields.control,
     )
     return place
 

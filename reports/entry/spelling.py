@@ -431,7 +431,8 @@ def named_step(job: Job, gesture: str, on: Sequence[str], **said: Any) -> Step:
     if not on:
         raise LogError("say what is on each input, input 1 first")
     fields = take_fields(gesture, [input_from(text, job) for text in on], **said)
-    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
+    knobs = job.control == "volumes"
+    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=(), volumes=knobs)
 
 
 def take_fields(

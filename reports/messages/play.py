@@ -7,6 +7,7 @@ from typing import Final
 from reports.model.session import Ending
 
 SELECTOR: Final = "selector"
+VOLUMES: Final = "volume knobs: full up of"
 INPUT: Final = "{number}"
 CLOTH: Final = "cloth on all strings"
 COIL_TO_TOUCH: Final = "coil {coil} alone"

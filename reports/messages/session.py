@@ -44,6 +44,7 @@ from reports.model.session import (
 from reports.model.verdict import PairVerdict, Verdict
 
 ONE_INPUT = "Selector on {on}."
+VOLUMES_ON = "Volume knobs: {on} full up, any other at zero."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
 SPLIT_BY_CLIPS = (
@@ -131,6 +132,8 @@ MOVING_BIG: dict[Moving, str] = {
     "selector": "SELECTOR",
 }
 """What hands have to do before a step, in as few words as can be read from a metre away."""
+VOLUMES_BIG = "VOLUMES"
+"""The same of a guitar with a volume knob each and no selector."""
 MOVING: dict[Surface, str] = {
     "terminal": "If nothing has to be moved, tap the strings twice, or press m.",
     "page": "If nothing has to be moved, tap the strings twice, or press Moved.",
@@ -218,7 +221,7 @@ def progress_text(accepted: int, to_go: int | None) -> str:
 def large_text(step: Step, moving: Moving | None = None) -> str:
     """What to do, in as few words as can be read from a metre away; ``moving``: hands first move that."""
     if moving is not None:
-        return MOVING_BIG[moving]
+        return VOLUMES_BIG if moving == "selector" and step.volumes else MOVING_BIG[moving]
     if step.kind == "split":
         return f"SPLIT {step.string}"
     return gesture_words(step.gesture).big.format(string=step.string, tapped=(step.tapped or "").upper())
@@ -232,7 +235,7 @@ def connections(step: Step) -> tuple[str, ...]:
         first = step.inputs[0]
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)
     if len(step.inputs) == 1:
-        return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
+        return ((VOLUMES_ON if step.volumes else ONE_INPUT).format(on=on_words(step.inputs[0])),)
     on = _and(step.inputs)
     anew = (TAG_FIRST.format(on=on), CLIPS_ANEW.format(on=on)) if step.anew else ()
     held = (HELD,) if step.kind == "paired" else ()

@@ -57,12 +57,14 @@ class Step(TakeFields):
     ``kind`` is what it is evidence as; ``pickups`` are those it speaks of; ``columns`` are the channels of
     the input that are kept, counted from 0. ``part`` and ``parts``: its place in a round of takes that belong
     together. ``by_clips``: the clips of both inputs hang on one loose pickup at once, which tries
-    both clip leads. The session gives it its stage and rig.
+    both clip leads. ``volumes``: a knob each chooses among the pickups, no selector. The session gives it its
+    stage and rig.
     """
 
     kind: StepKind
     columns: tuple[int, ...]
     pickups: tuple[str, ...]
+    volumes: bool = False
     by_clips: bool = False
     part: int = 1
     parts: int = 1

@@ -28,6 +28,7 @@ from reports.messages.play import (
     RED_ON,
     SELECTOR,
     TAG,
+    VOLUMES,
 )
 from reports.messages.wording import on_words
 from reports.model.gestures import WITH_TOOL
@@ -80,7 +81,7 @@ def play_svg(
         jack = _positions(job, after=now.stage == "after")
         wanted = [one for one in now.inputs if _all_in(one, jack)]
         if wanted and len(jack) > 1:
-            rows, y = _selector(jack, wanted[0], y)
+            rows, y = _selector(jack, wanted[0], y, name=VOLUMES if now.volumes else SELECTOR)
             body += rows
         if len(now.columns) > 1 or moving in PLUG_MOVES:
             rows, y = _plugs(job, now, y, moving=moving, changed=changed)
@@ -216,8 +217,8 @@ def _pointer(x1: float, y1: float, x2: float, y2: float, *, back: bool) -> list[
     ]
 
 
-def _selector(jack: Sequence[str], one: Input, y: float) -> tuple[list[str], float]:
-    """The positions in a row, where the selector stands now, and the order of a sweep."""
+def _selector(jack: Sequence[str], one: Input, y: float, *, name: str) -> tuple[list[str], float]:
+    """The positions in a row, where what is called ``name`` stands now, and the order of a sweep."""
     way = tuple(one) if isinstance(one, tuple) else (str(one),)
     shown = [n for n in jack if n in way] if len(jack) > MOST_NOTCHES else list(jack)
     room = (WIDTH - 40.0) / len(shown)
@@ -227,7 +228,7 @@ def _selector(jack: Sequence[str], one: Input, y: float) -> tuple[list[str], flo
     line_y = y + 46.0
     first, last = at[shown[0]], at[shown[-1]]
     body = [
-        text(SELECTOR, 20.0, y + 12.0, size=16, fill=FAINT),
+        text(name, 20.0, y + 12.0, size=16, fill=FAINT),
         f'<rect x="{first - 20:.1f}" y="{line_y - 8:.1f}" width="{last - first + 40:.1f}" height="16" '
         f'rx="8" fill="{PAPER}" stroke="{INK}" stroke-width="2"/>',
     ]

@@ -96,7 +96,13 @@ def rounds(
         )
         if one.first.gesture in gestures
     ]
-    return tuple(replace(one, seconds=one.seconds + _plugging(one, plugged)) for one in found)
+    found = [replace(one, seconds=one.seconds + _plugging(one, plugged)) for one in found]
+    return tuple(map(_by_volumes, found) if job.control == "volumes" else found)
+
+
+def _by_volumes(one: Round) -> Round:
+    """A round of a guitar that has no selector."""
+    return replace(one, steps=tuple(replace(step, volumes=True) for step in one.steps))
 
 
 def at_jack(job: Job, name: str, *, after: bool) -> bool:
@@ -156,12 +162,12 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
 
 
 def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
-    """The lists of settings that a selector can go through: every two pickups, and all in a row.
+    """The lists of settings that a selector can go through: every two pickups, and all in a row; else none.
 
     A row of more than `MOST_POSITIONS` comes in parts, each from the pickup on at which the last one ended.
     """
     fitted = _in_row(job, after=after)
-    if not job.settings or len(fitted) < 2 or job.hard_wired:
+    if not job.settings or len(fitted) < 2 or job.hard_wired or job.control == "volumes":
         return ()
     pairs = [
         (a, *_both(job, a, b), b)

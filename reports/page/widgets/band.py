@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from reports.messages import play as words
-from reports.messages.session import MOVING_BIG
+from reports.messages.session import large_text
 from reports.model.session import Activity, Ending, Failure
 from reports.page.server.recording import PageState
 
@@ -76,7 +76,7 @@ def band_of(state: PageState, *, lately: bool | None = None) -> Band:
     if state.activity == "too loud":
         return Band("refused", words.TOO_LOUD)
     if state.step is not None and state.moving is not None:
-        return Band("move", MOVING_BIG[state.moving])
+        return Band("move", large_text(state.step, state.moving))
     return _plain(kind)
 
 
