@@ -130,9 +130,10 @@ def hum(made: Made) -> None:
             made.take(audio, gesture="hum", inputs=[name], where=place)
 
 
-def loose_leads(made: Made) -> None:
+def loose_leads(made: Made, *, own_poles: bool = False) -> None:
     """Ohms of a loose pickup with four leads, and two lifts on each of its coils and on the bridge.
 
+    ``own_poles``: each coil is lifted from a row of its own, and not from the one row of a stack.
     ``facts["hot"]``: the end of each coil that is hot as the bench is wired; ``facts["cold"]``: the other.
     """
     turned = made.rng.integers(0, 2, size=2)
@@ -152,7 +153,7 @@ def loose_leads(made: Made) -> None:
         audio = made.bench.lift(made.rng, "bridge", rate=RATE)
         made.take(audio, gesture="lift", inputs=["bridge"], tool="steel rod")
         for k in (1, 2):
-            audio = made.bench.lift(made.rng, On(OTHER, k), coil=1, rate=RATE)
+            audio = made.bench.lift(made.rng, On(OTHER, k), coil=k if own_poles else 1, rate=RATE)
             leads = {"pickup": OTHER, "hot": hot[k - 1], "ground": cold[k - 1]}
             made.take(audio, gesture="lift", inputs=[leads], tool="steel rod")
 

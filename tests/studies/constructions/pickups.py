@@ -118,6 +118,14 @@ def _compassed(made: Made) -> None:
         compass(made, facing="north", coil=coil)
 
 
+def _side_by_side(place: Path, rng: np.random.Generator) -> Made:
+    """An ordinary pickup of two coils of which nobody said how they lie."""
+    make = partial(builds.in_rows, rng, count=2)
+    made = job_with(place, rng, make, said={"coils": 2, "fitted": False})
+    loose_leads(made, own_poles=True)
+    return made
+
+
 def _dummy(place: Path, rng: np.random.Generator) -> Made:
     made = job_with(place, rng, builds.dummy, said={"coils": 1, "build": "dummy"})
     hum(made)
@@ -241,7 +249,14 @@ CASES = (
         "ohms and lifts",
         partial(_stack, play=loose_leads, loose=True),
         joined,
-        "wrong, with a caution",
+        "unsettled",
+    ),
+    row(
+        "two coils side by side, loose, four leads",
+        "nothing",
+        "ohms and lifts",
+        _side_by_side,
+        joined,
     ),
     row("dummy coil", "build", "hum, two places", _dummy, hum_of_pair),
     row(
