@@ -37,7 +37,7 @@ _COMMENTS = {
     "shield": '"own lead", "on ground" or "none"',
     "turnable": "true: the magnet can be turned",
     "turns": "of its coil, where they were counted",
-    "build": '"stacked", "halves" or "dummy"; left out: side by side, a row of poles each',
+    "build": '"side by side", "stacked", "halves" or "dummy"; left out: side by side, as usual',
     "upper": "of stacked coils the one near the strings",
     "under": "the strings over coil 1, and those over coil 2",
     "poles": '"alternate", or "north" and "south" string by string, low to high',

@@ -210,15 +210,14 @@ WHICH_LAYOUT = (
     "coil's. Then enter which it is, or read the compass again."
 )
 ONE_SOFTER = (
-    "Before {0} is joined: lifts are much softer through {1} and {2} than through {3} and {4}, as of the "
-    "lower coil of a stack. "
+    "Look at {0} before it is joined: lifts are much softer through {1} and {2} than through {3} and {4}, as "
+    "of a stack. "
 )
-HOW_THEY_LIE = "Before {0} is joined: no lifts on each of its coils say yet how these lie. "
+HOW_THEY_LIE = "Look at {0} before it is joined: no lifts on both of its coils say yet how these lie. "
 SIDE_OR_STACKED = (
-    "Has each coil a row of poles of its own, they lie side by side; is there one row, and the height of two "
-    "coils, they are stacked, and joined as side by side they would hum. Hold a compass over the poles of "
-    "each coil (side by side they face opposite ways) and enter it, or enter which it is: coilwise unusual "
-    'FOLDER --pickup {0} --build "side by side", or stacked.'
+    "Two rows of poles: side by side. One row, and the height of two coils: stacked, and joined as the other "
+    'it would hum. Enter which: coilwise unusual FOLDER --pickup {0} --build stacked (or "side by side"); or '
+    "hold a compass over each coil."
 )
 WHICH_ABOVE = (
     "{0} is stacked, and which of its coils is the upper one is not entered. It is the one that is louder on "

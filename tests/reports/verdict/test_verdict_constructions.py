@@ -110,7 +110,7 @@ def test_a_stack_of_which_nobody_said_it_is_asked_about_before_its_coils_are_joi
     row = verdict.coil_leads[0]
     assert (row.roles, row.next.code) == ({}, "one coil softer")
     assert set(row.next.coils[0]) == set(made_by.ENDS[2 - upper])  # the lower one
-    assert "side by side they would hum" in say(row.next)
+    assert "joined as the other it would hum" in say(row.next)
     say_build(made.folder.path, made_by.OTHER, {"build": "side by side"})  # as they look to somebody
     assert set(made.judged().coil_leads[0].roles.values()) == {"hot", "link", "ground"}
 
