@@ -117,16 +117,12 @@ def _record(home: Path, *, tool: str | None, rig: str | None, source: str | None
     """Record what is missing of the row, with a step for each plug or clip that is moved."""
     from capture.takes.folder import JobFolder
     from reports.cli.record import run_session
-    from reports.session.rows import row_steps
+    from reports.session.rows import row_recording
     from reports.session.session import RecordingOptions
 
-    steps = row_steps(JobFolder.open(home), tool=tool)
-    if not steps:
+    said = RecordingOptions(source=source, rate=rate, rig=rig, tool=tool)
+    options = row_recording(JobFolder.open(home), said)
+    if options is None:
         typer.echo(ROW_DONE)
         return
-    run_session(
-        home,
-        RecordingOptions(
-            source=source, inputs=1, rate=rate, rig=rig, tool=tool, fixed=steps, most=len(steps) * 4, row=True
-        ),
-    )
+    run_session(home, options)

@@ -7,12 +7,14 @@ turned the input over meanwhile is then seen. Nothing that stands is asked for t
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 from capture.job import Job, Pickup
 from capture.log import Take
 from capture.takes.folder import JobFolder
 from reports.model.session import TOOL, Step
 from reports.session.choosing import lifted_coil
+from reports.session.session import RecordingOptions
 
 LIFTS = 3
 """Of each pickup: of two that differ nobody knows which is the slip."""
@@ -33,6 +35,18 @@ def row_steps(folder: JobFolder, *, tool: str | None) -> tuple[Step, ...]:
     ]
     end = [step for coil in coils for step in _lifts(folder.job, coil, 1, tool=named)] if steps else []
     return (*steps, *end)
+
+
+MOST_TRIES = 4
+"""Takes to a lift, the refused ones too."""
+
+
+def row_recording(folder: JobFolder, options: RecordingOptions) -> RecordingOptions | None:
+    """How what a row still lacks is recorded, with the tool and input of ``options``; None: it has all."""
+    steps = row_steps(folder, tool=options.tool)
+    if not steps:
+        return None
+    return replace(options, inputs=1, fixed=steps, most=len(steps) * MOST_TRIES, row=True)
 
 
 def _lifts(job: Job, pickup: Pickup, times: int, *, tool: str) -> list[Step]:

@@ -1,32 +1,32 @@
 """The part of the job's screen about the bench's reference coil, and about a row of pickups beside it.
 
-It does what `coilwise shelf` and `coilwise batch` do, but for the recording of a row: compares the open job's
-pickups with its coil, writes the sheet of labels, brings what another job found, and begins a new row.
+It does what `coilwise shelf` and `coilwise batch` do: compares the open job's pickups with its coil, records
+the lifts that they lack, writes the sheet of labels, brings what another job found, and begins a new row.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 
 from nicegui import ui
 
-from capture import JobError
+from capture import JobError, RecordingError
 from capture.disk.reading import require_own
 from capture.job import Job
 from capture.log import Check
 from capture.takes.folder import JobFolder
-from reports.entry.finding import quoted
 from reports.entry.new_job import RowFields, create_row, typed_job_folder
 from reports.messages import page as words
 from reports.messages.wording import plain
 from reports.page.widgets.view import View, button, choice_field, heading, text_field, text_of
 from reports.render.labels import labels_of, sheet_says, write_labels
 from reports.render.parts import REPORT, html_table
+from reports.session.rows import row_recording
 from reports.verdict.shelf import Batch, batch_of, relation_for
 
 LABELS_ADDRESS = "/report/labels?at={at}"
-RECORD = "coilwise batch {folder} --record --tool YOUR-TOOL"
 
 
 class ShelfPart:
@@ -65,8 +65,12 @@ class ShelfPart:
                 button(words.WRITE_LABELS, self._view.act(self._write))
                 self._link = ui.link(words.SHOW_LABELS, "", new_tab=True).classes("print")
                 self._link.set_visibility(False)
-            home = self._controller.open_path
-            ui.label(words.ROW_IS_RECORDED.format(command=RECORD.format(folder=quoted(home))))
+            ui.label(words.ROW_IS_RECORDED)
+            with ui.element("div").classes("form"):
+                tool = self._controller.options.tool or ""
+                self._tool = text_field(words.ROW_TOOL_FIELD, words.ROW_TOOL_HELP, value=tool)
+            with ui.element("div").classes("actions"):
+                button(words.RECORD_ROW, self._view.act(self._record))
             heading(words.FROM_ANOTHER, tag="h3")
             with ui.element("div").classes("form"):
                 self._other = text_field(words.OTHER_JOB_FIELD, words.OTHER_JOB_HELP)
@@ -88,6 +92,18 @@ class ShelfPart:
         self._link.props["href"] = LABELS_ADDRESS.format(at=path.stat().st_mtime_ns)
         self._link.set_visibility(True)
         self._view.say(words.LABELS_WRITTEN.format(path=path), good=True)
+
+    async def _record(self) -> None:
+        if self._controller.runner.running:
+            raise RecordingError(words.PAUSE_FIRST)
+        home = self._controller.open_path
+        wanted = replace(self._controller.options, tool=text_of(self._tool) or None)
+        options = await self._view.in_thread(row_recording, JobFolder.open(home), wanted)
+        if options is None:
+            self._view.say(words.ROW_IS_WHOLE)
+            return
+        self._controller.runner.begin(home, options)
+        self._view.go_to("play")
 
     async def _count_on(self) -> None:
         said = text_of(self._other)

@@ -29,12 +29,14 @@ import more_strings
 import pickups
 from cases import OUTCOMES, Case
 
+BAR = "\\|"
+"""A bar within a cell."""
 CASES = (*pickups.CASES, *circuits.CASES, *more_strings.CASES)
 
 
 def line(cells: Sequence[str]) -> str:
     """One line of the table."""
-    return f"| {' | '.join(cells)} |"
+    return f"| {' | '.join(cell.replace('|', BAR) for cell in cells)} |"
 
 
 def outcomes_of(case: Case, number: int, keep: Path) -> list[str]:
