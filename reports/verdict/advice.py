@@ -122,8 +122,8 @@ def next_for(  # noqa: PLR0911
     if (limiting_error is None or standing_of(p) == "unsettled") and _on_the_shelf(posterior, a, b):
         return NotSettled("too little evidence"), RecordPair("lift both", a, b)
     open_yet = limiting_error is not None and posterior.error_probability(limiting_error) > OPEN_FROM
-    if limiting_error is None or (standing_of(p) == "unsettled" and not open_yet):
-        swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
+    swept = any(p.method == SWITCH and {a, b} <= p.pickups for p in posterior.graph.evidence)
+    if limiting_error is None or (standing_of(p) == "unsettled" and (swept or not open_yet)):
         return NotSettled("too little evidence"), RecordPair("sweep again" if swept else "two more", a, b)
     if found.fragile and posterior.care["careless"] > posterior.care_prior["careless"]:
         return NotSettled("little care"), RecordPair("two more", a, b)
