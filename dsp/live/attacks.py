@@ -30,6 +30,8 @@ RINGS_FROM_S = 0.22
 PART_S = 0.05
 """Whether it rings is asked of each such part from `RINGS_FROM_S` to `DECIDED_S`: a contact that bounces is
 heard in some of them, a string in all."""
+SURE_PARTS = 2
+"""So many are enough where something louder comes before `DECIDED_S`: a selector that pops."""
 ATTACK_S = 0.1
 """So soon after it begins it is as loud as it gets; a beat takes longer."""
 RISES_DB = 3.0
@@ -127,16 +129,22 @@ class AttackLevels:
             quiet = np.quantile(powers[-max(rested, FEWEST) :], QUIET_SHARE, axis=0)
         return Attack(at, self._count, before, quiet)
 
-    def rise_db(self, attack: Attack) -> float | None:
-        """By how much what rings on stands out; -infinity where nothing does, None while that is open."""
+    def rise_db(self, attack: Attack, *, cut_short: bool = False) -> float | None:
+        """By how much what rings on stands out; -infinity where nothing does, None while that is open.
+
+        ``cut_short``: something louder begins with the hop that was fed last, so that what came before it has
+        to do; None where that is too little.
+        """
         since = self._count - attack.hop
         attack.late = since * HOP_S >= AGAIN_S
-        if since * HOP_S < DECIDED_S:
+        if since * HOP_S < DECIDED_S and not cut_short:
             return None
         powers = np.array(self._powers)[-since - 1 :]
         each = round(PART_S / HOP_S)
-        parts = powers[round(RINGS_FROM_S / HOP_S) :]
+        parts = powers[round(RINGS_FROM_S / HOP_S) : -1 if cut_short else None]
         parts = parts[: len(parts) // each * each].reshape(-1, each, *powers.shape[1:]).mean(axis=1)
+        if len(parts) < SURE_PARTS:
+            return None
         peak = powers[: round(ATTACK_S / HOP_S)].max(axis=0)
         pick = (np.argmin(attack.before, axis=0), np.arange(self.channels))
         low, high = parts.min(axis=0)[pick], parts.max(axis=0)[pick]
@@ -146,7 +154,7 @@ class AttackLevels:
             & (loudest < low * _ratio(DIES_DB))
             & (high < loudest * _ratio(SWELLS_DB))
         )
-        if not np.any(strikes):
+        if not np.any(strikes) and not cut_short:
             if (later := self._rises_later(parts, attack)) is not None:
                 hops = round(RINGS_FROM_S / HOP_S) + later * each - each // 2
                 attack.at, attack.hop = attack.at + hops * round(HOP_S * self.rate), attack.hop + hops

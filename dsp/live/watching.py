@@ -262,9 +262,11 @@ class Watcher:
             if not rises:
                 return self._timed_out()
             return self._or_waits(at)
-        if self._attack.rose_again(level):
+        again = self._attack.rose_again(level)
+        rises_db = self._attacks.rise_db(self._attack, cut_short=again)
+        if again and (rises_db is None or rises_db < self._least_db):
             self._attack = self._attacks.begin(at, over=self._attack)
-        rises_db = self._attacks.rise_db(self._attack)
+            return []
         if rises_db is None:
             return []
         begun, self._attack = self._attack.at, None

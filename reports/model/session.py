@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
+from math import log
 from typing import TYPE_CHECKING, Literal
 
 from capture.job import Job, note_hz
@@ -48,6 +49,11 @@ USUAL_STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
 """Of a guitar, where the job names none: common practice."""
 PLUCKED_NEAR_HZ = 165.0
 """Between D3 and G3: loud, and with a fundamental well above hum."""
+SWITCHED_NEAR_HZ = 110.0
+PARTIALS_OFF_HUM = 3
+HUM_NEAR_HZ = 4.5
+"""A2 is best: of eight simulated sweeps each on A2, on E2 and on D3 all on A2 spoke for what is so of the
+last pair, three on E2 and four on D3 did not. Partials so near to a mains line are hard to tell from it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +88,8 @@ class Round:
     steps: tuple[Step, ...]
     seconds: float
     """What it takes a person, plugging and moving the selector included; assumed, to rank rounds by."""
+    moving_s: float = 0.0
+    """How much of it hands take to plug in and set what is not so yet."""
 
     @property
     def first(self) -> Step:
@@ -246,8 +254,19 @@ def pluck_strings(job: Job) -> tuple[str, ...]:
 
 
 def switch_strings(job: Job) -> tuple[str, ...]:
-    """The two strings that ring longest: the lowest."""
-    return tuple(sorted(_strings(job), key=note_hz)[:2])
+    """The three strings that switch takes are best on, the best first.
+
+    Low ones ring longest, but the lowest swings widest and beats; and hum is near some partials.
+    """
+
+    def order(string: str) -> tuple[int, float, float]:
+        hz = note_hz(string)
+        partials = [n * hz for n in range(1, PARTIALS_OFF_HUM + 1)]
+        mains = (50, 60) if job.mains_hz is None else (job.mains_hz,)
+        near = max(sum(abs(f / m - round(f / m)) * m < HUM_NEAR_HZ for f in partials) for m in mains)
+        return near, round(abs(log(hz / SWITCHED_NEAR_HZ)), 3), -hz
+
+    return tuple(sorted(_strings(job), key=order)[:3])
 
 
 def _strings(job: Job) -> Sequence[str]:

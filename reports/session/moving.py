@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from capture.job import Job
 from reports.model.session import Moving, Step
-from reports.session.choosing import at_jack
+from reports.session.rounds import at_jack
 
 
 def to_move(job: Job, step: Step, *, plugged: tuple[tuple[int, object], ...], after: bool) -> Moving | None:

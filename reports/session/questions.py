@@ -39,11 +39,7 @@ def open_questions(
 
     ``clipped`` is the latest take of this session, whose clips are still on; None where it has none.
     """
-    checks = [e for e in entries if isinstance(e, Check)]
-    for error in graph.errors:
-        question = _about(error)
-        if question is not None and not any(answers(check, question) for check in checks):
-            yield question
+    yield from questions_of(graph, [e for e in entries if isinstance(e, Check)])
     take = next((e for e in entries if e.id == clipped and isinstance(e, Take)), None)
     if take is not None and take.stage == stage == "found":
         for pickup in history.job.pickups:
@@ -52,6 +48,14 @@ def open_questions(
             tag = history.tag_of(pickup.name)
             if tag is None or take.id not in tag.sealed:
                 yield BenchQuestion("tag", TAG_S, pickup=pickup.name, take=take.id)
+
+
+def questions_of(graph: EvidenceGraph, checks: Sequence[Check]) -> Iterator[BenchQuestion]:
+    """The questions about errors that none of the checks answers."""
+    for error in graph.errors:
+        question = _about(error)
+        if question is not None and not any(answers(check, question) for check in checks):
+            yield question
 
 
 def _about(error: LatentError) -> BenchQuestion | None:

@@ -13,7 +13,7 @@ from capture.job import Job, Pickup
 from capture.log import Take
 from capture.takes.folder import JobFolder
 from reports.model.session import TOOL, Step
-from reports.session.choosing import lifted_coil
+from reports.session.rounds import lifted_coil
 from reports.session.session import RecordingOptions
 
 LIFTS = 3

@@ -32,6 +32,7 @@ from capture.takes.hands_free import (
 from capture.takes.recorder import check_fields
 from capture.takes.spool import Spool, keep_last
 from dsp import CoilwiseError
+from dsp.live.gestures import Gesture
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
@@ -59,19 +60,12 @@ from reports.model.session import (
     TakeVoided,
 )
 from reports.model.verdict import Verdict
-from reports.session.choosing import (
-    HeldBack,
-    NextRound,
-    OpenQuestions,
-    TapsWanted,
-    choose,
-    rounds,
-    wanted_of,
-    without_enough,
-)
+from reports.session.choosing import HeldBack, NextRound, TapsWanted, choose, wanted_of
 from reports.session.habits import BenchHabits, StepKey, step_key
 from reports.session.moving import to_move
+from reports.session.promised import OpenQuestions
 from reports.session.questions import TAG_S, answer_entry
+from reports.session.rounds import rounds, without_enough
 from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
 
@@ -254,7 +248,7 @@ class Session:
     """What is on each input, as the last step had it."""
     promised: tuple[StepKey, float, float] | None = field(init=False)
     """The round that was accepted last: the bits that it promised, and what was open before it."""
-    played: str | None = field(init=False)
+    played: Gesture | None = field(init=False)
     """The gesture that was asked for last."""
     floor_db: dict[tuple[object, ...], tuple[float, ...]] = field(init=False)
     """Noise and hum, by what was plugged in and set."""
@@ -385,6 +379,7 @@ class Session:
             after=self.options.stage == "after",
             tool=self.options.tool,
             plugged=self.plugged,
+            played=self.played,
         )
         offered = [
             replace(one, seconds=one.seconds * self.bench.effort(one.first))

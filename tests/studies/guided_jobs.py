@@ -1,21 +1,35 @@
 """Whole guided jobs on simulated benches: how many takes until settled, and how many of those are wrong.
 
-    python tests/studies/guided_jobs.py [--jobs 30] [--first 100] [--times] [--guided] [--kind "loose neck"]
+    python tests/studies/guided_jobs.py [--jobs 30] [--first 100] [--kind "loose neck"] [--way guided]
+                                        [--rows FILE] [--times]
 
-`loose neck`: two inputs, one pickup on clips. `closed guitar`: three pickups, five settings, one jack. Each
-job is played by the simulator through reports.session.session without a clock, as fast as it is heard; beside
-it the same number of takes in a fixed order: switch takes on E2 and A2 through all settings in turn, or a
-split check and plucks on D3 and G3 in turn. `--times` also prints the time from the end of a take to the
-word, and to what is believed then, beside the time to read the take's file and do one FFT of it.
+`loose neck`: two inputs, one pickup on clips. `two pickups`, `closed guitar`: two pickups and three settings,
+three and five, one jack. Each job is played by the simulator through reports.session.session without a clock,
+as fast as it is heard: the seconds are those of the sound, without the hands' own. Three ways:
+
+- `guided`: the session chooses.
+- `trade`: the plan of a person who knows the trade. A loose neck: paired plucks on D3 and on G3 and a split
+  check, and again. A closed guitar: the selector through all its settings while A2 rings, then E2, then D3,
+  and again. Twelve takes at most, since a person who knows the trade takes the ohmmeter then.
+- `fixed order`: a split check and paired plucks on D3 and G3 in turn; or one pluck on each setting in turn,
+  string by string, D3, G3, A2 and again. Of so many takes that each setting has four plucks.
+
+In the last two what the session would ask (tag, how it was held, staple) is entered as soon as it could be
+asked, and they end once all is settled. `--rows`: each job is written there as it ends, and what stands there
+is not played again. `--times`: the time from the end of a take to the word, and to what is believed then,
+beside the time to read the take's file and do one FFT of it.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
+import json
 import sys
 import tempfile
 import time
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import chain, cycle, islice
 from pathlib import Path
 
 import environment
@@ -24,22 +38,32 @@ from guided_parts import bench_of, closed_guitar, closed_pair, guided, loose_nec
 from guitarist import Blocks, Reader
 
 from capture.audio.files import read_audio
+from capture.job import Job
+from capture.log import append_entry
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import Progress
-from reports.model.session import SessionNote, Step, acceptance
+from reports.evidence.leads import lead_history
+from reports.evidence.results import TakeResult
+from reports.inference.posterior import gather_evidence
+from reports.model.session import SessionNote, Step, TakeAccepted, acceptance
 from reports.model.verdict import Verdict
-from reports.session.choosing import rounds
+from reports.session.questions import answer_entry, open_questions
+from reports.session.rounds import rounds
 from reports.verdict.building import sharing_pairs
 
 MAKERS = {"loose neck": loose_neck, "two pickups": closed_pair, "closed guitar": closed_guitar}
+WAYS = ("guided", "trade", "fixed order")
+STANDINGS = ("settled", "likely")
+MOST_OF_TRADE = 12
+PLUCKS_A_SETTING = 4
 TOLD_EVERY = 10
 
 
 class Timed(Reader):
     """Notes when a take ended, when the word came, and when the belief did."""
 
-    def __init__(self, stream, guitarist) -> None:
-        super().__init__(stream, guitarist)
+    def __init__(self, stream, guitarist, wish=lambda: None) -> None:
+        super().__init__(stream, guitarist, wish)
         self.ended, self.words, self.beliefs = 0.0, [], []
 
     def show_notice(self, notice: Progress) -> None:
@@ -58,70 +82,138 @@ class Timed(Reader):
         super().show_verdict(verdict)
 
 
+class Planned(Timed):
+    """Plays its own plan: says unasked what the session would ask, and stops once all is settled."""
+
+    def __init__(self, stream, guitarist, folder: JobFolder) -> None:
+        super().__init__(stream, guitarist, lambda: "stop" if self.done else None)
+        self.folder, self.done, self.heard = folder, False, []
+
+    def show_take(self, capture, result) -> None:
+        super().show_take(capture, result)
+        self.heard.append(result)
+
+    def show_note(self, note: SessionNote) -> None:
+        super().show_note(note)
+        if isinstance(note, TakeAccepted):
+            say_all(JobFolder.open(self.folder.path), self.heard, note.take)
+
+    def show_verdict(self, verdict: Verdict) -> None:
+        super().show_verdict(verdict)
+        wanted = sharing_pairs(self.folder.job)
+        self.done = all(p.standing == "settled" for p in verdict.pairs if frozenset((p.a, p.b)) in wanted)
+
+
+def say_all(folder: JobFolder, heard: Sequence[TakeResult], take: str) -> None:
+    """Enter what can be said of a bench on which everything is as it should be."""
+    entries = folder.log.standing
+    evidence = gather_evidence(folder.job, lead_history(folder.job, entries), entries, heard)
+    graph = evidence.posterior.graph
+    for question in open_questions(evidence.history, graph, entries, stage="found", clipped=take):
+        append_entry(folder.path, answer_entry(question, fault=False))
+
+
+def plan_of(job: Job, way: str) -> Iterator[Step]:
+    """The takes of a way that is not guided, without end."""
+    offered = [r.first for r in rounds(job, inputs=2)]
+    paired = [s for s in offered if s.kind == "paired" and s.gesture == "pluck" and not s.anew]
+    split = [s for s in offered if s.kind == "split"][:1]
+    if paired:
+        return cycle([*paired, *split]) if way == "trade" else chain(split, cycle(paired))
+    sweeps = [s for s in offered if s.kind == "switch"]
+    longest = max(sweeps, key=lambda s: len(s.pickups))
+    if way == "trade":
+        return (_on(longest, string) for string in cycle(("A2", "E2", "D3")))
+    plucks = next(s for s in offered if s.kind == "in turn" and s.gesture == "pluck")
+    return (
+        _on(plucks, string, setting=name)
+        for string in cycle(("D3", "G3", "A2"))
+        for name in longest.inputs[0]
+    )
+
+
+def _on(step: Step, string: str, *, setting: str | None = None) -> Step:
+    inputs = step.inputs if setting is None else (setting,)
+    return replace(step, string=string, inputs=inputs, part=1, parts=1)
+
+
+def most_of(job: Job, way: str) -> int:
+    """How many takes such a plan has at most."""
+    if way == "trade":
+        return MOST_OF_TRADE
+    if any(not p.fitted for p in job.pickups):
+        return 1 + 2 * PLUCKS_A_SETTING
+    return PLUCKS_A_SETTING * (len(job.settings) + len(job.pickups))
+
+
 def main() -> None:
-    """Run the jobs and print a line for each kind."""
-    ask = argparse.ArgumentParser(description=__doc__)
+    """Run the jobs and print a line for each kind and way."""
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--jobs", type=int, default=30)
     ask.add_argument("--first", type=int, default=100)
     ask.add_argument("--times", action="store_true")
-    ask.add_argument("--guided", action="store_true", help="no fixed order beside it")
+    ask.add_argument("--way", choices=WAYS)
     ask.add_argument("--kind", choices=MAKERS)
+    ask.add_argument("--rows", type=Path)
     said = ask.parse_args()
-    print("| job | way | settled | wrong of settled or likely | takes, median (most) | refused |")
-    print("|---|---|---|---|---|---|")
-    for name, maker in MAKERS.items():
-        if said.kind not in (None, name):
-            continue
-        chosen = []
-        for seed in range(said.first, said.first + said.jobs):
-            chosen.append(one_job(maker, seed))
-            if len(chosen) % TOLD_EVERY == 0 or len(chosen) == said.jobs:
-                print(line(name, "guided", chosen), flush=True)
-        if said.guided:
-            continue
-        again = [
-            one_job(maker, said.first + k, fixed=max(1, job["accepted"] + job["refused"]))
-            for k, job in enumerate(chosen)
-        ]
-        print(line(name, "fixed order", again), flush=True)
-        if said.times:
-            print(times(name, chosen), flush=True)
+    kept = read_rows(said.rows)
+    print("| job | way | settled | wrong of settled, of likely | takes, median (most) | refused | seconds |")
+    print("|---|---|---|---|---|---|---|")
+    for kind, maker in MAKERS.items():
+        for way in WAYS:
+            if said.kind not in (None, kind) or said.way not in (None, way):
+                continue
+            jobs = []
+            for seed in range(said.first, said.first + said.jobs):
+                if (kind, way, seed) not in kept:
+                    job = {"kind": kind, "way": way, "seed": seed, **one_job(maker, seed, way=way)}
+                    if said.rows is not None:
+                        with said.rows.open("a") as rows:
+                            print(json.dumps(job), file=rows)
+                    kept[kind, way, seed] = job
+                jobs.append(kept[kind, way, seed])
+                if len(jobs) % TOLD_EVERY == 0:
+                    print(line(kind, way, jobs), file=sys.stderr, flush=True)
+            print(line(kind, way, jobs), flush=True)
+            if said.times:
+                print(times(kind, jobs), flush=True)
 
 
-def one_job(maker, seed: int, *, fixed: int = 0) -> dict:
-    """Play one job; `fixed` takes in a fixed order, or as the session chooses."""
+def read_rows(path: Path | None) -> dict[tuple[str, str, int], dict]:
+    """The jobs that were played before, by kind, way and seed."""
+    if path is None or not path.exists():
+        return {}
+    jobs = [json.loads(text) for text in path.read_text().splitlines()]
+    return {(job["kind"], job["way"], job["seed"]): job for job in jobs}
+
+
+def one_job(maker, seed: int, *, way: str) -> dict:
+    """Play one job."""
     bench = bench_of(seed)
     with tempfile.TemporaryDirectory() as place:
         folder = maker(Path(place), bench)
         guitarist = player(bench, folder, seed=seed)
-        face = Timed(Blocks(guitarist), guitarist)
-        steps = fixed_order(folder, fixed)
+        if way == "guided":
+            face, steps = Timed(Blocks(guitarist), guitarist), ()
+        else:
+            face = Planned(Blocks(guitarist), guitarist, folder)
+            steps = tuple(islice(plan_of(folder.job, way), most_of(folder.job, way)))
         ended, _ = guided(folder, guitarist, face=face, fixed=steps)
         read = [reading_s(t.path) for t in JobFolder.open(folder.path).takes()[:3]]
     wanted = sharing_pairs(folder.job)
     pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
-    told = [p for p in pairs if p.standing != "unsettled"]
+    right = {p: (p.phase == "in phase") == bench.in_phase(p.a, p.b) for p in pairs}
     return {
         "seconds": face.stream.start / face.stream.rate,
+        "ending": ended.ending,
         "settled": all(p.standing == "settled" for p in pairs),
-        "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
-        "told": len(told),
+        "told": [[p.standing, p.p_in_phase, right[p]] for p in pairs if p.standing != "unsettled"],
         "accepted": ended.accepted,
         "refused": ended.refused,
         "words": face.words,
         "beliefs": face.beliefs,
         "read": read,
     }
-
-
-def fixed_order(folder: JobFolder, count: int) -> tuple[Step, ...]:
-    """The takes of a fixed list, as often as it takes to come to `count`."""
-    offered = [r.first for r in rounds(folder.job, inputs=2)]
-    played = [s for s in offered if s.kind in ("paired", "switch")]
-    longest = max(len(s.pickups) for s in played)
-    each = [s for s in played if len(s.pickups) == longest]
-    split = [s for s in offered if s.kind == "split"][: min(1, count)]
-    return (*split, *(each[k % len(each)] for k in range(count - len(split))))
 
 
 def reading_s(path: Path) -> float:
@@ -135,10 +227,13 @@ def line(name: str, way: str, jobs: list[dict]) -> str:
     """One row."""
     settled = sum(j["settled"] for j in jobs)
     takes = [j["accepted"] + j["refused"] for j in jobs]
-    wrong, told = sum(j["wrong"] for j in jobs), sum(j["told"] for j in jobs)
+    told = [pair for j in jobs for pair in j["told"]]
+    by_standing = [[right for standing, _, right in told if standing == k] for k in STANDINGS]
+    wrong = [f"{len(each) - sum(each)} of {len(each)}" for each in by_standing]
     return (
-        f"| {name} | {way} | {settled} of {len(jobs)} | {wrong} of {told} | {np.median(takes):.0f}"
+        f"| {name} | {way} | {settled} of {len(jobs)} | {', '.join(wrong)} | {np.median(takes):.1f}"
         f" ({max(takes)}) | {sum(j['refused'] for j in jobs)} of {sum(takes)} |"
+        f" {np.median([j['seconds'] for j in jobs]):.0f} |"
     )
 
 

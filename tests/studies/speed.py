@@ -280,7 +280,8 @@ def benches(work: Path) -> dict[str, tuple[float, float | None]]:
     """Three pickups with 99 takes, and eight with twelve settings: judged, and the next take chosen."""
     from capture.takes.folder import JobFolder
     from reports.evidence.cache import take_results
-    from reports.session.choosing import choose, rounds
+    from reports.session.choosing import choose
+    from reports.session.rounds import rounds
     from reports.verdict.building import judge_results
 
     found: dict[str, tuple[float, float | None]] = {}

@@ -106,6 +106,15 @@ def test_bump_before_the_pluck_does_not_cost_the_pluck():
     assert ended.keep_to >= (QUIET_S + 0.85) * RATE
 
 
+def test_selector_that_pops_early_does_not_cost_the_pluck():
+    """Louder than the string, before it is known that it rings: the take still begins at the pluck."""
+    x = TWO_PLUCKS[: round(2.6 * RATE)].copy()
+    at = round((QUIET_S + 0.36) * RATE)
+    pop = np.exp(-np.arange(round(0.05 * RATE)) / (0.002 * RATE))
+    x[at : at + len(pop)] += 12 * np.abs(x).max() * pop
+    assert onsets_s(x, "switch")[0] == pytest.approx(QUIET_S, abs=D8_WINDOW_S)
+
+
 def test_switch_take_lasts_until_the_string_has_died():
     """110 Hz has eleven periods in a tenth of a second: what takes hum out must not call it dead."""
     x = np.random.default_rng(3).standard_normal(9 * RATE) * 1e-4

@@ -183,7 +183,7 @@ class Reader(LineDisplay):
         super().show_notice(notice)
         if notice.what in ("moving", "not moved") and not self.silent:
             self.stream.pending = self.guitarist.taps()
-        if notice.what == "ready" and not self.silent:
+        if notice.what in ("ready", "nothing heard") and not self.silent:
             self.stream.pending = self.guitarist.plays(last_step(self.lines))
 
 

@@ -51,7 +51,7 @@ def test_a_whole_job_that_is_killed_in_the_middle_of_a_take(virtual_input: Virtu
     assert list(finished) == ["t001"]
     (left,) = unfinished_takes(folder.path)
     assert left.planned is not None
-    assert left.planned.gesture == "pluck"
+    assert left.planned.gesture == "press"
 
     status, lines = session(virtual_input, guitarist, folder.path, "--rate", 48_000, "--unfinished", "in")
     said = "\n".join(lines)

@@ -5,6 +5,7 @@ The bench simulator plays what the sentences ask for; the truth is the simulator
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from typing import ClassVar
 
@@ -53,7 +54,8 @@ class WrongString(Guitarist):
     """Plays the string above."""
 
     def plays(self, words):
-        return super().plays([words[0].replace("D3", "G3").replace("PLUCK G3", "PLUCK B3"), *words[1:]])
+        above = {"D3": "G3", "G3": "B3"}
+        return super().plays([re.sub("D3|G3", lambda note: above[note[0]], words[0]), *words[1:]])
 
 
 class Wishes:
@@ -182,9 +184,8 @@ def test_it_asks_for_what_tells_most_next(played_to_its_end):
     """Two strings and the split check: each rules out a mistake that repeating does not."""
     *_, shown = played_to_its_end(OUT)
     kinds = [asked.split(":")[0] for asked in shown.guitarist.asked]
-    assert kinds[0] == "PLUCK D3"
-    assert {"PLUCK G3", "SPLIT D3"} <= set(kinds)
-    assert kinds[:3].count("PLUCK D3") < 3
+    assert {kind.split()[-1] for kind in kinds[:2]} == {"D3", "G3"}
+    assert "SPLIT D3" in kinds[:3]
 
 
 @pytest.mark.parametrize(
@@ -201,7 +202,6 @@ def test_a_closed_guitar(tmp_path, closed, most, endings):
             assert (pair.phase == "in phase") == bench.in_phase(pair.a, pair.b), pair
     assert ended.verdict.pairs[0].standing != "unsettled"
     assert ended.ending in endings
-    assert guitarist.asked[0].startswith("E2 AND SWITCH")
     assert all(len(t.entry.inputs) == 1 for t in JobFolder.open(folder.path).takes())
 
 
@@ -224,10 +224,10 @@ def test_a_wrong_string_is_refused_and_asked_for_again(tmp_path):
     refused = [line for line in shown.lines if line.startswith("x ")]
     assert ended.accepted == 0
     assert ended.ending in ("stuck", "nothing")
-    assert refused[0].endswith("not accepted: that was B3; D3 please.")
+    assert refused[0].endswith("not accepted: that was G3; D3 please.")
     steps = [line.split("] ")[1] for line in shown.lines if line.startswith("[")]
-    assert steps[:4] == ["PLUG IN", *["PLUCK D3"] * 3]
-    assert "PLUCK D3 was not accepted 3 times in a row, so here is another way." in shown.lines
+    assert steps[:4] == ["PLUG IN", *["PRESS D3"] * 3]
+    assert "PRESS D3 was not accepted 3 times in a row, so here is another way." in shown.lines
     assert all(not word.used for word in ended.verdict.takes)
     assert ended.verdict.pairs[0].standing == "unsettled"
 
@@ -349,7 +349,7 @@ def test_skipping_goes_on_with_something_else(tmp_path):
     steps = [line for line in reader.lines if line.startswith("[")]
     assert steps[0].endswith("PLUG IN")
     assert ended.accepted == 2
-    assert not any(step.endswith("PLUCK D3") for step in steps)
+    assert not any(step.endswith("PRESS D3") for step in steps)
 
 
 def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
@@ -360,7 +360,7 @@ def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
     assert (ended.ending, ended.accepted) == ("stopped", 1)
     following = player(bench, folder, seed=2)
     again, _ = guided(JobFolder.open(folder.path), following, most=1)
-    assert not any(asked.startswith("PLUCK D3") for asked in following.asked)
+    assert not any(asked.startswith("PRESS D3") for asked in following.asked)
     assert [t.entry.id for t in JobFolder.open(folder.path).takes()] == ["t001", "t002"]
     assert {word.id for word in again.verdict.takes if word.used} == {"t001", "t002"}
 
@@ -381,9 +381,7 @@ def test_nobody_plays(tmp_path, monkeypatch):
     reader.silent = True
     ended, shown = guided(folder, guitarist, face=reader)
     assert ended.ending == "gave up"
-    assert any(
-        line.startswith("Nothing was heard yet. Damp the strings, then pluck D3") for line in shown.lines
-    )
+    assert any(line.startswith("Nothing was heard yet. ") for line in shown.lines)
     assert JobFolder.open(folder.path).takes() == ()
 
 

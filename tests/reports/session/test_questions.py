@@ -17,8 +17,8 @@ from reports.inference.sequential import THE_TOOL
 from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
-from reports.session.choosing import rounds, ways_of_selector, without_enough
 from reports.session.questions import answer_entry, open_questions
+from reports.session.rounds import rounds, ways_of_selector, without_enough
 
 HELD = BenchQuestion("held", 1.0, pickup="neck")
 LEAD = BenchQuestion("clip lead", 1.0, rig="box", input=2)
@@ -125,7 +125,7 @@ def test_a_pickup_with_enough_lifts_is_not_lifted_from_again(tmp_path):
     lifts = next(r for r in rounds(job, inputs=1) if r.first.kind == "lift")
     taken = [
         SimpleNamespace(entry=step.entry(id=f"t{k}", file="takes/t.wav"), has_measurements=True, faults=())
-        for k, step in enumerate(lifts.steps)
+        for k, step in enumerate(lifts.steps * 2)
     ]
     from_first = [t for t in taken if t.entry.inputs == lifts.first.inputs]
     left = without_enough(lifts, from_first, stage="found")

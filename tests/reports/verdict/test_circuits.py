@@ -18,7 +18,7 @@ from reports.entry.changed_job import change_job, fields_of
 from reports.entry.spelling import pickup_from, setting_from
 from reports.evidence.settings import hum_weights
 from reports.ohms.readings import expected_kohm
-from reports.session.choosing import rounds
+from reports.session.rounds import rounds
 
 TWO = """format = 1
 [[pickup]]

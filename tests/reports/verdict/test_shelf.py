@@ -128,7 +128,8 @@ def test_a_row_is_begun_and_only_what_is_missing_is_asked_for(tmp_path, capsys, 
 
 
 def test_a_session_lifts_the_coil_and_plucks_it_never():
-    from reports.session.choosing import rounds, wanted_of
+    from reports.session.choosing import wanted_of
+    from reports.session.rounds import rounds
 
     offered = [step for one in rounds(parse_job(THURSDAY), inputs=2) for step in one.steps]
     with_coil = [step for step in offered if "coil" in step.pickups]

@@ -9,7 +9,8 @@ from capture.job import parse_job
 from reports.entry.changed_job import say_build
 from reports.messages.sentences import say
 from reports.model.build_notes import HalvesOpposed, StringsDiffer
-from reports.session.choosing import rounds, wanted_of
+from reports.session.choosing import wanted_of
+from reports.session.rounds import rounds
 
 UNDER = (("E1", "A1"), ("D2", "G2"))
 BASS = ("E1", "A1", "D2", "G2")
