@@ -14,7 +14,7 @@ from reports.messages import door
 from reports.messages.session import connections, large_text
 from reports.render.bench_drawings import guitar_card, loose_card, recordings_card
 from reports.render.play_picture import play_svg
-from reports.session.choosing import rounds
+from reports.session.rounds import rounds
 
 TODAY = date(2026, 3, 5)
 LAYOUTS = {layout.key: (bench, layout) for bench in BENCHES for layout in layouts_for(bench)}
