@@ -206,8 +206,8 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
 
 FEWEST_STRETCHES = 4
 """A sweep through fewer settings tells by its first and last, which ring on."""
-SHORT_S = 0.75
-"""A position that rings for less tells little of its partials' phase."""
+SHORT_S = 0.3
+"""A position that rings for less tells little of its partials' phase; half a second on each is asked for."""
 
 
 def _short_stretches(jack: JackMixes, switch: SwitchAnalysis) -> tuple[ShortStretchNote, ...]:

@@ -236,7 +236,7 @@ CHECKS: dict[ErrorKind, str] = {
     "same setting twice": (
         "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."
     ),
-    "profile": "Record a switch take through {} on E2 or A2: it does not rest on the harmonics' levels.",
+    "profile": "Record a switch take through {} on A2 or D3: it does not rest on the harmonics' levels.",
     "clip lead": (
         "Prove the clip lead ({}): ohmmeter from the tip to the red clip, near 0 ohm (enter it with coilwise "
         "check FOLDER clip-lead --tip red), or a split check through it."
@@ -318,7 +318,7 @@ RECORD_PAIR = {
         "string; for two loose, healthy, passive pickups the meter's swing is quicker."
     ),
     "switch": (
-        "Pluck E2 or A2 over the neck, wait half a second, move the selector from {a} to {b} in one go, and "
+        "Pluck A2 or D3 over the neck, wait half a second, move the selector from {a} to {b} in one go, and "
         "let it ring on for a second and a half (a switch take); twice, on two strings."
     ),
     "one recorder": (

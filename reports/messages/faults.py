@@ -406,8 +406,8 @@ _LONG_TAKE = (
 
 
 SHORT_STRETCH = (
-    "Too short on {settings} ({shortest:.1f} s): a position must ring for a second to tell much. "
-    "Move the selector more slowly, or split the way into two sweeps of fewer positions."
+    "Too short on {settings} ({shortest:.1f} s): a position must ring for half a second to tell much. "
+    "Move the selector more slowly there, or split the way into two sweeps of fewer positions."
 )
 
 

@@ -31,7 +31,7 @@ def gesture_words(gesture: Gesture) -> GestureWords:
             words = GestureWords(
                 "PLUCK {string}",
                 "Damp the strings, then pluck {string}{fret} once, partly towards the body, and let it ring.",
-                good_for="in phase or not, first choice with two pickups on two inputs",
+                good_for="in phase or not, with two pickups on two inputs",
             )
         case "press":
             words = GestureWords(
@@ -39,7 +39,7 @@ def gesture_words(gesture: Gesture) -> GestureWords:
                 "Damp the strings, then push {string}{fret} towards the body with a finger, hold, let go, "
                 "and let it ring.",
                 "push a string to the body and let go",
-                "as pluck; a string pushed to the body and let go, each time the same way",
+                "as pluck, and less often turned over; a string pushed to the body and let go",
             )
         case "lift":
             words = GestureWords(
