@@ -285,7 +285,9 @@ def test_a_sum_with_another_waveform_says_no_more_that_all_are_alike():
     [
         pytest.param(0.13 * np.array(tuple(LINES)), 0, id="a later start turns line n n times as much"),
         pytest.param(np.full(5, 0.5), 0, id="turned over"),
+        pytest.param((0, 0.25, 0, 0, 0), 0, id="an even line turns with the winding, and is not looked at"),
         pytest.param((0, 0, 0.25, 0.25, 0.25), 88, id="a quarter turn of each, less the noise"),
+        *(pytest.param(0.25 * np.eye(5)[k], 29, id=f"of line {(1, 2, 3, 5, 7)[k]} alone") for k in (2, 3, 4)),
     ],
 )
 def test_the_waveform_needs_no_clock_and_no_sign(turns, degrees):

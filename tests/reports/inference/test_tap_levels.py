@@ -99,6 +99,29 @@ def test_a_pickup_that_is_on_nowhere_contradicts_where_it_is_listed(db, count):
     assert found.checks("found") == checks
 
 
+def test_a_listed_pickup_that_was_not_tapped_leaves_its_position_open_also_on_clips():
+    toml = """format = 1
+[[pickup]]
+name = "bridge"
+[[pickup]]
+name = "middle"
+[[pickup]]
+name = "neck"
+fitted = false
+hot = "violet"
+ground = "grey"
+[[setting]]
+name = "rear"
+on = ["bridge", "middle"]
+[[setting]]
+name = "front"
+on = ["middle", "neck"]
+"""
+    rows = [row for row in as_heard(LISTED) if row[1] != "neck" and row[0] != "neck"]
+    found = taps(rows, parse_job(toml))
+    assert found.checks("found") == {"bridge": "confirmed", "rear": "confirmed"}
+
+
 def test_taps_that_are_all_alike_say_nothing():
     found = taps([(name, pole, -60.0, 4) for name, on in LISTED.items() for pole in POLES if pole in on])
     assert not found.positions and len(found.unplaced) == 6
