@@ -92,12 +92,12 @@ OFF_LEVEL_DB = (2.0, 6.0)
 BLEEDS_DB = (-70.0, -20.0)
 """What bleeds in from the other input lies evenly between these."""
 WEAK_DB = 8.0
+"""Spread of one pickup's level about another's, the gains known."""
 SPLIT_LEVEL_DB = 0.7
 """One pickup heard twice is as loud as in the split check, within so much."""
 BETWEEN_SHARE = 0.001
 """How often a pickup on both inputs is neither that loud nor so weak as bleed, because a knob was moved after
 the split check or something stands in between (a guess)."""
-"""Spread of one pickup's level about another's, the gains known."""
 
 
 @dataclass(frozen=True)

@@ -207,6 +207,14 @@ def test_files_of_another_make_up_are_another_rig():
     assert said.p == pytest.approx(converted.p, abs=1e-9)
 
 
+def test_a_take_whose_file_says_nothing_is_of_the_recorder_that_most_takes_are_of():
+    bench = loose(times=0)
+    for made in (POCKET, POCKET, POCKET, None):
+        bench.pluck("bridge", LEADS, says=ALIKE, made=made)
+    rigs = bench.gathered().posterior.graph.paths.rigs
+    assert rigs["t006"] == rigs["t003"] != rigs["t001"]
+
+
 def test_what_is_said_of_one_box_takes_nothing_from_what_was_said_of_another():
     bench = Bench(BRIDGE, Pickup(name="neck"))
     taken = [

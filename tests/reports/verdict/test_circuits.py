@@ -47,6 +47,15 @@ def test_a_mixed_network_gives_what_its_nodes_give(join):
         assert found[k] == pytest.approx(wanted)
 
 
+@pytest.mark.parametrize(("coil", "weights"), [(1, [2, 1, 1]), (None, [3, 1, 1])])
+def test_in_a_mixed_network_a_split_pickup_counts_one_coil_and_a_whole_one_two(coil, weights):
+    """The bridge lies beside middle and neck in a row: with two coils as many ohms more."""
+    job = parse_job(TWO.format(neck='"neck"') + '[[pickup]]\nname = "middle"\ncoils = 2\n')
+    row = (Member(pickup="middle", coil=coil, group="row"), Member(pickup="neck", group="row"))
+    setting = Setting(name="mixed", on=(Member(pickup="bridge"), *row))
+    assert list(hum_weights(setting, job).values()) == weights
+
+
 def test_a_mixed_setting_is_entered_read_measured_and_its_hum_counted(tmp_path):
     said = setting_from("mixed=bridge+(middle+neck/40%):quiet")
     assert [m.group for m in said.on] == [None, "group 1", "group 1"] and said.on[2].share == 0.4
