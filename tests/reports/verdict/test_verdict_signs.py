@@ -224,3 +224,14 @@ def test_what_is_drawn_of_a_pluck_begins_a_period_before_it_and_turns_over_with_
         assert np.max(np.abs(trace[: len(trace) // 12])) < 0.3
     assert turned.traces[0] == pytest.approx(plain.traces[0], abs=1e-3)
     assert turned.traces[1] == pytest.approx(-plain.traces[1], abs=1e-3)
+
+
+def test_a_lift_is_doubted_where_it_is_said_to_be_a_touch(tmp_path):
+    sounds = recorded(in_phase=True)
+    job = JobOnDisk(tmp_path / "job", sounds.toml)
+    name, audio = sounds.in_turn["lift"][0]
+    for gesture, gain in (("lift", 1.0), ("touch", 0.5)):
+        job.take(gain * audio, [name], gesture=gesture, tool="rod")
+    folder = JobFolder.open(job.home)
+    remarks = [analyse_take(folder.job, take).remarks for take in folder.takes()]
+    assert [[r.code for r in each] for each in remarks] == [[], ["doubtful gesture"]]
