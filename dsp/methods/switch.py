@@ -11,13 +11,15 @@ Instants: `dsp.methods.switch_instants`. Signs: `dsp.methods.switch_signs`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dsp.methods.curves import PhaseLine
+from dsp.methods.fades import ALIKE_DB, coarse, end_ratio, ends_of, unevenness_db
 from dsp.methods.profile import HARMONICS, SILENCE_DB, PluckLevels
 from dsp.methods.switch_instants import Envelopes, Piece, envelopes_of, recentred, segments_of
 from dsp.methods.switch_signs import (
@@ -113,10 +115,12 @@ def analyse_switch(
     count: int,
     named_hz: float | None = None,
     mains_hz: int | None = None,
+    knobs: bool = False,
 ) -> SwitchAnalysis:
     """Analyse one channel, (frames,), recorded while the selector went through ``mixes`` in order.
 
-    ``count`` is the number of signs, the axes of the table.
+    ``count`` is the number of signs, the axes of the table. ``knobs``: there is no selector, and volumes were
+    turned until the second of two mixes was left of the first (`dsp.methods.fades`).
 
     Raises
     ------
@@ -129,15 +133,16 @@ def analyse_switch(
     if len(mixes) < 2:
         raise ValueError("a switch take needs two settings or more")
     samples = checked(x, rate=rate)[:, :1]
-    first = _analysed(samples, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz)
+    analysed = partial(
+        _analysed, rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz, knobs=knobs
+    )
+    first = analysed(samples)
     if not any(f.code in NOT_THE_STRING for f in first.faults):
         return first
     lead = _lead_in(samples[:, 0], rate=rate)
     if lead == 0:
         return first
-    again = _analysed(
-        samples[lead:], rate=rate, mixes=mixes, count=count, named_hz=named_hz, mains_hz=mains_hz
-    )
+    again = analysed(samples[lead:])
     return first if again.faults else _shifted(again, round(lead * ANALYSIS_RATE / rate))
 
 
@@ -166,6 +171,7 @@ def _analysed(
     count: int,
     named_hz: float | None,
     mains_hz: int | None,
+    knobs: bool,
 ) -> SwitchAnalysis:
     """One channel, (frames, 1), that begins in silence or in hum."""
     faults, remarks = refusals_and_remarks(
@@ -183,19 +189,42 @@ def _analysed(
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
     envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
+    overloaded = partial(_ringing_is_overloaded, samples[:, 0], rate=rate) if clipped else _nowhere
+    analyse = _turned_analysis if knobs else _selected_analysis
+    return analyse(
+        envelopes, started, mixes, count=count, overloaded=overloaded, remarks=remarks, clipped=clipped
+    )
+
+
+def _nowhere(_: Sequence[SettingStretch]) -> bool:
+    return False
+
+
+def _selected_analysis(
+    envelopes: Envelopes,
+    started: _RingingString,
+    mixes: Sequence[Mix],
+    *,
+    count: int,
+    overloaded: Callable[[Sequence[SettingStretch]], bool],
+    remarks: tuple[Fault, ...],
+    clipped: tuple[Fault, ...],
+) -> SwitchAnalysis:
+    """A selector went through the mixes; ``overloaded`` tells of stretches whether the ringing is cut off."""
+    f0_hz = started.pitch.f0_hz
     pieces = _settings_heard(envelopes, wanted=len(mixes))
-    fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset, end=end)
+    fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset)
     fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
-        return _rejected((fault,), (*remarks, *clipped), f0_hz=started.pitch.f0_hz)
-    if clipped and _ringing_is_overloaded(samples[:, 0], _stretches(envelopes, pieces), rate=rate):
-        return _rejected(clipped, remarks, f0_hz=started.pitch.f0_hz)
+        return _rejected((fault,), (*remarks, *clipped), f0_hz=f0_hz)
+    if overloaded(_stretches(envelopes, pieces)):
+        return _rejected(clipped, remarks, f0_hz=f0_hz)
     remarks = (*remarks, *clipped)
     nulls, fault = partials_in_null(envelopes, pieces)
     if fault is not None:
-        return _rejected((fault,), remarks, f0_hz=started.pitch.f0_hz)
+        return _rejected((fault,), remarks, f0_hz=f0_hz)
     remarks = (*remarks, *nulls, *partials_in_mains(envelopes, pieces))
-    return _sign_analysis(envelopes, pieces, mixes, count=count, f0_hz=started.pitch.f0_hz, remarks=remarks)
+    return _sign_analysis(envelopes, pieces, mixes, count=count, f0_hz=f0_hz, remarks=remarks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -314,7 +343,7 @@ def _ringing_over_noise(envelopes: Envelopes, piece: Piece) -> float:
 
 
 def _step_count_fault(
-    envelopes: Envelopes, pieces: Sequence[Piece], *, settings: int, onset: int, end: int
+    envelopes: Envelopes, pieces: Sequence[Piece], *, settings: int, onset: int
 ) -> Fault | None:
     """Whether the number of steps does not fit the list, and why it may not."""
     steps = len(pieces) - 1
@@ -376,6 +405,49 @@ def _sign_analysis(
         track=_phase_track(before_recentring, pieces, mixes),
         faults=(),
         remarks=remarks,
+    )
+
+
+def _turned_analysis(
+    envelopes: Envelopes,
+    started: _RingingString,
+    mixes: Sequence[Mix],
+    *,
+    count: int,
+    overloaded: Callable[[Sequence[SettingStretch]], bool],
+    remarks: tuple[Fault, ...],
+    clipped: tuple[Fault, ...],
+) -> SwitchAnalysis:
+    """Volumes turned from the first of two mixes to the second; what sounds on the way is not measured."""
+    f0_hz = started.pitch.f0_hz
+    envelopes = coarse(envelopes)
+    ends = ends_of(envelopes, onset=started.onset)
+    if isinstance(ends, Fault):
+        return _rejected((ends,), (*remarks, *clipped), f0_hz=f0_hz)
+    if overloaded(_stretches(envelopes, [(ends[0][0], ends[1][1])])):
+        return _rejected(clipped, remarks, f0_hz=f0_hz)
+    remarks = (*remarks, *clipped)
+    envelopes = recentred(envelopes, ends)
+    decay = decays_of(envelopes, ends)
+    if unevenness_db(envelopes, ends, decay) < ALIKE_DB:
+        return _rejected((Fault("not switched", detail=0.0),), remarks, f0_hz=f0_hz)
+    since_s = float(envelopes.seconds[ends[1][0]]) - started.onset / ANALYSIS_RATE
+    ratio = end_ratio(envelopes, ends, mixes, decay, since_s=since_s)
+    first, last = (mix.sources[0] for mix in mixes)
+    log = np.zeros((2,) * count)
+    for index in np.ndindex(log.shape):
+        turned = (index[first.sign] != index[last.sign]) != (first.reversed != last.reversed)
+        log[index] = -abs(ratio) if turned == (ratio > 0) else 0.0
+    return SwitchAnalysis(
+        table=log,
+        stretches=_stretches(envelopes, ends),
+        step_ratios=(ratio,),
+        levels_db=(),
+        stretch_levels=(),
+        f0_hz=f0_hz,
+        track=_phase_track(envelopes, ends, mixes),
+        faults=(),
+        remarks=(*remarks, *partials_in_mains(envelopes, ends)),
     )
 
 

@@ -140,13 +140,13 @@ def partial_evidence(
         own = np.where(same, byway[:, np.newaxis] * narrow, 0.0)
         for coherence in COHERENCE:
             shared = line * np.where(same, 1.0, coherence**2)
-            log_likelihood = _gaussian_terms(z, shared + own + fixed, owner, count=len(near))
+            log_likelihood = gaussian_terms(z, shared + own + fixed, owner, count=len(near))
             log_weights.append(log_likelihood[0] - len(z) * scale)
             agreement.append(log_likelihood[1])
     return PartialEvidence(envelopes.numbers[row], np.array(log_weights), np.array(agreement))
 
 
-def _gaussian_terms(
+def gaussian_terms(
     z: NDArray[np.complex128], covariance: NDArray[np.complex128], owner: NDArray[np.int64], *, count: int
 ) -> tuple[float, Array]:
     """The two terms of a complex Gaussian log likelihood.

@@ -114,6 +114,9 @@ def new(
     string: Annotated[
         list[str] | None, typer.Option(help="An open string, low to high: E2. Once for each.")
     ] = None,
+    volumes: Annotated[
+        bool, typer.Option("--volumes", help="A volume for each pickup, and no selector.")
+    ] = False,
 ) -> None:
     """Start a job: a folder for one guitar.
 
@@ -153,6 +156,7 @@ def new(
         scale_mm=scale_mm,
         mains_hz=mains_hz,
         strings=strings,
+        control="volumes" if volumes else None,
     )
     typer.echo(f"{place}: made, with {', '.join(pickup_place(p) for p in job.pickups)}.")
     named = quoted(place)

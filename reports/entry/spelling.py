@@ -425,14 +425,14 @@ def named_step(job: Job, gesture: str, on: Sequence[str], **said: Any) -> Step:
 
     """
     from dsp.live.gestures import plan_for
-    from reports.model.session import Step
+    from reports.model.session import Step, with_volumes
 
     plan_for(gesture)
     if not on:
         raise LogError("say what is on each input, input 1 first")
     fields = take_fields(gesture, [input_from(text, job) for text in on], **said)
-    knobs = job.control == "volumes"
-    return Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=(), volumes=knobs)
+    step = Step(**vars(fields), kind="in turn", columns=tuple(range(len(on))), pickups=())
+    return with_volumes(job, step)
 
 
 def take_fields(

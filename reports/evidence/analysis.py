@@ -160,7 +160,12 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
     listed = [(name, c) for name, c in named_settings(entry.inputs) if c == column]
     if len(listed) < FEWEST_SETTINGS:
         return _refused(entry, "list of one setting")
+    knobs = job.control == "volumes" and entry.string is not None
+    if knobs:
+        listed = [listed[0], listed[-1]]
     jack = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret, string=entry.string)
+    if knobs and (jack.count < len(listed) or not all(mix.alone for mix in jack.mixes)):
+        return _refused(entry, "not from one alone to another")
     humming = jack_mixes(job, listed, stage=entry.stage, fret=entry.fret, hum=True)
     x = audio.samples[:, column]
     if entry.string is None:
@@ -177,21 +182,22 @@ def _switch_result(job: Job, entry: Take, audio: Audio) -> TakeResult:
         count=jack.count,
         named_hz=note_hz(entry.string, fret=entry.fret),
         mains_hz=job.mains_hz,
+        knobs=knobs,
     )
     faults, remarks = _notes(entry, switch.faults, switch.remarks)
     if faults or switch.table is None:
         return TakeResult(entry, jack.sources, faults=faults, remarks=remarks)
     tables = _tables(SWITCH, "s", jack, switch.table)
-    tables += _tables(
-        SWITCH_HUM, "w", humming, _hum_table_beside_string(job, audio, switch, humming, column=column)
-    )
+    if not knobs:
+        hum_table = _hum_table_beside_string(job, audio, switch, humming, column=column)
+        tables += _tables(SWITCH_HUM, "w", humming, hum_table)
     lone = tuple(
         (mix.sources[0].sign, -1 if mix.sources[0].reversed else 1) if mix.alone else None
         for mix in jack.mixes
     )
     heard = tuple(
         HeardLevels(0, None, name, levels)
-        for name, levels in zip(jack.settings, switch.stretch_levels, strict=True)
+        for name, levels in zip(jack.settings, switch.stretch_levels, strict=not knobs)
     )
     return TakeResult(
         entry,

@@ -40,7 +40,7 @@ from reports.inference.evidence_graph import (
 from reports.inference.factor_graph import Factor, Variable, product_factor
 from reports.inference.hum_doubts import add_turned_hum, capacitive_error, field_errors, place_of_take
 from reports.inference.selector import list_doubts, or_elsewhere, position_doubts
-from reports.model.gestures import HUM_LEVEL, PROFILE, SignLetter
+from reports.model.gestures import HUM_LEVEL, PROFILE, SWITCH, SignLetter
 from reports.model.notes import OnPickups, OnRig
 
 Array = NDArray[np.float64]
@@ -142,12 +142,23 @@ def _with_doubts(
     if table.method == PROFILE:
         names = tuple(dict.fromkeys(one.pickup for one in table.observations))
         doubts.append((graph.latent_error("profile", table.rig, *names, on=OnPickups(names)), nothing))
+    if table.method == SWITCH and graph.history.job.control == "volumes":
+        doubts.append((_volume_left_up(graph, table), float(log[tuple(same_winding)])))
     doubts += [(error, nothing) for error in position_doubts(graph, table.settings)]
     variables = signs
     for error, otherwise in doubts:
         log = np.stack([log, np.full(log.shape, otherwise)])
         variables = (error, *variables)
     return Factor(variables, log)
+
+
+def _volume_left_up(graph: EvidenceGraph, table: TableEvidence) -> LatentError:
+    """At the end of a sweep the first pickup was still heard, or again: that always looks in phase.
+
+    A knob that is mistaken for another, a string that dies before the last is turned: one for all sweeps.
+    """
+    names = tuple(sorted({one.pickup for one in table.observations}))
+    return graph.latent_error("same setting twice", "volumes", *names, on=OnPickups(names))
 
 
 @dataclass(frozen=True, eq=False)

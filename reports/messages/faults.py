@@ -204,6 +204,11 @@ _ENTRY: dict[TakeCode, str] = {
         "A switch take tells by what changes from one setting to another, and its list names one. Void the "
         "take and enter it with all settings that the selector went through, in order."
     ),
+    "not from one alone to another": (
+        "With a volume each and no selector, a sweep begins on one pickup alone and ends on another alone, "
+        "and its list says otherwise. Void the take and enter it with all settings that it went through, in "
+        "order."
+    ),
     "no magnetic pickup": (
         "A piezo or a microphone stands to a magnetic pickup by no one sign, so this take says nothing of "
         "it. Pluck it and a magnetic pickup on two inputs at once: that tells where they add."

@@ -6,8 +6,10 @@ from typing import Final
 
 from reports.model.session import Ending
 
+VOLUMES: Final = "volumes"
+VOLUME_UP: Final = "full up"
+VOLUME_DOWN: Final = "all the way down"
 SELECTOR: Final = "selector"
-VOLUMES: Final = "volume knobs: full up of"
 INPUT: Final = "{number}"
 CLOTH: Final = "cloth on all strings"
 COIL_TO_TOUCH: Final = "coil {coil} alone"

@@ -44,7 +44,18 @@ from reports.model.session import (
 from reports.model.verdict import PairVerdict, Verdict
 
 ONE_INPUT = "Selector on {on}."
-VOLUMES_ON = "Volume knobs: {on} full up, any other at zero."
+VOLUMES_UP = "Volume of {up} full up."
+VOLUMES_AT = "Volume of {up} full up, of {down} all the way down. Where that silences both: down to 2."
+SWEEP_BIG = "{string} AND VOLUMES"
+VOLUMES_HOW = (
+    "Damp the strings and pluck {string}{fret}. Half a second later turn the volume of {up} full up, half a "
+    "second after that the volume of {down} all the way down, each in one quick turn, and let it ring for a "
+    "second and a half."
+)
+TAP_VOLUMES = (
+    "With the volumes so, tap the poles of {tapped} with the {tool} three to five times, about twice a "
+    "second, until the take has ended. Nothing heard is an answer too."
+)
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
 SPLIT_BY_CLIPS = (
@@ -222,6 +233,8 @@ def large_text(step: Step, moving: Moving | None = None) -> str:
     """What to do, in as few words as can be read from a metre away; ``moving``: hands first move that."""
     if moving is not None:
         return VOLUMES_BIG if moving == "selector" and step.volumes else MOVING_BIG[moving]
+    if step.gesture == "switch" and step.volumes:
+        return SWEEP_BIG.format(string=step.string)
     if step.kind == "split":
         return f"SPLIT {step.string}"
     return gesture_words(step.gesture).big.format(string=step.string, tapped=(step.tapped or "").upper())
@@ -231,11 +244,13 @@ def connections(step: Step) -> tuple[str, ...]:
     """What has to be plugged in or set, a line each."""
     if step.kind == "split":
         return ((SPLIT_BY_CLIPS if step.by_clips else SPLIT).format(on=on_words(step.inputs[0])),)
+    if step.volumes:
+        return (_volumes(step),)
     if step.gesture == "switch":
         first = step.inputs[0]
         return (SWITCH_FROM.format(on=first[0] if isinstance(first, tuple) else on_words(first)),)
     if len(step.inputs) == 1:
-        return ((VOLUMES_ON if step.volumes else ONE_INPUT).format(on=on_words(step.inputs[0])),)
+        return (ONE_INPUT.format(on=on_words(step.inputs[0])),)
     on = _and(step.inputs)
     anew = (TAG_FIRST.format(on=on), CLIPS_ANEW.format(on=on)) if step.anew else ()
     held = (HELD,) if step.kind == "paired" else ()
@@ -246,11 +261,28 @@ def connections(step: Step) -> tuple[str, ...]:
     return anew + each + held
 
 
+def _volumes(step: Step) -> str:
+    """Where the volumes stand as a take begins."""
+    up, down = _up_and_down(step)
+    return VOLUMES_AT.format(up=up, down=down) if down else VOLUMES_UP.format(up=up)
+
+
+def _up_and_down(step: Step) -> tuple[str, str]:
+    up, down = ([name for name, is_up in step.volumes if is_up == wanted] for wanted in (True, False))
+    return _and(up), _and(down)
+
+
 def instruction(step: Step) -> str:
-    """What to do, in one sentence."""
+    """What to do, in one sentence or two."""
     first = step.inputs[0]
     coil = f", coil {step.coil}" if step.coil is not None else ""
-    sentence = gesture_words(step.gesture).how.format(
+    how = gesture_words(step.gesture).how
+    up, down = _up_and_down(step)
+    if step.volumes and step.gesture in ("switch", "tap"):
+        how = VOLUMES_HOW if step.gesture == "switch" else TAP_VOLUMES
+    sentence = how.format(
+        up=down,
+        down=up,
         string=step.string,
         fret=f" at fret {step.fret}" if step.fret else "",
         tool=step.tool or TOOL,

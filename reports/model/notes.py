@@ -116,6 +116,7 @@ TakeCode = Literal[
     "nothing plugged in",
     "no list of settings",
     "list of one setting",
+    "not from one alone to another",
     "pulse on several inputs",
     "leads not known",
     "string not named",

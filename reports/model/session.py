@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from math import log
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeGuard
 
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
@@ -63,22 +63,37 @@ class Step(TakeFields):
     ``kind`` is what it is evidence as; ``pickups`` are those it speaks of; ``columns`` are the channels of
     the input that are kept, counted from 0. ``part`` and ``parts``: its place in a round of takes that belong
     together. ``by_clips``: the clips of both inputs hang on one loose pickup at once, which tries
-    both clip leads. ``volumes``: a knob each chooses among the pickups, no selector. The session gives it its
-    stage and rig.
+    both clip leads. The session gives it its stage and rig.
     """
 
     kind: StepKind
     columns: tuple[int, ...]
     pickups: tuple[str, ...]
-    volumes: bool = False
     by_clips: bool = False
     part: int = 1
     parts: int = 1
+    volumes: tuple[tuple[str, bool], ...] = ()
+    """Where there is no selector: each pickup at the jack, and whether its own volume is up as it begins."""
 
     @property
     def plugged(self) -> tuple[tuple[int, object], ...]:
         """What is plugged in and set for it, to see whether hands have to change something before it."""
         return tuple((c, i) for c, i in zip(self.columns, self.inputs, strict=True))
+
+
+def with_volumes(job: Job, step: Step) -> Step:
+    """Return the step with where the volumes stand as it begins, where these choose among the pickups."""
+    first = step.inputs[0] if len(step.inputs) == 1 else None
+    setting = job.setting(first[0] if isinstance(first, tuple) else first) if _is_setting(first) else None
+    if job.control != "volumes" or setting is None:
+        return step
+    up = {m.pickup for m in setting.on}
+    jack = [p.name for p in job.own_pickups if p.fitted or step.stage == "after"]
+    return replace(step, volumes=tuple((name, name in up) for name in jack)) if up <= set(jack) else step
+
+
+def _is_setting(item: object) -> TypeGuard[str | tuple[str, ...]]:
+    return isinstance(item, str | tuple)
 
 
 @dataclass(frozen=True)

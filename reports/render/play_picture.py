@@ -1,4 +1,4 @@
-"""The guitar as an instruction: the string to pluck, the pole to touch, where the selector goes, which plug.
+"""The guitar as an instruction: the string to pluck, the pole to touch, selector and volumes, which plug.
 
 `play_svg` draws the same guitar as reports.render.guitar, to scale, and on it only what the step wants now;
 without a step it shows what is known. Below the strings stand the positions of the selector, numbered in
@@ -9,6 +9,7 @@ arrow.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from itertools import pairwise
 
@@ -28,6 +29,8 @@ from reports.messages.play import (
     RED_ON,
     SELECTOR,
     TAG,
+    VOLUME_DOWN,
+    VOLUME_UP,
     VOLUMES,
 )
 from reports.messages.wording import on_words
@@ -80,8 +83,11 @@ def play_svg(
     if now is not None:
         jack = _positions(job, after=now.stage == "after")
         wanted = [one for one in now.inputs if _all_in(one, jack)]
-        if wanted and len(jack) > 1:
-            rows, y = _selector(jack, wanted[0], y, name=VOLUMES if now.volumes else SELECTOR)
+        if now.volumes:
+            rows, y = _knobs(now, y)
+            body += rows
+        elif wanted and len(jack) > 1:
+            rows, y = _selector(jack, wanted[0], y)
             body += rows
         if len(now.columns) > 1 or moving in PLUG_MOVES:
             rows, y = _plugs(job, now, y, moving=moving, changed=changed)
@@ -217,8 +223,8 @@ def _pointer(x1: float, y1: float, x2: float, y2: float, *, back: bool) -> list[
     ]
 
 
-def _selector(jack: Sequence[str], one: Input, y: float, *, name: str) -> tuple[list[str], float]:
-    """The positions in a row, where what is called ``name`` stands now, and the order of a sweep."""
+def _selector(jack: Sequence[str], one: Input, y: float) -> tuple[list[str], float]:
+    """The positions in a row, where the selector stands now, and the order of a sweep."""
     way = tuple(one) if isinstance(one, tuple) else (str(one),)
     shown = [n for n in jack if n in way] if len(jack) > MOST_NOTCHES else list(jack)
     room = (WIDTH - 40.0) / len(shown)
@@ -228,7 +234,7 @@ def _selector(jack: Sequence[str], one: Input, y: float, *, name: str) -> tuple[
     line_y = y + 46.0
     first, last = at[shown[0]], at[shown[-1]]
     body = [
-        text(name, 20.0, y + 12.0, size=16, fill=FAINT),
+        text(SELECTOR, 20.0, y + 12.0, size=16, fill=FAINT),
         f'<rect x="{first - 20:.1f}" y="{line_y - 8:.1f}" width="{last - first + 40:.1f}" height="16" '
         f'rx="8" fill="{PAPER}" stroke="{INK}" stroke-width="2"/>',
     ]
@@ -264,6 +270,55 @@ def _selector(jack: Sequence[str], one: Input, y: float, *, name: str) -> tuple[
                 )
             )
     return body, tallest + 20.0
+
+
+KNOB, KNOB_WIDE = 40.0, 250.0
+KNOB_TURN = math.radians(135.0)
+"""From straight up to either end of a knob's turn."""
+
+
+def _knobs(now: Step, y: float) -> tuple[list[str], float]:
+    """A volume for each pickup as it stands; in a sweep which is turned first, and which way."""
+    body = [text(VOLUMES, 20.0, y + 12.0, size=16, fill=FAINT)]
+    swept = now.gesture == "switch"
+    middle = y + (54.0 if swept else 34.0) + KNOB
+    order = {name: "2" if is_up else "1" for name, is_up in now.volumes if swept}
+    for k, (name, is_up) in enumerate(now.volumes):
+        x = 44.0 + KNOB + KNOB_WIDE * k
+        angle = KNOB_TURN if is_up else -KNOB_TURN
+        dx, dy = math.sin(angle), -math.cos(angle)
+        pen = ACCENT if is_up else INK
+        body += [
+            f'<circle cx="{x:.1f}" cy="{middle:.1f}" r="{KNOB:g}" fill="{pen if is_up else PAPER}" '
+            f'stroke="{pen}" stroke-width="5"/>',
+            line(
+                x + 8 * dx,
+                middle + 8 * dy,
+                x + (KNOB - 5) * dx,
+                middle + (KNOB - 5) * dy,
+                width=9.0,
+                stroke=ON_ACCENT if is_up else INK,
+            ),
+            text(name, x + KNOB + 16.0, middle - 8.0, size=24, bold=is_up, fill=pen),
+            text(VOLUME_UP if is_up else VOLUME_DOWN, x + KNOB + 16.0, middle + 18.0, size=18, fill=pen),
+        ]
+        if name in order:
+            body += _turn(x, middle, order[name], up=not is_up)
+    return body, middle + KNOB + 40.0
+
+
+def _turn(x: float, y: float, number: str, *, up: bool) -> list[str]:
+    """An arrow over a knob along its turn, and the number of that turn."""
+    r, dx = KNOB + 15.0, 26.0
+    dy = -math.sqrt(r * r - dx * dx)
+    side = 1.0 if up else -1.0
+    return [
+        f'<path d="M{x - side * dx:.1f} {y + dy:.1f} A{r:g} {r:g} 0 0 {int(up)} {x + side * dx:.1f} '
+        f'{y + dy:.1f}" fill="none" stroke="{ACCENT}" stroke-width="6"/>',
+        f'<path d="M{x + side * (dx + 15):.1f} {y + dy + 13:.1f} l{-side * 21:.1f} -3 l{side * 13:.1f} '
+        f'-18 Z" fill="{ACCENT}"/>',
+        text(number, x + side * (dx + 34), y + dy + 10, size=30, bold=True, anchor="middle", fill=ACCENT),
+    ]
 
 
 def _lever(x: float, y: float, said: str, *, first: bool) -> list[str]:

@@ -59,7 +59,7 @@ class OpenQuestions:
         return (*(current_sign(n) for n in strings), *(current_sign(n, letter="w") for n in windings))
 
 
-USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.5, "in turn": 3.0, "lift": 4.0, "hum": 2.5}
+USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.5, "in turn": 3.0, "lift": 4.0, "hum": 2.5, "volumes": 1.8}
 """Nats a round says of each relation; about the middle of what simulated benches give."""
 USUAL_BESIDE_STRING = 2.0
 """Of the windings, by the hum beside a string that rings: of 53 pairs in simulated takes it said nothing in
@@ -165,7 +165,7 @@ def hum_beside(one: Round, job: Job, wanted: OpenQuestions) -> Round | None:
     """What a switch take also says of windings that are asked for, as if it were a take of hum."""
     asked = {name for members in wanted.quiet for name in members}
     humming = tuple(name for name in one.first.pickups if name in asked)
-    if one.first.kind != "switch" or len(humming) < 2:
+    if one.first.kind != "switch" or one.first.volumes or len(humming) < 2:
         return None
     return replace(one, steps=(replace(one.first, kind="hum", pickups=humming),))
 
@@ -208,8 +208,9 @@ def _worths(one: Round, relations: int, job: Job) -> tuple[float, ...]:
     step = one.first
     if (step.kind, step.gesture) == ("hum", "switch"):
         return (USUAL_BESIDE_STRING,) * relations
-    if step.kind != "switch":
-        return (USUAL[step.kind],) * relations
+    kind = "volumes" if step.kind == "switch" and step.volumes else step.kind
+    if kind != "switch":
+        return (USUAL[kind],) * relations
     strings = switch_strings(job)
     on = strings.index(step.string) if step.string in strings else -1
     if relations == 1:

@@ -17,7 +17,7 @@ from capture.job import Job, Setting
 from dsp.live.gestures import Gesture
 from reports.evidence.results import TakeResult
 from reports.model.gestures import PLUCKED, SESSION_GESTURES, WITH_TOOL
-from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings
+from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings, with_volumes
 
 Stage = Literal["found", "after"]
 
@@ -70,12 +70,7 @@ def rounds(
     ]
     moved = ((one, moving_s(one, plugged, played)) for one in found)
     found = [replace(one, seconds=one.seconds + s, moving_s=s) for one, s in moved]
-    return tuple(map(_by_volumes, found) if job.control == "volumes" else found)
-
-
-def _by_volumes(one: Round) -> Round:
-    """A round of a guitar that has no selector."""
-    return replace(one, steps=tuple(replace(step, volumes=True) for step in one.steps))
+    return tuple(replace(one, steps=tuple(with_volumes(job, step) for step in one.steps)) for one in found)
 
 
 def at_jack(job: Job, name: str, *, after: bool) -> bool:
@@ -137,12 +132,14 @@ def _switch(job: Job, *, after: bool) -> Iterator[Round]:
 
 
 def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
-    """The lists of settings that a selector can go through: every two pickups, and all in a row; else none.
+    """The lists of settings that a selector can go through: every two pickups, and all in a row.
+
+    With a volume each there are none but those of two.
 
     A row of more than `MOST_POSITIONS` comes in parts, each from the pickup on at which the last one ended.
     """
     fitted = _in_row(job, after=after)
-    if not job.settings or len(fitted) < 2 or job.hard_wired or job.control == "volumes":
+    if not job.settings or len(fitted) < 2 or job.hard_wired:
         return ()
     pairs = [
         (a, *_both(job, a, b), b)
@@ -155,7 +152,7 @@ def ways_of_selector(job: Job, *, after: bool) -> tuple[tuple[str, ...], ...]:
         if len(chains[-1]) > 1 and len(chains[-1]) + len(further) > MOST_POSITIONS:
             chains.append([a])
         chains[-1] += further
-    return tuple(dict.fromkeys([*pairs, *map(tuple, chains)]))
+    return tuple(dict.fromkeys(pairs if job.control == "volumes" else [*pairs, *map(tuple, chains)]))
 
 
 def _in_row(job: Job, *, after: bool) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from reports.evidence.results import TakeResult
 from reports.inference.posterior import JobEvidence
 from reports.inference.taps import list_errors
 from reports.model.notes import HealthProblem, OnSettings
-from reports.model.session import TOOL, Round, Step
+from reports.model.session import TOOL, Round, Step, with_volumes
 
 A_TAP_S = 9.0
 IN_DOUBT: Final = 0.05
@@ -56,15 +56,18 @@ def tap_round(
                 BOTH_COILS if split and pickup.made.pole_has_coil else (None,)
             )
             steps += [
-                Step(
-                    "tap",
-                    (name,),
-                    tool=tool or TOOL,
-                    coil=coil,
-                    tapped=pickup.name,
-                    kind="tap",
-                    columns=(0,),
-                    pickups=(pickup.name,),
+                with_volumes(
+                    job,
+                    Step(
+                        "tap",
+                        (name,),
+                        tool=tool or TOOL,
+                        coil=coil,
+                        tapped=pickup.name,
+                        kind="tap",
+                        columns=(0,),
+                        pickups=(pickup.name,),
+                    ),
                 )
                 for coil in coils
             ]

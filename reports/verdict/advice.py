@@ -147,11 +147,10 @@ def _on_the_shelf(posterior: Posterior, *names: str) -> bool:
 
 
 def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
-    """Whether both are wired in and a selector joins them: then a sweep at the jack is enough."""
+    """Whether both are wired in and a setting joins them: then a sweep at the jack is enough."""
     job = posterior.graph.history.job
     fitted = all((p := job.pickup(name)) is not None and p.fitted for name in (a, b))
-    swept = job.control != "volumes"  # knobs are turned too slowly for a sweep
-    return fitted and swept and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
+    return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
 
 
 def build_findings(

@@ -16,6 +16,7 @@ from simulator.rig import Member, SettingSpec, Surroundings
 from simulator.strings import PluckSpec
 from simulator.takes import lift, paired_pluck, pluck, touch
 from simulator.tools import HandSpec, LiftSpec, ToolSpec, TouchSpec
+from simulator.volumes import TurnSpec, Volumes, volume_sweep
 
 from dsp.model.signs import CoilSigns
 from dsp.signal.samples import at_analysis_rate
@@ -100,6 +101,26 @@ def tool_take(gesture, *, sign=1, seed=0, buzz_v=0.0, click_v=0.0, quick=1.0, at
         return read_only(lift(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0])
     moves = [TouchSpec(at, approach_s=0.02 / quick) for at in at_s]
     return read_only(touch(rng, where, moves, rig(**around), tool=ToolSpec(), hand=hand)[:, 0])
+
+
+TURNED = (TurnSpec(1, 0.6, 1.0, 0.25), TurnSpec(0, 1.3, 0.0, 0.25))
+"""The second volume up, the first one down."""
+
+
+@lru_cache(maxsize=16)
+def swept(sign, turns=TURNED, *, name="A2", wired="reversed", down=0.0, ringing_s=2.5):
+    """(frames,): the bridge alone at first, at the end the neck, whose ``s`` is ``sign``."""
+    take = volume_sweep(
+        np.random.default_rng(3),
+        plain_string(name),
+        SettingSpec(setting(BRIDGE, 1).members + setting(NECK, sign).members),
+        PluckSpec(angle_deg=10.0),
+        rig(ringing_s=ringing_s, rate=RATE),
+        volumes=Volumes(wired=wired),
+        start=(1.0, down),
+        turns=turns,
+    )
+    return read_only(take[:, 0])
 
 
 def analysed(x, *, rate=RATE):

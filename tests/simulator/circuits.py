@@ -70,6 +70,24 @@ class LoadSpec:
 
 
 @dataclass(frozen=True)
+class PotSpec:
+    """A volume of one pickup alone, as it stands: so much of its track lies between wiper and ground.
+
+    "divider": the pickup is at the end of the track and the output at the wiper, so that a volume all the way
+    down shorts the output; "reversed": the other way round, so that it shorts its own pickup alone. Common
+    practice, both of them.
+    """
+
+    ohm: float = 250e3
+    track: float = 1.0
+    wired: Literal["divider", "reversed"] = "reversed"
+
+    def __post_init__(self) -> None:
+        if not (self.ohm > 0 and 0.0 < self.track <= 1.0):
+            raise SignalError(f"pot: {self.track} of its track must be above 0 and at most 1")
+
+
+@dataclass(frozen=True)
 class Branch:
     """One pickup as wired: its coils in series, hot to ground."""
 
@@ -79,6 +97,8 @@ class Branch:
     """A capacitor in the hot lead; None: none."""
     shunt_ohm: float | None = None
     """A resistance from hot to ground, this side of the capacitor; None: none."""
+    pot: PotSpec | None = None
+    """A volume of its own, behind all that; None: none."""
 
     def __post_init__(self) -> None:
         if (self.series_f is not None and self.series_f <= 0) or (
@@ -199,6 +219,15 @@ def _leads(branch: Branch, source: Complexes, omega: Complexes) -> tuple[Complex
     if branch.series_f is not None:
         still = np.where(omega == 0, 1j * STILL_RAD_S, omega)
         source = np.asarray(source + 1.0 / (still * branch.series_f))
+    if branch.pot is not None:
+        pot = branch.pot
+        below, above = pot.ohm * pot.track, pot.ohm * (1.0 - pot.track)
+        if pot.wired == "divider":
+            source = source + above
+        part = below / (source + below)
+        share, source = share * part, source * part
+        if pot.wired == "reversed":
+            source = source + above
     return share, source
 
 

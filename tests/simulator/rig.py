@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from simulator.circuits import Branch, Join, LoadSpec, jack_voltage
+from simulator.circuits import Branch, Join, LoadSpec, PotSpec, jack_voltage
 from simulator.hum import MainsClock, MainsSpec, capacitive_hum, field_hum
 from simulator.interfaces import InterfaceSpec, record
 from simulator.pickups import CoilSpec, PickupSpec, emf
@@ -45,6 +45,8 @@ class Member:
     """How far the string played lies to the side of this pickup's poles."""
     coil: Literal[1, 2] | None = None
     reversed: bool = False
+    pot: PotSpec | None = None
+    """A volume of its own; None: none."""
 
     @property
     def coils(self) -> tuple[CoilSpec, ...]:
@@ -66,7 +68,7 @@ class Member:
     @property
     def branch(self) -> Branch:
         """Its place in the circuit."""
-        return Branch(tuple(coil.electrics for coil in self.coils), reversed=self.reversed)
+        return Branch(tuple(coil.electrics for coil in self.coils), reversed=self.reversed, pot=self.pot)
 
 
 def counted_on(part: Part, before: int) -> Part:

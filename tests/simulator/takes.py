@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from simulator.hum import hand_buzz, mains_clock
 from simulator.pickups import PickupSpec, string_flux
-from simulator.rig import PREROLL_S, SettingSpec, Surroundings, jacks, recorded
+from simulator.rig import PREROLL_S, Member, SettingSpec, Surroundings, jacks, recorded
 from simulator.selector import SwitchSpec, selected
 from simulator.strings import PluckSpec, StringSpec, pluck_motion
 from simulator.tools import (
@@ -270,10 +270,26 @@ def string_volts(
     fret: int,
 ) -> Floats:
     """Volts at each jack, (frames with preroll, settings)."""
+    members = [member for setting in settings for member in setting.members]
+    fluxes = string_fluxes(string, members, plucks, around, onsets_s=onsets_s, fret=fret)
+    signs = [coil.signs.string for member in members for coil in member.coils]
+    clock = mains_clock(rng, around.mains)
+    return jacks(settings, fluxes, signs, around, clock=clock, frames=fluxes[0].size)
+
+
+def string_fluxes(
+    string: StringSpec,
+    members: Sequence[Member],
+    plucks: PluckSpec | Sequence[PluckSpec],
+    around: Surroundings,
+    *,
+    onsets_s: tuple[float, ...],
+    fret: int = 0,
+) -> list[Floats]:
+    """Flux in every coil of ``members`` in turn, (frames with preroll,) each."""
     each = _each(plucks, onsets_s)
     begin = PREROLL_S + around.lead_in_s
     frames = around.frames_until(begin + onsets_s[-1])
-    members = [member for setting in settings for member in setting.members]
     coils = [(member, coil) for member in members for coil in member.coils]
     x_m = np.array([(member.pickup.centre_mm + coil.offset_mm) * 1e-3 for member, coil in coils])
     sigma_m = np.array([member.pickup.aperture_mm * 1e-3 for member, _ in coils])
@@ -291,12 +307,10 @@ def string_volts(
             rate=around.rate,
             fret=fret,
         )
-    fluxes = [
+    return [
         string_flux(member.pickup, motion[:, k], off_centre_mm=member.off_centre_mm) * coil.balance
         for k, (member, coil) in enumerate(coils)
     ]
-    signs = [coil.signs.string for _, coil in coils]
-    return jacks(settings, fluxes, signs, around, clock=mains_clock(rng, around.mains), frames=frames)
 
 
 def _damped(met_s: float, *, frames: int, rate: int) -> Floats:

@@ -35,11 +35,15 @@ from simulator.pickups import PickupSpec, under_string
 from simulator.rig import LEAD_IN_S, RATE, RINGING_S, Member, SettingSpec, Surroundings
 from simulator.strings import PluckSpec, StringSpec
 from simulator.tools import HandSpec, ToolSpec
+from simulator.volumes import TurnSpec, Volumes, volume_sweep
 
 from dsp import SignalError
 from dsp.methods.driven_coil import LEVEL, drive_waveform
 
 Floats = NDArray[np.float64]
+
+NO_MASTER_OHM = 100e6
+"""Where each pickup has its own volume there is none behind both."""
 
 
 @dataclass(frozen=True)
@@ -318,6 +322,33 @@ class Bench:
         steps = [draw_switch(rng, self.conditions, at_s=at, usual_v=self.pluck_v) for at in at_s]
         around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
         return takes.switch(rng, self.string(string), settings, self.stroke(rng), around, switching=steps)
+
+    def volumes(
+        self,
+        rng: np.random.Generator,
+        pair: tuple[str, str],
+        string: str,
+        *,
+        volumes: Volumes,
+        start: Sequence[float],
+        turns: Sequence[TurnSpec],
+        rate: int = RATE,
+        lead_in_s: float = LEAD_IN_S,
+        ringing_s: float = 3.5,
+    ) -> Floats:
+        """Pluck once and turn the volumes of two pickups while it rings, no selector; (frames, 1)."""
+        around = self.around(rate=rate, lead_in_s=lead_in_s, ringing_s=ringing_s)
+        alone = replace(around, load=replace(around.load, volume_ohm=NO_MASTER_OHM))
+        return volume_sweep(
+            rng,
+            self.string(string),
+            self.setting(pair, string=string),
+            self.stroke(rng),
+            alone,
+            volumes=volumes,
+            start=start,
+            turns=turns,
+        )
 
     def hum(
         self,

@@ -11,10 +11,7 @@ from capture.job.reading import read_job
 from reports.entry.first_job import BENCHES, coil_counts, first_job, layouts_for
 from reports.entry.new_job import create_job_folder
 from reports.messages import door
-from reports.messages.session import connections, large_text
 from reports.render.bench_drawings import guitar_card, loose_card, recordings_card
-from reports.render.play_picture import play_svg
-from reports.session.rounds import rounds
 
 TODAY = date(2026, 3, 5)
 LAYOUTS = {layout.key: (bench, layout) for bench in BENCHES for layout in layouts_for(bench)}
@@ -36,20 +33,6 @@ def test_every_answer_makes_a_job_that_reads_back(key, tmp_path):
     assert len({door.coils_text(layout.pickups, coils) for coils in coil_counts(layout)}) == len(
         coil_counts(layout)
     )
-
-
-def test_a_guitar_with_a_volume_each_is_asked_for_nothing_that_a_selector_would_do(tmp_path):
-    _, layout = LAYOUTS["volumes"]
-    job = read_job(create_job_folder(first_job(layout, (1, 1), under=tmp_path, today=TODAY), under=tmp_path))
-    assert job.control == "volumes"
-    found = rounds(job, inputs=1)
-    steps = [step for one in found for step in one.steps]
-    assert {step.gesture for step in steps} == {"pluck", "press", "lift"}
-    said = {large_text(s, "selector") for s in steps} | {line for s in steps for line in connections(s)}
-    assert not [line for line in said if "selector" in line.lower()]
-    pictures = [play_svg(job, None, now=step) for step in steps]
-    assert not [picture for picture in pictures if ">selector<" in picture]
-    assert any(">volume knobs" in picture for picture in pictures)
 
 
 def test_jobs_of_a_day_are_numbered_and_none_is_written_over(tmp_path):
