@@ -10,8 +10,7 @@ from dsp.methods.taps import TapLevel
 from reports.evidence.results import SettingTaps, TakeResult
 from reports.inference.taps import tap_findings
 
-THREE = parse_job(
-    """format = 1
+THREE_TOML = """format = 1
 [[pickup]]
 name = "bridge"
 [[pickup]]
@@ -25,7 +24,7 @@ on = ["bridge", "middle"]
 name = "front"
 on = ["middle", "neck"]
 """
-)
+THREE = parse_job(THREE_TOML)
 SPLIT = parse_job(
     """format = 1
 [[pickup]]
@@ -100,25 +99,10 @@ def test_a_pickup_that_is_on_nowhere_contradicts_where_it_is_listed(db, count):
 
 
 def test_a_listed_pickup_that_was_not_tapped_leaves_its_position_open_also_on_clips():
-    toml = """format = 1
-[[pickup]]
-name = "bridge"
-[[pickup]]
-name = "middle"
-[[pickup]]
-name = "neck"
-fitted = false
-hot = "violet"
-ground = "grey"
-[[setting]]
-name = "rear"
-on = ["bridge", "middle"]
-[[setting]]
-name = "front"
-on = ["middle", "neck"]
-"""
+    leads = 'name = "neck"\nfitted = false\nhot = "violet"\nground = "grey"'
+    on_clips = parse_job(THREE_TOML.replace('name = "neck"', leads))
     rows = [row for row in as_heard(LISTED) if row[1] != "neck" and row[0] != "neck"]
-    found = taps(rows, parse_job(toml))
+    found = taps(rows, on_clips)
     assert found.checks("found") == {"bridge": "confirmed", "rear": "confirmed"}
 
 
