@@ -2,12 +2,14 @@
 
 A plug or a clip that is moved bangs, so it is waited for in a step of its own, in which nothing is recorded.
 A selector may be silent, and what it does is passed over anyway; but hum recorded before it was moved
-would be that of another setting.
+would be that of another setting. A bang is no string, but as abrupt as a lift: where a tool comes first, the
+guitar is plugged in before it.
 """
 
 from __future__ import annotations
 
 from capture.job import Job
+from reports.model.gestures import WITH_TOOL
 from reports.model.session import Moving, Step
 from reports.session.rounds import at_jack
 
@@ -16,7 +18,7 @@ def to_move(job: Job, step: Step, *, plugged: tuple[tuple[int, object], ...], af
     """What has to be moved, None where nothing is; ``plugged``: what the last step had on each input."""
     if step.plugged == plugged and not step.anew:
         return None
-    if not plugged and len(step.columns) > 1:
+    if not plugged and (len(step.columns) > 1 or step.gesture in WITH_TOOL):
         return "plug in"
     at = dict(plugged)
     changed = [(item, at.get(c)) for c, item in step.plugged if item != at.get(c)]

@@ -17,6 +17,8 @@ from reports.inference.sequential import THE_TOOL
 from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
+from reports.session.choosing import choose
+from reports.session.moving import to_move
 from reports.session.questions import answer_entry, open_questions
 from reports.session.rounds import rounds, ways_of_selector, without_enough
 
@@ -132,3 +134,24 @@ def test_a_pickup_with_enough_lifts_is_not_lifted_from_again(tmp_path):
     assert {s.inputs for s in left.steps} == {s.inputs for s in lifts.steps} - {lifts.first.inputs}
     assert without_enough(lifts, taken, stage="found") is None
     assert without_enough(lifts, [], stage="found") is lifts
+
+
+def test_the_hum_beside_a_string_counts_where_a_setting_is_to_be_quiet(tmp_path):
+    bench = next(b for b in map(bench_of, range(40)) if all(len(p.coils) == 1 for p in b.pickups))
+    gains = []
+    for quiet in (False, True):
+        folder = closed_guitar(tmp_path / str(quiet), bench, quiet=quiet)
+        offered = rounds(folder.job, inputs=1, gestures=("switch",))
+        (sweep, *_) = (one for one in offered if one.first.pickups == ("middle", "neck"))
+        gains.append(choose(folder, (), [sweep], stage="found", rig="box").gain)
+    assert gains[1] > gains[0] + 0.05
+
+
+def test_a_guitar_is_plugged_in_before_the_first_lift(tmp_path):
+    """A plug that goes in bangs as abruptly as a tool that is pulled away."""
+    job = closed_guitar(tmp_path, bench_of(0)).job
+    every = [r.first for r in rounds(job, inputs=1)]
+    first = {
+        s.gesture: to_move(job, s, plugged=(), after=False) for s in every if s.gesture in ("lift", "switch")
+    }
+    assert first == {"lift": "plug in", "switch": None}
