@@ -65,7 +65,7 @@ def remembered() -> RememberedCare:
 def box(
     forget: Annotated[bool, typer.Option("--forget", help="Forget all of them.")] = False,
 ) -> None:
-    """Show what split checks of earlier jobs found of a box's two inputs, or forget it.
+    """Show what split checks of earlier jobs found of a box's two inputs, mains and input, or forget it.
 
     The next job on such a box begins with that, with a doubt that grows each day, and says so.
 
@@ -73,17 +73,21 @@ def box(
     """
     from datetime import date
 
+    from reports.entry.bench_memory import BenchMemory, bench_lines
     from reports.messages import boxes as words
     from reports.verdict.box_memory import BoxMemory
 
-    memory = BoxMemory.default()
+    memory, bench = BoxMemory.default(), BenchMemory.default()
     if forget:
-        typer.echo(words.BOX_FORGOTTEN if memory.forget() else words.BOX_NONE)
+        forgotten = (memory.forget(), bench.forget())
+        typer.echo(words.BOX_FORGOTTEN if any(forgotten) else words.BOX_NONE)
         return
-    known = memory.read()
-    if not known:
+    known, lines = memory.read(), bench_lines(bench.read())
+    if not known and not lines:
         typer.echo(words.BOX_NONE)
         return
+    for line in lines:
+        typer.echo(line)
     for one in known:
         typer.echo(words.box_line(**one.model_dump(), counts=one.counts(date.today())))
     typer.echo(words.BOX_KEPT_IN.format(memory.path))

@@ -126,6 +126,7 @@ def new(
     Example: coilwise new sunday-job --pickup bridge:44 --pickup neck:168:loose --setting both=bridge+neck
     """
     from capture.job.writing import new_job
+    from reports.entry.bench_memory import remember_bench, remembered_bench
     from reports.entry.finding import quoted
     from reports.entry.lengths import lengths_from, open_strings
     from reports.entry.new_job import jobs_folder, new_job_folder
@@ -148,13 +149,14 @@ def new(
         )
         pickups = answers.pickups
         settings = [setting_from(text) for text in setting] if setting else answers.settings
+    remember_bench(mains_hz=mains_hz)
     job = new_job(
         place,
         title=title or place.name,
         pickups=pickups,
         settings=settings,
         scale_mm=scale_mm,
-        mains_hz=mains_hz,
+        mains_hz=mains_hz or remembered_bench().mains_hz,
         strings=strings,
         control="volumes" if volumes else None,
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -40,11 +41,12 @@ def inputs() -> None:
     from rich.console import Console
 
     from capture.audio.streams import choose_input, choose_output, list_inputs, list_outputs
+    from reports.entry.bench_memory import usual_input
     from reports.render.layout import print_table
 
     is_terminal = Console().is_terminal
     for title, devices, choose in (
-        (INPUTS, list_inputs(), choose_input),
+        (INPUTS, list_inputs(), partial(usual_input, choose_input)),
         (OUTPUTS, list_outputs(), choose_output),
     ):
         taken, why_none = _taken(choose)
@@ -129,11 +131,12 @@ def setup(
     from capture.audio.setup_check import QUIET_S, run_setup_check
     from capture.audio.streams import choose_input, open_input
     from capture.takes.folder import JobFolder
+    from reports.entry.bench_memory import usual_input
     from reports.messages.setup import lacks_split_check, opening_lines, setup_lines
     from reports.messages.wording import plain
 
     job = None if folder is None else JobFolder.open(folder)
-    device = choose_input(source)
+    device = usual_input(choose_input, source)
     for line in opening_lines():
         typer.echo(line)
     console = Console(highlight=False, markup=False, emoji=False)

@@ -23,6 +23,7 @@ from capture.job.writing import changed_text
 from capture.log import AnyEntry, Check, Take, read_log
 from capture.log.entries import pickups_of
 from capture.takes.recorder import unfinished_takes
+from reports.entry.bench_memory import remember_bench
 from reports.entry.lengths import lengths_from, lengths_text, open_strings
 from reports.entry.new_job import (
     MEMBER_FORMS,
@@ -93,6 +94,7 @@ def change_job(folder: Path, fields: JobFields) -> Job:
         settings.append((one.was or None, entered if old is None else _renamed(entered, old, logged=logged)))
     now = {was: made.name for was, made in pickups if was is not None}
     settings += [(s.name, _with_names(s, now)) for s in job.settings if not _fits_the_form(s)]
+    remember_bench(mains_hz=fields.mains_hz)
     scale = lengths_from(fields.scale, what=words.SCALE_FIELD)
     text = changed_text(
         read_plain(folder / JOB_FILE, most_bytes=MOST_BYTES).decode("utf-8-sig"),

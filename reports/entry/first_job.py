@@ -14,6 +14,7 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
+from reports.entry.bench_memory import remembered_bench
 from reports.entry.new_job import JobFields, PickupFields, SettingFields
 from reports.messages import door as words
 
@@ -74,6 +75,7 @@ def first_job(layout: Layout, coils: tuple[int, ...], *, under: Path, today: dat
     return JobFields(
         folder=words.FOLDER.format(day=today, number=number),
         title=words.JOB_TITLE.format(day=today, number=number),
+        mains_hz=remembered_bench().mains_hz,
         pickups=tuple(
             PickupFields(name=name, coils=count, fitted=name not in layout.loose)
             for name, count in zip(layout.pickups, coils, strict=True)

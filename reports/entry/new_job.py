@@ -20,6 +20,7 @@ from capture import JOB_FILE, JobError
 from capture.job import Member, Pickup, Setting
 from capture.job.writing import new_job
 from dsp import CoilwiseError
+from reports.entry.bench_memory import remember_bench
 from reports.entry.finding import DEFAULT_PLACE
 from reports.entry.lengths import centre_keys, lengths_from, open_strings
 from reports.entry.spelling import (
@@ -256,6 +257,7 @@ def create_job_folder(fields: JobFields, *, under: Path) -> Path:
         raise JobError(words.NO_PICKUP)
     settings = [setting_of(s, n) for n, s in enumerate(fields.settings, start=1) if not s.blank]
     place = typed_job_folder(fields.folder, under=under)
+    remember_bench(mains_hz=fields.mains_hz)
     new_job(
         place,
         title=fields.title or place.name,

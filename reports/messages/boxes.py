@@ -21,13 +21,15 @@ BOX_BROKEN: Final = (
     "{}: this is no memory of boxes that coilwise wrote, and it is not used; coilwise box --forget removes it"
 )
 BOX_UNREADABLE: Final = "{}: {}; the memory of boxes cannot be used, check permissions and free space"
-BOX_HEAD: Final = "Boxes that are remembered"
+BOX_HEAD: Final = "What is remembered of this bench"
 BOX_NONE: Final = (
     "No box is remembered. Once a split check was recorded, the next job begins with what it found of the "
     "two inputs."
 )
 BOX_LINE: Final = "{rig}, {khz:g} kHz: its two inputs are {how}, split check of {seen}"
 BOX_OLD: Final = "{line}; too old to be counted on, so the next job asks again"
+MAINS_LINE: Final = "Mains of {hz} Hz, as said for the last job: a new job begins with it"
+INPUT_LINE: Final = "{source}: the input that was chosen last; it is taken where none is named"
 BOX_KEPT_IN: Final = "Kept in {}, on this machine alone; it covers the inputs, never clip leads."
 BOX_FORGET: Final = "Forget all of them"
 BOX_FORGOTTEN: Final = "Forgotten: the next job asks for a split check again."

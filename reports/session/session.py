@@ -33,6 +33,7 @@ from capture.takes.recorder import check_fields
 from capture.takes.spool import Spool, keep_last
 from dsp import CoilwiseError
 from dsp.live.gestures import Gesture
+from reports.entry.bench_memory import usual_input
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
@@ -169,7 +170,7 @@ def prepare(job: Job, options: RecordingOptions) -> PreparedRecording:
         No input fits, or several do, or there is no sound system.
 
     """
-    device = choose_input(options.source)
+    device = usual_input(choose_input, options.source)
     inputs = input_count(device, options.inputs)
     offered = rounds(job, inputs=inputs, gestures=options.gestures, after=options.stage == "after")
     steps = options.fixed or tuple(one.first for one in offered)

@@ -19,6 +19,7 @@ from nicegui import ui
 from capture import RecordingError
 from capture.audio.setup_check import PLUCK_S, SetupResult
 from capture.audio.streams import choose_input
+from reports.entry.bench_memory import BenchMemory, BenchMemoryError, bench_lines
 from reports.messages import boxes
 from reports.messages import page as words
 from reports.messages.cautions import BEFORE, cautions_of_step
@@ -140,7 +141,7 @@ class RecordingForm:
 
 
 class BoxesPanel:
-    """The boxes that are remembered, and the button that forgets them."""
+    """What is remembered of the bench, and the button that forgets it."""
 
     def __init__(self, view: View) -> None:
         self._view = view
@@ -155,23 +156,26 @@ class BoxesPanel:
     def show(self) -> None:
         """Show what is remembered, where that is not what is shown."""
         memory = BoxMemory.default()
+        bench: tuple[str, ...] = ()
         try:
             known: tuple[RememberedBox, ...] | str = memory.read()
-        except BoxMemoryError as error:
+            bench = bench_lines(BenchMemory.default().read())
+        except (BoxMemoryError, BenchMemoryError) as error:
             known = str(error)
-        if known == self._shown:
+        if (known, bench) == self._shown:
             return
-        self._shown = known
-        self._forget.set_visibility(bool(known))
+        self._shown = (known, bench)
+        self._forget.set_visibility(bool(known or bench))
         if isinstance(known, str):
             self._list.set_content(f"<p>{escape(plain(known))}</p>")
             return
-        lines = [boxes.box_line(**b.model_dump(), counts=b.counts(date.today())) for b in known]
+        lines = [*bench] + [boxes.box_line(**b.model_dump(), counts=b.counts(date.today())) for b in known]
         kept = f"<p>{escape(boxes.BOX_KEPT_IN.format(memory.path))}</p>"
-        self._list.set_content(_list(lines, "remembered") + kept if known else f"<p>{boxes.BOX_NONE}</p>")
+        self._list.set_content(_list(lines, "remembered") + kept if lines else f"<p>{boxes.BOX_NONE}</p>")
 
     def _forget_all(self) -> None:
         BoxMemory.default().forget()
+        BenchMemory.default().forget()
         self._view.say(boxes.BOX_FORGOTTEN, good=True)
         self.show()
 

@@ -28,6 +28,7 @@ from capture.takes.folder import JobFolder
 from capture.takes.hands_free import CaptureResult, Progress, Request
 from capture.takes.recording_lock import AlreadyRecordingError, recording
 from dsp import CoilwiseError
+from reports.entry.bench_memory import usual_input
 from reports.evidence.results import TakeResult
 from reports.messages.wording import our_fault, system_error
 from reports.model.session import (
@@ -338,7 +339,7 @@ class SessionRunner:
         done: Callable[[SetupResult], None],
     ) -> None:
         job = JobFolder.open(folder).job
-        device = choose_input(options.source)
+        device = usual_input(choose_input, options.source)
         channels = input_count(device, options.inputs)
         self._live.update(phase="checking")
         with closing(open_input(device, channels=channels, rate=options.rate)) as stream:

@@ -15,6 +15,7 @@ import inspect
 from collections.abc import Callable, Mapping, Sequence
 from contextvars import copy_context
 from dataclasses import dataclass, field
+from functools import partial
 from html import escape
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
@@ -25,6 +26,7 @@ from capture.audio.devices import DeviceError, InputDevice, SoundMissingError, d
 from capture.audio.streams import list_inputs
 from capture.takes.recorder import UnfinishedTake, recover_take, set_aside, unfinished_takes
 from dsp import CoilwiseError
+from reports.entry.bench_memory import usual_input
 from reports.entry.recordings import UploadedFile
 from reports.messages import page as page_words
 from reports.messages import page as words
@@ -245,7 +247,9 @@ def input_choices(devices: tuple[InputDevice, ...]) -> InputChoices:
     if not devices:
         return InputChoices({AUTOMATIC: words.NO_INPUT}, words.NO_INPUTS)
     try:
-        taken = words.INPUT_TAKEN.format(input=plain(device_label(pick_device(devices, None))))
+        taken = words.INPUT_TAKEN.format(
+            input=plain(device_label(usual_input(partial(pick_device, devices))))
+        )
     except DeviceError:
         taken = words.INPUT_NONE_TAKEN
     listed = {str(device.number): plain(device_label(device)) for device in devices}

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+from functools import partial
+
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from capture import JobError, LogError
+from capture.audio.devices import InputDevice, pick_device
 from capture.takes.folder import JobFolder
+from reports.entry.bench_memory import BenchMemory, bench_lines, usual_input
+from reports.entry.first_job import LOOSE_PAIR, first_job
 from reports.entry.new_job import (
     MEMBER_FORMS,
     OFF,
@@ -147,3 +153,27 @@ def test_what_is_no_number_is_refused_and_never_guessed(text):
     said = text.strip().lstrip("+-")
     assert (number is None) == (not said)
     assert set(said) <= set("0123456789.,") and said.count(".") + said.count(",") <= 1
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    monkeypatch.setenv("COILWISE_BOX", str(tmp_path / "data"))
+    return BenchMemory.default()
+
+
+def test_mains_and_the_input_that_was_named_last_are_remembered_until_they_are_forgotten(bench, tmp_path):
+    """The next job has the mains in its job.toml; an input that is not there any more is left alone."""
+    create_job_folder(
+        JobFields(folder="one", mains_hz=60, pickups=(PickupFields(name="neck"),)), under=tmp_path
+    )
+    assert first_job(LOOSE_PAIR, (1, 1), under=tmp_path, today=date(2026, 3, 5)).mains_hz == 60
+    devices = [
+        InputDevice(n, name, 2, 48_000, "x", is_default=not n) for n, name in enumerate(("room", "box"))
+    ]
+    choose = partial(pick_device, devices)
+    assert usual_input(choose, "box").name == usual_input(choose).name == "box"
+    assert usual_input(partial(pick_device, devices[:1])).name == "room"
+    assert len(bench_lines(bench.read())) == 2
+    bench.forget()
+    assert usual_input(choose).name == choose(None).name
+    assert first_job(LOOSE_PAIR, (1, 1), under=tmp_path, today=date(2026, 3, 5)).mains_hz is None
