@@ -200,7 +200,8 @@ def test_a_closed_guitar(tmp_path, closed, most, endings):
     for pair in ended.verdict.pairs:
         if pair.standing != "unsettled":
             assert (pair.phase == "in phase") == bench.in_phase(pair.a, pair.b), pair
-    assert ended.verdict.pairs[0].standing != "unsettled"
+    first = ended.verdict.pairs[0]
+    assert (first.p_in_phase > 0.8) if bench.in_phase(first.a, first.b) else (first.p_in_phase < 0.2)
     assert ended.ending in endings
     assert all(len(t.entry.inputs) == 1 for t in JobFolder.open(folder.path).takes())
 
