@@ -130,6 +130,17 @@ def test_a_lead_that_was_moved_with_its_pickup_is_one_lead():
     assert 1 - bench.p > 0.005
 
 
+@pytest.mark.parametrize(
+    ("split", "moved"), [((LEADS, LEADS), False), ((LEADS, "bridge"), True), (("bridge", "bridge"), True)]
+)
+def test_leads_that_a_split_check_went_through_are_one_each_and_were_not_moved(split, moved):
+    bench = Bench(BRIDGE, LOOSE)
+    bench.pluck(*split, says=ALIKE)
+    bench.pluck("bridge", LEADS, says=ALIKE)
+    bench.pluck(LEADS, "bridge", says=ALIKE)
+    assert bool(bench.gathered().posterior.graph.paths.moved) == moved
+
+
 def test_a_fitted_pickup_at_the_jack_has_no_clip_lead_and_is_not_held():
     bench = Bench(BRIDGE, Pickup(name="neck"))
     bench.pluck("bridge", "neck", says=ALIKE)
