@@ -255,6 +255,7 @@ BEGIN_HELP: Final = (
     "add it later."
 )
 FOLDER_FIELD: Final = "Name of the folder"
+ROW_FOLDER_FIELD: Final = "Folder of the row"
 FOLDER_HELP: Final = "A bare name goes under {place}."
 TITLE_FIELD, TITLE_HELP = "Title", "What stands on the ticket, in your words."
 SCALE_FIELD, SCALE_HELP = "Scale length, mm", "Nut to bridge saddle; fan frets: 686..648."

@@ -40,7 +40,7 @@ class ShelfPart:
             heading(words.ROW_HEAD, tag="h3")
             with ui.element("div").classes("form"):
                 self._folder = text_field(
-                    words.FOLDER_FIELD,
+                    words.ROW_FOLDER_FIELD,
                     words.FOLDER_HELP.format(place=self._controller.jobs_folder.resolve()),
                 )
                 self._count = text_field(words.ROW_COUNT_FIELD, words.ROW_COUNT_HELP)

@@ -54,7 +54,7 @@ def hum(number, setting, db, rig="box"):
 
 def test_a_settings_hum_is_that_of_its_loudest_take_on_the_same_rig(monkeypatch):
     heard = []
-    monkeypatch.setattr(health.health, "findings", lambda _, hum_db: heard.append(hum_db) or [])
+    monkeypatch.setattr(health.health, "findings", lambda _, hum_db, **_rest: heard.append(hum_db) or [])
     monkeypatch.setattr(health.health, "setting_similarities", lambda _: [])
     plucked = pluck(0, "neck")
     on_rig = TakeResult(plucked.entry.model_copy(update={"rig": "box"}), plucks=plucked.plucks)

@@ -189,7 +189,8 @@ def test_it_asks_for_what_tells_most_next(played_to_its_end):
 
 
 @pytest.mark.parametrize(
-    ("closed", "most", "endings"), [(closed_pair, 30, ("settled", "no more")), (closed_guitar, 2, ("most",))]
+    ("closed", "most", "endings"),
+    [(closed_pair, 30, ("settled", "no more")), (closed_guitar, 3, ("most", "settled"))],
 )
 def test_a_closed_guitar(tmp_path, closed, most, endings):
     """One with two pickups to its end; one with three is dearer, and its beginning tells enough."""
