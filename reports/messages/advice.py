@@ -321,6 +321,11 @@ RECORD_PAIR = {
         "Pluck A2 or D3 over the neck, wait half a second, move the selector from {a} to {b} in one go, and "
         "let it ring on for a second and a half (a switch take); twice, on two strings."
     ),
+    "volumes": (
+        "Pluck D3 two times on each of {a}, both and {b}, going round: the volume of what is heard full up, "
+        "the other all the way down. Or, with {a} alone, pluck A2, half a second later turn {b} full up, "
+        "half a second after that {a} all the way down, and let it ring (a switch take)."
+    ),
     "one recorder": (
         "Record {a} and {b} on one recorder, in files of one rate, depth and format. Where the files were "
         "only converted, say so: coilwise check FOLDER same-path, with one take of each."

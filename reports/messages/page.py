@@ -97,7 +97,7 @@ LAST_TAKE = "Take {id}"
 LAST_TAKE_HEAD: Final = "The last take"
 BELIEF = "What is believed, since this page was started"
 GUITAR = "The guitar"
-SETTINGS = "The selector's settings"
+SETTINGS = "The settings"
 SETTING_HEADS = ("Setting", "Pickups", "Sounds", "Hum")
 WHAT_NOW = "What to do now"
 ADDRESS = "The page is {address}"
@@ -237,7 +237,7 @@ JOB_EDIT: Final = (
     "It stands in {path}, a plain text file: change it below, or with any text editor. Comments in it stay, "
     "and this page reads it anew by itself."
 )
-PICKUPS_HEAD, SETTINGS_HEAD = "Pickups", "Settings of the selector"
+PICKUPS_HEAD, SETTINGS_HEAD = "Pickups", "Settings"
 NO_SETTINGS: Final = "No setting joins several pickups yet."
 OPEN_HEAD: Final = "Open a job that is there"
 OPEN_HEADS: Final = ("title", "folder", "changed", "")

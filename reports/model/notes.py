@@ -458,6 +458,7 @@ class RecordPair(Note):
     code: Literal[
         "paired or in turn",
         "switch",
+        "volumes",
         "two more",
         "sweep again",
         "one recorder",

@@ -59,7 +59,7 @@ class OpenQuestions:
         return (*(current_sign(n) for n in strings), *(current_sign(n, letter="w") for n in windings))
 
 
-USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.5, "in turn": 3.0, "lift": 4.0, "hum": 2.5, "volumes": 1.8}
+USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.5, "in turn": 3.0, "lift": 4.0, "hum": 2.5, "volumes": 1.5}
 """Nats a round says of each relation; about the middle of what simulated benches give."""
 USUAL_BESIDE_STRING = 2.0
 """Of the windings, by the hum beside a string that rings: of 53 pairs in simulated takes it said nothing in

@@ -108,8 +108,7 @@ def next_for(  # noqa: PLR0911
                 return NotSettled("leads not named"), NameLeads(name)
         if _on_the_shelf(posterior, a, b):
             return NotSettled("no evidence"), RecordPair("lift both", a, b)
-        switch = _on_one_jack(posterior, a, b)
-        return NotSettled("no evidence"), RecordPair("switch" if switch else "paired or in turn", a, b)
+        return NotSettled("no evidence"), RecordPair(_way_to_record(posterior, a, b), a, b)
     unproved = posterior.unproved_stage(a, b)
     if unproved is not None:
         return NotSettled("active stage"), ProveStage(unproved)
@@ -146,11 +145,13 @@ def _on_the_shelf(posterior: Posterior, *names: str) -> bool:
     return any(p is not None and p.shelf is not None for p in pickups)
 
 
-def _on_one_jack(posterior: Posterior, a: str, b: str) -> bool:
-    """Whether both are wired in and a setting joins them: then a sweep at the jack is enough."""
+def _way_to_record(posterior: Posterior, a: str, b: str) -> Literal["switch", "volumes", "paired or in turn"]:
+    """How two pickups are recorded first: where both are wired in and a setting joins them, at the jack."""
     job = posterior.graph.history.job
     fitted = all((p := job.pickup(name)) is not None and p.fitted for name in (a, b))
-    return fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)
+    if not (fitted and any({a, b} <= {m.pickup for m in s.on} for s in job.settings)):
+        return "paired or in turn"
+    return "volumes" if job.control == "volumes" else "switch"
 
 
 def build_findings(

@@ -7,12 +7,15 @@ from dsp_parts import BRIDGE, NECK, SCALE_MM, swept
 from judging_jobs import RATE, JobOnDisk
 
 from capture.job.reading import read_job
+from capture.takes.folder import JobFolder
 from reports.entry.changed_job import change_job, fields_of
 from reports.entry.first_job import first_job, layouts_for
 from reports.entry.new_job import create_job_folder
 from reports.messages.session import connections, instruction, large_text
+from reports.messages.summary import first_step, to_do
 from reports.render.play_picture import play_svg
 from reports.session.rounds import rounds
+from reports.verdict.building import judge
 
 SWEPT = ["bridge", "both", "neck"]
 
@@ -34,6 +37,9 @@ def test_no_step_speaks_of_a_selector_or_draws_one(home):
         said = " ".join((large_text(step), *connections(step), instruction(step)))
         assert "elector" not in said + play_svg(job, None, now=step)
         assert "Volume of" in said
+    verdict = judge(JobFolder.open(home)).verdict
+    assert "turn neck full up" in first_step(verdict)
+    assert "elector" not in to_do(verdict) + first_step(verdict)
     sweep = next(s for s in steps if s.gesture == "switch")
     assert sweep.volumes == (("bridge", True), ("neck", False))
     assert "turn the volume of neck full up" in instruction(sweep)
