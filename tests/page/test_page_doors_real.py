@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser import DESK, UPRIGHT, Server, opened, page_server
 from new_jobs import create_job
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
@@ -20,6 +20,7 @@ from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN
 
 NASTY = "<script>alert(1)</script>"
 SOON_MS = 15_000
+MOST_TABS = 30
 PHONE = {"width": 390, "height": 844}
 TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}
 """What is left of the desk's screen where the browser draws everything at twice its size."""
@@ -129,8 +130,17 @@ def test_files_that_are_no_audio_are_named_and_the_rest_goes_on(browser: Browser
     assert JobFolder.open(folder.path).takes() == ()
 
 
+def _by_keys(page: Page, wanted: str) -> None:
+    """Go on with the tab key until what has these words has the focus."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Tab")
+        if wanted in page.evaluate("document.activeElement.innerText"):
+            return
+    raise AssertionError(f"{wanted} is not reached by the keyboard")
+
+
 def test_from_an_empty_place_to_ready_in_three_answers(browser: Browser, tmp_path: Path):
-    """Nothing is typed; Begin is the fourth click. What is on each question is large and fits every width."""
+    """By the keyboard alone; Begin is the fourth answer. Each question is large and fits every width."""
     with page_server(home=tmp_path) as server, opened(browser, server, size=DESK) as page:
         asked = (
             (door.WHAT_IS_THERE, door.BENCHES["beside"][0]),
@@ -144,8 +154,10 @@ def test_from_an_empty_place_to_ready_in_three_answers(browser: Browser, tmp_pat
             for size in (UPRIGHT, TWICE, PHONE, DESK):
                 page.set_viewport_size(size)
                 page.wait_for_function("document.documentElement.scrollWidth <= window.innerWidth")
-            page.get_by_role("button", name=answer).click()
+            _by_keys(page, answer)
+            page.keyboard.press("Enter")
         expect(page.get_by_role("button", name=words.BEGIN)).to_be_visible(timeout=SOON_MS)
+        _by_keys(page, words.BEGIN)
         expect(page.locator(".guitar")).to_contain_text("middle (loose", timeout=SOON_MS)
     (job,) = (JobFolder.open(file.parent).job for file in tmp_path.rglob("job.toml"))
     assert [(p.name, p.coils, p.fitted) for p in job.pickups] == [
