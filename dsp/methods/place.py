@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,10 +72,17 @@ class HeardPluck:
     length_mm: float
     f0_hz: float
 
-    @property
-    def key(self) -> tuple[bytes, bytes, float, float]:
-        """The same for plucks that were heard the same."""
+    @cached_property
+    def _key(self) -> tuple[bytes, bytes, float, float]:
         return self.levels_db.tobytes(), self.usable.tobytes(), self.length_mm, self.f0_hz
+
+    def __eq__(self, other: object) -> bool:
+        """Plucks that were heard the same are the same."""
+        return isinstance(other, HeardPluck) and self._key == other._key
+
+    def __hash__(self) -> int:
+        """By what was heard."""
+        return hash(self._key)
 
 
 def place_template(fractions: Array, *, rows: int = 1, length_mm: float) -> Array:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,12 @@ class HealthFindings:
 
 def health_findings(job: Job, results: Sequence[TakeResult]) -> HealthFindings:
     """All findings on the plucks of a job; of each code and setting the first."""
+    return _health_findings(job, tuple(results))
+
+
+@lru_cache(maxsize=8)
+def _health_findings(job: Job, results: tuple[TakeResult, ...]) -> HealthFindings:
+    """The same, kept: the next take is chosen from what was judged."""
     findings: dict[tuple[str, str], Finding] = {}
     unsound: set[str] = set()
     alike: dict[frozenset[str], float] = {}

@@ -21,6 +21,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -67,9 +68,11 @@ def condensed(
     found: list[tuple[Scope, Array]] = []
     anys: dict[frozenset[int], int] = {}
     products: dict[frozenset[int], int] = {}
-    for table in map(_without_flat_axes, *merged(scopes, logs)):
-        told = _replaced(*table, _only_any_matters, anys, numbers)
-        found.append(_replaced(*told, _only_product_matters, products, numbers))
+    for scope, log in zip(*merged(scopes, logs), strict=True):
+        simple = _simplified(log.shape, np.asarray(log, dtype=np.float64).tobytes())
+        either = [_number((scope[axis] for axis in one), anys, numbers) for one in simple.any]
+        each = [_number((either[k] for k in one), products, numbers) for one in simple.products]
+        found.append((tuple(each), simple.log))
     tables, equations = _same_products_once(_merged(found), products)
     tables += _any_in_pairs(anys, numbers)
     tables += _products_in_pairs(equations, numbers)
@@ -97,53 +100,77 @@ def _merged(tables: Sequence[Table]) -> list[Table]:
     return list(zip(*merged([s for s, _ in tables], [log for _, log in tables]), strict=True))
 
 
-def _without_flat_axes(scope: Scope, log: Array) -> Table:
-    """A table without the axes along which it is the same."""
-    for axis in reversed(range(len(scope))):
+@dataclass(frozen=True, eq=False)
+class _Simplified:
+    """A table without its flat axes, one axis for each class of variables.
+
+    ``any``, ``products``: the classes, by axes of the table as it was; the order is that of the axes of
+    ``log``. A class of ``products`` is of classes of ``any``, by their numbers.
+    """
+
+    log: Array
+    any: tuple[tuple[int, ...], ...]
+    products: tuple[tuple[int, ...], ...]
+
+
+@lru_cache(maxsize=4096)
+def _simplified(shape: tuple[int, ...], content: bytes) -> _Simplified:
+    """The same for tables of the same content, of which a job has many: ties of one kind are alike."""
+    log = np.frombuffer(content).reshape(shape)
+    axes = list(range(log.ndim - 1))
+    for axis in reversed(axes):
         if np.array_equal(log.take(0, axis + 1), log.take(1, axis + 1)):
-            scope, log = scope[:axis] + scope[axis + 1 :], np.asarray(log.take(0, axis + 1))
-    return scope, log
+            log = np.asarray(log.take(0, axis + 1))
+            del axes[axis]
+    log, either = _by_classes(log, _only_any_matters)
+    log, products = _by_classes(log, _only_product_matters)
+    return _Simplified(log, tuple(tuple(axes[k] for k in one) for one in either), products)
 
 
-def _corners(log: Array, a: int, b: int) -> list[Array]:
-    """The parts of a table for both values of two variables: 00, 01, 10, 11."""
-    both = np.moveaxis(log, (a + 1, b + 1), (0, 1))
-    return [both[0, 0], both[0, 1], both[1, 0], both[1, 1]]
-
-
-def _only_any_matters(log: Array, a: int, b: int) -> bool:
-    _, second, first, both = _corners(log, a, b)
-    return np.array_equal(first, second) and np.array_equal(first, both)
-
-
-def _only_product_matters(log: Array, a: int, b: int) -> bool:
-    neither, second, first, both = _corners(log, a, b)
-    return np.array_equal(first, second) and np.array_equal(neither, both)
-
-
-def _replaced(
-    scope: Scope,
-    log: Array,
-    alike: Callable[[Array, int, int], bool],
-    known: dict[frozenset[int], int],
-    numbers: _Numbers,
-) -> Table:
-    """A table with one auxiliary variable in place of those that are ``alike``, an equivalence relation."""
+def _by_classes(
+    log: Array, alike: Callable[[Array, int, int], bool]
+) -> tuple[Array, tuple[tuple[int, ...], ...]]:
+    """A table with one axis for each class of axes that are ``alike``, an equivalence relation."""
     classes: list[list[int]] = []
-    for axis in range(len(scope)):
+    for axis in range(log.ndim - 1):
         mine = next((c for c in classes if alike(log, c[0], axis)), None)
         if mine is None:
             classes.append([axis])
         else:
             mine.append(axis)
-    at = tuple(slice(None) if axis in {c[0] for c in classes} else 0 for axis in range(len(scope)))
-    left = []
-    for members in classes:
-        variables = frozenset(scope[axis] for axis in members)
-        if len(variables) > 1 and variables not in known:
-            known[variables] = numbers.new()
-        left.append(known[variables] if len(variables) > 1 else scope[members[0]])
-    return tuple(left), log[(slice(None), *at)]
+    first = {c[0] for c in classes}
+    at = tuple(slice(None) if axis in first else 0 for axis in range(log.ndim - 1))
+    return log[(slice(None), *at)], tuple(map(tuple, classes))
+
+
+def _corner(log: Array, a: int, b: int, values: tuple[int, int]) -> Array:
+    """The part of a table for values of two variables, a before b."""
+    at: list[slice | int] = [slice(None)] * (b + 2)
+    at[a + 1], at[b + 1] = values
+    return log[tuple(at)]
+
+
+def _only_any_matters(log: Array, a: int, b: int) -> bool:
+    second = _corner(log, a, b, (0, 1))
+    return np.array_equal(second, _corner(log, a, b, (1, 0))) and np.array_equal(
+        second, _corner(log, a, b, (1, 1))
+    )
+
+
+def _only_product_matters(log: Array, a: int, b: int) -> bool:
+    return np.array_equal(_corner(log, a, b, (0, 1)), _corner(log, a, b, (1, 0))) and np.array_equal(
+        _corner(log, a, b, (0, 0)), _corner(log, a, b, (1, 1))
+    )
+
+
+def _number(members: Iterable[int], known: dict[frozenset[int], int], numbers: _Numbers) -> int:
+    """The variable that stands for some: for one itself, for several an auxiliary one."""
+    variables = frozenset(members)
+    if len(variables) == 1:
+        return next(iter(variables))
+    if variables not in known:
+        known[variables] = numbers.new()
+    return known[variables]
 
 
 Equation = tuple[frozenset[int], bool]

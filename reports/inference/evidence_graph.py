@@ -337,6 +337,10 @@ class ClipUps:
             self._counts.update({name for item in take.inputs for name in _pickups_of(self.job, item)})
         return Counter(self._counts)
 
+    def copy(self) -> ClipUps:
+        """The same, to walk on from here."""
+        return ClipUps(self.job, Counter(self._counts))
+
 
 @dataclass(eq=False)
 class MeterClipUps:

@@ -15,7 +15,7 @@ at once (the two passes of a bucket tree: Kask and others, 2005, from memory).
 from __future__ import annotations
 
 import heapq
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -105,7 +105,8 @@ class Tables:
         numbers: dict[Variable, int] = {}
         scopes = [tuple(numbers.setdefault(v, len(numbers)) for v in scope) for scope in self.scopes]
         places, logs = merged(scopes, self.logs)
-        if elimination_tree(tuple(places), ()).entries > WORTH_CONDENSING:
+        near = _near(places, len(numbers))
+        if _entries(near, _elimination_order(near, 0)) > WORTH_CONDENSING:
             places, logs = condensed(places, logs, count=len(numbers))
         return NumberedTables(tuple(numbers), tuple(places), tuple(logs))
 
@@ -165,39 +166,43 @@ class EliminationTree:
 
     def __init__(self, scopes: Sequence[tuple[Variable, ...]], kept: Sequence[Variable] = ()) -> None:
         self.kept = tuple(kept)
-        near: dict[Variable, set[Variable]] = {v: set() for scope in scopes for v in scope}
-        for scope in dict.fromkeys(scopes):
-            for v in scope:
-                near[v].update(scope)
-        self.order, self.entries = _cheap_order(near, frozenset(self.kept))
-        rank = {v: k for k, v in enumerate((*self.order, *self.kept))}
-        root = len(self.order)
-        members: list[list[int]] = [[] for _ in range(root + 1)]
-        over: list[set[int]] = [set() for _ in range(root)]
-        for number, scope in enumerate(scopes):
-            ranks = [rank[v] for v in scope]
-            bucket = min(min(ranks, default=root), root)
-            members[bucket].append(number)
+        numbers: dict[Variable, int] = {}
+        places = [[numbers.setdefault(v, len(numbers)) for v in scope] for scope in scopes]
+        last = [numbers.setdefault(v, len(numbers)) for v in self.kept]
+        near = _near(places, len(numbers))
+        order, self.entries = _cheap_order(near, sum(1 << k for k in last))
+        named = tuple(numbers)
+        self.order = tuple(named[k] for k in order)
+        rank = [0] * len(numbers)
+        for k, number in enumerate((*order, *last)):
+            rank[number] = k
+        root = len(order)
+        below = (1 << root) - 1
+        members: list[list[tuple[int, list[int]]]] = [[] for _ in range(root + 1)]
+        over = [0] * root
+        for number, place in enumerate(places):
+            ranks = [rank[k] for k in place]
+            bucket = min(ranks, default=root)
             if bucket < root:
-                over[bucket].update(ranks)
+                over[bucket] |= sum(1 << k for k in ranks)
+            members[min(bucket, root)].append((number, ranks))
         parents = []
-        for k, ranks_here in enumerate(over):
-            rest = ranks_here - {k}
-            parent = min(min(rest, default=root), root)
+        for k in range(root):
+            rest = over[k] & ~(1 << k)
+            parent = _lowest(rest & below, otherwise=root)
             parents.append(parent)
             if parent < root:
                 over[parent] |= rest
-        places = [sorted(ranks_here) for ranks_here in over]
-        places.append(list(range(root, root + len(self.kept))))
+        tables = [_places_of(mask) for mask in over]
+        tables.append(list(range(root, root + len(last))))
         self._buckets = []
-        for k, place in enumerate(places):
+        for k, place in enumerate(tables):
             own = []
-            for number in members[k]:
-                ranks = [rank[v] for v in scopes[number]]
-                order = sorted(range(len(ranks)), key=ranks.__getitem__)
-                own.append((number, (0, *(i + 1 for i in order)), _shape(place, set(ranks))))
+            for number, ranks in members[k]:
+                axes = sorted(range(len(ranks)), key=ranks.__getitem__)
+                own.append((number, (0, *(i + 1 for i in axes)), _shape(place, set(ranks))))
             parent = parents[k] if k < root else -1
-            shape = _shape(places[parent], set(place[1:])) if k < root else ()
+            shape = _shape(tables[parent], set(place[1:])) if k < root else ()
             self._buckets.append(_Bucket(len(place), tuple(own), parent, shape))
 
     def weights(self, logs: Sequence[Array]) -> Array:
@@ -252,16 +257,24 @@ def _shape(place: Sequence[int], present: set[int]) -> tuple[int, ...]:
     return tuple(2 if k in present else 1 for k in place)
 
 
-Near = dict[Variable, set[Variable]]
-"""What stands beside each variable in some scope, itself included."""
+Near = list[int]
+"""What stands beside each variable in some scope, itself included: whole numbers with a bit for each."""
 
 
-def _cheap_order(near: Near, kept: frozenset[Variable]) -> tuple[tuple[Variable, ...], int]:
+def _near(scopes: Iterable[Sequence[int]], count: int) -> Near:
+    near = [1 << k for k in range(count)]
+    for mask in {sum(1 << k for k in scope) for scope in scopes}:
+        for k in _places_of(mask):
+            near[k] |= mask
+    return near
+
+
+def _cheap_order(near: Near, kept: int) -> tuple[list[int], int]:
     """The order of fewest neighbours, or that of least fill, where tables are large and its are smaller.
 
-    With how many entries its tables have.
+    With how many entries its tables have; ``kept``: a bit for each that is not summed out.
     """
-    order = _elimination_order({v: set(others) for v, others in near.items()}, kept)
+    order = _elimination_order(near, kept)
     entries = _entries(near, order)
     if entries <= WORTH_A_SEARCH:
         return order, entries
@@ -270,83 +283,74 @@ def _cheap_order(near: Near, kept: frozenset[Variable]) -> tuple[tuple[Variable,
     return (other, least) if least < entries else (order, entries)
 
 
-def _entries(near: Near, order: Sequence[Variable]) -> int:
+def _entries(near: Near, order: Sequence[int]) -> int:
     """How many entries the tables have by which variables are summed out in this order."""
-    left = {v: set(others) for v, others in near.items()}
-    return sum(2 ** len(_summed_out(left, v)) for v in order)
+    left = list(near)
+    return sum(2 ** _summed_out(left, k).bit_count() for k in order)
 
 
-def _summed_out(near: Near, variable: Variable) -> set[Variable]:
+def _summed_out(near: Near, variable: int) -> int:
     """Take a variable away, which joins all that stands beside it; what it was summed out over."""
-    beside = near.pop(variable)
-    for other in beside - {variable}:
-        near[other] |= beside
-        near[other].discard(variable)
+    beside = near[variable]
+    for other in _places_of(beside & ~(1 << variable)):
+        near[other] = (near[other] | beside) & ~(1 << variable)
     return beside
 
 
-def _least_fill_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable, ...]:
-    """Variables that are not kept, always the one that joins fewest others which stood apart.
-
-    Sets of variables are whole numbers with a bit each, since a large tree asks for this many times.
-    """
-    named = tuple(near)
-    bit = {v: 1 << k for k, v in enumerate(named)}
-    left = {bit[v]: sum(bit[other] for other in others) for v, others in near.items()}
-    free = [bit[v] for v in named if v not in kept]
-    fill = {v: _fill(left, v) for v in free}
-    order: list[Variable] = []
-    while free:
-        chosen = min(free, key=lambda v: (fill[v], left[v].bit_count()))
-        order.append(named[chosen.bit_length() - 1])
-        free.remove(chosen)
-        beside = left.pop(chosen) & ~chosen
-        changed = beside
-        for other in _bits(beside):
-            left[other] = (left[other] | beside) & ~chosen
-            changed |= left[other]
-        fill.update((v, _fill(left, v)) for v in _bits(changed) if v in fill and v in left)
-    return tuple(order)
-
-
-def _bits(of: int) -> Iterator[int]:
-    """The bits of a whole number, each alone."""
-    while of:
-        yield (lowest := of & -of)
-        of ^= lowest
-
-
-def _fill(left: Mapping[int, int], variable: int) -> int:
-    """How many pairs, counted twice, summing this variable out would join that stood apart."""
-    return sum((left[variable] & ~left[other]).bit_count() for other in _bits(left[variable]))
-
-
-def _elimination_order(near: Near, kept: frozenset[Variable]) -> tuple[Variable, ...]:
-    """Variables that are not kept, always the one with fewest neighbours next; of equals the first named.
-
-    ``near``: what stands beside each variable, itself included; used up.
-    """
-    number = {v: k for k, v in enumerate(near)}
-    queue = [(len(others), number[v], v) for v, others in near.items() if v not in kept]
+def _elimination_order(near: Near, kept: int) -> list[int]:
+    """Variables that are not kept, always the one with fewest neighbours next; of equals the first named."""
+    left = list(near)
+    queue = [(beside.bit_count(), k) for k, beside in enumerate(left) if not kept >> k & 1]
     heapq.heapify(queue)
-    order: list[Variable] = []
-    gone: set[Variable] = set()
+    order: list[int] = []
+    gone = kept
     while queue:
-        count, _, variable = heapq.heappop(queue)
-        if variable in gone or count != len(near[variable]):
+        count, variable = heapq.heappop(queue)
+        if gone >> variable & 1 or count != left[variable].bit_count():
             continue
-        gone.add(variable)
+        gone |= 1 << variable
         order.append(variable)
-        others = near.pop(variable)
-        others.discard(variable)
-        for other in others:
-            beside = near[other]
-            before = len(beside)
-            beside.discard(variable)
-            beside |= others
-            if other not in kept and len(beside) != before:
-                heapq.heappush(queue, (len(beside), number[other], other))
-    return tuple(order)
+        for other in _places_of(_summed_out(left, variable) & ~gone):
+            heapq.heappush(queue, (left[other].bit_count(), other))
+    return order
+
+
+def _least_fill_order(near: Near, kept: int) -> list[int]:
+    """Variables that are not kept, always the one that joins fewest others which stood apart."""
+    left = list(near)
+    fill = {k: _fill(left, k) for k in range(len(near)) if not kept >> k & 1}
+    order: list[int] = []
+    while fill:
+        chosen = min(fill, key=lambda k: (fill[k], left[k].bit_count()))
+        del fill[chosen]
+        order.append(chosen)
+        beside = _summed_out(left, chosen) & ~(1 << chosen)
+        changed = beside
+        for other in _places_of(beside):
+            changed |= left[other]
+        fill.update((k, _fill(left, k)) for k in _places_of(changed) if k in fill)
+    return order
+
+
+def _fill(left: Near, variable: int) -> int:
+    """How many pairs, counted twice, summing this variable out would join that stood apart."""
+    beside = left[variable]
+    return sum((beside & ~left[other]).bit_count() for other in _places_of(beside))
+
+
+def _places_of(mask: int) -> list[int]:
+    """The numbers of the bits that are set, in order."""
+    found = []
+    while mask:
+        lowest = mask & -mask
+        found.append(lowest.bit_length() - 1)
+        mask ^= lowest
+    return found
+
+
+def _lowest(mask: int, *, otherwise: int) -> int:
+    """The number of the lowest bit that is set."""
+    return (mask & -mask).bit_length() - 1 if mask else otherwise
 
 
 def weights_over(tables: Tables, kept: Sequence[Variable]) -> Array:
@@ -413,6 +417,15 @@ class JointSigns:
     def equal(self, a: Variable, b: Variable) -> Array:
         """The probabilities (rates,) that two signs agree."""
         return equal_of(self.weights((a, b)))
+
+    def all_equal(self, pairs: Sequence[tuple[Variable, Variable]]) -> Array:
+        """The probabilities (rates, pairs) that the two signs of each pair agree."""
+        if not {v for pair in pairs for v in pair} <= set(self.signs):
+            return np.stack([self.equal(a, b) for a, b in pairs], axis=1)
+        patterns = np.indices((2,) * len(self.signs)).reshape(len(self.signs), -1)
+        first, second = ([self.signs.index(pair[k]) for pair in pairs] for k in (0, 1))
+        shares = np.exp(normalised(self._log)).reshape(len(self._log), -1)
+        return np.asarray(shares @ (patterns[first] == patterns[second]).T)
 
     def beside(self, a: Variable, b: Variable) -> Mapping[Variable, Array]:
         """Log probabilities (2, 2) of every variable but signs: a and b agreeing (first) or not, and its own.

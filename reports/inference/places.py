@@ -13,7 +13,7 @@ says is capped, and what a job says again (sources S7, S8). A position of severa
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import combinations
@@ -73,7 +73,7 @@ MOST_KEPT = 30_000
 """Likelihoods that are kept, of some hundred bytes each: a session asks after every take."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Hearing:
     """One pluck with what was said to be on each channel, or each stretch, that heard it.
 
@@ -173,7 +173,7 @@ class ContentLikelihoods:
     """
 
     pickups: tuple[tuple[str, WhereItSits, int], ...]
-    _cache: dict[tuple[Hashable, tuple[Content, ...]], PluckLikelihood] = field(default_factory=dict)
+    _cache: dict[tuple[HeardPluck, tuple[Content, ...]], PluckLikelihood] = field(default_factory=dict)
     _templates: dict[tuple[Content, tuple[int, ...], float], Array] = field(default_factory=dict)
     _signs: dict[tuple[Content, ...], tuple[tuple[int, ...], NDArray[np.intp]]] = field(default_factory=dict)
 
@@ -196,10 +196,10 @@ class ContentLikelihoods:
 
     def of(self, pluck: HeardPluck, wanted: Iterable[tuple[Content, ...]]) -> list[PluckLikelihood]:
         """The likelihoods of a pluck under each of the contents that are wanted."""
-        asked, which = list(wanted), pluck.key
+        asked = list(wanted)
         if len(self._cache) > MOST_KEPT:
             self._cache.clear()
-        new = [c for c in dict.fromkeys(asked) if (which, c) not in self._cache]
+        new = [c for c in dict.fromkeys(asked) if (pluck, c) not in self._cache]
         if new:
             rows = [self._rows(contents, pluck.length_mm) for contents in new]
             log, loud = log_likelihoods(pluck, np.concatenate(rows))
@@ -208,10 +208,10 @@ class ContentLikelihoods:
                 share = np.exp(logs - logs.max())
                 loudness = float((share * louds).sum() / share.sum())
                 by_signs = logs.reshape(-1, len(self.mm))
-                self._cache[which, contents] = PluckLikelihood(
+                self._cache[pluck, contents] = PluckLikelihood(
                     by_signs, self._distinct(contents)[1], loudness
                 )
-        return [self._cache[which, contents] for contents in asked]
+        return [self._cache[pluck, contents] for contents in asked]
 
     def _distinct(self, contents: tuple[Content, ...]) -> tuple[tuple[int, ...], NDArray[np.intp]]:
         """Patterns that differ only in the sign of pickups that are not added up are the same.
@@ -376,13 +376,12 @@ class PlacesHeard:
 
 def places_heard(job: Job, results: Sequence[TakeResult]) -> PlacesHeard:
     """Weigh every pluck of a job against what its entries say was heard."""
-    return _places_heard(job, tuple(results))
+    return _places_heard(job, tuple(hearings(job, results)))
 
 
 @lru_cache(maxsize=8)
-def _places_heard(job: Job, results: tuple[TakeResult, ...]) -> PlacesHeard:
+def _places_heard(job: Job, heard: tuple[Hearing, ...]) -> PlacesHeard:
     """The same, kept: a session asks again and again about the same takes."""
-    heard = hearings(job, results)
     if not heard:
         return PlacesHeard()
     places: dict[str, WhereItSits] = {}

@@ -78,14 +78,13 @@ def test_the_order_that_is_looked_for_where_tables_are_large_gives_the_same_sum(
 
 def test_a_ring_of_rings_is_summed_in_small_tables():
     """A grid of five by five: few neighbours first is not the cheapest there."""
-    scopes = [((x, y), (x + dx, y + dy)) for x in range(5) for y in range(5) for dx, dy in ((0, 1), (1, 0))]
-    near = {v: {v} for scope in scopes for v in scope}
-    for a, b in scopes:
-        near[a].add(b)
-        near[b].add(a)
-    least = factor_graph._least_fill_order(near, frozenset())
-    assert sorted(least) == sorted(near)
-    assert max(map(len, near.values())) == 5, "what was given is not used up"
+    grid = [
+        (x + 6 * y, x + dx + 6 * (y + dy)) for x in range(5) for y in range(5) for dx, dy in ((0, 1), (1, 0))
+    ]
+    near = factor_graph._near(grid, 36)
+    least = factor_graph._least_fill_order(near, 0)
+    assert sorted(least) == list(range(36))
+    assert max(one.bit_count() for one in near) == 5, "what was given is not used up"
     assert factor_graph._entries(near, least) < 1000
 
 
