@@ -12,7 +12,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from capture.log import Check, Take
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError, current_sign
@@ -23,17 +22,16 @@ from reports.session.promised import (
     NEARLY,
     OpenQuestions,
     SessionEvidence,
-    bits_of,
     hum_beside,
+    known_by,
     letter_of,
+    likely_signs,
+    open_bits,
     outcomes,
-    weights_of,
     with_outcome,
 )
 from reports.session.questions import TAG_S, questions_of
 from reports.session.rounds import moving_s
-
-Array = NDArray[np.float64]
 
 LEAST_GAIN = 0.004
 """Bits: what promises less is not worth a take; the pair is as sure as this way of measuring makes it."""
@@ -95,7 +93,7 @@ def _programme_s(
     for _ in range(LONGEST_PROGRAMME - 1):
         if left <= 0:
             break
-        signs = _likely_signs(now, wanted)
+        signs = likely_signs(now.graph, wanted)
         steps: list[tuple[float, float, SessionEvidence, float, Step | frozenset[LatentError]]] = []
         for one in offered:
             then, open_then = _likeliest(now, one, wanted, signs=signs, level=level)
@@ -104,7 +102,7 @@ def _programme_s(
         for cost, errors in () if checks is None else _to_be_said(now.graph, checks):
             if not errors <= said:
                 then = _without(now, errors)
-                open_then = bits_of(weights_of(then.graph, wanted), wanted, level)
+                open_then = open_bits(then.graph, wanted, level=level)
                 steps.append(((left - open_then) / cost, cost, then, open_then, errors))
         rate, cost, then, open_then, what = max(steps, key=lambda s: s[0])
         if rate * cost <= LEAST_GAIN:
@@ -139,13 +137,6 @@ def _without(now: SessionEvidence, errors: frozenset[LatentError]) -> SessionEvi
     return SessionEvidence(graph, now.entries)
 
 
-def _likely_signs(now: SessionEvidence, wanted: OpenQuestions) -> dict[Variable, int]:
-    """Each sign that is asked for, as it probably is: of those that are equally so the first."""
-    log = weights_of(now.graph, wanted)
-    pattern = np.unravel_index(int(np.argmax(log)), log.shape)
-    return {v: 1 - 2 * int(k) for v, k in zip(wanted.variables, pattern, strict=True)}
-
-
 def _likeliest(
     takes: SessionEvidence,
     one: WeighedRound,
@@ -161,17 +152,16 @@ def _likeliest(
     hum = hum_beside(one.round, takes.graph.history.job, wanted)
     if hum is not None:
         takes, _ = _likeliest(takes, replace(one, round=hum), wanted, level=level)
-    best: tuple[float, EvidenceGraph, Array] | None = None
+    best: tuple[float, EvidenceGraph, float] | None = None
     names = [current_sign(n, letter=letter_of(one.round)) for n in one.round.first.pickups]
     tried: Iterable[tuple[int, ...]] = outcomes(one.round)
     if signs is not None and one.round.first.kind != "split" and all(n in signs for n in names):
         tried = [tuple(signs[n] * signs[names[0]] for n in names)]
     for outcome in tried:
         graph = with_outcome(takes, one.round, one.entry, takes.graph.history, outcome)
-        log = weights_of(graph, wanted)
-        total = float(np.logaddexp.reduce(log, axis=None))
+        total, left = known_by(graph, wanted, level)
         if best is None or total > best[0] + NEARLY:
-            best = total, graph, log
+            best = total, graph, left
     if best is None:
         raise AssertionError("a round can come out in some way")
-    return SessionEvidence(best[1], (*takes.entries, one.entry)), bits_of(best[2], wanted, level)
+    return SessionEvidence(best[1], (*takes.entries, one.entry)), best[2]

@@ -9,8 +9,9 @@ a split check, that the inputs agree or not. Log-likelihood ratios are natural l
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise, product
 
 import numpy as np
@@ -27,10 +28,18 @@ from reports.inference.evidence_graph import (
     Evidence,
     EvidenceGraph,
     Observation,
+    RatedFactor,
     current_sign,
     observation_of,
 )
-from reports.inference.factor_graph import Factor, Variable, log_weights, product_factor
+from reports.inference.factor_graph import (
+    Factor,
+    JointSigns,
+    Tables,
+    Variable,
+    product_factor,
+    weights_over,
+)
 from reports.inference.hum_doubts import place_of_take
 from reports.inference.jack import TableEvidence, add_table_evidence
 from reports.inference.paired import add_split_evidence, paired_evidence
@@ -58,6 +67,14 @@ class OpenQuestions:
         windings = dict.fromkeys(name for members in self.quiet for name in members)
         return (*(current_sign(n) for n in strings), *(current_sign(n, letter="w") for n in windings))
 
+    @property
+    def related(self) -> tuple[list[tuple[Variable, Variable]], list[tuple[Variable, Variable]]]:
+        """The pairs of signs that it asks about: of strings, and of windings."""
+        return (
+            [(current_sign(a), current_sign(b)) for a, b in self.pairs],
+            [(current_sign(a, letter="w"), current_sign(b, letter="w")) for a, b in self.quiet],
+        )
+
 
 USUAL = {"paired": 3.0, "split": 5.0, "switch": 3.5, "in turn": 3.0, "lift": 4.0, "hum": 2.5, "volumes": 1.5}
 """Nats a round says of each relation; about the middle of what simulated benches give."""
@@ -79,6 +96,17 @@ class SessionEvidence:
     graph: EvidenceGraph
     entries: tuple[Take, ...]
 
+    @cached_property
+    def _clip_ups(self) -> ClipUps:
+        clip_ups = ClipUps(self.graph.history.job)
+        for before in self.entries:
+            clip_ups.of(before)
+        return clip_ups
+
+    def clip_ups_at(self, entry: Take) -> Mapping[str, int]:
+        """The number of the clip-up that each pickup is in at a take that comes next."""
+        return self._clip_ups.copy().of(entry)
+
 
 def letter_of(one: Round) -> SignLetter:
     """Whether a round is about the strings' sign or the winding."""
@@ -98,20 +126,32 @@ def with_outcome(
     now: SessionEvidence, one: Round, entry: Take, history: LeadHistory, outcome: Sequence[int]
 ) -> EvidenceGraph:
     """A copy of the ledger to which the round's evidence was added; ``entry`` is its first take."""
+    return _with_outcomes(now, one, entry, history, [outcome])[0]
+
+
+def _with_outcomes(
+    now: SessionEvidence, one: Round, entry: Take, history: LeadHistory, ways: Sequence[Sequence[int]]
+) -> tuple[EvidenceGraph, list[list[Factor | RatedFactor]]]:
+    """The copy for the first of some outcomes, and the factors of the round's evidence for each of them.
+
+    These differ in their weights alone.
+    """
     old = now.graph
     graph = EvidenceGraph(history, list(old.evidence), dict(old.errors), dict(old.ties), old.paths)
-    clip_ups = ClipUps(history.job)
-    for before in now.entries:
-        clip_ups.of(before)
-    clip_up_of = clip_ups.of(entry)
+    clip_up_of = now.clip_ups_at(entry)
     letter = letter_of(one)
     stations = _stations(graph, one, entry)
     observations = [observation_of(graph, entry, s, clip_up_of=clip_up_of, letter=letter) for s in stations]
     each = [s for s in observations if s is not None]
+    known = len(graph.evidence)
     if len(each) < len(observations):
-        return graph
-    _PIECES[one.first.kind](graph, one, entry, each, outcome)
-    return graph
+        return graph, [[] for _ in ways]
+    told: list[list[Factor | RatedFactor]] = []
+    for outcome in reversed(ways):
+        del graph.evidence[known:]
+        _PIECES[one.first.kind](graph, one, entry, each, outcome)
+        told.append([f for piece in graph.evidence[known:] for f in piece.factors])
+    return graph, told[::-1]
 
 
 def _stations(graph: EvidenceGraph, one: Round, entry: Take) -> Sequence[ChannelSource]:
@@ -259,41 +299,63 @@ def open_bits(graph: EvidenceGraph, wanted: OpenQuestions, *, level: float | Non
 
     ``level``: a relation that is this probable is settled; None for the level of the verdict.
     """
-    return bits_of(weights_of(graph, wanted), wanted, level)
+    return known_by(graph, wanted, level)[1]
 
 
 def expected_bits(
     takes: SessionEvidence, one: Round, entry: Take, wanted: OpenQuestions, *, level: float | None
 ) -> float:
     """What would be open after the round, on average over the ways it can come out."""
-    logs = [
-        weights_of(with_outcome(takes, one, entry, takes.graph.history, outcome), wanted)
-        for outcome in outcomes(one)
-    ]
-    chances = np.array([np.logaddexp.reduce(log, axis=None) for log in logs])
-    chances = np.exp(chances - np.logaddexp.reduce(chances))
-    return float(sum(c * bits_of(log, wanted, level) for c, log in zip(chances, logs, strict=True)))
+    graph, told = _with_outcomes(takes, one, entry, takes.graph.history, list(outcomes(one)))
+    tables = _tables(graph, wanted)
+    first = sum(len(piece.factors) for piece in takes.graph.evidence)
+    logs = list(tables.logs)
+    for k, each in enumerate(zip(*told, strict=True), start=first):
+        logs[k] = np.stack([f.log if isinstance(f, Factor) else f.at(ALL_DOUBLED).log for f in each])
+    chances, bits = _bits_each(Tables(tables.scopes, tuple(logs), len(told)), wanted, level)
+    return float(np.exp(chances - np.logaddexp.reduce(chances)) @ bits)
 
 
-def weights_of(graph: EvidenceGraph, wanted: OpenQuestions) -> Array:
-    """Log weights of the signs that are asked for, (2, ...), with every prior doubled."""
-    variables = wanted.variables
-    return log_weights(graph.factors(graph.evidence, also=variables, rates=ALL_DOUBLED), variables)
+def _bits_each(tables: Tables, wanted: OpenQuestions, level: float | None) -> tuple[Array, Array]:
+    """For each way in which a round may come out how probable it is, as a log, and what is open then.
+
+    Signs of strings and windings are summed apart, since no question is about both.
+    """
+    variables = {v for scope in tables.scopes for v in scope}
+    chances, bits = np.zeros(tables.rates), np.zeros(tables.rates)
+    for pairs in wanted.related:
+        signs = list(dict.fromkeys(v for pair in pairs for v in pair))
+        if variables.isdisjoint(signs):
+            bits += len(pairs) * _open(0.5, level)
+            continue
+        joint = JointSigns(tables, signs)
+        chances = joint.weights(())
+        bits += [sum(_open(p, level) for p in each) for each in joint.all_equal(pairs).tolist()]
+    return chances, bits
 
 
-def bits_of(log: Array, wanted: OpenQuestions, level: float | None) -> float:
-    """How much is open by such weights; ``level`` as in `open_bits`."""
-    p = np.exp(log - np.logaddexp.reduce(log, axis=None))
-    place = {v: k for k, v in enumerate(wanted.variables)}
-    related = [(current_sign(a), current_sign(b)) for a, b in wanted.pairs]
-    related += [(current_sign(a, letter="w"), current_sign(b, letter="w")) for a, b in wanted.quiet]
-    return sum(_open(_equal(p, place[a], place[b]), level) for a, b in related)
+def known_by(graph: EvidenceGraph, wanted: OpenQuestions, level: float | None) -> tuple[float, float]:
+    """How probable all evidence of a graph is, as a log, and what is open by it, with every prior doubled.
+
+    ``level`` as in `open_bits`.
+    """
+    chances, bits = _bits_each(_tables(graph, wanted), wanted, level)
+    return float(chances[0]), float(bits[0])
 
 
-def _equal(p: Array, a: int, b: int) -> float:
-    others = tuple(k for k in range(p.ndim) if k not in (a, b))
-    both = p.sum(axis=others)
-    return float(both[0, 0] + both[1, 1])
+def likely_signs(graph: EvidenceGraph, wanted: OpenQuestions) -> dict[Variable, int]:
+    """Each sign that is asked for, as it probably is: of those that are equally so the first."""
+    tables = _tables(graph, wanted)
+    told = {v for scope in tables.scopes for v in scope}
+    variables = [v for v in wanted.variables if v in told]
+    log = weights_over(tables, variables)[0]
+    pattern = np.unravel_index(int(np.argmax(log)), log.shape)
+    likely = {v: 1 - 2 * int(k) for v, k in zip(variables, pattern, strict=True)}
+    return {v: likely.get(v, 1) for v in wanted.variables}
+
+
+def _tables(graph: EvidenceGraph, wanted: OpenQuestions) -> Tables:
+    return graph.tables(graph.evidence, also=wanted.variables, rates=(ALL_DOUBLED,))
 
 
 def _open(p: float, level: float | None) -> float:
