@@ -11,8 +11,9 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -188,15 +189,15 @@ def parse_line(line: bytes) -> dict[str, Any] | None:
 
 
 def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
-    record = parse_line(line)
-    if record is None:
+    read = _entry_on if len(line) <= MOST_BYTES_OF_A_KEPT_LINE else _entry_on.__wrapped__
+    entry = read(line, tuple(reader.job.present_names.items()))
+    if entry is None:
         if following is not None and not _follows_torn_line(following):
             raise LogError("broken, not JSON; mend the line by hand, or ask for the job's backup")
         reader.warnings.append(
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
         )
         return
-    entry = entry_from(_with_present_names(record, reader.job))
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     if entry.id in reader.lines:
@@ -219,13 +220,23 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
 
 
+MOST_LINES_KEPT, MOST_BYTES_OF_A_KEPT_LINE = 5000, 4000
+"""Lines that are kept as entries: a log is read again for each entry that is added."""
+
+
+@lru_cache(maxsize=MOST_LINES_KEPT)
+def _entry_on(line: bytes, present_names: tuple[tuple[str, str], ...]) -> AnyEntry | None:
+    """The entry on a line, names as they are now; None where the line is broken."""
+    record = parse_line(line)
+    return None if record is None else entry_from(_with_present_names(record, dict(present_names)))
+
+
 NAMING = ("pickup", "tapped", "inputs")
 """Keys of a line that hold names of pickups and settings."""
 
 
-def _with_present_names(record: dict[str, Any], job: Job) -> dict[str, Any]:
-    """Return a line with pickups and settings by the names that they have now."""
-    names = job.present_names
+def _with_present_names(record: dict[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    """Return a line with pickups and settings by the names that they have now, by those that they had."""
 
     def present(value: Any) -> Any:
         match value:
