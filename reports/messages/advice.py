@@ -18,6 +18,7 @@ from reports.model.notes import (
     CoilsNotJoined,
     CorrectList,
     CorrectMains,
+    EnterFrets,
     ErrorKind,
     ErrorSubject,
     HumLeft,
@@ -394,6 +395,11 @@ CORRECT_MAINS = (
     "heard in {takes}, and the recordings are fine."
 )
 
+ENTER_FRETS = (
+    "Is a capo on? {takes} sound {frets} {word} above what was entered. Take it off and play them again; or "
+    "take them back ({back}) and enter them with --fret {frets}: the recordings are fine."
+)
+
 SETTING_REMARKS: dict[SettingCode, str] = {
     "measured thin": (
         "Its fundamental was measured {:.0f} dB below what the pickups alone predict, although they should "
@@ -494,6 +500,13 @@ def advice_sentence(note: AdviceNote) -> str:
             return PUT_BACK.format(", ".join(note.takes))
         case CorrectMains():
             return CORRECT_MAINS.format(hz=note.hz, takes=", ".join(note.takes))
+        case EnterFrets():
+            return ENTER_FRETS.format(
+                takes=", ".join(note.takes),
+                frets=note.frets,
+                word="fret" if note.frets == 1 else "frets",
+                back=voids(note.takes),
+            )
         case LikelyCause():
             return ", or ".join(dict.fromkeys(map(_error, note.errors))) or BETWEEN_TAKES
         case HumLeft():

@@ -81,10 +81,7 @@ class PlaceRemedy(Note):
 
 @dataclass(frozen=True)
 class SoundNote(Note):
-    """What is wrong with the sound of a take.
-
-    ``gesture``, ``string`` and ``fret`` are what the take was entered as. ``remark``: the take still counts.
-    """
+    """What is wrong with the sound of a take, which ``remark`` says still counts; the rest is as entered."""
 
     fault: Fault
     gesture: str
@@ -535,6 +532,14 @@ class CorrectMains(Note):
 
 
 @dataclass(frozen=True)
+class EnterFrets(Note):
+    """These takes sound so many frets above what was entered, all alike; entered so, they count."""
+
+    frets: int
+    takes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class PutRecordingsBack(Note):
     """Recordings of these takes are missing or changed."""
 
@@ -678,6 +683,7 @@ AdviceNote = (
     | RecordHum
     | PutRecordingsBack
     | CorrectMains
+    | EnterFrets
     | LikelyCause
     | InputsCompared
     | SettingRemark

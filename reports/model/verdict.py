@@ -44,6 +44,7 @@ from reports.model.notes import (
     CoilsNotJoined,
     CorrectList,
     CorrectMains,
+    EnterFrets,
     HealthProblem,
     HealthRemedy,
     Hum,
@@ -127,6 +128,7 @@ PairRequest = (
     | WireThenRecord
     | PutRecordingsBack
     | CorrectMains
+    | EnterFrets
     | EnteredTurned
     | LeadRequest
     | OhmsConflict

@@ -5,11 +5,13 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from operator import methodcaller
 from typing import Final, Literal
 
 from capture.job import Job, Pickup
+from capture.job.model import HIGHEST_FRET, note_hz
 from capture.log import AnyEntry, LeadsInput, Meter, Take
 from dsp.live.gestures import Gesture
 from reports.evidence.leads import LATEST, LeadHistory
@@ -34,6 +36,7 @@ from reports.model.notes import (
     BenchError,
     CheckError,
     CorrectMains,
+    EnterFrets,
     ErrorKind,
     InputsCompared,
     LikelyCause,
@@ -364,6 +367,9 @@ def _stray(
     return None
 
 
+OTHER_NOTE = ("wrong string", "wrong octave")
+
+
 def with_mains_put_right(pairs: Sequence[PairVerdict], results: Sequence[TakeResult]) -> list[PairVerdict]:
     """Pairs of which nothing is known, while takes wait for the right mains frequency: that is next."""
     waiting: dict[int, list[str]] = {}
@@ -375,6 +381,26 @@ def with_mains_put_right(pairs: Sequence[PairVerdict], results: Sequence[TakeRes
         return list(pairs)
     hz, takes = max(waiting.items(), key=lambda item: len(item[1]))
     put_right = CorrectMains(hz, tuple(dict.fromkeys(takes)))
+    return [p.model_copy(update={"next": put_right}) if p.p_in_phase is None else p for p in pairs]
+
+
+FEWEST_ALIKE = 2
+
+
+def with_frets_put_right(pairs: Sequence[PairVerdict], results: Sequence[TakeResult]) -> list[PairVerdict]:
+    """Pairs of which nothing is known, while takes sound above what was entered, all by the same frets."""
+    above: dict[int, list[str]] = {}
+    for result in results:
+        entry = result.entry
+        for note in result.faults:
+            heard = note.fault.detail if isinstance(note, SoundNote) and note.code in OTHER_NOTE else None
+            if heard and entry.string is not None:
+                named = note_hz(entry.string, fret=entry.fret)
+                above.setdefault(round(12 * math.log2(heard / named)), []).append(entry.id)
+    frets, takes = max(above.items(), key=lambda item: len(item[1]), default=(0, []))
+    if not 0 < frets <= HIGHEST_FRET or len(takes) < FEWEST_ALIKE:
+        return list(pairs)
+    put_right = EnterFrets(frets, tuple(dict.fromkeys(takes)))
     return [p.model_copy(update={"next": put_right}) if p.p_in_phase is None else p for p in pairs]
 
 

@@ -93,6 +93,7 @@ from reports.verdict.advice import (
     questions_for,
     string_findings,
     sweep_conflicts,
+    with_frets_put_right,
     with_mains_put_right,
 )
 from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
@@ -262,7 +263,8 @@ def judge_results(
     )
     conflicts += place_conflicts(posterior, entries=entries)
     conflicts.sort(key=lambda c: not isinstance(c.next, ReadElsewhere))
-    pairs = with_mains_put_right([_in_conflict(p, conflicts) for p in pairs], results)
+    pairs = with_frets_put_right([_in_conflict(p, conflicts) for p in pairs], results)
+    pairs = with_mains_put_right(pairs, results)
     plan = wiring_plan(job, history, current_signs(job, posterior), requests=_pair_requests(job, pairs))
     latest = [r for r in results if r.entry.stage == history.stage]
     leads = lead_rows(job, entries, posterior, results=results)

@@ -6,11 +6,12 @@ import re
 
 import numpy as np
 import pytest
-from judging_jobs import RATE, paired_job, sureness
+from judging_jobs import RATE, JobOnDisk, paired_job, sureness
 from simulator.conditions import Conditions
 from simulator.scenes import random_bench
 
 from reports.messages.sentences import say
+from reports.model.notes import EnterFrets
 
 REMEDY = re.compile(r"\b(record|turn|check|damp|allow|play|export|put|void|name|close|look)\b", re.IGNORECASE)
 SHIFT = 0.25
@@ -176,3 +177,17 @@ def test_what_an_entry_leaves_out_is_told_and_the_take_counts(opposed, tmp_path,
     told = " ".join(map(say, row.remarks))
     assert row.used
     assert (said in told) if said else not told
+
+
+def test_a_capo_is_asked_for_where_all_plucks_sound_as_many_frets_higher(opposed, tmp_path):
+    """Entered by strings a tone lower, they are refused; with the frets that are asked for they count."""
+    job = JobOnDisk(tmp_path / "capo", opposed.toml)
+    lower = dict(zip(("C3", "F3"), opposed.paired, strict=True))
+    for string, audio in lower.items():
+        job.take(audio, ["bridge", "neck"], string=string)
+    assert job.pair.next == EnterFrets(2, ("t001", "t002"))
+    assert "coilwise void t001 t002" in say(job.pair.next).replace("FOLDER ", "")
+    job = JobOnDisk(tmp_path / "again", opposed.toml)
+    for string, audio in lower.items():
+        job.take(audio, ["bridge", "neck"], string=string, fret=2)
+    assert job.pair.p_in_phase is not None and not isinstance(job.pair.next, EnterFrets)
