@@ -3,6 +3,11 @@
 A pickup that is not fitted hangs on clips, so two can be on two inputs at once. What is fitted comes out of
 the jack, on input 1: the selector moves through its settings while a string rings, or one setting after
 another is played. Hum is offered where a setting is meant to be quiet.
+
+`to_move` says what hands move before a step. A plug or a clip bangs, so it is waited for in a step of its
+own, in which nothing is recorded; a selector may be silent, but hum recorded before it was moved would be
+that of another setting. A bang is no string, but as abrupt as a lift: where a tool comes first, the guitar
+is plugged in before it.
 """
 
 from __future__ import annotations
@@ -17,7 +22,7 @@ from capture.job import Job, Setting
 from dsp.live.gestures import Gesture
 from reports.evidence.results import TakeResult
 from reports.model.gestures import PLUCKED, SESSION_GESTURES, WITH_TOOL
-from reports.model.session import TOOL, Round, Step, pluck_strings, switch_strings, with_volumes
+from reports.model.session import TOOL, Moving, Round, Step, pluck_strings, switch_strings, with_volumes
 
 Stage = Literal["found", "after"]
 
@@ -257,3 +262,29 @@ def lifted_coil(job: Job, name: str) -> Literal[1, 2] | None:
 def _whole(job: Job, setting: Setting) -> bool:
     """Whether the hum of a setting can be told from its pickups: single coils alone."""
     return all((p := job.pickup(m.pickup)) is not None and p.made.hums for m in setting.on)
+
+
+def to_move(job: Job, step: Step, *, plugged: tuple[tuple[int, object], ...], after: bool) -> Moving | None:
+    """What has to be moved, None where nothing is; ``plugged``: what the last step had on each input."""
+    if step.plugged == plugged and not step.anew:
+        return None
+    if not plugged and (len(step.columns) > 1 or step.gesture in WITH_TOOL):
+        return "plug in"
+    at = dict(plugged)
+    changed = [(item, at.get(c)) for c, item in step.plugged if item != at.get(c)]
+    loose = any(not from_jack(job, one, after=after) for both in changed for one in both if one is not None)
+    if step.anew or (loose and len(step.columns) > 1 and step.kind != "split"):
+        return "clips"
+    if loose or (changed and len(step.columns) > 1):
+        return "plug"
+    return "selector" if step.gesture == "hum" and plugged else None
+
+
+def from_jack(job: Job, item: object, *, after: bool) -> bool:
+    """Whether what is on an input comes out of the guitar's jack, where only the selector moves."""
+    names = item if isinstance(item, tuple) else (item,)
+    settings = [job.setting(str(name)) for name in names]
+    return all(
+        setting is not None and all(at_jack(job, m.pickup, after=after) for m in setting.on)
+        for setting in settings
+    )

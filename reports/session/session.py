@@ -63,10 +63,9 @@ from reports.model.session import (
 from reports.model.verdict import Verdict
 from reports.session.choosing import HeldBack, NextRound, TapsWanted, choose, wanted_of
 from reports.session.habits import BenchHabits, StepKey, step_key
-from reports.session.moving import to_move
 from reports.session.promised import OpenQuestions
 from reports.session.questions import TAG_S, answer_entry
-from reports.session.rounds import rounds, without_enough
+from reports.session.rounds import rounds, to_move, without_enough
 from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
 

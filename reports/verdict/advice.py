@@ -51,6 +51,7 @@ from reports.model.notes import (
     RecordPair,
     SignsByString,
     SoundNote,
+    Standing,
     StopHere,
     TakeBack,
 )
@@ -98,7 +99,7 @@ LEAST_SHARE = 0.1
 
 
 # one return for each reason, in the order in which they are looked at
-def next_for(  # noqa: PLR0911
+def next_for(  # noqa: PLR0911 (each reason why a pair is open has a step of its own)
     posterior: Posterior, a: str, b: str, *, found: Assessment | None, conflicts: Sequence[Conflict]
 ) -> tuple[NotSettled | OneErrorLeft, PairRequest]:
     """Why a pair is not settled, and what to do next; ``found`` is how sure it is of being in phase."""
@@ -131,6 +132,35 @@ def next_for(  # noqa: PLR0911
         return NotSettled("little care"), RecordPair("two more", a, b)
     wired = _not_entered(posterior.graph.history, (a, b))
     return OneErrorLeft(limiting_error.error), wired or CheckError(limiting_error.error)
+
+
+HUM_ERRORS: Final[tuple[ErrorKind, ...]] = (
+    "field differs",
+    "capacitive hum",
+    "hum levels",
+    "field differs everywhere",
+    "channels",
+    "coil's face",
+    "selector list",
+    "settings",
+)
+"""Those that a check of hum can rule out, in the order in which one of equal worth is named."""
+CHECKED_NATS = 5.0
+"""What a check that went well would say against its error."""
+LEAST_GAIN = 1e-4
+
+
+def hum_next_for(posterior: Posterior, a: str, b: str, *, standing: Standing) -> CheckError | None:
+    """What to check for the hum of a pair that is likely and not settled; None where it is not that."""
+    if posterior.hum_cancels(a, b) is None or standing != "likely":
+        return None
+    gains = posterior.usual.surer_without(a, b, known_nats=CHECKED_NATS, letter="w")
+    best, gain = None, LEAST_GAIN
+    for kind in HUM_ERRORS:
+        for error, more in gains.items():
+            if error.kind == kind and more > gain + LEAST_GAIN:
+                best, gain = error, more
+    return None if best is None else CheckError(best.error)
 
 
 def _not_entered(history: LeadHistory, names: Sequence[str]) -> EnterWiring | None:

@@ -86,6 +86,7 @@ from reports.plan.wiring import open_proof, wiring_plan
 from reports.verdict.advice import (
     build_findings,
     conflicts_of,
+    hum_next_for,
     inputs_compared,
     meter_conflicts,
     next_for,
@@ -99,7 +100,6 @@ from reports.verdict.advice import (
 from reports.verdict.after_work import AfterWork, after_work, resting_on_before, standing_after
 from reports.verdict.blends import blend_findings, blend_rows
 from reports.verdict.by_string import least_standing, string_phases, strings_by_phase, strings_differ
-from reports.verdict.hum_checks import hum_next_for
 from reports.verdict.hum_left import settings_with_hum_left
 from reports.verdict.networks import network_rows
 from reports.verdict.places import place_conflicts, place_findings

@@ -24,14 +24,13 @@ import environment
 import numpy as np
 from guided_parts import SLOW_RATE
 from living_bench import LEAD_S, LivingPlayer, LivingStream
-from living_sessions import KINDS, table
+from living_sessions import KINDS, answered, table
 from simulator.scenes import random_bench
 from virtual_input import NAME, VirtualInput, alsa_config, reason_to_skip
 
 from capture.audio.streams import choose_input, open_input
 from capture.takes.folder import JobFolder
 from reports.session.session import RecordingOptions, Session
-from reports.verdict.building import sharing_pairs
 
 AHEAD_S = 0.5
 """So much is with the sound server before it is heard."""
@@ -163,17 +162,11 @@ def one_session(virtual: VirtualInput, kind: str, seed: int) -> dict:
             stream.ended.set()
             feeder.join()
         written = len(JobFolder.open(folder.path).takes())
-    wanted = sharing_pairs(folder.job)
-    pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
-    told = [p for p in pairs if p.standing != "unsettled"]
     phantoms, missed = compared(player)
     return {
         "kind": kind,
         "seed": seed,
-        "ending": ended.ending,
-        "settled": all(p.standing == "settled" for p in pairs),
-        "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
-        "told": len(told),
+        **answered(ended, folder, bench),
         "takes": written,
         "phantoms": phantoms,
         "played": len(player.played),

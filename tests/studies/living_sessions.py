@@ -22,9 +22,10 @@ import numpy as np
 from guided_parts import SLOW_RATE, closed_guitar, closed_pair, loose_neck
 from living_bench import play
 from simulator.scenes import random_bench
+from simulator.workbench import Bench
 
 from capture.takes.folder import JobFolder
-from reports.session.session import RecordingOptions, Session
+from reports.session.session import RecordingOptions, Session, SessionResult
 from reports.verdict.building import sharing_pairs
 
 KINDS = {
@@ -50,6 +51,19 @@ def main() -> None:
     print(table(rows))
 
 
+def answered(ended: SessionResult, folder: JobFolder, bench: Bench) -> dict:
+    """How a session ended, and what it says of the pairs that share a setting, against the truth."""
+    wanted = sharing_pairs(folder.job)
+    pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
+    told = [p for p in pairs if p.standing != "unsettled"]
+    return {
+        "ending": ended.ending,
+        "settled": all(p.standing == "settled" for p in pairs),
+        "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
+        "told": len(told),
+    }
+
+
 def one_session(kind: str, seed: int) -> dict:
     """Play one session and say what came of it."""
     maker, pickups, bass = KINDS[kind]
@@ -61,17 +75,11 @@ def one_session(kind: str, seed: int) -> dict:
         ended, player = play(session, bench, folder.job, seed=seed, rate=SLOW_RATE)
         took = time.perf_counter() - began
         written = len(JobFolder.open(folder.path).takes())
-    wanted = sharing_pairs(folder.job)
-    pairs = [p for p in ended.verdict.pairs if frozenset((p.a, p.b)) in wanted]
-    told = [p for p in pairs if p.standing != "unsettled"]
     why = Counter(line.split(". ")[0].split(":")[0] for line in player.refusals)
     return {
         "kind": kind,
         "seed": seed,
-        "ending": ended.ending,
-        "settled": all(p.standing == "settled" for p in pairs),
-        "wrong": sum((p.phase == "in phase") != bench.in_phase(p.a, p.b) for p in told),
-        "told": len(told),
+        **answered(ended, folder, bench),
         "takes": written,
         "phantoms": len(player.phantoms),
         "played": len(player.played),

@@ -19,7 +19,7 @@ from reports.inference.posterior import gather_evidence
 from reports.messages.sentences import say
 from reports.model.gestures import HUM_PHASE
 from reports.model.verdict import LIKELY_FROM, SETTLED_FROM
-from reports.verdict.hum_checks import hum_next_for
+from reports.verdict.advice import hum_next_for
 
 TWO = ("bridge", "neck")
 JOB = Job(

@@ -18,9 +18,8 @@ from reports.messages.session import connections, question_text
 from reports.model.notes import OnInput, OnPickups, OnTool
 from reports.model.session import BenchQuestion
 from reports.session.choosing import choose
-from reports.session.moving import to_move
 from reports.session.questions import answer_entry, open_questions
-from reports.session.rounds import rounds, ways_of_selector, without_enough
+from reports.session.rounds import rounds, to_move, ways_of_selector, without_enough
 
 HELD = BenchQuestion("held", 1.0, pickup="neck")
 LEAD = BenchQuestion("clip lead", 1.0, rig="box", input=2)
