@@ -128,19 +128,23 @@ def demo(
 def _judged_here(folder: Path) -> Judgement:
     """The verdict with the care that this machine remembers, which learns from a job that was checked."""
     from capture.takes.folder import JobFolder
-    from reports.evidence.cache import processors
-    from reports.verdict.building import judge
-    from reports.verdict.care_memory import CareMemory, CareMemoryError
+    from reports.evidence.cache import hearing, processors
 
-    opened, memory = JobFolder.open(folder), CareMemory.default()
-    try:
-        known = memory.read()
-    except CareMemoryError as error:
-        complain(str(error))
-        known = None
+    opened = JobFolder.open(folder)
+    with hearing(opened, workers=processors()) as heard:
+        from reports.verdict.building import judge_results
+        from reports.verdict.care_memory import CareMemory, CareMemoryError
+
+        memory = CareMemory.default()
+        try:
+            known = memory.read()
+        except CareMemoryError as error:
+            complain(str(error))
+            known = None
+        takes = heard()
     if known is None:
-        return judge(opened, workers=processors())
-    judged = judge(opened, workers=processors(), care=known.before(folder))
+        return judge_results(opened, takes)
+    judged = judge_results(opened, takes, care=known.before(folder))
     try:
         memory.learn(folder, judged)
     except CareMemoryError as error:

@@ -19,8 +19,9 @@ import json
 import os
 import signal
 import typing
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from functools import cache, partial
 from typing import Any
@@ -30,6 +31,7 @@ import numpy as np
 from capture.job import Job
 from capture.log import Take
 from capture.takes.folder import JobFolder, TakeFile
+from dsp.signal.loading import load_scipy
 from reports.evidence.results import TakeResult
 from reports.evidence.store import Store, code_version
 
@@ -63,11 +65,36 @@ def take_results(folder: JobFolder, *, workers: int = 1) -> tuple[TakeResult, ..
     ``workers``: how many processes may analyse at once. They are forked, so more than one is for a process
     without other threads.
     """
+    with hearing(folder, workers=workers) as heard:
+        return heard()
+
+
+@contextmanager
+def hearing(folder: JobFolder, *, workers: int) -> Iterator[Callable[[], tuple[TakeResult, ...]]]:
+    """Begin to hear what is not cached; the function that is given waits for the results of `take_results`.
+
+    Workers hear meanwhile, so that whoever asks may load what judges before it asks.
+    """
     store, takes = Store.default(), folder.takes()
     cached = [_cached_result(store, folder.job, take) for take in takes]
     missing = [take for take, result in zip(takes, cached, strict=True) if result is None]
-    new = iter(_new_results(folder.job, missing, store, workers=workers))
-    return tuple(next(new) if result is None else result for result in cached)
+    analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, folder.job, store)
+
+    def results(new: Iterable[TakeResult]) -> tuple[TakeResult, ...]:
+        fresh = iter(new)
+        return tuple(next(fresh) if result is None else result for result in cached)
+
+    if workers <= 1 or len(missing) < LEAST_AT_ONCE:
+        yield lambda: results(map(analyse, missing))
+        return
+    load_hearing()
+    with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
+        new = pool.map(analyse, missing)
+        try:
+            yield lambda: results(new)
+        except KeyboardInterrupt:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
 
 
 def take_result(job: Job, take: TakeFile) -> TakeResult:
@@ -88,8 +115,8 @@ def ignore_interrupts() -> None:
 
 def load_hearing() -> None:
     """Load what analyses: before workers are forked, which have it then, and before a person plays."""
-    for module in ("scipy.signal", "reports.evidence.analysis"):
-        importlib.import_module(module)
+    load_scipy()
+    importlib.import_module("reports.evidence.analysis")
 
 
 def cache_key(job: Job, take: TakeFile) -> str | None:
@@ -196,21 +223,6 @@ def _record_types() -> dict[str, type]:
             found[kind.__name__] = kind
             unvisited += typing.get_type_hints(kind).values()
     return found
-
-
-def _new_results(job: Job, takes: Sequence[TakeFile], store: Store, *, workers: int) -> Sequence[TakeResult]:
-    if not takes:
-        return ()
-    analyse: Callable[[TakeFile], TakeResult] = partial(_analyse_and_store, job, store)
-    if workers <= 1 or len(takes) < LEAST_AT_ONCE:
-        return [analyse(take) for take in takes]
-    load_hearing()
-    with ProcessPoolExecutor(max_workers=workers, initializer=ignore_interrupts) as pool:
-        try:
-            return list(pool.map(analyse, takes))
-        except KeyboardInterrupt:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
 
 
 def _stored_under(store: Store, job: Job, take: TakeFile) -> str | None:

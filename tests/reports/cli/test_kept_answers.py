@@ -16,7 +16,7 @@ from capture.log.entries import Meter
 from reports.cli import app, kept_answers
 from reports.cli.shared import run_plainly
 from reports.verdict import building
-from reports.verdict.building import judge
+from reports.verdict.building import judge_results
 
 
 @pytest.fixture
@@ -37,7 +37,7 @@ def said(capsys, job: Path, *options: str, judges: bool) -> tuple[str, int]:
     """What the command prints, and its exit status; whether it judged is as expected."""
     judged = []
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(building, "judge", lambda *a, **k: judged.append(a) or judge(*a, **k))
+        patched.setattr(building, "judge_results", lambda *a, **k: judged.append(a) or judge_results(*a, **k))
         status = run_plainly(app, ["verdict", str(job), *options])
     assert bool(judged) == judges
     return capsys.readouterr().out, status
