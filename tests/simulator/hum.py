@@ -24,6 +24,8 @@ LEVELS_DB = (0.0, -14.0, -7.0, -12.0, -18.0)
 """Usual levels of the harmonics against the first (assumed)."""
 BUZZ_HARMONICS = (1, 2, 3, 4, 5, 7, 9, 11, 13, 15)
 """What comes through a hand or a ground loop is richer (assumed)."""
+BLOCK = 8192
+"""Frames that are summed at once: they stay near the processor."""
 
 
 @dataclass(frozen=True)
@@ -98,9 +100,20 @@ def hand_buzz(angle: Floats, *, volts: float) -> Floats:
 def _unit_wave(
     angle: Floats, harmonics: tuple[int, ...], levels: tuple[float, ...], phases_rad: tuple[float, ...]
 ) -> Floats:
-    """Sum of harmonics scaled to RMS 1 over whole periods."""
-    wave = np.zeros(angle.shape)
-    for n, level, phase in zip(harmonics, levels, phases_rad, strict=True):
-        wave += level * np.sin(n * angle + phase)
+    """Sum of harmonics scaled to RMS 1 over whole periods: a polynomial in exp(i angle), by Horner's rule."""
+    lines = {
+        n: level * np.exp(1j * phase) for n, level, phase in zip(harmonics, levels, phases_rad, strict=True)
+    }
+    wave = np.empty(angle.shape)
+    for first in range(0, angle.size, BLOCK):
+        piece = angle[first : first + BLOCK]
+        turn = np.empty(piece.shape, dtype=np.complex128)
+        np.cos(piece, out=turn.real)
+        np.sin(piece, out=turn.imag)
+        above = np.zeros(piece.shape, dtype=np.complex128)
+        for n in range(max(harmonics), 0, -1):
+            above += lines.get(n, 0.0)
+            above *= turn
+        wave[first : first + BLOCK] = above.imag
     power = sum(level**2 for level in levels) / 2.0
     return np.asarray(wave / math.sqrt(power), dtype=np.float64)

@@ -126,6 +126,15 @@ def _side_by_side(place: Path, rng: np.random.Generator) -> Made:
     return made
 
 
+def _plain(
+    place: Path, rng: np.random.Generator, *, play: Callable[[Made], None], bass: bool = False
+) -> Made:
+    """What the other rows are held against: two pickups of one coil, entered as a job of before."""
+    made = job_with(place, rng, builds.single, bass=bass, said={"coils": 1})
+    play(made)
+    return made
+
+
 def _dummy(place: Path, rng: np.random.Generator) -> Made:
     made = job_with(place, rng, builds.dummy, said={"coils": 1, "build": "dummy"})
     hum(made)
@@ -204,7 +213,32 @@ CIRCUITS: tuple[tuple[int, str | None], ...] = (
 HUMS = {"1@60%": True, "1 + (2 | 4k)": True}
 STACK = {"build": "stacked"}
 POLES = {"poles": "alternate"}
+PLAIN = "plain: one coil each"
 CASES = (
+    row(PLAIN, "coils", "paired plucks", partial(_plain, play=_plucked(GUITAR[1:] * 2)), whole_phase),
+    row(
+        PLAIN,
+        "coils",
+        "presses in turn",
+        partial(_plain, play=partial(in_turn, strings=GUITAR[1:] * 2)),
+        whole_phase,
+    ),
+    row(PLAIN, "coils", "lifts", partial(_plain, play=lifts), whole_phase),
+    row(PLAIN, "coils", "hum, two places", partial(_plain, play=hum), hum_of_pair),
+    row(
+        f"{PLAIN}, bass",
+        "coils",
+        "paired plucks",
+        partial(_plain, play=_plucked(BASS * 2), bass=True),
+        whole_phase,
+    ),
+    row(
+        f"{PLAIN}, bass",
+        "coils",
+        "presses in turn",
+        partial(_plain, play=partial(in_turn, strings=BASS * 2), bass=True),
+        whole_phase,
+    ),
     row(
         "stacked, fitted",
         "build",

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import functools
 import io
 import json
 import os
@@ -34,6 +35,7 @@ for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
 
 import numpy as np
+import typer
 from scipy.stats import beta
 from studies.shared_causes.record import Answer, Pair, Story, Truth, seed_of
 from studies.shared_causes.stories import STORIES, chosen
@@ -49,14 +51,20 @@ LONGEST = 110
 FAULT = 2
 
 
-def judged(folder: Path) -> tuple[int, dict[str, Any]]:
-    """Exit status and printed verdict of the command."""
+@functools.cache
+def _command() -> Any:
+    """The command line, built once for all jobs."""
     from reports.cli import app
 
+    return typer.main.get_command(app)
+
+
+def judged(folder: Path) -> tuple[int, dict[str, Any]]:
+    """Exit status and printed verdict of the command."""
     printed, complaints, status = io.StringIO(), io.StringIO(), 0
     with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(complaints):
         try:
-            app(["verdict", str(folder), "--json"])
+            _command()(["verdict", str(folder), "--json"])
         except SystemExit as left:
             status = int(left.code or 0)
     try:
@@ -287,7 +295,8 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Stories with one hidden cause behind several takes.")
     parser.add_argument("--out", type=Path, required=True, help="folder for rows.jsonl")
     parser.add_argument("--stories", default="", help="only those whose name or subject holds this text")
-    parser.add_argument("--benches", type=int, default=BENCHES)
+    parser.add_argument("--benches", type=int, default=BENCHES, help="number after the last bench")
+    parser.add_argument("--first", type=int, default=0, help="number of the first bench")
     parser.add_argument("--seed", type=int, default=0, help="the series of seeds (README.md)")
     parser.add_argument("--bank", type=Path, help="folder in which benches are kept, to be judged again")
     parser.add_argument("--world", choices=sorted(WORLDS), default="usual")
@@ -312,7 +321,7 @@ def main(words: list[str] | None = None) -> int:
     done = {(row["story"], row["side"], row["bench"]) for row in rows}
     left = [
         (story.name, number, side, asked.seed, asked.world, asked.bank)
-        for number in range(asked.benches)
+        for number in range(asked.first, asked.benches)
         for story in chosen(asked.stories)
         for side in SIDES
         if (story.name, side, number) not in done
