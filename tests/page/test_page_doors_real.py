@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile as sf
 from axe_playwright_python.sync_playwright import Axe
 from browser import DESK, UPRIGHT, Server, opened, page_server
 from new_jobs import create_job
@@ -118,14 +120,27 @@ def test_back_and_reload_return_to_a_screen_and_files_may_be_dropped_anywhere(br
         expect(page.locator(".bring")).to_contain_text("dropped.wav", timeout=SOON_MS)
 
 
-def test_files_that_are_no_audio_are_named_and_the_rest_goes_on(browser: Browser, nasty, tmp_path: Path):
+def test_files_that_are_no_audio_are_named_and_the_rest_is_put_in_order(
+    browser: Browser, nasty, tmp_path: Path
+):
+    """As people count; then as a person moves and removes them."""
     server, folder = nasty
-    wrong = tmp_path / "notes.wav"
-    wrong.write_text("no sound at all")
+    files = [tmp_path / name for name in ("notes.wav", "take 10.wav", "take 2.wav")]
+    files[0].write_text("no sound at all")
+    for k, file in enumerate(files[1:]):
+        sf.write(file, np.full(1600, 0.01 * (k + 1)), 16_000)
     with opened(browser, server) as page:
         page.get_by_role("tab", name=words.SCREENS["bring"], exact=True).click()
-        page.locator("input[type=file]").first.set_input_files(wrong)
-        expect(page.locator(".screen")).to_contain_text("notes.wav", timeout=SOON_MS)
+        page.locator("input[type=file]").first.set_input_files(files)
+        expect(page.locator(".bring")).to_contain_text(words.REFUSED_HEAD, timeout=SOON_MS)
+        expect(page.locator(".bring")).to_contain_text("notes.wav")
+        names = page.locator(".bring tbody th", has_text="take")
+        expect(names).to_have_text(["take 2.wav", "take 10.wav"], timeout=SOON_MS)
+        page.get_by_role("button", name=words.EARLIER_THAN.format(name="take 10.wav")).click()
+        expect(names).to_have_text(["take 10.wav", "take 2.wav"])
+        for name in ("take 10.wav", "take 2.wav"):
+            page.get_by_role("button", name=words.REMOVE_THAT.format(name=name)).click()
+            expect(page.locator(".bring")).not_to_contain_text(name)
         expect(page.locator("body")).not_to_contain_text("Traceback")
     assert JobFolder.open(folder.path).takes() == ()
 

@@ -16,6 +16,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import environment
@@ -103,19 +104,27 @@ def measure(virtual: VirtualInput, home: Path, *, waiting_s: float) -> None:
 
 
 def cpu_s() -> dict[str, float]:
-    """Processor seconds so far of the server and of all of the browser's processes."""
+    """Processor seconds so far of the server and of the browser, each with all processes that it began."""
     ticks = os.sysconf("SC_CLK_TCK")
-    sums = {"server": 0.0, "browser": 0.0}
+    sums, found = {"server": 0.0, "browser": 0.0}, {}
     for place in Path("/proc").glob("[0-9]*"):
         try:
             command = (place / "cmdline").read_bytes().decode(errors="replace")
             parts = (place / "stat").read_text().rsplit(")", 1)[1].split()
         except OSError:
             continue
+        found[int(place.name)] = (int(parts[1]), command, (int(parts[11]) + int(parts[12])) / ticks)
+    for number, (_, command, spent) in found.items():
         who = "browser" if "chromium" in command else "server" if "\0page\0" in command else None
-        if who:
-            sums[who] += (int(parts[11]) + int(parts[12])) / ticks
+        if who and os.getpid() in _ancestors(number, found):
+            sums[who] += spent
     return sums
+
+
+def _ancestors(number: int, found: Mapping[int, tuple[int, str, float]]) -> Iterator[int]:
+    while number in found:
+        number = found[number][0]
+        yield number
 
 
 if __name__ == "__main__":

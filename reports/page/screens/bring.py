@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
+from time import monotonic
 from typing import Literal, cast
 
 from markupsafe import Markup
@@ -276,7 +277,7 @@ class BringScreen:
     def __init__(self, view: View) -> None:
         self._view, self._controller, self._store = view, view.controller, upload_store(view.controller)
         self._job, self._path = cast(object, None), self._controller.path
-        self._busy, self._heard_s = False, 0.0
+        self._busy, self._heard_s, self._drawn_at = False, 0.0, -REFRESH_S
         with ui.element("div").classes("sheet bring"):
             self._drop_place()
             self._asked()
@@ -323,7 +324,7 @@ class BringScreen:
         mine = self._controller.control.holder in (None, self._view.page)
         if self._upload.enabled != mine:
             self._upload.set_enabled(mine)
-        self._files.refresh()
+        self._draw_files()
         if self._path != self._controller.path:
             self._path = self._controller.path
             self._cuts.forget()
@@ -355,8 +356,14 @@ class BringScreen:
             if path is not None:
                 self._store.delete(path)
             self._refuse(words.NOT_SENT.format(name=plain(event.file.name)))
-        self._upload.run_method("removeUploadedFiles")
-        self._files.refresh()
+        if monotonic() - self._drawn_at >= REFRESH_S:  # of many files together the clock draws the rest
+            self._draw_files()
+
+    def _draw_files(self) -> None:
+        """Draw which files are here; those that came are no longer shown as being sent."""
+        if self._files.refresh():
+            self._drawn_at = monotonic()
+            self._upload.run_method("removeUploadedFiles")
 
     def _too_large(self, event: GenericEventArguments) -> None:
         for name in str(event.args).split("\n"):
@@ -417,7 +424,7 @@ class BringScreen:
         if outcome.refused:
             self._refuse(*outcome.refused)
         self._store.remove(*outcome.done)
-        self._files.refresh()
+        self._draw_files()
         ids, refused = [c.id for c in outcome.came], len(outcome.refused)
         if not ids:
             self._view.say(words.NONE_CAME_IN, good=False)

@@ -23,8 +23,8 @@ from dsp.live.gestures import LONGEST_TAKE_S
 from reports.entry.finding import quoted
 from reports.evidence.cache import take_result
 from reports.messages import page as page_words
+from reports.messages.commands import FOLDER
 from reports.messages.sentences import commands_naming
-from reports.messages.work import FOLDER
 from reports.page.server.recording import START, LiveState, SessionRunner, TakeWaveform
 from reports.session.session import RecordingOptions
 from reports.verdict.building import Judgement, judge

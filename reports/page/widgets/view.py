@@ -267,8 +267,11 @@ _CHOOSE = f"""
   <span role="status">{{{{ props.isUploading ? props.uploadProgressLabel : "" }}}}</span>
 </div>
 """
-_SENDING = """
-<p v-for="file in props.files" :key="file.__key">{{ file.name }} {{ file.__progressLabel }}</p>
+MOST_SENDING = 8
+"""So many files that are on their way are shown at once: each step of each draws all of them again."""
+_UNDER_WAY = f"props.files.filter((one) => one.__status !== 'uploaded').slice(0, {MOST_SENDING})"
+_SENDING = f"""
+<p v-for="file in {_UNDER_WAY}" :key="file.__key">{{{{ file.name }}}} {{{{ file.__progressLabel }}}}</p>
 """
 
 
@@ -284,42 +287,52 @@ def upload_area(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.up
 
 
 class UploadTable:
-    """The table; `look` draws it where it is out of date."""
+    """The table; `refresh` draws what is out of date, row by row: a whole folder may come file after file."""
 
     def __init__(self, view: View, store: UploadStore) -> None:
         self._view, self._store = view, store
-        self._drawn: tuple[UploadedFile, ...] | None = None
-        self._place = ui.element("div")
-
-    def refresh(self) -> None:
-        """Draw it where the files are others than those drawn."""
-        if self._drawn is self._store.files:
-            return
-        self._drawn = self._store.files
-        self._place.clear()
-        with self._place:
-            if not self._drawn:
-                ui.label(words.NO_FILES)
-                return
+        self._drawn: tuple[UploadedFile, ...] = ()
+        self._rows: dict[UploadedFile, tuple[ui.element, ui.button]] = {}
+        self._none = ui.label(words.NO_FILES)
+        with ui.element("div") as self._some:
             heading(words.FILES_HEAD, tag="h3")
             with ui.element("table"):
                 heads = "".join(f'<th scope="col">{h}</th>' for h in words.FILE_HEADS)
                 ui.html(f"<tr>{heads}</tr>", sanitize=False, tag="thead")
-                with ui.element("tbody"):
-                    for place, one in enumerate(self._drawn):
-                        self._row(one, first=place == 0)
+                self._body = ui.element("tbody")
+        self._some.set_visibility(False)
 
-    def _row(self, one: UploadedFile, *, first: bool) -> None:
+    def refresh(self) -> bool:
+        """Draw what differs where the files are others than those drawn, and say whether they were."""
+        if self._drawn is self._store.files:
+            return False
+        self._drawn = self._store.files
+        for gone in self._rows.keys() - set(self._drawn):
+            self._rows.pop(gone)[0].delete()
+        for place, one in enumerate(self._drawn):
+            if one not in self._rows:
+                with self._body:
+                    self._rows[one] = self._row(one)
+            row, earlier = self._rows[one]
+            if self._body.default_slot.children[place] is not row:
+                row.move(self._body, place)
+            earlier.set_visibility(place > 0)
+        self._none.set_visibility(not self._drawn)
+        self._some.set_visibility(bool(self._drawn))
+        return True
+
+    def _row(self, one: UploadedFile) -> tuple[ui.element, ui.button]:
+        """The row, and its button that moves it up."""
         act = self._view.act
         shown = plain(words.FILE_CUT_OFF.format(name=one.name) if one.cut_off else one.name)
-        with ui.element("tr"):
+        with ui.element("tr") as row:
             ui.html(escape(shown), sanitize=False, tag="th").props('scope="row"')
             for cell in (f"{one.seconds:.1f}", str(one.channels)):
                 ui.html(cell, sanitize=False, tag="td")
             with ui.element("td"), ui.element("div").classes("hands"):
-                if not first:
-                    _button(words.EARLIER, words.EARLIER_THAN, one, act(lambda: self._earlier(one)))
+                earlier = _button(words.EARLIER, words.EARLIER_THAN, one, act(lambda: self._earlier(one)))
                 _button(words.REMOVE, words.REMOVE_THAT, one, act(lambda: self._remove(one)))
+        return row, earlier
 
     def _earlier(self, one: UploadedFile) -> None:
         self._store.move_up(one)
@@ -335,9 +348,10 @@ def heading(text: str, *, tag: str = "h2") -> None:
     ui.html(escape(text), sanitize=False, tag=tag)
 
 
-def _button(text: str, told: str, one: UploadedFile, handler: Any) -> None:
+def _button(text: str, told: str, one: UploadedFile, handler: Any) -> ui.button:
     button = ui.button(text, on_click=handler, color=None).props("no-caps")
     button.props["aria-label"] = told.format(name=plain(one.name))
+    return button
 
 
 REFRESH_S = 2.0
