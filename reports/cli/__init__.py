@@ -9,7 +9,7 @@ import gc
 import io
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Annotated, Any
 
 import typer
@@ -36,10 +36,14 @@ NAMES: dict[Callable[..., None], str] = {list_job: "list", manual: "help"}
 """Of commands whose names are Python's own."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add all commands to `app`."""
-    for command in COMMANDS:
-        app.command(name=NAMES.get(command))(command)
+def register(app: typer.Typer, commands: Iterable[Callable[..., None]] = COMMANDS) -> None:
+    """Add commands to `app`."""
+    for command in commands:
+        app.command(name=_name(command))(command)
+
+
+def _name(command: Callable[..., None]) -> str:
+    return NAMES.get(command, command.__name__)
 
 
 HELP = "Tell which pickups are in phase by listening to them."
@@ -91,17 +95,30 @@ ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 SELDOM = 200_000
 """Objects between two collections: a tenth of a short run went into collecting what imports made."""
 
-app = typer.Typer(
-    cls=Overview,
-    help=HELP,
-    add_completion=False,
-    invoke_without_command=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.callback()(program)
-register(app)
+
+def command_line(commands: Iterable[Callable[..., None]] = COMMANDS) -> typer.Typer:
+    """The command line with these commands."""
+    made = typer.Typer(
+        cls=Overview,
+        help=HELP,
+        add_completion=False,
+        invoke_without_command=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    made.callback()(program)
+    register(made, commands)
+    return made
+
+
+app = command_line()
+
+
+def _called(words: Sequence[str]) -> typer.Typer:
+    """The command line for these words: their command alone, since to read the options of all takes time."""
+    alone = [command for command in COMMANDS if words and _name(command) == words[0]]
+    return command_line(alone) if alone and alone != [manual] else app
 
 
 def main() -> None:
@@ -112,4 +129,4 @@ def main() -> None:
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a character shows that one is there
             stream.reconfigure(errors="replace")
     gc.set_threshold(SELDOM)
-    sys.exit(run_plainly(app))
+    sys.exit(run_plainly(_called(sys.argv[1:])))

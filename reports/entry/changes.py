@@ -15,9 +15,9 @@ from capture.job import Job
 from capture.log import AnyEntry, Change, LeadsInput, Meter, Ohms, Take, in_fixed_order
 from capture.log.entries import TAG_WORDS
 from reports.evidence.leads import lead_history
+from reports.messages.commands import voids
 from reports.messages.entering import CHANGED
 from reports.messages.wording import plain
-from reports.messages.work import voids
 
 ChangeMeaning = Literal["exchanged", "taken for an exchange", "as it was", "not carried"]
 

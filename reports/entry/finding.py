@@ -14,7 +14,7 @@ from pathlib import Path
 
 from capture import JOB_FILE, LOG_FILE, JobError
 from reports.messages import entering as words
-from reports.messages.work import with_job
+from reports.messages.commands import with_job
 
 DEFAULT_PLACE = "recordings"
 """Where new jobs are made, if there is such a folder."""

@@ -10,7 +10,7 @@ from shlex import quote
 from typing import assert_never
 
 from reports.messages.cautions import QUESTIONS
-from reports.messages.work import quoted, voids
+from reports.messages.commands import quoted, voids
 from reports.model.notes import (
     AdviceNote,
     BenchError,

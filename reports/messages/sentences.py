@@ -14,6 +14,7 @@ from reports.messages.advice import advice_sentence
 from reports.messages.blends import blend_sentence
 from reports.messages.boxes import remembered_box
 from reports.messages.builds import build_sentence
+from reports.messages.commands import FOLDER, with_job
 from reports.messages.faults import (
     entry_fault,
     file_fault,
@@ -31,7 +32,7 @@ from reports.messages.faults import (
 )
 from reports.messages.leads import lead_sentence
 from reports.messages.shelf import brought_relation
-from reports.messages.work import FOLDER, with_job, work_sentence
+from reports.messages.work import work_sentence
 from reports.model.build_notes import AnyBuildNote, BlendNote, BlendRemedy
 from reports.model.lead_notes import AnyLeadNote, PlanReason
 from reports.model.notes import (

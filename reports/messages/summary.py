@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from capture.log import AnyEntry, Change
 from reports.messages.blends import blend_headline
+from reports.messages.commands import in_a_sentence
 from reports.messages.faults import in_brief
 from reports.messages.sentences import say, say_each
 from reports.messages.sheets import AGAINST
@@ -30,7 +31,6 @@ from reports.messages.wording import (
     takes_label,
     work_at,
 )
-from reports.messages.work import in_a_sentence
 from reports.model.notes import InputNote, NoStringNote, TakeNote
 from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted

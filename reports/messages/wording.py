@@ -21,7 +21,7 @@ from capture.log import Input, LeadsInput
 from capture.log.entries import OTHER, TAG_WORDS, TAGGED
 from dsp import plain as plain  # noqa: PLC0414 (every face takes it from here)
 from reports.messages.builds import differs, divided_label, thin_on_some
-from reports.messages.work import in_a_sentence
+from reports.messages.commands import in_a_sentence
 from reports.model.notes import Hum, HumBasis, Sounds, Standing
 from reports.model.verdict import (
     ORDINARY_BENCHES,

@@ -1,15 +1,14 @@
 """The sentences for what came of the work, and for what is heard against it (reports.model.work_notes).
 
-`work_sentence` is the way from a note to its text. `voids` and `quoted` spell commands and names.
+`work_sentence` is the way from a note to its text.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
 from shlex import quote
 from typing import assert_never
 
+from reports.messages.commands import quoted, voids
 from reports.model.work_notes import (
     AnyWorkNote,
     EnteredTurned,
@@ -71,7 +70,6 @@ SETTLE_ELSEWHERE = "Changed at another pickup: that, and {}. "
 SETTLE_NOT_ENTERED = (
     "Look at the joints. Changed: {enter}. Nothing changed: what was found before is wrong, {redo}."
 )
-VOID = "coilwise void FOLDER {}"
 CHANGE = "coilwise change FOLDER {} {}=hot {}=ground --before {}"
 READ_ELSEWHERE = (
     "{entry} was probably read at another pickup: its {kohm} at rest are those of {fits}, and {pickup} reads "
@@ -176,30 +174,3 @@ def _change(leads: NamedLeads, before: str) -> str:
     return CHANGE.format(
         quote(leads.pickup), quote(leads.hot or "LEAD"), quote(leads.ground or "LEAD"), before
     )
-
-
-FOLDER = "FOLDER"
-"""What stands for the job in a command."""
-
-
-def with_job(text: str, job: str) -> str:
-    """Text whose commands name a job as it is typed."""
-    return re.sub(rf"(coilwise\s+[a-z-]+\s+){FOLDER}\b", lambda found: found[1] + job, text)
-
-
-def voids(entries: Iterable[str]) -> str:
-    """The command that takes entries back."""
-    return VOID.format(" ".join(entries))
-
-
-def quoted(names: Iterable[str], between: str) -> str:
-    """Names in quotation marks, with a word between them."""
-    return between.join(f'"{name}"' for name in names)
-
-
-_CAPITALS = re.compile(r"\b[A-Z]{2,}\b")
-
-
-def in_a_sentence(work: str) -> str:
-    """Work in capitals as it stands inside a sentence; names of strings stay as they are."""
-    return work[:1].lower() + _CAPITALS.sub(lambda word: word[0].lower(), work)[1:]

@@ -3,7 +3,7 @@
 In: both sheets as the page has them (`FrontSheet`, sections of blocks); out: the bytes of the file, the same
 for the same input. Drawings go in as lines and text. Lengths are millimetres, type is in points. The letters
 are those that come with matplotlib, so that any machine prints the same; one that they lack is an empty box.
-Importing this loads fpdf and matplotlib.
+Importing this loads fpdf.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 
-import matplotlib as mpl
 from fpdf import FPDF, FontFace
 from fpdf.enums import TableBordersLayout, TableCellFillMode
 
@@ -83,7 +84,7 @@ def as_pdf(front: FrontSheet, behind: Sequence[Section], *, paper: Paper) -> byt
         pages.set_margins(MARGIN_X, MARGIN_Y, MARGIN_X)
         pages.c_margin = 0.0
         pages.set_auto_page_break(True, margin=MARGIN_Y)
-        folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
+        folder = _letters()
         pages.add_font(LETTERS, "", folder / "DejaVuSans.ttf")
         pages.add_font(LETTERS, "B", folder / "DejaVuSans-Bold.ttf")
         pages.set_draw_color(INK)
@@ -91,6 +92,15 @@ def as_pdf(front: FrontSheet, behind: Sequence[Section], *, paper: Paper) -> byt
         _front(pages, front)
         _bench(pages, front, behind)
         return bytes(pages.output())
+
+
+def _letters() -> Path:
+    """The folder of the letters: where matplotlib lies, which is not loaded for it; else where it says."""
+    found = find_spec("matplotlib")
+    data = Path(found.origin).with_name("mpl-data") if found is not None and found.origin else None
+    if data is None or not data.is_dir():
+        data = Path(import_module("matplotlib").get_data_path())
+    return data / "fonts" / "ttf"
 
 
 @contextmanager

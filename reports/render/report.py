@@ -20,8 +20,8 @@ from capture.log import AnyEntry
 from dsp.methods.curves import HumExhibit, PairExhibit, ProfileExhibit, SwitchExhibit
 from reports.messages import sheets
 from reports.messages import wording as words
+from reports.messages.commands import FOLDER
 from reports.messages.sentences import commands_naming
-from reports.messages.work import FOLDER
 from reports.model.verdict import PairVerdict, Verdict
 from reports.render.blocks import Drawing, Paper, Section
 from reports.render.circuit_drawing import built_figures
