@@ -13,7 +13,6 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -120,6 +119,10 @@ class _Reader:
     lines: dict[str, int] = field(default_factory=dict)
     """Of each id, the line it stands on."""
 
+    def copy(self) -> _Reader:
+        """One that reads on from here."""
+        return replace(self, read=[*self.read], warnings=[*self.warnings], lines={**self.lines})
+
 
 def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
     """Read and check ``bench.jsonl`` in `folder`.
@@ -143,21 +146,46 @@ def read_log(folder: str | PathLike[str], job: Job) -> BenchLog:
 def log_from(raw: bytes, *, folder: Path, job: Job) -> BenchLog:
     """Check the bytes of a log in `folder`, and return what it says.
 
+    A log is read again for each entry that is added: lines that were read before, in this process and for
+    the same job, are not checked anew as long as they are there unchanged, byte by byte.
+
     Raises
     ------
     LogError
         A line is refused.
 
     """
-    reader = _Reader(folder, job)
-    lines = [(n, line) for n, line in enumerate(raw.split(b"\n"), start=1) if line.strip()]
+    before = _READ_BEFORE.get(folder)
+    if before is None or before.reader.job != job or not raw.startswith(before.raw):
+        before = _ReadBefore(b"", _Reader(folder, job))
+    reader, rest = before.reader.copy(), raw[len(before.raw) :].split(b"\n")
+    lines = [(n, line) for n, line in enumerate(rest, start=before.raw.count(b"\n") + 1) if line.strip()]
+    torn = False
     for index, (number, line) in enumerate(lines):
         following = lines[index + 1][1] if index + 1 < len(lines) else None
         try:
-            _read_line(reader, number, line, following)
+            torn = not _read_line(reader, number, line, following)
         except LogError as error:
             raise LogError(f"{LOG_FILE} line {number}: {error}") from None
+    if raw.endswith(b"\n") and not torn and len(raw) <= MOST_BYTES_KEPT:
+        _READ_BEFORE.pop(folder, None)
+        _READ_BEFORE[folder] = _ReadBefore(raw, reader)
+        for oldest in list(_READ_BEFORE)[:-MOST_LOGS_KEPT]:
+            _READ_BEFORE.pop(oldest, None)
     return BenchLog(_with_clips_anew(_with_voids(reader.read), job), tuple(reader.warnings))
+
+
+@dataclass(frozen=True)
+class _ReadBefore:
+    """A log whose every line is an entry, with its bytes; nothing is added to its reader any more."""
+
+    raw: bytes
+    reader: _Reader
+
+
+MOST_LOGS_KEPT, MOST_BYTES_KEPT = 4, 2_000_000
+_READ_BEFORE: dict[Path, _ReadBefore] = {}
+"""The logs that were read last, by their folder."""
 
 
 def parse_line(line: bytes) -> dict[str, Any] | None:
@@ -188,16 +216,17 @@ def parse_line(line: bytes) -> dict[str, Any] | None:
     return found
 
 
-def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | None) -> None:
-    read = _entry_on if len(line) <= MOST_BYTES_OF_A_KEPT_LINE else _entry_on.__wrapped__
-    entry = read(line, tuple(reader.job.present_names.items()))
+def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | None) -> bool:
+    """Read an entry; False where the line is torn."""
+    record = parse_line(line)
+    entry = None if record is None else entry_from(_with_present_names(record, reader.job.present_names))
     if entry is None:
         if following is not None and not _follows_torn_line(following):
             raise LogError("broken, not JSON; mend the line by hand, or ask for the job's backup")
         reader.warnings.append(
             f"{LOG_FILE} line {number}: torn, so it is left out; if it was an entry, enter it again"
         )
-        return
+        return False
     if not entry.id:
         raise LogError('"id" is missing; give the entry one, such as "t001"')
     if entry.id in reader.lines:
@@ -218,17 +247,7 @@ def _read_line(reader: _Reader, number: int, line: bytes, following: bytes | Non
     unknown = [k for k in entry.extra_keys if k not in OWN_EXTRA_KEYS]
     reader.warnings += [f"{where}: {unknown_key(k, known)} It is kept." for k in unknown]
     reader.warnings += [f"{where}: {doubt}." for doubt in doubtful_points(entry, reader.job)]
-
-
-MOST_LINES_KEPT, MOST_BYTES_OF_A_KEPT_LINE = 5000, 4000
-"""Lines that are kept as entries: a log is read again for each entry that is added."""
-
-
-@lru_cache(maxsize=MOST_LINES_KEPT)
-def _entry_on(line: bytes, present_names: tuple[tuple[str, str], ...]) -> AnyEntry | None:
-    """The entry on a line, names as they are now; None where the line is broken."""
-    record = parse_line(line)
-    return None if record is None else entry_from(_with_present_names(record, dict(present_names)))
+    return True
 
 
 NAMING = ("pickup", "tapped", "inputs")
@@ -289,6 +308,8 @@ def _with_clips_anew(read: tuple[LoggedEntry, ...], job: Job) -> tuple[LoggedEnt
 
     Not where the same file was entered again: then the void took back what was said of the clips.
     """
+    if not any(e.voided and isinstance(e.entry, Take | Meter) and e.entry.anew for e in read):
+        return read
     begun: dict[tuple[str, str], AnyEntry] = {}
     found = []
     for logged in read:

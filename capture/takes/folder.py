@@ -119,7 +119,7 @@ def free_take_id(log: OpenLog) -> str:
     """Return the next id that neither the log nor a file under takes/ has."""
     folder = log.folder / TAKES
     if folder.is_dir():
-        log.ids.update(path.name.split(".")[0] for path in folder.iterdir() if not path.name.startswith("."))
+        log.ids.update(name.split(".")[0] for name in os.listdir(folder) if not name.startswith("."))
     return log.free_id("take")
 
 

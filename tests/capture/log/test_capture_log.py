@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from capture_bench import EXAMPLES, METER, TAKE, write_log
 
-from capture import LogError
+from capture import LOG_FILE, LogError
 from capture.job import Job
 from capture.log import (
     Change,
@@ -21,6 +21,7 @@ from capture.log import (
     append_entry,
     new_entry,
     read_log,
+    reading,
 )
 
 
@@ -277,3 +278,31 @@ def test_a_last_line_that_only_lacks_its_end_counts(folder: Path, job: Job):
     append_entry(folder, new_entry(Pole, pickup="bridge", facing="north"))
     log = read_log(folder, job)
     assert ([e.entry.id for e in log.entries], log.warnings) == (["m001", "t001", "p001"], ())
+
+
+def test_a_log_that_grew_is_read_as_it_would_be_anew(folder: Path, job: Job, monkeypatch):
+    """Torn lines, voids, what is odd; a line that changed, and another job, are seen."""
+    lines = [json.dumps(entry, ensure_ascii=False).encode() + b"\n" for entry in EXAMPLES]
+    lines[3:3] = [
+        b'{"kind": "pole", "id"',
+        b"\n",
+        b'{"kind": "void", "id": "v9", "entry": "t001", "after_torn": true}\n',
+    ]
+    lines += [
+        b"\n",
+        b'{"kind": "take", "id": "t9", "odd": 1, "file": "takes/t9.wav", "gesture": "pluck", ',
+        b"\n",
+    ]
+    file, raw = folder / LOG_FILE, b""
+    for line in lines:
+        raw += line
+        file.write_bytes(raw)
+        grown = read_log(folder, job)
+        monkeypatch.setattr(reading, "_READ_BEFORE", {})
+        assert grown == read_log(folder, job)
+    with pytest.raises(LogError, match="line 2: "):
+        file.write_bytes(raw.replace(lines[1], b"{}\n") + lines[0])
+        read_log(folder, job)
+    with pytest.raises(LogError, match="line 2: no setting or pickup"):
+        file.write_bytes(raw)
+        read_log(folder, job.model_copy(update={"pickups": job.pickups[:1], "settings": ()}))
