@@ -38,7 +38,7 @@ import numpy as np
 import typer
 from scipy.stats import beta
 from studies.shared_causes.record import Answer, Pair, Story, Truth, seed_of
-from studies.shared_causes.stories import STORIES, chosen
+from studies.shared_causes.stories import SETS, STORIES, chosen
 from studies.shared_causes.unlike import WORLDS, World
 
 BENCHES = 30
@@ -295,6 +295,7 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Stories with one hidden cause behind several takes.")
     parser.add_argument("--out", type=Path, required=True, help="folder for rows.jsonl")
     parser.add_argument("--stories", default="", help="only those whose name or subject holds this text")
+    parser.add_argument("--set", choices=sorted(SETS), default="all", help="first: those of RESULTS.md")
     parser.add_argument("--benches", type=int, default=BENCHES, help="number after the last bench")
     parser.add_argument("--first", type=int, default=0, help="number of the first bench")
     parser.add_argument("--seed", type=int, default=0, help="the series of seeds (README.md)")
@@ -313,6 +314,7 @@ def main(words: list[str] | None = None) -> int:
     here = (asked.seed, asked.world)
     rows = [row for row in read_rows(asked.out) if tuple(row[key] for key in of_this) == here]
     if asked.table:
+        rows = [row for row in rows if row["story"] in {story.name for story in SETS[asked.set]}]
         asked.table.write_text(table(rows, title=asked.title), encoding="utf-8")
         return 0
     if hasattr(os, "sched_setaffinity"):
@@ -322,7 +324,7 @@ def main(words: list[str] | None = None) -> int:
     left = [
         (story.name, number, side, asked.seed, asked.world, asked.bank)
         for number in range(asked.first, asked.benches)
-        for story in chosen(asked.stories)
+        for story in chosen(asked.stories, among=asked.set)
         for side in SIDES
         if (story.name, side, number) not in done
     ]
