@@ -446,9 +446,8 @@ def _(folder: Path, rng: np.random.Generator, twin: bool, world: World) -> Truth
 
 @tell(
     "both-plugs-exchanged-for-the-loose-pickups-takes",
-    "Every paired take says bridge on 1 and neck on 2, and from the third on the plugs sit the other"
-    " way round; input 2 inverts, as the split check says, and single takes of the neck pickup then go"
-    " through it.",
+    "Input 2 inverts, as the split check says. From the third paired take on the plugs sit the other way"
+    " round, and what says neck alone was taken from the plug that is now in input 2.",
     cause="two plugs, behind the plucks in turn and lifts of one pickup",
     tells=True,
     check="plucks in turn and lifts contradict paired plucks; the place that each channel is heard at",
