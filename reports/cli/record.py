@@ -327,6 +327,14 @@ def _line(text: str) -> None:
 def _say_end(folder: Path, result: SessionResult) -> None:
     from reports.messages.session import ending_lines
 
+    if sys.stdout.isatty():
+        from rich.console import Console
+
+        from reports.cli.terminal import band_at_end
+
+        console = Console()
+        width, height = console.size
+        console.print(*band_at_end(result.ending, result.verdict, width=width, height=height), sep="\n")
     for line in ending_lines(
         result.ending, result.verdict, accepted=result.accepted, surface="terminal", folder=str(folder)
     ):

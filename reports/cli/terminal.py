@@ -1,7 +1,8 @@
 """What a terminal shows of a guided session: plain lines, or a picture of the moment; and its single keys.
 
-`LineDisplay` writes lines as things happen. `ScreenDisplay` draws what to do in block letters that read from
-a metre (five rows of five columns), the level of each input in dB re full scale, and the verdict; no mark
+`LineDisplay` writes lines as things happen. `ScreenDisplay` draws what the moment is as a band across the
+screen (its colour reads from across the bench, its letters from two metres), what to do in block letters
+(five rows of five columns), the level of each input in dB re full scale, and the verdict; no mark
 depends on colour. `requests` reads keys without waiting, where there is a keyboard.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -22,9 +23,23 @@ from capture.takes.hands_free import CaptureResult, Progress, Request
 from dsp import CoilwiseError
 from reports.evidence.results import TakeResult
 from reports.messages import session as words
+from reports.messages.play import BAND as MOMENTS
+from reports.messages.play import ENDINGS_BIG, MOVE_FIRST, TOO_LOUD
 from reports.messages.setup import level_bar
 from reports.messages.wording import plain
-from reports.model.session import Activity, BenchQuestion, Moving, SessionNote, Step, acceptance
+from reports.model.session import (
+    AT_WORK,
+    BAND_AT_END,
+    BAND_OF,
+    Activity,
+    BandKind,
+    BenchQuestion,
+    Ending,
+    Moving,
+    SessionNote,
+    Step,
+    acceptance,
+)
 from reports.model.verdict import Verdict
 
 ROWS = 5
@@ -69,6 +84,7 @@ _LETTERS = {
     "#": "01010 11111 01010 11111 01010",
     "+": "00000 00100 01110 00100 00000",
     "-": "00000 00000 01110 00000 00000",
+    "?": "01110 10001 00110 00000 00100",
     " ": "000 000 000 000 000",
 }
 
@@ -83,6 +99,53 @@ def block_letters(text: str, *, width: int) -> tuple[str, ...]:
         " ".join(letter[k].replace("1", _BLOCK).replace("0", " ") for letter in each) for k in range(ROWS)
     ]
     return tuple(row.rstrip() for row in rows) if max(map(len, rows), default=0) <= width else (text,)
+
+
+HALVES = {(" ", " "): " ", (_BLOCK, " "): "▀", (" ", _BLOCK): "▄", (_BLOCK, _BLOCK): _BLOCK}
+"""Two rows of a letter in one of the terminal."""
+BAND_STYLES: dict[BandKind, str] = {
+    "begin": "bold reverse",
+    "ready": "bold reverse",
+    "move": "bold white on magenta",
+    "quiet": "bold white on blue",
+    "now": "bold black on bright_yellow",
+    "listening": "bold black on bright_cyan",
+    "accepted": "bold black on bright_green",
+    "refused": "bold white on red",
+    "question": "bold black on white",
+    "settled": "bold black on bright_green",
+    "ended": "bold reverse",
+    "stopped": "bold white on red",
+}
+"""Its word says the same; where there are no colours, that alone."""
+ROOM_FOR_BAND = 20
+ROOM_FOR_LARGE = 30
+"""Rows of a terminal that has room for letters of half the height in the band, and for whole ones; with fewer
+it is one row."""
+
+
+def band(kind: BandKind, word: str, *, width: int, height: int) -> list[Text]:
+    """The band across the screen, in letters as large as there is room for."""
+    lines = list(block_letters(word, width=width - 2))
+    if height < ROOM_FOR_BAND:
+        lines = [word]
+    elif height < ROOM_FOR_LARGE and len(lines) == ROWS:
+        long = max(map(len, lines))
+        rows = [line.ljust(long) for line in (*lines, "")]
+        lines = ["".join(HALVES[both] for both in zip(*two, strict=True)) for two in _two_by_two(rows)]
+    return [Text(f" {line}".ljust(width), style=BAND_STYLES[kind], no_wrap=True) for line in lines]
+
+
+def _two_by_two(rows: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Rows of letters, two at a time."""
+    return zip(rows[::2], rows[1::2], strict=True)
+
+
+def band_at_end(ending: Ending, verdict: Verdict, *, width: int, height: int) -> list[Text]:
+    """The band once a session has ended: settled, however it ended, where every pair is."""
+    if verdict.pairs and all(p.standing == "settled" for p in verdict.pairs):
+        ending = "settled"
+    return band(BAND_AT_END.get(ending, "ended"), ENDINGS_BIG[ending], width=width, height=height)
 
 
 MARKS = {True: "+ ", False: "x ", None: ""}
@@ -124,7 +187,7 @@ class LineDisplay:
         progress = words.stage_text(step.stage, words.progress_text(accepted, to_go))
         head = f"[{progress}] {words.large_text(step, moving)}"
         last = words.instruction(step) if moving is None else words.MOVING["terminal"]
-        for line in (head, *words.connections(step), last):
+        for line in (head, *words.to_set(step, moving), last):
             self._echo(line)
 
     def show_notice(self, notice: Progress) -> None:
@@ -169,6 +232,7 @@ class ScreenDisplay:
         self._moving: Moving | None = None
         self._question: BenchQuestion | None = None
         self._pairs: tuple[str, ...] = ()
+        self._lately: bool | None = None
 
     @property
     def answers(self) -> bool:
@@ -195,13 +259,17 @@ class ScreenDisplay:
             self._peaks = notice.peaks_db
         else:
             self._activity = notice.what
+            if notice.what not in ("waiting", "moving"):
+                self._lately = None
         self._draw()
 
     def show_take(self, capture: CaptureResult, result: TakeResult) -> None:
         """Show nothing: the note on it is enough."""
 
     def show_note(self, note: SessionNote) -> None:
-        """Keep it as lines above the picture."""
+        """Keep it as lines above the picture; whether a take counts stands in the band until the next one."""
+        counts = acceptance(note)
+        self._lately = self._lately if counts is None else counts
         for line in words.note_lines(note, surface="terminal"):
             self._live.console.print(Text(f"{MARKS[acceptance(note)]}{plain(line)}"))
 
@@ -230,26 +298,40 @@ class ScreenDisplay:
         bars = [level_bar(f"input {c + 1}", p) for c, p in zip(self._step.columns, self._peaks, strict=False)]
         activity = words.activity_text(self._activity, None)
         rows = [
+            *self._band(),
             Text(""),
             *(Text(line, style="bold") for line in letters),
             Text(""),
-            *(Text(line, style="bold") for line in words.connections(self._step)),
+            *(Text(line, style="bold") for line in words.to_set(self._step, self._moving)),
             Text(words.instruction(self._step) if self._moving is None else words.MOVING["terminal"]),
-            Text(activity, style="bold reverse") if activity else Text(""),
+            Text(activity, style="bold"),
             *(Text(bar) for bar in bars),
             *(Text(f"  {line}") for line in self._pairs),
             Text(f"{self._progress}. {words.KEYS}", style="dim"),
         ]
         return Group(*rows)
 
+    def _band(self) -> list[Text]:
+        """What the moment is: whether the take before counted, as long as nothing is more urgent."""
+        kind: BandKind = "ready" if self._activity is None else BAND_OF[self._activity]
+        if self._question is not None:
+            kind = "question"
+        elif self._lately is not None and kind not in AT_WORK:
+            kind = "accepted" if self._lately else "refused"
+        word = MOVE_FIRST if kind == "move" else MOMENTS[kind]
+        if self._activity == "too loud":
+            word = TOO_LOUD
+        return band(kind, word, width=self._console.width, height=self._console.height)
+
     def _asked(self, question: BenchQuestion) -> list[Text]:
         letters = block_letters(words.QUESTIONS_BIG[question.what], width=self._console.width - 1)
         return [
+            *self._band(),
             Text(""),
             *(Text(line, style="bold") for line in letters),
             Text(""),
             Text(words.question_text(question)),
-            Text(words.ANSWER["terminal"], style="bold reverse"),
+            Text(words.ANSWER["terminal"], style="bold"),
             *(Text(f"  {line}") for line in self._pairs),
             Text(f"{self._progress}. {words.KEYS}", style="dim"),
         ]

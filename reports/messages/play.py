@@ -34,6 +34,8 @@ BAND: Final[dict[str, str]] = {
     "stopped": "STOPPED",
 }
 """What the band says, in letters that are read from two metres."""
+MOVE_FIRST: Final = "FIRST"
+"""Above what hands have to move, where that stands in letters of its own."""
 ENDINGS_BIG: Final[dict[Ending, str]] = {
     "settled": "SETTLED",
     "no more": "DONE",

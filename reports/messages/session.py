@@ -56,6 +56,7 @@ TAP_VOLUMES = (
     "With the volumes so, tap the poles of {tapped} with the {tool} three to five times, about twice a "
     "second, until the take has ended. Nothing heard is an answer too."
 )
+PLUG_IN = "Plug the guitar into input 1."
 EACH_INPUT = "Input {number}: {on}."
 SPLIT = "Split check: put {on} into both inputs at once (a Y-lead or a splitter)."
 SPLIT_BY_CLIPS = (
@@ -186,8 +187,8 @@ DRIVE_CAUTION = (
     "the small coil in. Start with the output's volume low."
 )
 KEYS = (
-    "Keys, where one is needed: y and n answer, v takes back the last take, p that was a pluck, o a "
-    "take of your own choice, m it is moved, t a tag is on, s skips, q ends."
+    "Keys: y and n answer, v takes back the last take, p that was a pluck, o your own take, m it is moved, "
+    "t a tag is on, s skips, q ends."
 )
 VERDICT = "The whole verdict: coilwise verdict {folder}. The page to print: coilwise report {folder}."
 PAIR = "{a} and {b}: {word} ({percent})"
@@ -259,6 +260,12 @@ def connections(step: Step) -> tuple[str, ...]:
         for c, i in zip(step.columns, step.inputs, strict=True)
     )
     return anew + each + held
+
+
+def to_set(step: Step, moving: Moving | None) -> tuple[str, ...]:
+    """What has to be plugged in or set, a line each; a guitar that is not known to be plugged in, first."""
+    plug_in = (PLUG_IN,) if moving == "plug in" and len(step.columns) == 1 else ()
+    return (*plug_in, *connections(step))
 
 
 def _volumes(step: Step) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from math import log
-from typing import TYPE_CHECKING, Literal, TypeGuard
+from typing import TYPE_CHECKING, Final, Literal, TypeGuard
 
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
@@ -42,6 +42,39 @@ Activity = Literal[
     "ended",
 ]
 """What a recording does at the moment: it opens the input, looks at the set-up, or waits for a gesture."""
+BandKind = Literal[
+    "begin",
+    "ready",
+    "move",
+    "quiet",
+    "now",
+    "listening",
+    "accepted",
+    "refused",
+    "question",
+    "settled",
+    "ended",
+    "stopped",
+]
+"""What the moment is for the person, as the band of page and terminal shows it."""
+BAND_OF: Final[dict[Activity, BandKind]] = {
+    "opening": "ready",
+    "looking": "quiet",
+    "quiet": "quiet",
+    "pluck": "now",
+    "moving": "move",
+    "not moved": "move",
+    "waiting": "quiet",
+    "ready": "now",
+    "onset": "listening",
+    "too loud": "refused",
+    "ended": "listening",
+    "nothing heard": "now",
+    "passed over": "now",
+    "still ringing": "quiet",
+}
+AT_WORK: Final[tuple[BandKind, ...]] = ("now", "listening", "refused")
+"""What is more urgent than whether the take before counted."""
 
 TOOL = "steel tool"
 """What is pulled off a pole piece, where the person names no tool."""
@@ -246,6 +279,10 @@ SessionNote = (
 
 
 FailureKind = Literal["input lost", "recorded elsewhere", "session", "check", "judging", "internal"]
+
+
+BAND_AT_END: Final[dict[Ending, BandKind]] = {"settled": "settled", "stuck": "stopped", "nothing": "stopped"}
+"""How a session that ended so looks; else it has merely ended."""
 
 
 @dataclass(frozen=True)

@@ -8,27 +8,12 @@ alone.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from reports.messages import play as words
 from reports.messages.session import large_text
-from reports.model.session import Activity, Ending, Failure
+from reports.model.session import AT_WORK, BAND_AT_END, BAND_OF, BandKind, Failure
 from reports.page.server.recording import PageState
-
-BandKind = Literal[
-    "begin",
-    "ready",
-    "move",
-    "quiet",
-    "now",
-    "listening",
-    "accepted",
-    "refused",
-    "question",
-    "settled",
-    "ended",
-    "stopped",
-]
 
 
 @dataclass(frozen=True)
@@ -43,35 +28,14 @@ class Band:
         return sentence.rstrip(".").casefold() == self.word.casefold()
 
 
-_BY_ACTIVITY: Final[dict[Activity, BandKind]] = {
-    "opening": "ready",
-    "looking": "quiet",
-    "quiet": "quiet",
-    "pluck": "now",
-    "moving": "move",
-    "not moved": "move",
-    "waiting": "quiet",
-    "ready": "now",
-    "onset": "listening",
-    "too loud": "refused",
-    "ended": "listening",
-    "nothing heard": "now",
-    "passed over": "now",
-    "still ringing": "quiet",
-}
-_AT_WORK: Final = ("now", "listening", "refused")
-"""What is more urgent than whether the take before counted."""
-_ENDED: Final[dict[Ending, BandKind]] = {"settled": "settled", "stuck": "stopped", "nothing": "stopped"}
-
-
 def band_of(state: PageState, *, lately: bool | None = None) -> Band:
     """What the band shows; ``lately``: whether the take that just ended counts, None where none just did."""
     if state.phase in ("ended", "resting", "failed"):
         return _at_rest(state)
     if state.question is not None:
         return _plain("question")
-    kind = "ready" if state.activity is None else _BY_ACTIVITY[state.activity]
-    if lately is not None and kind not in _AT_WORK:
+    kind = "ready" if state.activity is None else BAND_OF[state.activity]
+    if lately is not None and kind not in AT_WORK:
         return _plain("accepted" if lately else "refused")
     if state.activity == "too loud":
         return Band("refused", words.TOO_LOUD)
@@ -89,7 +53,7 @@ def _at_rest(state: PageState) -> Band:
         return _plain("settled")
     if outcome is None:
         return _plain("begin")
-    kind = _ENDED.get(outcome.ending, "ended")
+    kind = BAND_AT_END.get(outcome.ending, "ended")
     return Band(kind, words.ENDINGS_BIG[outcome.ending])
 
 

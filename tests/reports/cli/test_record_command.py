@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import io
 from contextlib import closing
+from typing import get_args
 
 import pytest
 from capture_bench import RATE, noise
+from rich.console import Console
+from rich.live import Live
 
 from capture.log import TakeFields
 from capture.takes.hands_free import Progress
 from capture.takes.recorder import TakeWriter, unfinished_takes
-from reports.cli.terminal import ROWS, LineDisplay, block_letters
-from reports.model.session import Step
+from reports.cli.terminal import BAND_STYLES, ROWS, LineDisplay, ScreenDisplay, band, block_letters
+from reports.messages.play import BAND
+from reports.model.session import Activity, BandKind, BenchQuestion, Step, TakeAccepted, TakeRefused
 
 
 @pytest.mark.parametrize(
@@ -92,3 +97,58 @@ def test_plain_lines_say_what_is_heard_but_no_levels():
     assert lines[:3] == ["[as found: 2 accepted, 3 to go] PLUCK D3", "Input 1: bridge.", "Input 2: neck."]
     assert lines[-1].startswith("Too loud: it clips.")
     assert not any("-20" in line for line in lines)
+
+
+PAIRED = Step(
+    "pluck", ("bridge", "neck"), string="D3", kind="paired", columns=(0, 1), pickups=("bridge", "neck")
+)
+
+
+@pytest.fixture
+def screen():
+    """A terminal too low for letters in the band, so that its words can be read; what stands there now."""
+    console = Console(file=io.StringIO(), force_terminal=True, width=80, height=12)
+    live = Live(console=console, auto_refresh=False, transient=True)
+    display = ScreenDisplay(console, live)
+
+    def now() -> str:
+        return display._picture().renderables[0].plain.strip()
+
+    return display, now
+
+
+def test_the_band_says_what_the_moment_is(screen):
+    """From across the bench a person tells "now" from all else, and whether the last take counted."""
+    display, now = screen
+    display.show_step(PAIRED, accepted=0, to_go=None)
+    shown = {}
+    for activity in get_args(Activity):
+        display.show_notice(Progress(activity))
+        shown[activity] = now()
+    assert {a for a, word in shown.items() if word == "NOW"} == {
+        "pluck",
+        "ready",
+        "nothing heard",
+        "passed over",
+    }
+    assert shown["waiting"] == shown["still ringing"] == "QUIET"
+    assert (shown["onset"], shown["too loud"]) == ("LISTENING", "TOO LOUD")
+    for note, word in ((TakeAccepted("t001"), "ACCEPTED"), (TakeRefused("t002"), "NOT ACCEPTED")):
+        display.show_note(note)
+        display.show_step(PAIRED, accepted=1, to_go=None)
+        display.show_notice(Progress("waiting"))
+        assert now() == word
+        display.show_notice(Progress("ready"))
+        assert now() == "NOW"
+        display.show_notice(Progress("waiting"))
+        assert now() == "QUIET"
+    display.show_question(BenchQuestion("tool", 1.0, tool="driver"), accepted=1)
+    assert now() == "ANSWER"
+
+
+def test_every_band_has_letters_that_fit_a_usual_terminal():
+    for kind in get_args(BandKind):
+        lines = band(kind, BAND[kind], width=80, height=24)
+        assert len(lines) == 3, kind
+        assert {len(line.plain) for line in lines} == {80}
+        assert str(lines[0].style) == BAND_STYLES[kind]
