@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.methods.switch_instants import Envelopes, Piece, hum_covariance
+from dsp.methods.switch_instants import Envelopes, Piece
 from dsp.methods.switch_signs import (
     COHERENCE,
     LARGEST_LIMIT_NATS,
@@ -33,7 +33,9 @@ from dsp.methods.switch_signs import (
     OUTLIER_SHARE,
     PARTIALS_WEIGHT,
     WIDTHS_HZ,
+    by_owner,
     gaussian_terms,
+    hum_of,
     step_sign,
 )
 from dsp.model.settings import Mix
@@ -158,12 +160,13 @@ def _followed(envelopes: Envelopes, row: int, pieces: tuple[Piece, Piece], *, de
     gain = np.where(between, smooth, gain)
     noise = NEIGHBOURS_ALIKE * float(envelopes.noise[row]) + 1e-4 * float(np.mean(np.square(gain)))
     units = np.clip(np.arange(a, d) - b + 1, 0, c - b + 1)
-    fixed = hum_covariance(envelopes, row, t) * np.outer(rise, rise) * (units[:, np.newaxis] == units)
-    fixed = fixed + np.diag(noise * np.square(rise))
+    hum = hum_of(envelopes, row, t, owner=units, rise=rise)
+    by_itself = noise * np.square(rise) + hum.by_itself
     lag = np.square(2 * np.pi * np.subtract.outer(t, t))
     apart = np.abs(np.subtract.outer(place, place))
     count = int(units[-1]) + 1
     ways = np.where(np.arange(count) <= np.arange(count - 1)[:, np.newaxis], 1.0, -1.0)
+    parts = by_owner(z, units, count=count)
     scale = float(np.log(np.mean(power) + 1e-30))
     same, changed = [], []
     for width in envelopes.numbers[row] * np.array(WIDTHS_HZ):
@@ -171,8 +174,9 @@ def _followed(envelopes: Envelopes, row: int, pieces: tuple[Piece, Piece], *, de
         own = np.sqrt(np.outer(byway, byway)) * narrow * np.exp(-4.0 * apart)
         line = np.outer(gain, gain) * narrow
         for coherence in COHERENCE:
-            shared = line * max(coherence, 1e-3) ** (2 * apart)
-            log_weight, fit = gaussian_terms(z, shared + own + fixed, units, count=count)
+            covariance = own + line * max(coherence, 1e-3) ** (2 * apart)
+            covariance.flat[:: len(z) + 1] += by_itself
+            log_weight, fit = gaussian_terms(parts, covariance, hum.tones)
             same.append(log_weight + float(fit.sum()))
             changed.append(log_weight + np.sum((ways @ fit) * ways, axis=1))
     return _Followed(

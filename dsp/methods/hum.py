@@ -22,6 +22,7 @@ from dsp.signal.codes import Fault
 from dsp.signal.faults import recording_faults, refusals_and_remarks
 from dsp.signal.mains import NOMINAL_HZ, THIN_RATE, mains_frequency, thinned
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
+from dsp.signal.waves import sums_with, turns_of, waves
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -42,6 +43,8 @@ BETWEEN_LINES = 0.45
 """At most so far from a line, in spacings of the lines: the next one leaks beyond."""
 FAITH = 0.01
 """No amplitude is better than this part of itself: mains lines waver."""
+MOST_CLEAR = len(NUMBERS) / (2 * FAITH**2)
+"""No clearness (`HumLines`) is greater, since no amplitude is better."""
 PARTIAL_LEFT = 0.1
 """Part of a partial that its fit leaves: it beats and glides."""
 CLOCK_HZ = 0.005
@@ -79,56 +82,42 @@ class HumStretch:
 
     def fitted(self, hz: float) -> tuple[ComplexArray, Array]:
         """(amplitudes, errors), (lines,), referred to the middle."""
-        basis, weights = self._solved(hz)
+        lines_hz, partials_hz = hz * np.array(NUMBERS), np.array(self.partials_hz)
+        basis, weights = self._solved(lines_hz, partials_hz)
         count = len(NUMBERS)
         amplitudes = np.asarray(weights[:count] - 1j * weights[count : 2 * count])
-        left = self.x - basis @ weights
-        partials = np.array(
-            [np.hypot(weights[2 * count + 4 * k], weights[2 * count + 4 * k + 1]) for k in self._partials()]
-        )
-        beside = self._beside_lines(left, hz)
-        errors = np.empty(count)
-        for k, n in enumerate(NUMBERS):
-            if self._covered(n * hz):
-                errors[k] = np.inf
-                continue
-            noise = np.mean(np.abs(beside[k]) ** 2) / 2
-            leak = sum(
-                (PARTIAL_LEFT * size * self._leak(n * hz - partial)) ** 2
-                for size, partial in zip(partials, self.partials_hz, strict=True)
-            )
-            errors[k] = np.sqrt(noise + leak + (FAITH * abs(amplitudes[k])) ** 2)
-        return amplitudes, errors
+        waves_of_partials = weights[2 * count : -1].reshape(-1, 4)
+        beside = self._beside_lines(self.x - basis @ weights, lines_hz)
+        apart_hz = np.subtract.outer(lines_hz, partials_hz)
+        size = PARTIAL_LEFT * np.hypot(waves_of_partials[:, 0], waves_of_partials[:, 1])
+        power = np.mean(np.square(np.abs(beside)), axis=1) / 2
+        power += np.sum(np.square(size * self._leaks(apart_hz)), axis=1)
+        power += np.square(FAITH * np.abs(amplitudes))
+        covered = (np.abs(apart_hz) < LOBE / self.seconds).any(axis=1)
+        return amplitudes, np.where(covered, np.inf, np.sqrt(power))
 
-    def _partials(self) -> range:
-        return range(len(self.partials_hz))
-
-    def _covered(self, hz: float) -> bool:
-        return any(abs(hz - partial) < LOBE / self.seconds for partial in self.partials_hz)
-
-    def _beside_lines(self, x: Array, hz: float) -> ComplexArray:
+    def _beside_lines(self, x: Array, lines_hz: Array) -> ComplexArray:
         """Amplitudes of ``x`` on both sides of each line, (lines, places)."""
         off = np.array(AROUND) / self.seconds
-        off = off * min(1.0, BETWEEN_LINES * hz / off[-1])
-        turn = np.exp(-2j * np.pi * hz * self.t)
-        lines = np.cumprod(np.tile(turn, (max(NUMBERS), 1)), axis=0)[np.array(NUMBERS) - 1]
-        waves = np.exp(-2j * np.pi * np.outer(np.concatenate([-off, off]), self.t))
-        return np.asarray(2 * (lines * (self.window * x)) @ waves.T / np.sum(self.window))
+        off = off * min(1.0, BETWEEN_LINES * lines_hz[0] / off[-1])
+        beside = np.add.outer(lines_hz, np.concatenate([-off, off])).ravel()
+        sums = sums_with(self.window * x, -turns_of(beside, rate=THIN_RATE))
+        return np.asarray(2 * sums.reshape(len(lines_hz), -1) / np.sum(self.window))
 
-    def _leak(self, off_hz: float) -> float:
-        turning = np.exp(-2j * np.pi * off_hz * self.t)
-        return float(abs(np.sum(self.window * turning)) / np.sum(self.window))
+    def _leaks(self, off_hz: Array) -> Array:
+        """What the window lets through of waves so far off, as a part of them."""
+        sums = sums_with(self.window, -turns_of(off_hz.ravel(), rate=THIN_RATE))
+        return np.asarray(np.abs(sums).reshape(off_hz.shape) / np.sum(self.window))
 
-    def _solved(self, hz: float) -> tuple[Array, Array]:
+    def _solved(self, lines_hz: Array, partials_hz: Array) -> tuple[Array, Array]:
         """Windowed least squares: cosines, sines of the lines, then each partial with its growth, then 1."""
-        angles = 2 * np.pi * hz * np.outer(self.t, NUMBERS)
-        columns = [np.cos(angles), np.sin(angles)]
+        turns = turns_of(np.concatenate([lines_hz, partials_hz]), rate=THIN_RATE)
+        turning = waves(turns, len(self.t)) * np.exp(turns * self.t[0] * THIN_RATE)[:, np.newaxis]
+        lines, partials = turning[: len(lines_hz)], turning[len(lines_hz) :]
         half = self.seconds / 2
-        for partial in self.partials_hz:
-            angle = 2 * np.pi * partial * self.t
-            wave = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-            columns += [wave, wave * (self.t / half)[:, np.newaxis]]
-        basis = np.concatenate([*columns, np.ones((len(self.t), 1))], axis=1)
+        steady = np.stack([partials.real, partials.imag], axis=1)
+        growing = np.concatenate([steady, steady * (self.t / half)], axis=1).reshape(-1, len(self.t))
+        basis = np.concatenate([lines.real, lines.imag, growing, np.ones((1, len(self.t)))]).T
         weighed = basis * self.window[:, np.newaxis]
         square = basis.T @ weighed
         square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
@@ -319,12 +308,12 @@ def other_mains(
 
     ``heard``: the clearest lines at ``mains_hz`` of these stretches.
     """
-    if mains_hz is None:
+    own = 0.0 if heard is None else heard.clearness
+    if mains_hz is None or OTHER_MAINS * own > MOST_CLEAR:
         return None
     (other,) = (hz for hz in NOMINAL_HZ if hz != mains_hz)
     there = [one for one in lines_together(signals, stretches=stretches, mains_hz=other) if one is not None]
     clearest = max((one.clearness for one in there), default=0.0)
-    own = 0.0 if heard is None else heard.clearness
     return float(other) if clearest >= max(LEAST_HUM_POWER, OTHER_MAINS * own) else None
 
 
@@ -332,15 +321,16 @@ def has_other_tone(x: Array, lines: HumLines) -> bool:
     """Whether ``x`` (frames,) holds a tone that is no multiple of the mains and not far below the hum."""
     windowed = x * np.hanning(len(x))
     size = 1 << int(np.ceil(np.log2(2 * len(x))))
-    amplitude = np.abs(np.fft.rfft(windowed, size)) * 4 / len(x)
-    hz = np.arange(len(amplitude)) * ANALYSIS_RATE / size
+    first, last = (int(edge * size / ANALYSIS_RATE) for edge in SOUNDS_HZ)
+    hz = np.arange(first, last + 1) * ANALYSIS_RATE / size
     width = max(MAINS_WIDTH_HZ, 3 * ANALYSIS_RATE / len(x))
     off = np.abs(hz - lines.fundamental_hz * np.round(hz / lines.fundamental_hz))
     looked = (hz > SOUNDS_HZ[0]) & (hz < SOUNDS_HZ[1]) & (off > width)
     if not looked.any():
         return False
-    largest = float(amplitude[looked].max())
-    usual = float(np.median(amplitude[looked]))
+    amplitude = np.abs(scipy.fft.rfft(windowed, size)[first : last + 1][looked]) * 4 / len(x)
+    largest = float(amplitude.max())
+    usual = float(np.median(amplitude))
     strongest = float(np.abs(lines.amplitudes).max())
     return (
         largest > max(TONE_OVER_LINE * strongest, LOWEST_AMPLITUDE)

@@ -199,27 +199,30 @@ def _pattern_likelihoods(stretches: Sequence[tuple[HumLines, Mix]], *, count: in
         use = np.isfinite(errors[:, k])
         if np.count_nonzero(use) <= 1:
             continue
+        turned = np.exp(-2j * np.pi * n * np.outer(steps, apart_s[use]))
         noise = 2 * errors[use, k] ** 2
-        for step, off_hz in enumerate(steps):
-            rotated = amplitudes[use, k] * np.exp(-2j * np.pi * n * off_hz * apart_s[use])
-            total[step] += _line_likelihoods(rotated, noise=noise, gains=gains[:, :, use])
+        total += _line_likelihoods(amplitudes[use, k], turned, noise=noise, gains=gains[:, :, use])
     total += (prior - np.logaddexp.reduce(prior))[:, np.newaxis, np.newaxis]
     return np.asarray(np.logaddexp.reduce(np.logaddexp.reduce(total, axis=0), axis=1))
 
 
-def _line_likelihoods(x: ComplexArray, *, noise: Array, gains: Array) -> Array:
-    """Log likelihood of one line on all stretches, (patterns, draws)."""
-    top = float(np.max(np.abs(x) ** 2))
+def _line_likelihoods(x: ComplexArray, turned: ComplexArray, *, noise: Array, gains: Array) -> Array:
+    """Log likelihood of one line on all stretches, (steps, patterns, draws).
+
+    ``x`` (stretches,); ``turned`` (steps, stretches): what each step of the mains frequency turns it by.
+    """
+    size = np.abs(x) ** 2
+    squares = gains**2
     means, nothing = [], []
     for scale in SCALES:
-        power = scale * top
-        spread = noise + power * (INCOHERENT_AMPLITUDE**2 * gains**2 + RESIDUAL_AMPLITUDE**2)
-        along = np.sum(gains * x / spread, axis=-1)
-        stands = 1 + power * np.sum(gains**2 / spread, axis=-1)
-        fit = np.sum(np.abs(x) ** 2 / spread, axis=-1) - power * np.abs(along) ** 2 / stands
-        means.append(-fit - np.sum(np.log(spread), axis=-1) - np.log(stands))
-        loose = noise + power * (gains**2 + RESIDUAL_AMPLITUDE**2)
-        nothing.append(-np.sum(np.abs(x) ** 2 / loose + np.log(loose), axis=-1))
+        power = scale * float(size.max())
+        spread = noise + power * (INCOHERENT_AMPLITUDE**2 * squares + RESIDUAL_AMPLITUDE**2)
+        along = np.tensordot(turned * x, gains / spread, axes=(1, -1))
+        stands = 1 + power * np.sum(squares / spread, axis=-1)
+        apart = np.sum(size / spread + np.log(spread), axis=-1) + np.log(stands)
+        means.append(power / stands * np.abs(along) ** 2 - apart)
+        loose = noise + power * (squares + RESIDUAL_AMPLITUDE**2)
+        nothing.append(-np.sum(size / loose + np.log(loose), axis=-1))
     share = OUTLIER_SHARE
     return np.asarray(
         np.logaddexp(

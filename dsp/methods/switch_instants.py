@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -202,27 +203,23 @@ LEAST_LINE = 0.1
 
 def pieces_of(envelopes: Envelopes) -> list[Piece]:
     """The pieces on which all partials go on, in order."""
-    anything, going_on = _cell_densities(envelopes)
-    cells = anything.shape[0]
+    alone, together = _cell_densities(envelopes)
+    anything, going_on = alone.tolist(), together.T.tolist()
     states = MEMORY + 2
-    best = np.full(states, -np.inf)
-    best[0] = anything[0]
-    came = np.zeros((cells, states), dtype=int)
+    best = [anything[0], *[-np.inf] * (states - 1)]
+    came = np.zeros((len(anything), states), dtype=int)
     between = BETWEEN_NATS * len(envelopes.numbers)
-    for k in range(1, cells):
-        new = np.full(states, -np.inf)
-        piece = int(np.argmax(best[: MEMORY + 1]))
-        gap = best[states - 1]
-        for m in range(1, MEMORY + 1):
-            sources = (m - 1, m) if m == MEMORY else (m - 1,)
-            source = max(sources, key=lambda s: float(best[s]))
-            new[m], came[k, m] = best[source] + going_on[m, k], source
-        leaves = best[piece] - BREAK_NATS
-        came[k, 0] = states - 1 if gap > leaves else piece
-        new[0] = max(gap, leaves) + anything[k]
-        came[k, states - 1] = came[k, 0]
-        new[states - 1] = max(gap, leaves) + anything[k] - between
-        best = new
+    for k in range(1, len(anything)):
+        piece = max(range(MEMORY + 1), key=best.__getitem__)
+        gap, leaves = best[-1], best[piece] - BREAK_NATS
+        sources = list(range(-1, MEMORY))
+        if best[MEMORY] > best[MEMORY - 1]:
+            sources[MEMORY] = MEMORY
+        anew = max(gap, leaves) + anything[k]
+        begins = states - 1 if gap > leaves else piece
+        came[k] = [begins, *sources[1:], begins]
+        goes_on = (best[source] + going_on[k][m] for m, source in enumerate(sources[1:], start=1))
+        best = [anew, *goes_on, anew - between]
     return [p for p in _best_path(best, came) if p[1] - p[0] >= SHORTEST_CELLS]
 
 
@@ -355,14 +352,18 @@ def _width(n: int) -> float:
     return WIDTH_HZ + WIDTH_RISE * (n - 1)
 
 
-def _predictor(t: Array, at_s: float, *, width_hz: float, noise: float) -> tuple[Array, float]:
-    """Weights with which a line of unit power is predicted at ``at_s`` from ``t``, and the variance left."""
-    around = _line_correlation(np.subtract.outer(t, t), width_hz) + (noise + UNPREDICTABLE_SHARE) * np.eye(
-        len(t)
-    )
-    towards = _line_correlation(at_s - t, width_hz)
-    weights = np.linalg.solve(around, towards)
-    return np.asarray(weights), float(1 - weights @ towards) + UNPREDICTABLE_SHARE
+@lru_cache(maxsize=256)
+def _predictors(hop_s: float, *, width_hz: float, memory: int) -> tuple[Array, Array]:
+    """How a line of unit power is predicted from ``memory`` cells before it, for each ratio of NOISE_GRID.
+
+    Weights (ratios, memory), the last cell first, and the variance left, (ratios,).
+    """
+    past_s: Array = np.asarray(-hop_s * np.arange(1, memory + 1), dtype=np.float64)
+    around = _line_correlation(np.subtract.outer(past_s, past_s), width_hz)
+    loose = (NOISE_GRID + UNPREDICTABLE_SHARE)[:, np.newaxis, np.newaxis] * np.eye(memory)
+    towards = _line_correlation(-past_s, width_hz)
+    weights: Array = np.asarray(np.linalg.solve(around + loose, towards[:, np.newaxis])[:, :, 0])
+    return weights, 1 - weights @ towards + UNPREDICTABLE_SHARE
 
 
 def _line_correlation(lag_s: Array, width_hz: float) -> Array:
@@ -395,21 +396,19 @@ def _prediction_errors(
     """Squared error of each prediction and the variance it should have, (MEMORY + 1, cells) each."""
     wrong = np.ones((MEMORY + 1, len(z)))
     spread = np.ones((MEMORY + 1, len(z)))
-    past_s: Array = np.asarray(-hop_s * np.arange(1, MEMORY + 1), dtype=np.float64)
     power = np.concatenate([[0.0], np.cumsum(np.square(np.abs(z)))])
     for m in range(1, MEMORY + 1):
-        tables = [_predictor(past_s[:m], 0.0, width_hz=width_hz, noise=float(ratio)) for ratio in NOISE_GRID]
+        weights, left = _predictors(hop_s, width_hz=width_hz, memory=m)
         k = np.arange(m, len(z))
         line = np.maximum((power[k] - power[k - m]) / m - noise, 0.05 * noise)
         which = np.clip(np.round(2 * (np.log10(noise / line) + 4)).astype(int), 0, len(NOISE_GRID) - 1)
-        weights = np.array([w for w, _ in tables])[which]
         past = np.stack([z[k - j] for j in range(1, m + 1)], axis=1)
-        wrong[m, m:] = np.square(np.abs(z[m:] - np.sum(weights * past, axis=1)))
-        spread[m, m:] = line * np.array([v for _, v in tables])[which] + noise
+        wrong[m, m:] = np.square(np.abs(z[m:] - np.sum(weights[which] * past, axis=1)))
+        spread[m, m:] = line * left[which] + noise
     return wrong, spread
 
 
-def _best_path(best: Array, came: NDArray[np.int64]) -> list[Piece]:
+def _best_path(best: Sequence[float], came: NDArray[np.int64]) -> list[Piece]:
     """The pieces on the best way through."""
     states = np.zeros(len(came), dtype=int)
     states[-1] = int(np.argmax(best))

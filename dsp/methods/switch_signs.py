@@ -10,10 +10,10 @@ that of sin(n pi x / L) (sources S3, S4).
 
 (1) A partial is a narrow Gaussian line that knows nothing of the selector; each setting multiplies it by a
 real number, part of each setting's sound is its own (sideways motion, the circuit), mains lines and noise
-come on top. The likelihood of a pattern e is then exp(sum over i, j of e_i e_j T_ij), with T from one matrix
-inverse. (3) Where two polarisations cancel, the phase of what is left turns by half by itself. (4) Places,
-strengths and weights are sampled within what is known of them, one sample for all partials of the take; a
-pickup that sounds alone in the take has its measured level.
+come on top. The likelihood of a pattern e is then exp(sum over i, j of e_i e_j T_ij), with T from one
+triangle of the covariance. (3) Where two polarisations cancel, the phase of what is left turns by half by
+itself. (4) Places, strengths and weights are sampled within what is known of them, one sample for all
+partials of the take; a pickup that sounds alone in the take has its measured level.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
-from dsp.methods.switch_instants import Envelopes, Piece, extrapolated, hum_covariance
+from dsp.methods.switch_instants import Envelopes, Piece, extrapolated
 from dsp.model.settings import (
     NODE_FLOOR,
     STRENGTH_DB,
@@ -47,6 +48,7 @@ from dsp.signal.codes import Fault
 from dsp.signal.samples import ANALYSIS_RATE
 
 Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 
 WIDTHS_HZ = (0.05, 0.15, 0.4, 1.0, 2.0)
 """Spectral width of the fundamental: beating and glide; each alike likely beforehand. That of partial n is
@@ -129,36 +131,86 @@ def partial_evidence(
     byway = np.square(strongest[owner]) * 10 ** (LEAKAGE_DB / 10)
     same = owner[:, np.newaxis] == owner[np.newaxis, :]
     noise = NEIGHBOURS_ALIKE * float(envelopes.noise[row]) + 1e-4 * float(np.mean(np.square(gain)))
-    fixed = np.where(same, hum_covariance(envelopes, row, t) * np.outer(rise, rise), 0)
-    fixed = fixed + np.diag(noise * np.square(rise))
+    hum = hum_of(envelopes, row, t, owner=owner, rise=rise)
+    by_itself = noise * np.square(rise) + hum.by_itself
     lag = np.square(2 * np.pi * np.subtract.outer(t, t))
     scale = float(np.log(np.mean(np.square(np.abs(z))) + 1e-30))
+    line = np.outer(gain, gain)
+    inside, outside = np.where(same, line + byway[:, np.newaxis], 0.0), np.where(same, 0.0, line)
+    shared = [inside + coherence**2 * outside for coherence in COHERENCE]
+    parts = by_owner(z, owner, count=len(near))
     log_weights, agreement = [], []
     for width in envelopes.numbers[row] * np.array(WIDTHS_HZ):
         narrow = np.exp(-0.5 * width**2 * lag)
-        line = np.outer(gain, gain) * narrow
-        own = np.where(same, byway[:, np.newaxis] * narrow, 0.0)
-        for coherence in COHERENCE:
-            shared = line * np.where(same, 1.0, coherence**2)
-            log_likelihood = gaussian_terms(z, shared + own + fixed, owner, count=len(near))
+        for one in shared:
+            covariance = one * narrow
+            covariance.flat[:: len(z) + 1] += by_itself
+            log_likelihood = gaussian_terms(parts, covariance, hum.tones)
             log_weights.append(log_likelihood[0] - len(z) * scale)
             agreement.append(log_likelihood[1])
     return PartialEvidence(envelopes.numbers[row], np.array(log_weights), np.array(agreement))
 
 
-def gaussian_terms(
-    z: NDArray[np.complex128], covariance: NDArray[np.complex128], owner: NDArray[np.int64], *, count: int
-) -> tuple[float, Array]:
-    """The two terms of a complex Gaussian log likelihood.
+@dataclass(frozen=True, eq=False)
+class HumCovariance:
+    """The covariance of hum under a partial, whose phase is another one on each setting.
 
-    Minus the log determinant of ``covariance``, and -z* C^-1 z split by pairs of settings, (count, count).
+    It is the products of each of ``tones`` (tones, cells) with its conjugate, and ``by_itself`` (cells,) on
+    the diagonal for settings of a single cell.
     """
-    lower = np.linalg.cholesky(covariance)
-    parts = np.zeros((len(z), count), dtype=complex)
-    parts[np.arange(len(z)), owner] = z
-    white = np.linalg.solve(lower, parts)
-    fit = -np.real(white.conj().T @ white)
-    return -2.0 * float(np.sum(np.log(np.real(np.diag(lower))))), fit
+
+    tones: ComplexArray
+    by_itself: Array
+
+
+def hum_of(
+    envelopes: Envelopes, row: int, t: Array, *, owner: NDArray[np.int64], rise: Array
+) -> HumCovariance:
+    """Hum under partial ``row`` at the times ``t``, of which each belongs to a setting; ``rise`` scales."""
+    cells = np.bincount(owner)
+    alone = cells[owner] == 1
+    power = sum(line.power for line in envelopes.hum[row])
+    tones = [
+        np.where(owner == unit, np.sqrt(line.power) * rise * np.exp(2j * np.pi * line.offset_hz * t), 0)
+        for line in envelopes.hum[row]
+        for unit in np.flatnonzero(cells > 1)
+    ]
+    return HumCovariance(
+        np.array(tones, dtype=np.complex128).reshape(-1, len(t)),
+        np.where(alone, power * np.square(rise), 0.0),
+    )
+
+
+def by_owner(z: ComplexArray, owner: NDArray[np.int64], *, count: int) -> ComplexArray:
+    """``z`` (cells,) of each setting by itself, (count, cells), 0 elsewhere."""
+    parts = np.zeros((count, len(z)), dtype=np.complex128)
+    parts[owner, np.arange(len(z))] = z
+    return parts
+
+
+def gaussian_terms(parts: ComplexArray, covariance: Array, tones: ComplexArray) -> tuple[float, Array]:
+    """The two terms of a complex Gaussian log likelihood, by settings; ``parts`` (count, cells).
+
+    Minus the log determinant of the covariance C, and -z* C^-1 z split by pairs of settings, (count, count).
+    C is the real ``covariance`` and the products of ``tones`` (tones, cells) with their conjugates; these are
+    taken in afterwards (Woodbury), so that one real triangle does for all.
+    """
+    lower, fails = scipy.linalg.lapack.dpotrf(covariance.T, lower=True, clean=False, overwrite_a=True)
+    if fails:
+        raise np.linalg.LinAlgError("a covariance is not positive definite")
+    both = np.concatenate([parts, tones])
+    columns = np.concatenate([both.real, both.imag]).T
+    white, _ = scipy.linalg.lapack.dtrtrs(lower, columns, lower=True, overwrite_b=True)
+    turned = white[:, : len(both)] + 1j * white[:, len(both) :]
+    heard, hum = turned[:, : len(parts)], turned[:, len(parts) :]
+    fit = -np.real(heard.conj().T @ heard)
+    log_weight = -2.0 * float(np.sum(np.log(np.diagonal(lower))))
+    if len(tones):
+        within = np.linalg.cholesky(np.eye(len(tones)) + hum.conj().T @ hum)
+        explained = np.linalg.solve(within, hum.conj().T @ heard)
+        fit = fit + np.real(explained.conj().T @ explained)
+        log_weight -= 2.0 * float(np.sum(np.log(np.real(np.diagonal(within)))))
+    return log_weight, fit
 
 
 LEAST_HEARD = 1.5

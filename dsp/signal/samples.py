@@ -58,8 +58,19 @@ def at_analysis_rate(channel: Array, *, rate: int) -> Array:
     if rate == ANALYSIS_RATE:
         return centred
     common = math.gcd(rate, ANALYSIS_RATE)
-    resampled: Array = scipy.signal.resample_poly(centred, ANALYSIS_RATE // common, rate // common)
-    return resampled
+    return resampled(centred, up=ANALYSIS_RATE // common, down=rate // common)
+
+
+def resampled(x: Array, *, up: int, down: int) -> Array:
+    """Return ``x`` at ``up`` / ``down`` times its rate, as scipy's resample_poly has it."""
+    filtered: Array = scipy.signal.resample_poly(x, up, down, window=_low_pass(max(up, down)))  # type: ignore[call-overload]
+    return filtered
+
+
+@lru_cache(maxsize=64)
+def _low_pass(ratio: int) -> Array:
+    """The filter with which resample_poly resamples by default, designed once."""
+    return np.asarray(scipy.signal.firwin(20 * ratio + 1, 1 / ratio, window=("kaiser", 5.0)))
 
 
 def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = ANALYSIS_RATE) -> Array:
@@ -74,17 +85,28 @@ def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = A
         sos = _sections((low_hz,), "highpass", rate)
     else:
         return x
-    filtered: Array = scipy.signal.sosfiltfilt(sos, x, padlen=min(len(x) - 1, 3 * rate // 100))
-    return filtered
+    return _both_ways(*sos, x, reach=min(len(x) - 1, 3 * rate // 100))
+
+
+def _both_ways(sections: Array, steady: Array, x: Array, *, reach: int) -> Array:
+    """``x`` filtered onwards and backwards, carried on by its own turned over; as scipy's sosfiltfilt.
+
+    ``steady``: the sections' state after an endless one; ``reach``: how far the signal is carried on.
+    """
+    carried = np.concatenate([2 * x[0] - x[reach:0:-1], x, 2 * x[-1] - x[-2 : -reach - 2 : -1]])
+    onwards, _ = scipy.signal.sosfilt(sections, carried, zi=steady * carried[0])
+    backwards, _ = scipy.signal.sosfilt(sections, onwards[::-1], zi=steady * onwards[-1])
+    return np.asarray(backwards[::-1][reach : reach + len(x)])
 
 
 @lru_cache(maxsize=256)
 def _sections(
     edges_hz: tuple[float, ...], kind: Literal["bandpass", "lowpass", "highpass"], rate: int
-) -> Array:
-    """The second-order sections of a filter, designed once."""
+) -> tuple[Array, Array]:
+    """The second-order sections of a filter and their steady state, designed once."""
     edges = edges_hz if len(edges_hz) > 1 else edges_hz[0]
-    return np.asarray(scipy.signal.butter(2, edges, kind, fs=rate, output="sos"))
+    sections = np.asarray(scipy.signal.butter(2, edges, kind, fs=rate, output="sos"))
+    return sections, np.asarray(scipy.signal.sosfilt_zi(sections))
 
 
 def level_db(x: Array) -> float:
