@@ -31,8 +31,8 @@ from capture.audio.problems import HIGHEST_RATE, LOWEST_RATE, UnreadableError
 from capture.disk.reading import open_plain
 
 MOST_SAMPLES = 200_000_000  # all channels together, 1.6 GB as float64: half an hour of two at 48 kHz
-_BLOCK = 4096
-_STREAM_BLOCK = 1 << 16  # frames
+_BLOCK = 4096  # frames: so much is lost at most where something compressed is damaged
+_STREAM_BLOCK = 1 << 17  # frames
 _HASH_BLOCK = 1 << 20
 _PLACEHOLDER = 0x7FFFFFFF  # a length as large as this was never filled in by whoever streamed the file
 
@@ -303,9 +303,11 @@ def _decode(file: sf.SoundFile, path: str | PathLike[str]) -> tuple[npt.NDArray[
     """Return what can be decoded, and whether that is all that the head promises."""
     blocks: list[npt.NDArray[np.float64]] = []
     frames, whole = 0, True
+    as_it_stands = file.format != "FLAC" and file.subtype.startswith(("PCM_", *_FLOATS))
+    size = _STREAM_BLOCK if as_it_stands else _BLOCK
     while whole:
         try:
-            block = file.read(_BLOCK, dtype="float64", always_2d=True)
+            block = file.read(size, dtype="float64", always_2d=True)
         except sf.SoundFileError:
             whole = False
             break

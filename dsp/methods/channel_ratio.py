@@ -26,6 +26,7 @@ from dsp.model.calibration import LEVELS_FREEDOM
 from dsp.model.settings import NODE_FLOOR, Place, Source, source_factors
 from dsp.signal.pitch import Pitch
 from dsp.signal.samples import ANALYSIS_RATE
+from dsp.signal.waves import framed_sums, turns_of
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -178,12 +179,8 @@ def channel_amplitudes(
 
 def _amplitudes(x: Array, *, hz: Array, width: int) -> ComplexArray:
     """Amplitudes (windows, partials) in Hann windows that overlap by half; each has its own start's phase."""
-    if len(x) < width:
-        return np.zeros((0, len(hz)), dtype=np.complex128)
     window = np.hanning(width + 1)[:width]
-    turning = np.exp(-2j * np.pi * np.outer(np.arange(width), hz) / ANALYSIS_RATE)
-    frames = np.lib.stride_tricks.sliding_window_view(x, width)[:: width // 2]
-    return np.asarray(frames @ (turning * (2 * window / window.sum())[:, np.newaxis]))
+    return framed_sums(x, -turns_of(hz), window=2 * window / window.sum(), hop=width // 2)
 
 
 def ratio_of(amplitudes: ChannelAmplitudes, *, place_a: Place, place_b: Place, fret: int = 0) -> ChannelRatio:

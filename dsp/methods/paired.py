@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from dsp.model.settings import Place, harmonic_sign
 from dsp.signal.pitch import Pitch
 from dsp.signal.samples import ANALYSIS_RATE
+from dsp.signal.waves import framed_sums, turns_of
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -109,23 +110,18 @@ def paired_partials(
     """The partials that both channels could hear; the arguments are those of `paired_statistic`."""
     stop = onset + int(WINDOW_S * ANALYSIS_RATE)
     before = onset if quiet is None else quiet
-    rows: list[tuple[float, complex, float, float, float]] = []
-    for n in range(1, PARTIALS + 1):
-        hz = pitch.partial_hz(n)
-        if hz > HIGHEST_SHARE * ANALYSIS_RATE:
-            break
-        expected = harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret)
-        envelopes = [_envelope(x, hz=hz, spacing=pitch.f0_hz, start=onset, stop=stop) for x in (a, b)]
-        noises = [_envelope(x, hz=hz, spacing=pitch.f0_hz, start=0, stop=before) for x in (a, b)]
-        clear = float(np.prod([_signal_share(x, y) for x, y in zip(envelopes, noises, strict=True)]))
-        rows.append((hz, _agreement(*envelopes), clear, expected.sign, expected.certainty))
-    hz_, agreement, clear_, signs, certainty = zip(*rows, strict=True) if rows else ((),) * 5
+    numbers = [n for n in range(1, PARTIALS + 1) if pitch.partial_hz(n) <= HIGHEST_SHARE * ANALYSIS_RATE]
+    hz = np.array([pitch.partial_hz(n) for n in numbers], dtype=np.float64)
+    expected = [harmonic_sign(n, place_a or Place(), place_b or Place(), fret=fret) for n in numbers]
+    envelopes = [_envelopes(x[max(0, onset) : stop], hz, spacing=pitch.f0_hz) for x in (a, b)]
+    noises = [_envelopes(x[:before], hz, spacing=pitch.f0_hz) for x in (a, b)]
+    shares = [_signal_shares(x, y) for x, y in zip(envelopes, noises, strict=True)]
     return PartialPairs(
-        np.array(hz_, dtype=float),
-        np.array(agreement, dtype=np.complex128),
-        np.array(clear_, dtype=float),
-        np.array(signs, dtype=float),
-        np.array(certainty, dtype=float),
+        hz,
+        _agreements(*envelopes),
+        shares[0] * shares[1],
+        np.array([one.sign for one in expected], dtype=np.float64),
+        np.array([one.certainty for one in expected], dtype=np.float64),
     )
 
 
@@ -146,31 +142,33 @@ def statistic_of(partials: PartialPairs) -> PairedStatistic:
     return PairedStatistic(weighed / total if total else 0.0, tuple(votes))
 
 
-def _envelope(x: Array, *, hz: float, spacing: float, start: int, stop: int) -> ComplexArray:
-    """Complex envelope at ``hz`` in overlapping Hann windows of three periods of the fundamental."""
-    piece = x[max(0, start) : stop]
+def _envelopes(piece: Array, hz: Array, *, spacing: float) -> ComplexArray:
+    """Complex envelopes in overlapping Hann windows of three periods of the fundamental, (windows, partials).
+
+    Each window has its own start's phase, which is the same for all channels.
+    """
     width = int(3 * ANALYSIS_RATE / spacing)
-    if len(piece) < width:
-        return np.zeros(0, dtype=np.complex128)
-    t = np.arange(len(piece)) / ANALYSIS_RATE
-    rotated = piece * np.exp(-2j * np.pi * hz * t)
     window = np.hanning(width)
-    frames = np.lib.stride_tricks.sliding_window_view(rotated, width)[:: max(1, width // 4)]
-    return np.asarray(frames @ (window / window.sum()))
+    return framed_sums(piece, -turns_of(hz), window=window / window.sum(), hop=max(1, width // 4))
 
 
-def _signal_share(signal: ComplexArray, noise: ComplexArray) -> float:
+def _signal_shares(signal: ComplexArray, noise: ComplexArray) -> Array:
+    """What part of each partial's power in ``signal`` (windows, partials) stands above the noise."""
     if not len(signal):
-        return 0.0
-    power = float(np.mean(np.abs(signal) ** 2))
-    floor = float(np.mean(np.abs(noise) ** 2)) if len(noise) else 0.0
-    return max(0.0, power - floor) / power if power > 0 else 0.0
+        return np.zeros(signal.shape[1])
+    power = _mean_power(signal)
+    floor = _mean_power(noise) if len(noise) else np.zeros(len(power))
+    return np.asarray(np.maximum(0.0, power - floor) / np.where(power > 0, power, 1.0))
 
 
-def _agreement(a: ComplexArray, b: ComplexArray) -> complex:
-    """Normalised complex correlation of two envelopes; 0 where one of them is silent."""
-    size = float(np.sqrt(np.sum(np.abs(a) ** 2) * np.sum(np.abs(b) ** 2)))
-    return complex(np.sum(a * np.conj(b))) / size if size > 0 else 0j
+def _agreements(a: ComplexArray, b: ComplexArray) -> ComplexArray:
+    """Normalised complex correlation of each partial's two envelopes; 0 where one of them is silent."""
+    size = np.sqrt(np.sum(np.abs(a) ** 2, axis=0) * np.sum(np.abs(b) ** 2, axis=0))
+    return np.asarray(np.sum(a * np.conj(b), axis=0) / np.where(size > 0, size, np.inf))
+
+
+def _mean_power(x: ComplexArray) -> Array:
+    return np.asarray(np.mean(np.abs(x) ** 2, axis=0))
 
 
 def _straightened(agreement: complex) -> float:

@@ -22,7 +22,7 @@ from dsp.signal.faults import has_gap, recording_faults, refusals_and_remarks, s
 from dsp.signal.mains import without_mains
 from dsp.signal.onsets import Onset, fine_onset, rough_onsets, steepest_rise
 from dsp.signal.pitch import Pitch, note_name, pitch_of
-from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band
+from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, band, band_within
 
 Array = NDArray[np.float64]
 
@@ -226,7 +226,7 @@ def _placement_fault(
 def _level_fault(clean: tuple[Array, ...], onset: int, *, first: bool) -> Fault | None:
     """Whether a pluck stands too little over what was there before it."""
     for number, x in enumerate(clean, start=1):
-        rise = _rise_db(band(x, low_hz=None, high_hz=QUIET_UP_TO_HZ) if first else x, onset)
+        rise = _rise_db(x, onset, high_hz=QUIET_UP_TO_HZ if first else None)
         if rise < (QUIET_DB if first else CLEAN_RISE_DB):
             return Fault("too quiet" if first else "overlapping", number if first else None, detail=rise)
     return None
@@ -255,11 +255,12 @@ def _rings_on(x: Array, onset: int) -> bool:
     return bool(np.mean(np.square(later)) > 10 ** (RINGS_ON_DB / 10) * np.mean(np.square(struck)))
 
 
-def _rise_db(x: Array, onset: int) -> float:
-    """Level of a pluck over what sounded before it, in dB."""
-    guard = int(0.012 * ANALYSIS_RATE)
-    before = x[max(0, onset - guard - int(LOOK_S * ANALYSIS_RATE)) : max(0, onset - guard)]
-    after = x[onset : onset + int(LOOK_S * ANALYSIS_RATE)]
+def _rise_db(x: Array, onset: int, *, high_hz: float | None) -> float:
+    """Level of a pluck over what sounded before it, up to ``high_hz``, in dB."""
+    guard, look = int(0.012 * ANALYSIS_RATE), int(LOOK_S * ANALYSIS_RATE)
+    start = max(0, onset - guard - look)
+    near = band_within(x, start, onset + look, low_hz=None, high_hz=high_hz)
+    before, after = near[: max(0, onset - guard - start)], near[onset - start :]
     if not len(before) or not np.any(before):
         return np.inf
     return float(10 * np.log10((np.mean(np.square(after)) + 1e-30) / np.mean(np.square(before))))

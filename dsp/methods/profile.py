@@ -40,6 +40,7 @@ from dsp.model.settings import WEIGHT_DB, Mix, Source, sign_patterns, signs_in, 
 from dsp.signal.mains import NOMINAL_HZ
 from dsp.signal.pitch import Pitch, decays, fitted_partials
 from dsp.signal.samples import ANALYSIS_RATE
+from dsp.signal.waves import sums_with, turns_of
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -117,11 +118,10 @@ def pluck_levels(
 
 
 def _windowed_levels(piece: Array, hz: Array) -> Array:
-    """Level at each of ``hz`` in a Hann window over ``piece``, dB of amplitude."""
+    """Level at each of ``hz``, of any shape, in a Hann window over ``piece``, dB of amplitude."""
     window = np.hanning(len(piece))
-    angle = -2 * np.pi * np.outer(hz, np.arange(len(piece)) / ANALYSIS_RATE)
-    size = np.abs(np.exp(1j * angle) @ (piece * window)) * 2 / window.sum()
-    return _db(size)
+    sums = sums_with(piece * window, -turns_of(hz.ravel())).reshape(hz.shape)
+    return _db(np.abs(sums) * 2 / window.sum())
 
 
 def _fitted_levels(x: Array, *, start: int, hz: Array, pitch: Pitch) -> Array | None:
@@ -143,7 +143,8 @@ def _floor_levels(x: Array, *, quiet: int, start: int, hz: Array, f0_hz: float) 
             _windowed_levels(after, hz + f0_hz / 2),
         )
     step = ANALYSIS_RATE / len(before)
-    readings = np.stack([_windowed_levels(before - before.mean(), hz + k * step) for k in (-1, 0, 1)])
+    around = np.add.outer(step * np.array([-1.0, 0.0, 1.0]), hz)
+    readings = _windowed_levels(before - before.mean(), around)
     return np.asarray(10 * np.log10(np.mean(10 ** (readings / 10), axis=0)))
 
 

@@ -42,6 +42,7 @@ from dsp.signal.mains import MainsLines, mains_lines
 from dsp.signal.onsets import rough_onsets
 from dsp.signal.pitch import Pitch, note_name, pitch_of
 from dsp.signal.samples import ANALYSIS_RATE, at_analysis_rate, checked
+from dsp.signal.waves import sums_with, turns_of
 
 Array = NDArray[np.float64]
 
@@ -301,12 +302,10 @@ def _rang_before(raw: Array, started: _RingingString) -> bool:
 
 def _partial_power(piece: Array, pitch: Pitch) -> float:
     """Power of the first three partials in a piece, less what lies beside them."""
-    t = np.arange(len(piece)) / ANALYSIS_RATE
     window = np.hanning(len(piece))
-    window /= window.sum()
     lines = np.array([pitch.partial_hz(n) for n in (1, 2, 3)])
     both = np.concatenate([lines, lines + 0.5 * pitch.f0_hz])
-    power = np.square(np.abs(np.exp(-2j * np.pi * np.outer(both, t)) @ (piece * window)))
+    power = np.square(np.abs(sums_with(piece * (window / window.sum()), -turns_of(both))))
     return max(0.0, float(power[: len(lines)].sum() - 2 * power[len(lines) :].sum()))
 
 

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from dsp.signal.mains import MainsLines
 from dsp.signal.pitch import Pitch
 from dsp.signal.samples import ANALYSIS_RATE
+from dsp.signal.waves import framed_sums, turns_of
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -117,13 +118,14 @@ def envelopes_of(x: Array, *, onset: int, end: int, pitch: Pitch, mains: MainsLi
 
 
 def _cells(x: Array, centres: Integers, *, reach: int, hz: Array) -> ComplexArray:
+    """Envelopes around ``centres``, ``reach`` apart, (partials, cells)."""
+    if not len(centres):
+        return np.zeros((len(hz), 0), dtype=np.complex128)
     window = np.hanning(2 * reach + 1)
-    window *= 2 / window.sum()
-    offsets = np.arange(-reach, reach + 1)
-    pieces = x[centres[:, np.newaxis].astype(int) + offsets] * window
-    rotated = pieces @ np.exp(-2j * np.pi * np.outer(offsets / ANALYSIS_RATE, hz))
-    absolute = np.exp(-2j * np.pi * np.outer(hz, centres / ANALYSIS_RATE))
-    return np.asarray(rotated.T * absolute)
+    first, last = int(centres[0]) - reach, int(centres[-1]) + reach + 1
+    turns = -turns_of(hz)
+    rotated = framed_sums(x[first:last], turns, window=2 * window / window.sum(), hop=reach)
+    return np.asarray(rotated.T * np.exp(np.multiply.outer(turns, centres - reach)))
 
 
 def _hum_near(hz: float, *, reach: int, mains: MainsLines | None) -> tuple[HumLine, ...]:

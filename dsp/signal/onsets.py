@@ -20,7 +20,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.signal.pitch import Partials, Pitch, decays, fitted_partials
-from dsp.signal.samples import ANALYSIS_RATE, band
+from dsp.signal.samples import ANALYSIS_RATE, band, band_within
 
 Array = NDArray[np.float64]
 
@@ -83,8 +83,9 @@ def rough_onsets(x: Array, *, audible_db: float = AUDIBLE_DB) -> list[int]:
         return []
     banded = onset_band(x)
     places = flux_places(banded)
-    steepest = [_steepest(banded, place) for place in places]
-    risen = _risen(banded, sorted({0, _steepest(banded, None), *steepest}), audible_db=audible_db)
+    power = _power_up_to(banded)
+    steepest = [_steepest(power, place) for place in places]
+    risen = _risen(banded, sorted({0, _steepest(power, None), *steepest}), audible_db=audible_db)
     picked = _bright_onsets(x, places)
     apart = [at for at in picked if all(abs(at - other) > APART_S * ANALYSIS_RATE for other in risen)]
     return sorted([*risen, *apart]) if risen else []
@@ -130,8 +131,8 @@ def _mel_levels(banded: Array) -> Array:
     window = np.hanning(FRAME + 1)[:-1]
     parts = []
     for start in range(0, len(frames), AT_ONCE):
-        spectrum = np.abs(np.fft.rfft(frames[start : start + AT_ONCE] * window, axis=1)) ** 2
-        parts.append(spectrum @ _mel_bands())
+        spectrum = scipy.fft.rfft(frames[start : start + AT_ONCE] * window, axis=1)
+        parts.append((np.square(spectrum.real) + np.square(spectrum.imag)) @ _mel_bands())
     levels: Array = 10 * np.log10(np.maximum(np.concatenate(parts), LEAST_POWER))
     floored: Array = np.maximum(levels, levels.max() - DEEPEST_DB)
     return floored
@@ -211,23 +212,37 @@ def _change_point(banded: Array, partials: Partials, *, centre: int, until: int,
 
 def steepest_rise(x: Array) -> int:
     """The sample at which the level jumps most: where a pluck begins, if there is one."""
-    return _steepest(onset_band(x), None)
+    return _steepest(_power_up_to(onset_band(x)), None)
 
 
-def _steepest(banded: Array, near: int | None) -> int:
-    """The sample of the largest jump in level: over the whole take, or near a rough place."""
+def _power_up_to(x: Array) -> Array:
+    """Power of all samples of ``x`` before each, and of all, (frames + 1,)."""
+    return np.concatenate([[0.0], np.cumsum(np.square(x))])
+
+
+def _steepest(power: Array, near: int | None) -> int:
+    """The sample of the largest jump in level: over the whole take, or near a rough place.
+
+    ``power`` (frames + 1,) is that up to each sample.
+    """
     width, soon = int(STEP_S / 2 * ANALYSIS_RATE), int(STEP_S / 6 * ANALYSIS_RATE)
-    power = np.concatenate([[0.0], np.cumsum(np.square(banded))])
-    reach = int(NEAR_S * ANALYSIS_RATE)
-    low, high = (0, len(banded)) if near is None else (near - reach, near + reach)
-    at = np.arange(max(int(LEAST_BEFORE_S * ANALYSIS_RATE), low), min(len(banded), max(high, width)))
-    if not len(at):
+    reach, frames = int(NEAR_S * ANALYSIS_RATE), len(power) - 1
+    low, high = (0, frames) if near is None else (near - reach, near + reach)
+    low, high = max(int(LEAST_BEFORE_S * ANALYSIS_RATE), low), min(frames, max(high, width))
+    if high <= low:
         return 0
-    after = (power[np.minimum(at + soon, len(banded))] - power[at]) / soon
-    earlier = np.maximum(at - width, 0)
-    before = (power[at] - power[earlier]) / (at - earlier)
+    here = power[low:high]
+    after = (_from(power, low + soon, high + soon) - here) / soon
+    before = (here - _from(power, low - width, high - width)) / np.minimum(np.arange(low, high), width)
     floor = 1e-4 * float(np.max(after)) + 1e-20
-    return int(at[np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor)))])
+    return low + int(np.argmax((after + floor) / (before + floor) * np.minimum(1.0, after / (100 * floor))))
+
+
+def _from(power: Array, start: int, stop: int) -> Array:
+    """``power`` from ``start`` to ``stop``, its ends standing for what lies beyond them."""
+    if start >= 0 and stop <= len(power):
+        return power[start:stop]
+    return power[np.clip(np.arange(start, stop), 0, len(power) - 1)]
 
 
 def _risen(banded: Array, candidates: list[int], *, audible_db: float) -> list[int]:
@@ -262,8 +277,6 @@ def _bright_onsets(x: Array, candidates: list[int]) -> list[int]:
     A second pluck of one strength with the first hardly moves the level, but it is bright, and the
     ringing no longer is.
     """
-    bright = band(x, low_hz=BRIGHT_HZ, high_hz=4 * BRIGHT_HZ)
-    power = np.concatenate([[0.0], np.cumsum(np.square(bright))])
     after_n, gap, before_n = (
         int(BRIGHT_S * ANALYSIS_RATE),
         int(BRIGHT_S * ANALYSIS_RATE / 5),
@@ -276,8 +289,12 @@ def _bright_onsets(x: Array, candidates: list[int]) -> list[int]:
         at = np.arange(max(gap + before_n, low), min(len(x) - after_n, high))
         if not len(at):
             continue
-        after = (power[at + after_n] - power[at]) / after_n
-        before = (power[at - gap] - power[at - gap - before_n]) / before_n
+        first = int(at[0]) - gap - before_n
+        last = int(at[-1]) + after_n
+        power = _power_up_to(band_within(x, first, last, low_hz=BRIGHT_HZ, high_hz=4 * BRIGHT_HZ))
+        here = at - first
+        after = (power[here + after_n] - power[here]) / after_n
+        before = (power[here - gap] - power[here - gap - before_n]) / before_n
         ratio = after / (before + 1e-6 * float(after.max()) + 1e-30)
         best = int(np.argmax(ratio))
         levels[int(at[best])], rises[int(at[best])] = float(after[best]), float(ratio[best])

@@ -18,6 +18,7 @@ import scipy
 from numpy.typing import NDArray
 
 from dsp.signal.samples import ANALYSIS_RATE, band
+from dsp.signal.waves import least_squares, sum_of, sums_with, turns_of, waves
 
 Array = NDArray[np.float64]
 
@@ -95,7 +96,8 @@ class _Spectrum:
     @classmethod
     def of(cls, tone: Array) -> _Spectrum:
         size = 1 << int(np.ceil(np.log2(len(tone) * 8)))
-        magnitude = np.abs(np.fft.rfft(tone * scipy.signal.windows.hann(len(tone)), size))
+        spectrum = scipy.fft.rfft(tone * scipy.signal.windows.hann(len(tone)), size)
+        magnitude = np.sqrt(np.square(spectrum.real) + np.square(spectrum.imag))
         top = int(5000 / ANALYSIS_RATE * size)
         return cls(
             magnitude, ANALYSIS_RATE / size, 2 * ANALYSIS_RATE / len(tone), float(np.median(magnitude[:top]))
@@ -266,23 +268,22 @@ class Partials:
 
     def waveform(self, start: int, stop: int) -> Array:
         """The partials' sum over samples ``start`` to ``stop``, shape (stop - start,)."""
-        t = (np.arange(start, stop) - self.reference) / ANALYSIS_RATE
-        return np.asarray(np.real(_exponentials(t, hz=self.hz, decay=self.decay) @ self.amplitudes))
+        turns = turns_of(self.hz, decay=self.decay)
+        return sum_of(self.amplitudes * np.exp(turns * (start - self.reference)), turns, stop - start)
 
     def referred_to(self, reference: float) -> Partials:
         """The same partials with their amplitudes taken at another sample."""
-        t = np.array([(reference - self.reference) / ANALYSIS_RATE])
-        moved = self.amplitudes * _exponentials(t, hz=self.hz, decay=self.decay)[0]
+        turns = turns_of(self.hz, decay=self.decay)
+        moved = self.amplitudes * np.exp(turns * (reference - self.reference))
         return Partials(self.hz, self.decay, moved, reference, self.misfit)
 
 
 def fitted_partials(x: Array, *, start: int, stop: int, hz: Array, decay: Array) -> Partials:
     """Least-squares amplitudes of partials at ``hz`` over ``start`` to ``stop``, referred to ``start``."""
     piece = x[start:stop]
-    t = np.arange(len(piece)) / ANALYSIS_RATE
-    waves = _exponentials(t, hz=hz, decay=decay)
-    basis = np.concatenate([waves.real, -waves.imag], axis=1)
-    weights = np.linalg.lstsq(basis, piece, rcond=1e-6)[0]
+    turning = waves(turns_of(hz, decay=decay), len(piece))
+    basis = np.concatenate([turning.real, -turning.imag]).T
+    weights = least_squares(basis, piece, rcond=1e-6)
     energy = float(np.sum(np.square(piece)))
     left = float(np.sum(np.square(piece - basis @ weights)))
     count = len(hz)
@@ -304,10 +305,4 @@ def decays(x: Array, *, start: int, hz: Array, period_s: float) -> Array:
 def _levels(piece: Array, *, hz: Array) -> Array | None:
     if len(piece) < 0.04 * ANALYSIS_RATE:
         return None
-    t = np.arange(len(piece)) / ANALYSIS_RATE
-    window = np.hanning(len(piece))
-    return np.asarray(np.abs(np.exp(-2j * np.pi * np.outer(hz, t)) @ (piece * window)) + 1e-15)
-
-
-def _exponentials(t: Array, *, hz: Array, decay: Array) -> ComplexArray:
-    return np.asarray(np.exp(np.outer(t, 2j * np.pi * hz - decay)))
+    return np.asarray(np.abs(sums_with(piece * np.hanning(len(piece)), -turns_of(hz))) + 1e-15)

@@ -8,8 +8,8 @@ Sign: kept; every filter is zero-phase.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
-from typing import Literal
+from dataclasses import dataclass
+from functools import lru_cache, partial
 
 import numpy as np
 import scipy
@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 ANALYSIS_RATE = 16_000
 LOWEST_RATE = 16_000
 HIGHEST_RATE = 192_000
+FORGOTTEN = 1e-17
+"""A filter has forgotten what came before where so much is left of it."""
 
 
 def checked(samples: Array, *, rate: int) -> Array:
@@ -75,38 +77,53 @@ def _low_pass(ratio: int) -> Array:
 
 def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = ANALYSIS_RATE) -> Array:
     """Return ``x`` within a band, zero-phase (second-order Butterworth sections run both ways)."""
-    if high_hz is not None and high_hz >= 0.95 * rate / 2:
-        high_hz = None
-    if low_hz is not None and high_hz is not None:
-        sos = _sections((low_hz, high_hz), "bandpass", rate)
-    elif high_hz is not None:
-        sos = _sections((high_hz,), "lowpass", rate)
-    elif low_hz is not None:
-        sos = _sections((low_hz,), "highpass", rate)
-    else:
-        return x
-    return _both_ways(*sos, x, reach=min(len(x) - 1, 3 * rate // 100))
+    design = _filter(low_hz, high_hz, rate)
+    return x if design is None else _both_ways(design, x, reach=min(len(x) - 1, 3 * rate // 100))
 
 
-def _both_ways(sections: Array, steady: Array, x: Array, *, reach: int) -> Array:
-    """``x`` filtered onwards and backwards, carried on by its own turned over; as scipy's sosfiltfilt.
+def band_within(x: Array, start: int, stop: int, *, low_hz: float | None, high_hz: float | None) -> Array:
+    """Samples ``start`` to ``stop`` of `band` of ``x``, at the analysis rate, from what lies around them."""
+    design = _filter(low_hz, high_hz, ANALYSIS_RATE)
+    room = 0 if design is None else design.settles
+    first = max(0, start - room)
+    near = band(x[first : max(0, stop) + room], low_hz=low_hz, high_hz=high_hz)
+    return near[max(0, start) - first : max(0, stop) - first]
 
-    ``steady``: the sections' state after an endless one; ``reach``: how far the signal is carried on.
-    """
-    carried = np.concatenate([2 * x[0] - x[reach:0:-1], x, 2 * x[-1] - x[-2 : -reach - 2 : -1]])
-    onwards, _ = scipy.signal.sosfilt(sections, carried, zi=steady * carried[0])
-    backwards, _ = scipy.signal.sosfilt(sections, onwards[::-1], zi=steady * onwards[-1])
-    return np.asarray(backwards[::-1][reach : reach + len(x)])
+
+@dataclass(frozen=True, eq=False)
+class _Filter:
+    """Second-order sections, their state after an endless one, and how long they remember, in samples."""
+
+    sections: Array
+    steady: Array
+    settles: int
 
 
 @lru_cache(maxsize=256)
-def _sections(
-    edges_hz: tuple[float, ...], kind: Literal["bandpass", "lowpass", "highpass"], rate: int
-) -> tuple[Array, Array]:
-    """The second-order sections of a filter and their steady state, designed once."""
-    edges = edges_hz if len(edges_hz) > 1 else edges_hz[0]
-    sections = np.asarray(scipy.signal.butter(2, edges, kind, fs=rate, output="sos"))
-    return sections, np.asarray(scipy.signal.sosfilt_zi(sections))
+def _filter(low_hz: float | None, high_hz: float | None, rate: int) -> _Filter | None:
+    """The filter for a band, designed once; None where the band is all there is."""
+    if high_hz is not None and high_hz >= 0.95 * rate / 2:
+        high_hz = None
+    edges = [hz for hz in (low_hz, high_hz) if hz is not None]
+    if not edges:
+        return None
+    kind = "bandpass" if len(edges) > 1 else "lowpass" if low_hz is None else "highpass"
+    design = partial(scipy.signal.butter, 2, edges if len(edges) > 1 else edges[0], kind, fs=rate)
+    sections = np.asarray(design(output="sos"))
+    slowest = float(np.max(np.abs(design(output="zpk")[1])))
+    settles = math.ceil(math.log(FORGOTTEN) / math.log(slowest))
+    return _Filter(sections, np.asarray(scipy.signal.sosfilt_zi(sections)), settles)
+
+
+def _both_ways(design: _Filter, x: Array, *, reach: int) -> Array:
+    """``x`` filtered onwards and backwards, carried on by its own turned over; as scipy's sosfiltfilt.
+
+    ``reach``: how far the signal is carried on.
+    """
+    carried = np.concatenate([2 * x[0] - x[reach:0:-1], x, 2 * x[-1] - x[-2 : -reach - 2 : -1]])
+    onwards, _ = scipy.signal.sosfilt(design.sections, carried, zi=design.steady * carried[0])
+    backwards, _ = scipy.signal.sosfilt(design.sections, onwards[::-1], zi=design.steady * onwards[-1])
+    return np.asarray(backwards[::-1][reach : reach + len(x)])
 
 
 def level_db(x: Array) -> float:

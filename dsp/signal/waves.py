@@ -59,6 +59,18 @@ def sum_of(amplitudes: ComplexArray, turns: ComplexArray, count: int) -> Array:
     return np.asarray((parts @ np.concatenate([columns.real, columns.imag])).reshape(-1)[:count])
 
 
+def framed_sums(x: Array, turns: ComplexArray, *, window: Array, hop: int) -> ComplexArray:
+    """The same of each stretch under ``window`` that begins ``hop`` samples later, (stretches, waves).
+
+    Phases count from the start of each stretch.
+    """
+    if len(x) < len(window):
+        return np.zeros((0, len(turns)), dtype=np.complex128)
+    frames = np.ascontiguousarray(np.lib.stride_tricks.sliding_window_view(x, len(window))[::hop])
+    kernel = np.ascontiguousarray((waves(turns, len(window)) * window).T)
+    return np.asarray((frames @ kernel.view(np.float64)).view(np.complex128))
+
+
 def least_squares(basis: Array, x: Array, *, rcond: float) -> Array:
     """Weights of the columns of ``basis``, (frames, columns), that leave least of ``x``; ``rcond`` cuts.
 

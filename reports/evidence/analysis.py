@@ -471,9 +471,9 @@ def _entry_remarks(entry: Take, plucks: PluckAnalysis, audio: Audio) -> Iterator
     if entry.string is None and not entry.is_split_check:
         hz = plucks.plucks[0].pitch.f0_hz
         yield NoStringNote(note_name(hz), hz)
-    peaks = np.ptp(audio.samples, axis=0)
     empty = [k for k, item in enumerate(entry.inputs) if item is None]
-    if any(peaks[k] > NOT_NOTHING * np.max(peaks) for k in empty):
+    peaks = [np.ptp(one) for one in audio.samples.T] if empty else []
+    if any(peaks[k] > NOT_NOTHING * max(peaks) for k in empty):
         yield TakeNote("sound where nothing was plugged in")
 
 
