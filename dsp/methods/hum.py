@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import scipy
@@ -71,7 +72,7 @@ class HumStretch:
         thin = thinned(x[start:stop] - np.mean(x[start:stop]))
         centre = (start + stop) / 2
         t = (start + step * np.arange(len(thin)) - centre) / ANALYSIS_RATE
-        window = scipy.signal.windows.kaiser(len(thin), KAISER_BETA)
+        window = _window(len(thin))
         below = tuple(hz for hz in partials_hz if hz < 0.45 * THIN_RATE)
         return cls(thin, t, window, centre, below)
 
@@ -80,51 +81,82 @@ class HumStretch:
         """Its length."""
         return float(len(self.t) * (self.t[1] - self.t[0]))
 
-    def fitted(self, hz: float) -> tuple[ComplexArray, Array]:
-        """(amplitudes, errors), (lines,), referred to the middle."""
-        lines_hz, partials_hz = hz * np.array(NUMBERS), np.array(self.partials_hz)
-        basis, weights = self._solved(lines_hz, partials_hz)
-        count = len(NUMBERS)
-        amplitudes = np.asarray(weights[:count] - 1j * weights[count : 2 * count])
-        waves_of_partials = weights[2 * count : -1].reshape(-1, 4)
-        beside = self._beside_lines(self.x - basis @ weights, lines_hz)
-        apart_hz = np.subtract.outer(lines_hz, partials_hz)
-        size = PARTIAL_LEFT * np.hypot(waves_of_partials[:, 0], waves_of_partials[:, 1])
-        power = np.mean(np.square(np.abs(beside)), axis=1) / 2
-        power += np.sum(np.square(size * self._leaks(apart_hz)), axis=1)
-        power += np.square(FAITH * np.abs(amplitudes))
-        covered = (np.abs(apart_hz) < LOBE / self.seconds).any(axis=1)
-        return amplitudes, np.where(covered, np.inf, np.sqrt(power))
-
-    def _beside_lines(self, x: Array, lines_hz: Array) -> ComplexArray:
-        """Amplitudes of ``x`` on both sides of each line, (lines, places)."""
-        off = np.array(AROUND) / self.seconds
-        off = off * min(1.0, BETWEEN_LINES * lines_hz[0] / off[-1])
-        beside = np.add.outer(lines_hz, np.concatenate([-off, off])).ravel()
-        sums = sums_with(self.window * x, -turns_of(beside, rate=THIN_RATE))
-        return np.asarray(2 * sums.reshape(len(lines_hz), -1) / np.sum(self.window))
-
-    def _leaks(self, off_hz: Array) -> Array:
-        """What the window lets through of waves so far off, as a part of them."""
-        sums = sums_with(self.window, -turns_of(off_hz.ravel(), rate=THIN_RATE))
-        return np.asarray(np.abs(sums).reshape(off_hz.shape) / np.sum(self.window))
-
-    def _solved(self, lines_hz: Array, partials_hz: Array) -> tuple[Array, Array]:
-        """Windowed least squares: cosines, sines of the lines, then each partial with its growth, then 1."""
-        turns = turns_of(np.concatenate([lines_hz, partials_hz]), rate=THIN_RATE)
-        turning = waves(turns, len(self.t)) * np.exp(turns * self.t[0] * THIN_RATE)[:, np.newaxis]
-        lines, partials = turning[: len(lines_hz)], turning[len(lines_hz) :]
-        half = self.seconds / 2
-        steady = np.stack([partials.real, partials.imag], axis=1)
-        growing = np.concatenate([steady, steady * (self.t / half)], axis=1).reshape(-1, len(self.t))
-        basis = np.concatenate([lines.real, lines.imag, growing, np.ones((1, len(self.t)))]).T
-        weighed = basis * self.window[:, np.newaxis]
-        square = basis.T @ weighed
-        square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
-        return basis, np.asarray(np.linalg.solve(square, weighed.T @ self.x))
+    @property
+    def alike(self) -> tuple[int, float, tuple[float, ...]]:
+        """What two stretches share for which one fit does, signals apart."""
+        return len(self.t), float(self.t[0]), self.partials_hz
 
 
-def clock_error(pieces: Sequence[HumStretch], fits: Sequence[tuple[ComplexArray, Array]]) -> float:
+Fit = tuple[ComplexArray, Array]
+"""Amplitudes and errors, (lines,), referred to the middle of a stretch."""
+
+
+def fits_of(pieces: Sequence[HumStretch], hz: float) -> list[Fit]:
+    """The lines of each stretch at a mains frequency; stretches of one length are fitted together."""
+    found: dict[int, Fit] = {}
+    for alike in dict.fromkeys(piece.alike for piece in pieces):
+        places = [k for k, piece in enumerate(pieces) if piece.alike == alike]
+        signals = np.stack([pieces[k].x for k in places])
+        found |= dict(zip(places, _fitted(signals, pieces[places[0]], hz), strict=True))
+    return [found[k] for k in range(len(pieces))]
+
+
+def _fitted(signals: Array, like: HumStretch, hz: float) -> list[Fit]:
+    """The lines of ``signals``, (signals, samples), that lie as one stretch does."""
+    lines_hz, partials_hz = hz * np.array(NUMBERS), np.array(like.partials_hz)
+    basis, weights = _solved(signals, like, lines_hz, partials_hz)
+    count = len(NUMBERS)
+    amplitudes = np.asarray(weights[:, :count] - 1j * weights[:, count : 2 * count])
+    of_partials = weights[:, 2 * count : -1].reshape(len(signals), -1, 4)
+    beside = _beside_lines(signals - weights @ basis.T, like, lines_hz)
+    apart_hz = np.subtract.outer(lines_hz, partials_hz)
+    power = np.mean(np.square(np.abs(beside)), axis=2) / 2 + np.square(FAITH * np.abs(amplitudes))
+    if len(partials_hz):
+        size = np.square(PARTIAL_LEFT) * np.sum(np.square(of_partials[:, :, :2]), axis=2)
+        power += size @ np.square(_leaks(apart_hz, like)).T
+    covered = (np.abs(apart_hz) < LOBE / like.seconds).any(axis=1)
+    return list(zip(amplitudes, np.where(covered, np.inf, np.sqrt(power)), strict=True))
+
+
+def _beside_lines(signals: Array, like: HumStretch, lines_hz: Array) -> ComplexArray:
+    """Amplitudes of signals on both sides of each line, (signals, lines, places)."""
+    off = np.array(AROUND) / like.seconds
+    off = off * min(1.0, BETWEEN_LINES * lines_hz[0] / off[-1])
+    beside = np.add.outer(lines_hz, np.concatenate([-off, off]))
+    sums = sums_with(like.window * signals, -turns_of(beside.ravel(), rate=THIN_RATE))
+    return np.asarray(2 * sums.reshape(len(signals), *beside.shape) / np.sum(like.window))
+
+
+def _leaks(off_hz: Array, like: HumStretch) -> Array:
+    """What the window lets through of waves so far off, as a part of them."""
+    sums = sums_with(like.window, -turns_of(off_hz.ravel(), rate=THIN_RATE))
+    return np.asarray(np.abs(sums).reshape(off_hz.shape) / np.sum(like.window))
+
+
+def _solved(signals: Array, like: HumStretch, lines_hz: Array, partials_hz: Array) -> tuple[Array, Array]:
+    """Windowed least squares: cosines, sines of the lines, then each partial with its growth, then 1.
+
+    The basis (samples, columns) and the weights (signals, columns).
+    """
+    turns = turns_of(np.concatenate([lines_hz, partials_hz]), rate=THIN_RATE)
+    turning = waves(turns, len(like.t)) * np.exp(turns * like.t[0] * THIN_RATE)[:, np.newaxis]
+    lines, partials = turning[: len(lines_hz)], turning[len(lines_hz) :]
+    steady = np.stack([partials.real, partials.imag], axis=1)
+    growth = 2 * like.t / like.seconds
+    growing = np.concatenate([steady, steady * growth], axis=1).reshape(-1, len(like.t))
+    columns = np.concatenate([lines.real, lines.imag, growing, np.ones((1, len(like.t)))])
+    weighed = columns * like.window
+    square = weighed @ columns.T
+    square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
+    return columns.T, np.linalg.solve(square, weighed @ signals.T).T
+
+
+@lru_cache(maxsize=32)
+def _window(length: int) -> Array:
+    return np.asarray(scipy.signal.windows.kaiser(length, KAISER_BETA))
+
+
+def clock_error(pieces: Sequence[HumStretch], fits: Sequence[Fit]) -> float:
     """One standard deviation of the common mains frequency, Hz, from the lines' clearness."""
     known = 0.0
     numbers = np.array(NUMBERS)
@@ -222,14 +254,15 @@ def lines_together(
     hz = fundamental_hz
     if hz is None:
         hz = mains_frequency([piece.x for piece in there], nominal, partials_hz=partials_hz or ())
-    fits = [None if piece is None else piece.fitted(hz) for piece in pieces]
-    unsure = clock_error(there, [fit for fit in fits if fit is not None])
+    fits = fits_of(there, hz)
+    unsure = clock_error(there, fits)
+    each = iter(fits)
     found: list[HumLines | None] = []
-    for piece, fit in zip(pieces, fits, strict=True):
-        if piece is None or fit is None:
+    for piece in pieces:
+        if piece is None:
             found.append(None)
             continue
-        lines = HumLines(hz, NUMBERS, fit[0], fit[1], piece.centre, piece.seconds, piece.centre, unsure)
+        lines = HumLines(hz, NUMBERS, *next(each), piece.centre, piece.seconds, piece.centre, unsure)
         found.append(lines if reference is None else lines.referred_to(reference))
     return tuple(found)
 

@@ -44,7 +44,7 @@ def recording_faults(
     """
     found: list[Fault] = []
     for column in channels:
-        x = samples[:, column]
+        x = np.ascontiguousarray(samples[:, column])
         number = column + 1
         if not np.isfinite(x).all():
             found.append(Fault("no numbers", number))
@@ -90,13 +90,14 @@ def same_signal(a: Array, b: Array) -> bool:
 def clipped_share(x: Array, *, rate: int) -> float:
     """Share of the recording that is cut off flat, 0 where none is; either side of zero by itself."""
     share = 0.0
-    for side in (x, -x):
-        top = float(side.max())
-        if top < CLIP_LOWEST:
+    for side, top, beyond in ((1, float(x.max()), np.greater_equal), (-1, float(x.min()), np.less_equal)):
+        if side * top < CLIP_LOWEST:
             continue
-        flat = int(np.count_nonzero(side >= CLIP_TOP * top))
-        shoulder = int(np.count_nonzero((side >= CLIP_SHOULDER * top) & (side < CLIP_TOP * top)))
-        if flat >= max(CLIP_SAMPLES, CLIP_S * rate) and flat > CLIP_RATIO * shoulder:
+        flat = int(np.count_nonzero(beyond(x, CLIP_TOP * top)))
+        if flat < max(CLIP_SAMPLES, CLIP_S * rate):
+            continue
+        shoulder = int(np.count_nonzero(beyond(x, CLIP_SHOULDER * top))) - flat
+        if flat > CLIP_RATIO * shoulder:
             share += flat / len(x)
     return share
 
@@ -109,8 +110,8 @@ def has_gap(piece: Array, *, rate: int) -> bool:
 
 def sounding_end(x: Array) -> int:
     """One past the last sample that is not exactly zero."""
-    sounding = np.flatnonzero(x)
-    return int(sounding[-1]) + 1 if len(sounding) else 0
+    sounding = x[::-1] != 0
+    return len(x) - int(np.argmax(sounding)) if sounding.any() else 0
 
 
 def offset_of(x: Array) -> tuple[float, bool]:

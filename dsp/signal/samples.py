@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 ANALYSIS_RATE = 16_000
 LOWEST_RATE = 16_000
 HIGHEST_RATE = 192_000
+THINNED_AT_ONCE = 16
 FORGOTTEN = 1e-17
 """A filter has forgotten what came before where so much is left of it."""
 
@@ -65,14 +66,32 @@ def at_analysis_rate(channel: Array, *, rate: int) -> Array:
 
 def resampled(x: Array, *, up: int, down: int) -> Array:
     """Return ``x`` at ``up`` / ``down`` times its rate, as scipy's resample_poly has it."""
-    filtered: Array = scipy.signal.resample_poly(x, up, down, window=_low_pass(max(up, down)))  # type: ignore[call-overload]
-    return filtered
+    if up > 1:
+        filtered: Array = scipy.signal.resample_poly(x, up, down, window=_low_pass(max(up, down)))  # type: ignore[call-overload]
+        return filtered
+    weights = _thinning(down)
+    count = -(-len(x) // down)
+    rows, reach = -(-count // THINNED_AT_ONCE), 10 * down
+    carried = np.zeros((rows - 1) * THINNED_AT_ONCE * down + len(weights))
+    carried[reach : reach + len(x)] = x[: len(carried) - reach]
+    pieces = np.lib.stride_tricks.sliding_window_view(carried, len(weights))[:: THINNED_AT_ONCE * down]
+    return np.asarray((np.ascontiguousarray(pieces) @ weights).reshape(-1)[:count])
 
 
 @lru_cache(maxsize=64)
 def _low_pass(ratio: int) -> Array:
     """The filter with which resample_poly resamples by default, designed once."""
     return np.asarray(scipy.signal.firwin(20 * ratio + 1, 1 / ratio, window=("kaiser", 5.0)))
+
+
+@lru_cache(maxsize=16)
+def _thinning(down: int) -> Array:
+    """That filter as a matrix from a stretch of samples to ``THINNED_AT_ONCE`` of every ``down``-th."""
+    low_pass = _low_pass(down)
+    weights = np.zeros((down * (THINNED_AT_ONCE - 1) + len(low_pass), THINNED_AT_ONCE))
+    for k, column in enumerate(weights.T):
+        column[down * k : down * k + len(low_pass)] = low_pass
+    return weights
 
 
 def band(x: Array, *, low_hz: float | None, high_hz: float | None, rate: int = ANALYSIS_RATE) -> Array:

@@ -38,16 +38,17 @@ def waves(turns: ComplexArray, count: int) -> ComplexArray:
 
 
 def sums_with(x: Array, turns: ComplexArray) -> ComplexArray:
-    """The sum of ``x`` times each wave, (waves,); sample 0 is the first of ``x``."""
-    rows, columns = _factors(turns, len(x))
+    """The sum of ``x``, (frames,) or several, times each wave, (waves,); sample 0 is the first of ``x``."""
+    frames = x.shape[-1]
+    rows, columns = _factors(turns, frames)
     width = columns.shape[1]
-    whole = len(x) // width * width
+    whole = frames // width * width
     across = np.ascontiguousarray(columns.T).view(np.float64)
-    rough = (x[:whole].reshape(-1, width) @ across).view(np.complex128)
-    total = np.sum(rows.T[: len(rough)] * rough, axis=0)
-    if whole < len(x):
-        left = (x[whole:] @ across[: len(x) - whole]).view(np.complex128)
-        total = total + rows[:, len(rough)] * left
+    rough = (x[..., :whole].reshape(*x.shape[:-1], -1, width) @ across).view(np.complex128)
+    total = np.sum(rows.T[: rough.shape[-2]] * rough, axis=-2)
+    if whole < frames:
+        left = (x[..., whole:] @ across[: frames - whole]).view(np.complex128)
+        total = total + rows[:, -1] * left
     return np.asarray(total)
 
 
