@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -189,7 +189,14 @@ def _analysed(
         return _rejected((started,), (*remarks, *clipped))
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
-    envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
+    envelopes = envelopes_of(
+        raw,
+        still=started.still,
+        onset=started.onset,
+        end=end,
+        pitch=started.pitch,
+        mains=started.mains,
+    )
     overloaded = partial(_ringing_is_overloaded, samples[:, 0], rate=rate) if clipped else _nowhere
     analyse = _turned_analysis if knobs else _selected_analysis
     return analyse(
@@ -230,21 +237,23 @@ def _selected_analysis(
 
 @dataclass(frozen=True, eq=False)
 class _RingingString:
-    """Where the string begins to ring, its pitch, and the hum before it."""
+    """Where the string begins to ring, its pitch, the hum before it, and the signal without that."""
 
     onset: int
     pitch: Pitch
     mains: MainsLines | None
+    still: Array
 
 
 def _ringing_string(raw: Array, *, named_hz: float | None, mains_hz: int | None) -> _RingingString | Fault:
     """The string and its pluck; a take that begins in the ringing begins at its first sample."""
-    onsets = _onsets(raw, mains_hz=mains_hz)
+    still_before = cache(partial(_without_hum_before, raw, mains_hz=mains_hz))
+    onsets = _onsets(raw, still_before)
     if not onsets:
         return Fault("no onset")
-    started = _string_from(raw, onsets[0], named_hz=named_hz, mains_hz=mains_hz)
-    if started is not None and onsets[0] > 0 and _rang_before(raw, started):
-        started = _string_from(raw, 0, named_hz=named_hz, mains_hz=mains_hz)
+    started = _string_from(onsets[0], still_before, named_hz=named_hz)
+    if started is not None and onsets[0] > 0 and _rang_before(started):
+        started = _string_from(0, still_before, named_hz=named_hz)
     if started is None:
         short = len(raw) - onsets[0] < LEAST_RINGING_S * ANALYSIS_RATE
         return Fault("cut off at the end") if short else Fault("no onset")
@@ -255,38 +264,40 @@ def _ringing_string(raw: Array, *, named_hz: float | None, mains_hz: int | None)
     return started
 
 
-def _onsets(raw: Array, *, mains_hz: int | None) -> list[int]:
+StillBefore = Callable[[int], tuple[MainsLines | None, Array]]
+"""The hum before an onset, and the whole signal without it."""
+
+
+def _onsets(raw: Array, still_before: StillBefore) -> list[int]:
     """What begins to sound; where hum hides the first of it, with the hum before that taken out."""
     onsets = rough_onsets(raw)
     for _ in range(HUM_ROUNDS):
         if not onsets:
             break
-        mains = _hum_before(raw, onsets[0], mains_hz=mains_hz)
-        again = [] if mains is None else rough_onsets(raw - mains.waveform(len(raw)))
+        mains, still = still_before(onsets[0])
+        again = [] if mains is None else rough_onsets(still)
         if not again or again[0] >= onsets[0] - int(QUIET_GUARD_S * ANALYSIS_RATE):
             break
         onsets = again
     return onsets
 
 
-def _hum_before(raw: Array, onset: int, *, mains_hz: int | None) -> MainsLines | None:
-    return mains_lines(raw[: max(0, onset - int(QUIET_GUARD_S * ANALYSIS_RATE))], mains_hz=mains_hz)
+def _without_hum_before(raw: Array, onset: int, *, mains_hz: int | None) -> tuple[MainsLines | None, Array]:
+    mains = mains_lines(raw[: max(0, onset - int(QUIET_GUARD_S * ANALYSIS_RATE))], mains_hz=mains_hz)
+    return mains, raw if mains is None else raw - mains.waveform(len(raw))
 
 
-def _string_from(
-    raw: Array, onset: int, *, named_hz: float | None, mains_hz: int | None
-) -> _RingingString | None:
-    mains = _hum_before(raw, onset, mains_hz=mains_hz)
-    clean = raw if mains is None else raw - mains.waveform(len(raw))
-    if len(clean) - onset < LEAST_RINGING_S * ANALYSIS_RATE:
+def _string_from(onset: int, still_before: StillBefore, *, named_hz: float | None) -> _RingingString | None:
+    mains, still = still_before(onset)
+    if len(still) - onset < LEAST_RINGING_S * ANALYSIS_RATE:
         return None
-    pitch = pitch_of(clean[onset:], named_hz=named_hz)
-    return None if pitch is None else _RingingString(onset, pitch, mains)
+    pitch = pitch_of(still[onset:], named_hz=named_hz)
+    return None if pitch is None else _RingingString(onset, pitch, mains, still)
 
 
-def _rang_before(raw: Array, started: _RingingString) -> bool:
+def _rang_before(started: _RingingString) -> bool:
     """Whether the same partials ring before the onset too: then it was a step of the selector."""
-    clean = raw if started.mains is None else raw - started.mains.waveform(len(raw))
+    clean = started.still
     guard, width = int(QUIET_GUARD_S * ANALYSIS_RATE), int(BEFORE_S * ANALYSIS_RATE)
     before = clean[max(0, started.onset - guard - width) : max(0, started.onset - guard)]
     after = clean[started.onset + guard : started.onset + guard + width]

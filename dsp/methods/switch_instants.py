@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -73,12 +73,12 @@ class Envelopes:
     noise: Array
     hum: tuple[tuple[HumLine, ...], ...]
 
-    @property
+    @cached_property
     def seconds(self) -> Array:
         """Time of each cell, (cells,)."""
         return np.asarray(self.centres / ANALYSIS_RATE)
 
-    @property
+    @cached_property
     def noise_with_hum(self) -> Array:
         """Mean power in a cell where no string rings, (partials,)."""
         return np.asarray(self.noise + np.array([sum(line.power for line in lines) for lines in self.hum]))
@@ -93,14 +93,18 @@ class Envelopes:
         return replace(self, hz=hz, values=self.values * turn, hum=hum)
 
 
-def envelopes_of(x: Array, *, onset: int, end: int, pitch: Pitch, mains: MainsLines | None) -> Envelopes:
-    """The partials of the string that rings from ``onset`` to ``end`` (samples of ``x``)."""
+def envelopes_of(
+    x: Array, *, still: Array, onset: int, end: int, pitch: Pitch, mains: MainsLines | None
+) -> Envelopes:
+    """The partials of the string that rings from ``onset`` to ``end`` (samples of ``x``).
+
+    ``still`` is ``x`` without ``mains``, the hum before the onset.
+    """
     numbers = tuple(n for n in range(1, PARTIALS + 1) if pitch.partial_hz(n) < HIGHEST_HZ)
     hz = np.array([pitch.partial_hz(n) for n in numbers])
     periods = max(1, round(SHORTEST_HOP_S * pitch.f0_hz))
     reach = round(periods * ANALYSIS_RATE / pitch.f0_hz)
     centres = np.arange(onset + 2 * reach, end - reach, reach)
-    still = x if mains is None else x - mains.waveform(len(x))
     before = np.arange(reach, onset - 2 * reach, reach)
     values = _cells(x, centres, reach=reach, hz=hz)
     power = np.square(np.abs(values))
@@ -320,34 +324,27 @@ def extrapolated(
     count = min(max(EDGE_CELLS, round(EDGE_S * ANALYSIS_RATE / envelopes.reach)), piece[1] - piece[0])
     cells = np.arange(piece[1] - count, piece[1]) if last else np.arange(piece[0], piece[0] + count)
     t = envelopes.seconds[cells]
-    values = np.zeros(len(envelopes.numbers), dtype=complex)
-    variance = np.zeros(len(envelopes.numbers))
-    for i, n in enumerate(envelopes.numbers):
-        z = envelopes.values[i, cells]
-        mean = _mean_power(z)
-        power = max(mean - float(envelopes.noise_with_hum[i]), LEAST_LINE * mean)
-        towards = power * _line_correlation(at_s - t, _width(n))
-        around = power * _line_correlation(np.subtract.outer(t, t), _width(n)) + hum_covariance(
-            envelopes, i, t
-        )
-        around = around + (float(envelopes.noise[i]) + UNPREDICTABLE_SHARE * power) * np.eye(len(t))
-        weights = np.linalg.solve(around, towards).conj()
-        values[i] = weights @ z
-        variance[i] = power * (1 + UNPREDICTABLE_SHARE) - float(np.real(weights @ towards))
-    return values, variance
-
-
-def hum_covariance(envelopes: Envelopes, row: int, t: Array) -> ComplexArray:
-    """Covariance of the mains lines that come through the cells of one partial, (cells, cells)."""
+    z = envelopes.values[:, cells]
+    mean = np.mean(np.square(np.abs(z)), axis=1) + 1e-30
+    power = np.maximum(mean - envelopes.noise_with_hum, LEAST_LINE * mean)
+    widths = np.array([_width(n) for n in envelopes.numbers])
+    towards = power[:, np.newaxis] * _line_correlation(at_s - t, widths[:, np.newaxis])
     lag = np.subtract.outer(t, t)
-    out = np.zeros(lag.shape, dtype=complex)
-    for line in envelopes.hum[row]:
-        out += line.power * np.exp(2j * np.pi * line.offset_hz * lag)
+    around = power[:, np.newaxis, np.newaxis] * _line_correlation(lag, widths[:, np.newaxis, np.newaxis])
+    loose = envelopes.noise + UNPREDICTABLE_SHARE * power
+    around = around + loose[:, np.newaxis, np.newaxis] * np.eye(len(t)) + _hum_covariance(envelopes, lag)
+    weights = np.linalg.solve(around, towards[:, :, np.newaxis])[:, :, 0].conj()
+    values = np.sum(weights * z, axis=1)
+    return values, power * (1 + UNPREDICTABLE_SHARE) - np.real(np.sum(weights * towards, axis=1))
+
+
+def _hum_covariance(envelopes: Envelopes, lag: Array) -> ComplexArray:
+    """Covariance of the mains lines that come through the cells of each partial, (partials, cells, cells)."""
+    out = np.zeros((len(envelopes.hum), *lag.shape), dtype=np.complex128)
+    for row, lines in enumerate(envelopes.hum):
+        for line in lines:
+            out[row] += line.power * np.exp(2j * np.pi * line.offset_hz * lag)
     return out
-
-
-def _mean_power(z: ComplexArray) -> float:
-    return float(np.mean(np.square(np.abs(z)))) + 1e-30
 
 
 def _width(n: int) -> float:
@@ -368,45 +365,44 @@ def _predictors(hop_s: float, *, width_hz: float, memory: int) -> tuple[Array, A
     return weights, 1 - weights @ towards + UNPREDICTABLE_SHARE
 
 
-def _line_correlation(lag_s: Array, width_hz: float) -> Array:
+def _line_correlation(lag_s: Array, width_hz: Array | float) -> Array:
     return np.asarray(np.exp(-0.5 * np.square(2 * np.pi * width_hz * lag_s)))
 
 
 def _cell_densities(envelopes: Envelopes) -> tuple[Array, Array]:
     """Log density of each cell by itself, (cells,), and from m cells before it, (MEMORY + 1, cells)."""
-    cells = envelopes.values.shape[1]
-    alone = np.zeros(cells)
-    going_on = np.zeros((MEMORY + 1, cells))
-    hop_s = envelopes.reach / ANALYSIS_RATE
-    for i, n in enumerate(envelopes.numbers):
-        z = envelopes.values[i]
-        noise = float(envelopes.noise_with_hum[i]) + 1e-9 * float(np.max(np.square(np.abs(z)))) + 1e-20
-        anything = -np.log(np.pi * RANGE_NATS * (np.square(np.abs(z)) + noise))
-        alone += anything
-        wrong, spread = _prediction_errors(z, noise, width_hz=_width(n), hop_s=hop_s)
-        usual = np.median(wrong[MEMORY, MEMORY:] / spread[MEMORY, MEMORY:]) / np.log(2)
-        spread *= max(1.0, float(usual))
-        for m in range(1, MEMORY + 1):
-            line = -wrong[m] / spread[m] - np.log(np.pi * spread[m])
-            going_on[m] += np.logaddexp(np.log1p(-ODD_CELL) + line, np.log(ODD_CELL) + anything)
-    return alone, going_on
-
-
-def _prediction_errors(
-    z: ComplexArray, noise: float, *, width_hz: float, hop_s: float
-) -> tuple[Array, Array]:
-    """Squared error of each prediction and the variance it should have, (MEMORY + 1, cells) each."""
-    wrong = np.ones((MEMORY + 1, len(z)))
-    spread = np.ones((MEMORY + 1, len(z)))
-    power = np.concatenate([[0.0], np.cumsum(np.square(np.abs(z)))])
+    z = envelopes.values
+    size = np.square(np.abs(z))
+    noise = envelopes.noise_with_hum + 1e-9 * size.max(axis=1) + 1e-20
+    anything = -np.log(np.pi * RANGE_NATS * (size + noise[:, np.newaxis]))
+    going_on = np.zeros((MEMORY + 1, z.shape[1]))
+    wrong, spread = _prediction_errors(envelopes, noise)
+    settled = wrong[MEMORY, :, MEMORY:] / spread[MEMORY, :, MEMORY:]
+    if settled.size:
+        spread *= np.maximum(1.0, np.median(settled, axis=1) / np.log(2))[:, np.newaxis]
     for m in range(1, MEMORY + 1):
-        weights, left = _predictors(hop_s, width_hz=width_hz, memory=m)
-        k = np.arange(m, len(z))
-        line = np.maximum((power[k] - power[k - m]) / m - noise, 0.05 * noise)
-        which = np.clip(np.round(2 * (np.log10(noise / line) + 4)).astype(int), 0, len(NOISE_GRID) - 1)
-        past = np.stack([z[k - j] for j in range(1, m + 1)], axis=1)
-        wrong[m, m:] = np.square(np.abs(z[m:] - np.sum(weights[which] * past, axis=1)))
-        spread[m, m:] = line * left[which] + noise
+        line = -wrong[m] / spread[m] - np.log(np.pi * spread[m])
+        going_on[m] = np.logaddexp(np.log1p(-ODD_CELL) + line, np.log(ODD_CELL) + anything).sum(axis=0)
+    return anything.sum(axis=0), going_on
+
+
+def _prediction_errors(envelopes: Envelopes, noise: Array) -> tuple[Array, Array]:
+    """Squared error of each prediction and the variance it should have, (MEMORY + 1, partials, cells) each.
+
+    ``noise`` (partials,) is what a cell holds besides its line.
+    """
+    z, hop_s = envelopes.values, envelopes.reach / ANALYSIS_RATE
+    wrong, spread = (np.ones((MEMORY + 1, *z.shape)) for _ in range(2))
+    power = np.concatenate([np.zeros((len(z), 1)), np.cumsum(np.square(np.abs(z)), axis=1)], axis=1)
+    row, floor = np.arange(len(z))[:, np.newaxis], noise[:, np.newaxis]
+    for m in range(1, min(MEMORY + 1, z.shape[1])):
+        tables = [_predictors(hop_s, width_hz=_width(n), memory=m) for n in envelopes.numbers]
+        line = np.maximum((power[:, m:-1] - power[:, : -m - 1]) / m - floor, 0.05 * floor)
+        which = np.clip(np.round(2 * (np.log10(floor / line) + 4)).astype(int), 0, len(NOISE_GRID) - 1)
+        weights = np.stack([weights for weights, _ in tables])[row, which]
+        past = np.lib.stride_tricks.sliding_window_view(z[:, :-1], m, axis=1)[:, :, ::-1]
+        wrong[m, :, m:] = np.square(np.abs(z[:, m:] - np.sum(weights * past, axis=2)))
+        spread[m, :, m:] = line * np.stack([left for _, left in tables])[row, which] + floor
     return wrong, spread
 
 

@@ -198,16 +198,18 @@ def gaussian_terms(parts: ComplexArray, covariance: Array, tones: ComplexArray) 
     lower, fails = scipy.linalg.lapack.dpotrf(covariance.T, lower=True, clean=False, overwrite_a=True)
     if fails:
         raise np.linalg.LinAlgError("a covariance is not positive definite")
+    count, width = len(parts), len(parts) + len(tones)
     both = np.concatenate([parts, tones])
     columns = np.concatenate([both.real, both.imag]).T
     white, _ = scipy.linalg.lapack.dtrtrs(lower, columns, lower=True, overwrite_b=True)
-    turned = white[:, : len(both)] + 1j * white[:, len(both) :]
-    heard, hum = turned[:, : len(parts)], turned[:, len(parts) :]
-    fit = -np.real(heard.conj().T @ heard)
+    products = (white.T @ white).reshape(2, width, 2, width)
+    real, turned = products[0, :, 0] + products[1, :, 1], products[0, :, 1] - products[1, :, 0]
+    fit = -real[:count, :count]
     log_weight = -2.0 * float(np.sum(np.log(np.diagonal(lower))))
     if len(tones):
-        within = np.linalg.cholesky(np.eye(len(tones)) + hum.conj().T @ hum)
-        explained = np.linalg.solve(within, hum.conj().T @ heard)
+        among = (real + 1j * turned)[count:]
+        within = np.linalg.cholesky(np.eye(len(tones)) + among[:, count:])
+        explained = np.linalg.solve(within, among[:, :count])
         fit = fit + np.real(explained.conj().T @ explained)
         log_weight -= 2.0 * float(np.sum(np.log(np.real(np.diagonal(within)))))
     return log_weight, fit

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy
@@ -157,18 +158,32 @@ def _sums_on_grid(x: Array, numbers: IntArray, turn: Array) -> ComplexArray:
     """Fourier sums of ``x`` at the lines of fundamentals that are evenly spaced, (fundamentals, lines).
 
     ``turn`` (fundamentals,): radians a sample. Phases count from the middle of ``x``. A chirp transform
-    (Bluestein) for all lines at once: those of line n are the n-th powers of those of line 1.
+    (Bluestein) for all lines at once.
     """
-    count, step = len(turn), float(turn[1] - turn[0])
-    at = np.arange(len(x)) - (len(x) - 1) / 2
-    first = np.exp(-1j * at * (turn[0] + 0.5 * step * at))
-    between = np.exp(0.5j * step * np.square(np.arange(len(x) + count - 1) - at[-1]))
+    before, between, after = _chirps(len(x), len(turn), float(turn[0]), float(turn[1] - turn[0]))
+    rows = slice(None) if len(numbers) == LINES else numbers - 1
+    turned = scipy.fft.fft(before[rows] * x, between.shape[1]) * between[rows]
+    folded = scipy.fft.ifft(turned, overwrite_x=True)[:, len(x) - 1 : len(x) - 1 + len(turn)]
+    return np.asarray((folded * after[rows]).T)
+
+
+@lru_cache(maxsize=4)
+def _chirps(length: int, count: int, first: float, step: float) -> tuple[ComplexArray, ...]:
+    """The chirps of all lines, (LINES, samples): before and after a transform, and its own spectrum.
+
+    Those of line n are the n-th powers of those of line 1. The channels of a take have them in common.
+    """
+    at = np.arange(length) - (length - 1) / 2
+    before = np.exp(-1j * at * (first + 0.5 * step * at))
+    between = np.exp(0.5j * step * np.square(np.arange(length + count - 1) - at[-1]))
     after = np.exp(-0.5j * step * np.square(np.arange(count)))
-    size = scipy.fft.next_fast_len(len(x) + count - 1)
-    each = [_powers(wave, numbers) for wave in (first, between, after)]
-    turned = scipy.fft.fft(each[0] * x, size) * scipy.fft.fft(each[1], size)
-    folded = scipy.fft.ifft(turned, overwrite_x=True)[:, len(x) - 1 : len(x) - 1 + count]
-    return np.asarray((folded * each[2]).T)
+    size = scipy.fft.next_fast_len(length + count - 1)
+    numbers = np.arange(1, LINES + 1)
+    return (
+        _powers(before, numbers),
+        np.asarray(scipy.fft.fft(_powers(between, numbers), size)),
+        _powers(after, numbers),
+    )
 
 
 def _sums_nearby(x: Array, numbers: IntArray, turn: Array) -> ComplexArray:

@@ -132,7 +132,8 @@ def _mel_levels(banded: Array) -> Array:
     parts = []
     for start in range(0, len(frames), AT_ONCE):
         spectrum = scipy.fft.rfft(frames[start : start + AT_ONCE] * window, axis=1)
-        parts.append((np.square(spectrum.real) + np.square(spectrum.imag)) @ _mel_bands())
+        heard = spectrum[:, : len(_mel_bands())]
+        parts.append((np.square(heard.real) + np.square(heard.imag)) @ _mel_bands())
     levels: Array = 10 * np.log10(np.maximum(np.concatenate(parts), LEAST_POWER))
     floored: Array = np.maximum(levels, levels.max() - DEEPEST_DB)
     return floored
@@ -140,10 +141,11 @@ def _mel_levels(banded: Array) -> Array:
 
 @cache
 def _mel_bands() -> Array:
-    """Triangles of equal area, evenly spaced in mel: (FRAME // 2 + 1, BANDS)."""
+    """Triangles of equal area, evenly spaced in mel: (bins up to the highest, BANDS)."""
     low, high = (_mel(hz) for hz in BAND_HZ)
     edges = np.array([_hz(mel) for mel in np.linspace(low, high, BANDS + 2)])
     hz = np.fft.rfftfreq(FRAME, 1 / ANALYSIS_RATE)[:, np.newaxis]
+    hz = hz[hz[:, 0] < edges[-1]]
     rising = (hz - edges[:-2]) / (edges[1:-1] - edges[:-2])
     falling = (edges[2:] - hz) / (edges[2:] - edges[1:-1])
     shapes: Array = np.maximum(0.0, np.minimum(rising, falling)) * 2.0 / (edges[2:] - edges[:-2])
