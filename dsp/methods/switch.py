@@ -189,14 +189,7 @@ def _analysed(
         return _rejected((started,), (*remarks, *clipped))
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
-    envelopes = envelopes_of(
-        raw,
-        still=started.still,
-        onset=started.onset,
-        end=end,
-        pitch=started.pitch,
-        mains=started.mains,
-    )
+    envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
     overloaded = partial(_ringing_is_overloaded, samples[:, 0], rate=rate) if clipped else _nowhere
     analyse = _turned_analysis if knobs else _selected_analysis
     return analyse(

@@ -93,13 +93,8 @@ class Envelopes:
         return replace(self, hz=hz, values=self.values * turn, hum=hum)
 
 
-def envelopes_of(
-    x: Array, *, still: Array, onset: int, end: int, pitch: Pitch, mains: MainsLines | None
-) -> Envelopes:
-    """The partials of the string that rings from ``onset`` to ``end`` (samples of ``x``).
-
-    ``still`` is ``x`` without ``mains``, the hum before the onset.
-    """
+def envelopes_of(x: Array, *, onset: int, end: int, pitch: Pitch, mains: MainsLines | None) -> Envelopes:
+    """The partials of the string that rings from ``onset`` to ``end`` (samples of ``x``)."""
     numbers = tuple(n for n in range(1, PARTIALS + 1) if pitch.partial_hz(n) < HIGHEST_HZ)
     hz = np.array([pitch.partial_hz(n) for n in numbers])
     periods = max(1, round(SHORTEST_HOP_S * pitch.f0_hz))
@@ -112,6 +107,7 @@ def envelopes_of(
     floor = max(float(floor), LEAST_NOISE_POWER * float(power.max(initial=0.0)))
     noise = np.full(len(hz), floor)
     if len(before) >= FEWEST_CELLS:
+        still = x[:onset] if mains is None else x[:onset] - mains.waveform(onset)
         quiet = np.square(np.abs(_cells(still, before, reach=reach, hz=hz)))
         noise = np.maximum(quiet.mean(axis=1), floor)
     hum = tuple(_hum_near(f, reach=reach, mains=mains) for f in hz)
