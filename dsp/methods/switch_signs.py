@@ -122,10 +122,12 @@ def partial_evidence(
     near = cells_near(envelopes, stretches)
     dipped = sums & (levels < CANCELLED_AMPLITUDE * float(np.max(levels[~sums], initial=0.0)))
     kept = [(k, a, b) for k, (a, b) in enumerate(near) if not dipped[k]]
+    begins_s = envelopes.seconds[kept[0][1]]
+    kept.sort(key=lambda one: one[1] - one[2])
     owner = np.concatenate([np.full(b - a, k) for k, a, b in kept])
     cells = np.concatenate([np.arange(a, b) for _, a, b in kept])
     t = envelopes.seconds[cells]
-    rise = np.exp(decay * (t - t[0]))
+    rise = np.exp(decay * (t - begins_s))
     z = envelopes.values[row, cells] * rise
     gain = levels[owner]
     byway = np.square(strongest[owner]) * 10 ** (LEAKAGE_DB / 10)
@@ -136,19 +138,40 @@ def partial_evidence(
     lag = np.square(2 * np.pi * np.subtract.outer(t, t))
     scale = float(np.log(np.mean(np.square(np.abs(z))) + 1e-30))
     line = np.outer(gain, gain)
-    inside, outside = np.where(same, line + byway[:, np.newaxis], 0.0), np.where(same, 0.0, line)
-    shared = [inside + coherence**2 * outside for coherence in COHERENCE]
-    parts = by_owner(z, owner, count=len(near))
-    log_weights, agreement = [], []
+    longest = kept[0][2] - kept[0][1]
+    inside = np.where(same, line + byway[:, np.newaxis], 0.0)
+    outside = np.where(same, 0.0, line)[longest:]
+    columns = _real_columns(by_owner(z, owner, count=len(near)), hum.tones)
+    log_weights, products = [], []
     for width in envelopes.numbers[row] * np.array(WIDTHS_HZ):
         narrow = np.exp(-0.5 * width**2 * lag)
-        for one in shared:
-            covariance = one * narrow
-            covariance.flat[:: len(z) + 1] += by_itself
-            log_likelihood = gaussian_terms(parts, covariance, hum.tones)
-            log_weights.append(log_likelihood[0] - len(z) * scale)
-            agreement.append(log_likelihood[1])
-    return PartialEvidence(envelopes.numbers[row], np.array(log_weights), np.array(agreement))
+        within = inside * narrow
+        within.flat[:: len(z) + 1] += by_itself
+        for one in _by_coherence(within, outside * narrow[longest:], columns, first=longest):
+            log_weights.append(one[0])
+            products.append(one[1])
+    log_likelihood = _of_settings(np.array(log_weights), np.array(products), count=len(near))
+    return PartialEvidence(envelopes.numbers[row], log_likelihood[0] - len(z) * scale, log_likelihood[1])
+
+
+def _by_coherence(within: Array, across: Array, columns: Array, *, first: int) -> list[tuple[float, Array]]:
+    """`_whitened_products` for each of ``COHERENCE``.
+
+    ``within`` (cells, cells): the covariance inside the settings; ``across`` (the cells of all settings but
+    the first, cells): that between settings at full coherence. The ``first`` cells, those of one setting,
+    have the same covariance whatever the coherence, and are eliminated once.
+    """
+    linked = np.concatenate([columns[:first], across[:, :first].T], axis=1)
+    log_weight, eliminated = _whitened_products(within[:first, :first], linked)
+    if first == len(within):
+        return [(log_weight, eliminated)] * len(COHERENCE)
+    wide = columns.shape[1]
+    found = []
+    for share in np.square(COHERENCE):
+        left = within[first:, first:] + share * across[:, first:] - share**2 * eliminated[wide:, wide:]
+        rest = _whitened_products(left, columns[first:] - share * eliminated[wide:, :wide])
+        found.append((log_weight + rest[0], eliminated[:wide, :wide] + rest[1]))
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,27 +215,45 @@ def gaussian_terms(parts: ComplexArray, covariance: Array, tones: ComplexArray) 
     """The two terms of a complex Gaussian log likelihood, by settings; ``parts`` (count, cells).
 
     Minus the log determinant of the covariance C, and -z* C^-1 z split by pairs of settings, (count, count).
-    C is the real ``covariance`` and the products of ``tones`` (tones, cells) with their conjugates; these are
-    taken in afterwards (Woodbury), so that one real triangle does for all.
+    C is the real ``covariance`` and the products of ``tones`` (tones, cells) with their conjugates.
     """
+    log_weight, products = _whitened_products(covariance, _real_columns(parts, tones))
+    log_weights, fits = _of_settings(np.array([log_weight]), products[np.newaxis], count=len(parts))
+    return float(log_weights[0]), fits[0]
+
+
+def _real_columns(parts: ComplexArray, tones: ComplexArray) -> Array:
+    """Settings and tones, real parts and then imaginary ones, (cells, columns)."""
+    both = np.concatenate([parts, tones])
+    return np.concatenate([both.real, both.imag]).T
+
+
+def _whitened_products(covariance: Array, columns: Array) -> tuple[float, Array]:
+    """Minus the log determinant of a real C, twice since z is complex, and columns' C^-1 columns."""
     lower, fails = scipy.linalg.lapack.dpotrf(covariance.T, lower=True, clean=False, overwrite_a=True)
     if fails:
         raise np.linalg.LinAlgError("a covariance is not positive definite")
-    count, width = len(parts), len(parts) + len(tones)
-    both = np.concatenate([parts, tones])
-    columns = np.concatenate([both.real, both.imag]).T
-    white, _ = scipy.linalg.lapack.dtrtrs(lower, columns, lower=True, overwrite_b=True)
-    products = (white.T @ white).reshape(2, width, 2, width)
-    real, turned = products[0, :, 0] + products[1, :, 1], products[0, :, 1] - products[1, :, 0]
-    fit = -real[:count, :count]
-    log_weight = -2.0 * float(np.sum(np.log(np.diagonal(lower))))
-    if len(tones):
-        among = (real + 1j * turned)[count:]
-        within = np.linalg.cholesky(np.eye(len(tones)) + among[:, count:])
-        explained = np.linalg.solve(within, among[:, :count])
-        fit = fit + np.real(explained.conj().T @ explained)
-        log_weight -= 2.0 * float(np.sum(np.log(np.real(np.diagonal(within)))))
-    return log_weight, fit
+    white, _ = scipy.linalg.lapack.dtrtrs(lower, columns, lower=True)
+    return -2.0 * float(np.sum(np.log(np.diagonal(lower)))), np.asarray(white.T @ white)
+
+
+def _of_settings(log_weights: Array, products: Array, *, count: int) -> tuple[Array, Array]:
+    """The terms (assumptions,) and (assumptions, count, count) from those of real and imaginary columns.
+
+    Tones are taken in here (Woodbury), so that one real triangle does for all columns.
+    """
+    wide = products.shape[1] // 2
+    each = products.reshape(-1, 2, wide, 2, wide)
+    real, turned = each[:, 0, :, 0] + each[:, 1, :, 1], each[:, 0, :, 1] - each[:, 1, :, 0]
+    fits = -real[:, :count, :count]
+    if wide == count:
+        return log_weights, fits
+    among = (real + 1j * turned)[:, count:]
+    within = np.linalg.cholesky(np.eye(wide - count) + among[:, :, count:])
+    explained = np.linalg.solve(within, among[:, :, :count])
+    fits = fits + np.real(np.conj(explained).transpose(0, 2, 1) @ explained)
+    pivots = np.real(np.diagonal(within, axis1=1, axis2=2))
+    return log_weights - 2.0 * np.sum(np.log(pivots), axis=1), fits
 
 
 LEAST_HEARD = 1.5
