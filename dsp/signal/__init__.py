@@ -1,1 +1,1 @@
-"""Signal tools: samples, mains, onsets, pitch, partials, faults of a recording."""
+"""Signal tools: samples, sums with waves, mains, onsets, pitch, partials, faults of a recording."""
