@@ -125,13 +125,27 @@ def run_setup_check(
     quiet = _read_part(stream, "quiet", SETTLE_S + quiet_s, on_progress)[start:]
     plucked = pluck_s > 0
     pluck = [_read_part(stream, "pluck", pluck_s, on_progress)] if plucked else []
-    samples = np.concatenate([quiet, *pluck]).astype(np.float64)
+    samples = np.concatenate([quiet, *pluck])
+    lost = stream.lost_between(start, start + len(samples))
+    return setup_heard(samples, rate=stream.rate, plucked=plucked, lost=lost, mains_hz=mains_hz)
+
+
+def setup_heard(
+    samples: Samples,
+    *,
+    rate: int,
+    plucked: bool = False,
+    lost: tuple[LostSamples, ...] = (),
+    mains_hz: int | None = None,
+) -> SetupResult:
+    """Say what is wrong with the inputs, from quiet (frames, channels); ``plucked``: with a pluck in it."""
+    heard = samples.astype(np.float64)
     return SetupResult(
-        findings=check_setup(samples, rate=stream.rate, plucked=plucked),
-        levels=quiet_levels(samples, rate=stream.rate),
-        peaks_db=peaks_db(samples),
-        lost=stream.lost_between(start, start + len(samples)),
-        rate=stream.rate,
+        findings=check_setup(heard, rate=rate, plucked=plucked),
+        levels=quiet_levels(heard, rate=rate),
+        peaks_db=peaks_db(heard),
+        lost=lost,
+        rate=rate,
         mains_hz=mains_hz,
     )
 

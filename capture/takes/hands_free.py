@@ -61,7 +61,10 @@ LOWEST_DB = -99.0
 PATIENCE = 10
 """So many times a plan's waiting time without an onset, and it gives up: the person has gone."""
 NOT_MOVED_S = 6.0
-"""Nothing that is moved so long after the first step was shown: it is plugged in as it should be."""
+"""Nothing that is moved so long after the first step was shown, or after what was heard last: it is plugged
+in as it should be."""
+ONE_PLUG_S = 3.0
+"""The same after a bang where one cable alone is plugged in: it bangs once."""
 MOVES_WITHIN_S = 600.0
 SAY_AGAIN_S = 20.0
 
@@ -173,6 +176,7 @@ def await_move(
     ``known``: what was plugged in before is known, so it does have to be moved; where it is not, nothing may
     have to be. "moved" is the person's word that it is done. Where it does have to be moved, quiet alone
     never ends it, since the next take would be called by what is not plugged in yet; how to go on is said.
+    Where it may not have to be, quiet ends it after a while: a cable that was in already does not bang.
 
     Raises
     ------
@@ -188,8 +192,8 @@ def await_move(
     for _, samples, _ in blocks:
         watch.feed(samples)
         frames += len(samples)
-        settled = not known and not watch.disturbed and frames >= NOT_MOVED_S * stream.rate
-        if watch.moved or settled:
+        enough_s = ONE_PLUG_S if watch.disturbed and len(columns) == 1 else NOT_MOVED_S
+        if watch.moved or (not known and watch.quiet_s >= enough_s):
             return None
         if frames - said >= SAY_AGAIN_S * stream.rate:
             said = frames

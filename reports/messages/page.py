@@ -74,7 +74,6 @@ KEYS: Final = {
 REST_BIG = {
     "resting": "READY?",
     "opening": "ONE MOMENT",
-    "looking": "KEEP STILL",
     "checking": "SET-UP CHECK",
     "ended": "PAUSED",
     "failed": "STOPPED",

@@ -32,7 +32,6 @@ from reports.model.session import (
     QuestionCode,
     SamplesLost,
     SessionNote,
-    SetupLook,
     SetupSeen,
     Step,
     Surface,
@@ -104,7 +103,6 @@ ANSWER: dict[Surface, str] = {
 }
 ANSWERED = "{entry}: written down."
 PART = " ({part} of {parts})"
-LOOKING = "Keep still a moment: is the set-up right?"
 LISTENING = "Listening to {input}: {count} of its inputs, at {rate} Hz."
 NOTHING_SAID = "nothing said of it"
 GESTURE_ON = "{gesture} on {on}"
@@ -116,7 +114,6 @@ ONSET = "Heard it; recording."
 ENDED = "That was long enough; one moment."
 ACTIVITIES: dict[Activity, str] = {
     "opening": "Opening the input.",
-    "looking": LOOKING,
     "quiet": PART_INSTRUCTIONS["quiet"],
     "pluck": PART_INSTRUCTIONS["pluck"],
     "moving": "It listens for the move, and goes on after two seconds of quiet.",
@@ -320,8 +317,6 @@ def note_lines(note: SessionNote, *, surface: Surface) -> tuple[str, ...]:
     match note:
         case InputOpened():
             return (LISTENING.format(input=plain(note.label), count=note.channels, rate=note.rate),)
-        case SetupLook():
-            return (LOOKING,)
         case SetupSeen():
             return (LOOKS_RIGHT,) if note.hearing.clear else setup_lines(note.hearing, surface=surface)
         case OtherWay() | NothingToKeep() | OwnTakeRefused():

@@ -27,7 +27,6 @@ Moving = Literal["plug in", "plug", "clips", "selector"]
 """What hands have to move before a step: nothing is known to be plugged in yet, or something else is."""
 Activity = Literal[
     "opening",
-    "looking",
     "quiet",
     "pluck",
     "moving",
@@ -59,7 +58,6 @@ BandKind = Literal[
 """What the moment is for the person, as the band of page and terminal shows it."""
 BAND_OF: Final[dict[Activity, BandKind]] = {
     "opening": "ready",
-    "looking": "quiet",
     "quiet": "quiet",
     "pluck": "now",
     "moving": "move",
@@ -184,11 +182,6 @@ class InputOpened:
     rate: int
 
 
-@dataclass(frozen=True)
-class SetupLook:
-    """The set-up is looked at, while the person keeps still."""
-
-
 @dataclass(frozen=True, eq=False)
 class SetupSeen:
     """What a look at the set-up found; the session goes on all the same."""
@@ -264,7 +257,6 @@ class TagPut:
 
 SessionNote = (
     InputOpened
-    | SetupLook
     | SetupSeen
     | TakeAccepted
     | TakeRefused

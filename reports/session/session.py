@@ -3,7 +3,8 @@
 A session runs over an open stream and a `SessionDisplay`; it knows no terminal, no page and no sentence. All
 is written to the job folder as it comes, so a session that ends in any way goes on with the next. How it
 begins is the same for terminal and page: `prepare` chooses the input and how many channels are listened to,
-`record` opens it, looks at the set-up, and runs the session.
+`record` opens it and runs the session. The set-up is looked at once, in the quiet before the first take, so
+that nobody waits for it.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import Literal, Protocol
 
 from capture.audio.devices import InputDevice, OutputDevice, device_label
-from capture.audio.setup_check import BlockSource, run_setup_check
+from capture.audio.setup_check import SETTLE_S, setup_heard
 from capture.audio.streams import InputStream, choose_input, open_input
 from capture.job import Job
 from capture.log import Change, Stage, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
@@ -33,6 +34,7 @@ from capture.takes.recorder import check_fields
 from capture.takes.spool import Spool, keep_last
 from dsp import CoilwiseError
 from dsp.live.gestures import Gesture
+from dsp.live.quiet import MOVED_QUIET_S, QuietWatch
 from reports.entry.bench_memory import usual_input
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
@@ -52,7 +54,6 @@ from reports.model.session import (
     OwnTakeRefused,
     SamplesLost,
     SessionNote,
-    SetupLook,
     SetupSeen,
     Step,
     TagPut,
@@ -70,12 +71,14 @@ from reports.session.tones import WithTones
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
-LOOK_S = 1.5
+LOOK_S = 1.4
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""
 TOOL_RESTS_S = 2.5
 """After a tool was brought to its place, so long without another bump before it listens."""
 HANDS_COME_S = 4.0
 """A hand that leaves the strings for the tool may damp them first, so late, and its thump is like a lift."""
+SELECTOR_COMES_S = 6.0
+"""So is the pop of a selector, which a hand reaches this late: before it the tool is put down."""
 ONLY_TAPS = ("tap",)
 """Allowed alone, taps are what the person asks for."""
 MOST_REFUSALS = 3
@@ -185,7 +188,7 @@ def input_count(device: InputDevice, wanted: int | None) -> int:
 
 
 def record(prepared: PreparedRecording, session: Session, display: SessionDisplay) -> SessionResult:
-    """Open the input, look at the set-up unless the takes are named, and run the session.
+    """Open the input and run the session; the set-up is looked at unless the takes are named.
 
     Raises
     ------
@@ -196,22 +199,8 @@ def record(prepared: PreparedRecording, session: Session, display: SessionDispla
     device, rate = prepared.device, prepared.options.rate
     with closing(open_input(device, channels=prepared.channels, rate=rate)) as stream:
         display.show_note(InputOpened(device_label(device), prepared.channels, stream.rate))
-        if not prepared.options.fixed:
-            display.show_note(SetupLook())
-            display.show_note(_look_at_setup(stream, JobFolder.open(session.path).job, display))
         shown = display if not prepared.options.tones else WithTones(display)
-        return session.run(stream, shown)
-
-
-def _look_at_setup(stream: BlockSource, job: Job, display: SessionDisplay) -> SetupSeen:
-    hearing = run_setup_check(
-        stream,
-        quiet_s=LOOK_S,
-        pluck_s=0.0,
-        mains_hz=job.mains_hz,
-        on_progress=lambda moment: display.show_notice(Progress("level", moment.peaks_db)),
-    )
-    return SetupSeen(hearing)
+        return session.run(stream, shown, looks=not prepared.options.fixed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,10 +242,15 @@ class Session:
     floor_db: dict[tuple[object, ...], tuple[float, ...]] = field(init=False)
     """Noise and hum, by what was plugged in and set."""
     spool: Spool = field(init=False)
+    looks: bool = field(init=False)
+    """The set-up is yet to be looked at."""
 
-    def run(self, stream: BlockStream, display: SessionDisplay) -> SessionResult:
-        """Go on until all is settled, nothing more can be had, or the person ends it."""
-        self.stream, self.display = stream, display
+    def run(self, stream: BlockStream, display: SessionDisplay, *, looks: bool = False) -> SessionResult:
+        """Go on until all is settled, nothing more can be had, or the person ends it.
+
+        ``looks``: whether the set-up is looked at in the first quiet.
+        """
+        self.stream, self.display, self.looks = stream, display, looks
         self.recorded, self.plugged, self.floor_db, self.promised = [], (), {}, None
         self.played = None
         self.spool = Spool(stream.rate)
@@ -531,8 +525,39 @@ class Session:
         )
         if request in (None, "moved"):
             self.plugged = step.plugged
+            if request is None:
+                self._remember_floor(step)
             return None
         return request
+
+    def _remember_floor(self, step: Step) -> None:
+        """Keep noise and hum of what was plugged in now, heard in the quiet in which a move ended."""
+        samples, *_ = self.spool.between(
+            self.spool.stop - round(MOVED_QUIET_S * self.stream.rate), self.spool.stop
+        )
+        quiet = QuietWatch(rate=self.stream.rate, channels=len(step.columns))
+        quiet.feed(samples[:, list(step.columns)])
+        if quiet.rests:
+            self.floor_db[step.plugged] = quiet.floor_db
+
+    def _look_back(self) -> None:
+        """Say whether the set-up is right, from the quiet that was waited for; once, when there is enough."""
+        stop, settled = self.spool.stop, round(SETTLE_S * self.stream.rate)
+        wanted = round(LOOK_S * self.stream.rate)
+        samples, first, lost = self.spool.between(max(stop - wanted, settled), stop)
+        if len(samples) < wanted:
+            return
+        self.looks = False
+        missing = self.stream.lost_between(first, stop) if lost else ()
+        hearing = setup_heard(
+            samples, rate=self.stream.rate, lost=missing, mains_hz=self._folder().job.mains_hz
+        )
+        self.display.show_note(SetupSeen(hearing))
+
+    def _show_progress(self, notice: Progress) -> None:
+        if notice.what == "ready" and self.looks:
+            self._look_back()
+        self.display.show_notice(notice)
 
     def _kept(self, step: Step) -> CaptureResult:
         """Make a take of what was passed over last, as the person wants."""
@@ -547,18 +572,22 @@ class Session:
         return replace(step, stage=self.options.stage, rig=self.options.rig, where=self.options.where)
 
     def _capture(self, step: Step) -> CaptureResult:
-        fields, self.plugged = self._fields(step), step.plugged
+        fields, moves = self._fields(step), self.plugged != step.plugged
+        self.plugged = step.plugged
         drives = step.gesture == "drive" and self.options.output is not None
         capture = (
-            self._record_drive(fields, step.columns) if drives else self._record_gesture(fields, step.columns)
+            self._record_drive(fields, step.columns)
+            if drives
+            else self._record_gesture(fields, step.columns, moves=moves)
         )
         if capture.floor_db is not None:
             self.floor_db[step.plugged] = capture.floor_db
         self._void_takes_with_lost_samples()
         return capture
 
-    def _record_gesture(self, fields: Step, columns: Sequence[int]) -> CaptureResult:
-        from_strings = self.played not in WITH_TOOL
+    def _record_gesture(self, fields: Step, columns: Sequence[int], *, moves: bool) -> CaptureResult:
+        """Wait for the step's gesture; ``moves``: the selector or a knob is moved before it."""
+        comes_s = SELECTOR_COMES_S if moves else HANDS_COME_S if self.played not in WITH_TOOL else 0.0
         self.played = fields.gesture
         return record_gesture(
             self.stream,
@@ -566,10 +595,10 @@ class Session:
             fields,
             columns=columns,
             rests_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else 0.0,
-            comes_s=HANDS_COME_S if from_strings else 0.0,
+            comes_s=comes_s,
             floor_db=self.floor_db.get(fields.plugged),
             spool=self.spool,
-            on_progress=self.display.show_notice,
+            on_progress=self._show_progress,
             next_request=self._request,
         )
 

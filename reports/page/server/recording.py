@@ -38,7 +38,6 @@ from reports.model.session import (
     FailureKind,
     Moving,
     SessionNote,
-    SetupLook,
     Step,
 )
 from reports.model.verdict import Verdict
@@ -53,7 +52,7 @@ from reports.session.session import (
 )
 from reports.verdict.care_memory import remembered_care
 
-Phase = Literal["resting", "opening", "looking", "checking", "playing", "ended", "failed"]
+Phase = Literal["resting", "opening", "checking", "playing", "ended", "failed"]
 Pair = tuple[str, str]
 NOTES_KEPT = 50
 MOST_BEFORE = 30
@@ -231,10 +230,7 @@ class PageDisplay:
 
     def show_note(self, note: SessionNote) -> None:
         """Show something that happened."""
-        if isinstance(note, SetupLook):
-            self._live.update(phase="looking", activity="looking")
-        else:
-            self._live.add_note(note)
+        self._live.add_note(note)
 
     def show_verdict(self, verdict: Verdict) -> None:
         """Show the verdict as it is now, and since which take."""

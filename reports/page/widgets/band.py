@@ -8,12 +8,15 @@ alone.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from reports.messages import play as words
 from reports.messages.session import large_text
-from reports.model.session import AT_WORK, BAND_AT_END, BAND_OF, BandKind, Failure
+from reports.model.session import AT_WORK, BAND_AT_END, BAND_OF, BandKind, Failure, Moving, Step
 from reports.page.server.recording import PageState
+
+
+ShapeKind = BandKind | Literal["clips", "selector", "knobs"]
 
 
 @dataclass(frozen=True)
@@ -22,6 +25,8 @@ class Band:
 
     kind: BandKind
     word: str
+    shape: ShapeKind = "move"
+    """What hands have to move, where they have to."""
 
     def says(self, sentence: str) -> bool:
         """Whether a sentence says what stands here in large letters, and no more."""
@@ -38,10 +43,16 @@ def band_of(state: PageState, *, lately: bool | None = None) -> Band:
     if lately is not None and kind not in AT_WORK:
         return _plain("accepted" if lately else "refused")
     if state.activity == "too loud":
-        return Band("refused", words.TOO_LOUD)
+        return Band("refused", words.TOO_LOUD, "refused")
     if state.step is not None and state.moving is not None:
-        return Band("move", large_text(state.step, state.moving))
+        return Band("move", large_text(state.step, state.moving), _what_moves(state.step, state.moving))
     return _plain(kind)
+
+
+def _what_moves(step: Step, moving: Moving) -> ShapeKind:
+    if moving == "selector":
+        return "knobs" if step.volumes else "selector"
+    return "clips" if moving == "clips" else "move"
 
 
 def _at_rest(state: PageState) -> Band:
@@ -54,19 +65,22 @@ def _at_rest(state: PageState) -> Band:
     if outcome is None:
         return _plain("begin")
     kind = BAND_AT_END.get(outcome.ending, "ended")
-    return Band(kind, words.ENDINGS_BIG[outcome.ending])
+    return Band(kind, words.ENDINGS_BIG[outcome.ending], kind)
 
 
 def _plain(kind: BandKind) -> Band:
-    return Band(kind, words.BAND[kind])
+    return Band(kind, words.BAND[kind], kind)
 
 
 _STROKE = 'fill="none" stroke="currentColor" stroke-width="3.4" stroke-linecap="square"'
 _FILL = 'fill="currentColor"'
-_SHAPES: Final[dict[BandKind, str]] = {
+_SHAPES: Final[dict[ShapeKind, str]] = {
     "begin": f'<path d="M5 2 L22 12 L5 22 Z" {_FILL}/>',
     "ready": f'<path d="M4 4 L11 12 L4 20 M13 4 L20 12 L13 20" {_STROKE}/>',
     "move": f'<path d="M1 10 h4 v-5 h9 v14 h-9 v-5 h-4 Z M15 9 h8 v6 h-8 Z" {_FILL}/>',
+    "clips": f'<path d="M1 7 L13 9.5 L21 4 V8.5 L14 12 L21 15.5 V20 L13 14.5 L1 17 L5 12 Z" {_FILL}/>',
+    "selector": f'<path d="M2 16 H22 V22 H2 Z M9 17 L15 1 L20 3 L13 17 Z" {_FILL}/>',
+    "knobs": f'<path d="M12 13 L18 5" {_STROKE}/><path d="M5 20 A10 10 0 1 1 19 20" {_STROKE}/>',
     "quiet": f'<path d="M2 12 H22 M2 6 V18 M22 6 V18" {_STROKE}/>',
     "now": f'<path d="M2 5 Q12 -2 22 5 Q21 15 12 24 Q3 15 2 5 Z" {_FILL}/>',
     "listening": f'<path d="M1 12 Q12 -3 23 12 Q12 27 1 12 Z M1 12 H23" {_STROKE}/>',
@@ -79,6 +93,6 @@ _SHAPES: Final[dict[BandKind, str]] = {
 }
 
 
-def band_svg(kind: BandKind) -> str:
-    """The shape of a kind; what it says stands beside it, so a screen reader passes it over."""
-    return f'<svg viewBox="0 0 24 24" aria-hidden="true" focusable="false">{_SHAPES[kind]}</svg>'
+def band_svg(shape: ShapeKind) -> str:
+    """The shape of a band; what it says stands beside it, so a screen reader passes it over."""
+    return f'<svg viewBox="0 0 24 24" aria-hidden="true" focusable="false">{_SHAPES[shape]}</svg>'
