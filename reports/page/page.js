@@ -33,6 +33,26 @@ function coilwiseBegin(first) {
 }
 window.addEventListener("popstate", () => emitEvent("coilwise-screen", location.hash.slice(1)));
 
+/* What has the focus of the keyboard may go away, as a question that was answered does: what stands there now
+   takes it, so that the next key goes on from there and a screen reader says it. */
+function coilwiseKeepFocus() {
+  let byKeys = false, last = null;
+  document.addEventListener("keydown", () => { byKeys = true; }, true);
+  document.addEventListener("pointerdown", () => { byKeys = false; }, true);
+  document.addEventListener("focusin", (event) => { last = event.target; });
+  const gone = (one) => !one.isConnected || one.getClientRects().length === 0;
+  new MutationObserver(() => {
+    const now = document.activeElement;
+    if (!byKeys || !last || (now !== document.body && now !== last) || !gone(last)) return;
+    const heads = [...document.querySelectorAll(".screen h1, .screen h2")];
+    const head = heads.find((one) => one.getClientRects().length > 0 && one.innerText.trim());
+    if (!head) return;
+    head.tabIndex = -1;
+    head.focus();
+  }).observe(document.body, { childList: true, subtree: true, attributes: true, attributeFilter: ["class", "style"] });
+}
+document.addEventListener("DOMContentLoaded", coilwiseKeepFocus);
+
 /* Light, dark, or as the system has it; kept by the browser alone. */
 function coilwiseLook(look) {
   if (look) document.documentElement.dataset.theme = look;

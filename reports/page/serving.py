@@ -105,15 +105,19 @@ def build(controller: PageController) -> None:
 
     def show_control() -> None:
         title.set_text(_title(controller))
-        mine = controller.control.holder == view.page
-        nobody = controller.control.holder is None
-        seat.set_text(words.YOU_ACT if mine else words.NOBODY_ACTS if nobody else words.ANOTHER_ACTS)
-        take_over.set_visibility(not mine)
+        _say_seat(seat, mine=controller.control.holder == view.page, nobody=controller.control.holder is None)
+        take_over.set_visibility(controller.control.holder != view.page)
         state = controller.live.now
         live.set_visibility(controller.runner.running and tabs.value != "play")
         live.set_text(play_words.LIVE.format(word=band_of(state).word))
 
     ui.timer(1.0, show_control)
+
+
+def _say_seat(seat: ui.label, *, mine: bool, nobody: bool) -> None:
+    """Say who acts; that this browser does need not be seen where there is little room."""
+    seat.set_text(words.YOU_ACT if mine else words.NOBODY_ACTS if nobody else words.ANOTHER_ACTS)
+    seat.classes(**{"add" if mine else "remove": "mine"})
 
 
 def manual_link(place: ui.element, tabs: ui.tabs) -> None:

@@ -39,6 +39,7 @@ QUIETLY = (
     "--disable-sync",
 )
 DESK, UPRIGHT = {"width": 1280, "height": 800}, {"width": 800, "height": 1280}
+PHONE = {"width": 390, "height": 844}
 WITHIN_S = 60.0
 LOOK_EVERY_S = 0.05
 

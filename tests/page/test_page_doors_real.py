@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile as sf
-from axe_playwright_python.sync_playwright import Axe
-from browser import DESK, UPRIGHT, Server, opened, page_server
+from browser import DESK, PHONE, UPRIGHT, Server, opened, page_server
 from new_jobs import create_job
 from playwright.sync_api import Browser, Page, expect
+from wcag import AA, COLOUR, violations
 
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
@@ -23,13 +23,8 @@ from reports.page.server.guard import NO_KEY, WRONG_HOST, WRONG_ORIGIN
 NASTY = "<script>alert(1)</script>"
 SOON_MS = 15_000
 MOST_TABS = 30
-PHONE = {"width": 390, "height": 844}
 TWICE = {"width": DESK["width"] // 2, "height": DESK["height"] // 2}
 """What is left of the desk's screen where the browser draws everything at twice its size."""
-AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
-"""The rules of WCAG 2.2, levels A and AA, as axe-core has them."""
-COLOUR = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
-"""The rule that light and dark can break each by itself; all others are about what is on the page."""
 DROP = """() => {
   const held = new DataTransfer();
   held.items.add(new File([new Uint8Array(100)], "dropped.wav", { type: "audio/wav" }));
@@ -90,12 +85,7 @@ def test_every_screen_keeps_to_wcag_and_fits_every_width(browser: Browser, nasty
             expect(page.get_by_text(words.LOOKING_AT_INPUTS)).to_have_count(0)  # what comes moves the rest
             for scheme, rules in (("dark", AA), ("light", COLOUR)):
                 page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-                found = Axe().run(page, options=rules)
-                wrong = [
-                    f"{name}: {v['id']}: {v['nodes'][0]['html']}: {v['nodes'][0]['failureSummary']}"
-                    for v in found.response["violations"]
-                ]
-                assert wrong == [], scheme
+                assert violations(page, rules) == [], (name, scheme)
             for size in (UPRIGHT, TWICE, PHONE, DESK):
                 page.set_viewport_size(size)
                 assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (
@@ -164,8 +154,7 @@ def test_from_an_empty_place_to_ready_in_three_answers(browser: Browser, tmp_pat
         )
         for question, answer in asked:
             expect(page.get_by_role("heading", name=question)).to_be_visible(timeout=SOON_MS)
-            found = Axe().run(page, options=AA)
-            assert [f"{question}: {v['id']}" for v in found.response["violations"]] == []
+            assert violations(page, AA) == [], question
             for size in (UPRIGHT, TWICE, PHONE, DESK):
                 page.set_viewport_size(size)
                 page.wait_for_function("document.documentElement.scrollWidth <= window.innerWidth")

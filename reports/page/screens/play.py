@@ -43,6 +43,8 @@ LEVEL_EVERY_S = 0.05
 COUNTED_S, REFUSED_S = 1.6, 3.0
 """So long the band says that a take counts, or does not."""
 LINES_SHOWN = 2
+AT_A_GLANCE = 60
+"""A line of what is plugged in that is longer, in letters, is read from nearer."""
 RESTS = ("resting", "ended", "failed")
 """Phases in which nothing is listened to."""
 
@@ -58,6 +60,8 @@ class PlayScreen:
         self._counted: bool | None = None
         self._counted_until = 0.0
         self._band_shown: Band | None = None
+        self._big_said: str | None = None
+        self._where_said: tuple[str, ...] | None = None
         with ui.element("div").classes("play") as self._play:
             self._now()
             self._instrument()
@@ -73,9 +77,10 @@ class PlayScreen:
                 self._band_word = ui.label().classes("band-word")
                 self._activity = ui.label().classes("doing").props('role="status" aria-live="assertive"')
             with ui.element("div").classes("step"):
-                self._big = ui.element("h1").classes("big")
-                self._where = ui.element("div").classes("where")
-                self._how = ui.label().classes("how")
+                with ui.element("div").props('role="status" aria-live="polite" aria-atomic="true"'):
+                    self._big = ui.element("h1").classes("big")
+                    self._where = ui.element("div").classes("where")
+                    self._how = ui.label().classes("how")
                 self._care = ui.html(sanitize=False).classes("care")
                 self._progress = ui.label().classes("progress")
                 self._word = ui.html(sanitize=False).classes("word").props('role="status" aria-live="polite"')
@@ -205,7 +210,7 @@ class PlayScreen:
     def _show_band(self, band: Band) -> None:
         before, self._band_shown = self._band_shown, band
         self._band.classes(remove=before.kind if before else None, add=band.kind)
-        self._shape.set_content(band_svg(band.kind))
+        self._shape.set_content(band_svg(band.shape))
         self._band_word.set_text(band.word)
         self._band_word.style(f"--letters: {len(band.word)}")
 
@@ -268,23 +273,18 @@ class PlayScreen:
         step, question = state.step, state.question
         if question is not None:
             self._set_big(session_words.QUESTIONS_BIG[question.what])
-            self._where.clear()
-            with self._where:
-                ui.label(session_words.ANSWER["page"])
+            self._set_where((session_words.ANSWER["page"],))
             self._how.set_text(plain(session_words.question_text(question)))
             self._progress.set_text(session_words.progress_text(state.accepted, state.to_go))
         elif step is None:
             self._set_big(_rest_words(state), unseen=state.phase in RESTS)
-            self._where.clear()
+            self._set_where(())
             waits = state.phase == "resting" and _rest_words(state) != words.DONE_BIG
             self._how.set_text(words.HANDS_FREE if waits else "")
             self._progress.set_text("")
         else:
             self._set_big(session_words.large_text(step, state.moving), unseen=state.moving is not None)
-            self._where.clear()
-            with self._where:
-                for line in session_words.connections(step):
-                    ui.label(plain(line))
+            self._set_where(session_words.connections(step))
             how = session_words.instruction(step) if state.moving is None else session_words.MOVING["page"]
             self._how.set_text(plain(how))
             part = words.PART.format(part=step.part, parts=step.parts) if step.parts > 1 else ""
@@ -295,9 +295,20 @@ class PlayScreen:
     def _set_big(self, text: str, *, unseen: bool = False) -> None:
         """``unseen``: the band says it already, and a screen reader alone needs the heading."""
         _set_unseen(self._big, unseen=unseen)
-        self._big.clear()
-        with self._big:
-            ui.label(text)
+        if text != self._big_said:  # it is read out when it changes
+            self._big_said = text
+            self._big.clear()
+            with self._big:
+                ui.label(text)
+
+    def _set_where(self, lines: tuple[str, ...]) -> None:
+        if lines == self._where_said:
+            return
+        self._where_said = lines
+        self._where.clear()
+        with self._where:
+            for line in lines:
+                ui.label(plain(line)).classes("aside" if len(line) > AT_A_GLANCE else "")
 
     def _draw_guitar(self, state: PageState) -> None:
         if self._controller.path is None:

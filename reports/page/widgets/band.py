@@ -15,7 +15,6 @@ from reports.messages.session import large_text
 from reports.model.session import AT_WORK, BAND_AT_END, BAND_OF, BandKind, Failure, Moving, Step
 from reports.page.server.recording import PageState
 
-
 ShapeKind = BandKind | Literal["clips", "selector", "knobs"]
 
 

@@ -195,7 +195,7 @@ def bars_html(names: Sequence[str]) -> str:
     left, right = (100 * (1 - db / LOWEST_DB) for db in TARGET_DB)
     zone = (
         f'<span class="zone" style="left:{left:.1f}%;width:{right - left:.1f}%">'
-        f"{escape(play_words.TARGET)}</span>"
+        f"<span>{escape(play_words.TARGET)}</span></span>"
     )
     return "".join(
         f'<div class="level" role="meter" aria-label="{escape(plain(n))}" aria-valuemin="{LOWEST_DB:.0f}" '
