@@ -19,11 +19,13 @@ from capture.log import append_entry, new_entry
 from capture.log.entries import Change, Check, Tag, Take, Void
 from capture.takes import hands_free
 from capture.takes.folder import JobFolder
-from capture.takes.hands_free import Progress, await_move
+from capture.takes.hands_free import NOT_MOVED_S, Progress, await_move
 from reports.cli.terminal import KEYS
 from reports.entry.spelling import named_step
 from reports.messages.session import ANSWER, QUESTIONS_BIG
 from reports.messages.session import KEYS as KEYS_SAID
+from reports.model.session import SetupSeen
+from reports.session.session import RecordingOptions, Session
 
 OUT, IN = 0, 3
 """Seeds of benches whose bridge and neck are out of phase, and in phase."""
@@ -418,3 +420,33 @@ def test_lost_samples_keep_a_take_out(tmp_path, when):
 
 def test_keys_that_are_said_are_the_keys_that_are_read():
     assert all(f"{key} " in KEYS_SAID for key in KEYS)
+
+
+def test_one_cable_that_is_plugged_in_once_is_enough():
+    """Where it may have been in already, a second bang does not come."""
+    bench = Blocks(Guitarist(bench_of(OUT), None, np.random.default_rng(1), rate=SLOW_RATE))
+    bench.pending = bench.guitarist.taps()[: round(1.1 * SLOW_RATE)]
+    assert await_move(bench, columns=(0,), known=False, on_progress=lambda progress: None) is None
+    assert bench.start < NOT_MOVED_S * SLOW_RATE
+
+
+def test_the_set_up_is_looked_at_in_the_quiet_before_the_first_take(tmp_path):
+    """And never again: nobody waits for it."""
+    said = []
+
+    class Noting(Reader):
+        def show_note(self, note):
+            said.append(type(note))
+            super().show_note(note)
+
+        def show_notice(self, notice):
+            said.append(notice.what)
+            super().show_notice(notice)
+
+    folder = loose_neck(tmp_path, bench_of(OUT))
+    guitarist = player(bench_of(OUT), folder)
+    shown = Noting(Blocks(guitarist), guitarist)
+    Session(folder.path, RecordingOptions(inputs=2, rig="box", most=2)).run(shown.stream, shown, looks=True)
+    assert said.count(SetupSeen) == 1
+    assert said[said.index(SetupSeen) + 1] == "ready"
+    assert "onset" not in said[: said.index(SetupSeen)]
