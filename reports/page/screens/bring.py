@@ -32,7 +32,7 @@ from reports.messages.cautions import BARE_COIL, PHANTOM, THUMP
 from reports.messages.gestures import CHOICES
 from reports.messages.wording import plain
 from reports.model.verdict import Verdict
-from reports.page.server.uploads import LIMIT, upload_store
+from reports.page.server.uploads import LIMIT, MOST_FILES, upload_store
 from reports.page.widgets.view import (
     Handler,
     UploadTable,
@@ -296,7 +296,7 @@ class BringScreen:
         heading(words.BRING_HEAD)
         ui.label(words.BRING_HELP.format(limit=LIMIT))
         self._upload = upload_area(
-            act(self._arrived), refused=act(self._too_large), failed=act(self._not_sent)
+            act(self._arrived), refused=act(self._kept_out), failed=act(self._not_sent)
         )
         self._files = UploadTable(self._view, self._store)
         self._refused = ui.html(sanitize=False).props('role="status"')
@@ -365,9 +365,12 @@ class BringScreen:
             self._drawn_at = monotonic()
             self._upload.run_method("removeUploadedFiles")
 
-    def _too_large(self, event: GenericEventArguments) -> None:
-        for name in str(event.args).split("\n"):
+    def _kept_out(self, event: GenericEventArguments) -> None:
+        large, too_many = event.args
+        for name in str(large).split("\n") if large else ():
             self._refuse(words.TOO_LARGE.format(name=name, limit=LIMIT))
+        if too_many:
+            self._refuse(words.TOO_MANY.format(most=MOST_FILES))
 
     def _not_sent(self, event: GenericEventArguments) -> None:
         for name in str(event.args).split("\n"):

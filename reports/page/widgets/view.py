@@ -34,7 +34,7 @@ from reports.messages import play as play_words
 from reports.messages.session import TAKEN_IN, WAS_SET_ASIDE, unfinished_plan
 from reports.messages.wording import as_sentence, our_fault, plain, system_error
 from reports.page.server.controller import PageController
-from reports.page.server.uploads import LIMIT_BYTES, UploadStore
+from reports.page.server.uploads import LIMIT_BYTES, MOST_FILES, UploadStore
 
 Result = TypeVar("Result")
 Handler = Callable[..., Any]
@@ -257,7 +257,13 @@ def input_choices(devices: tuple[InputDevice, ...]) -> InputChoices:
     return InputChoices(MappingProxyType({AUTOMATIC: taken, **listed}), says, True, devices)
 
 
-_REFUSED_JS = "(list) => emit(list.map((one) => one.file.name).join('\\n'))"
+_REFUSED_JS = """
+(list) => {
+  const large = list.filter((one) => one.failedPropValidation !== "max-files");
+  emit(large.map((one) => one.file.name).join("\\n"), large.length < list.length);
+}
+"""
+"""The names of files that are too large, and whether others were too many: of those none is named."""
 _FAILED_JS = "(info) => emit(info.files.map((one) => one.name).join('\\n'))"
 _CHOOSE = f"""
 <div class="drop">
@@ -277,7 +283,13 @@ _SENDING = f"""
 
 def upload_area(arrived: Handler, *, refused: Handler, failed: Handler) -> ui.upload:
     """Put it here."""
-    upload = ui.upload(multiple=True, auto_upload=True, max_file_size=LIMIT_BYTES, on_upload=arrived)
+    upload = ui.upload(
+        multiple=True,
+        auto_upload=True,
+        max_file_size=LIMIT_BYTES,
+        max_files=MOST_FILES,
+        on_upload=arrived,
+    )
     upload.props("flat bordered no-thumbnails")
     upload.on("rejected", refused, js_handler=_REFUSED_JS)
     upload.on("failed", failed, js_handler=_FAILED_JS)

@@ -370,10 +370,10 @@ def main() -> None:
             names(counts, on, raw)
             broken(counts, on, raw)
             cut(counts, on, raw, asked.cuts)
-            if asked.files:
-                many(counts, on, raw, asked.files)
             if asked.gigabytes:
                 large(counts, on, asked.gigabytes)
+            if asked.files:  # last: where a thousand are, nothing more is taken in
+                many(counts, on, raw, asked.files)
             print("".join(on.said)[:3000])
         left = [p for p in home.rglob("*") if "scratch" in p.parts and p.is_file()] + list(
             (home / "tmp").iterdir()
