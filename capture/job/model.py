@@ -267,6 +267,12 @@ class Setting(CheckedModel):
         return all(m.group is None and m.share is None for m in self.on)
 
 
+@lru_cache(maxsize=256)
+def _alone(pickup: str) -> Setting:
+    """The setting of a pickup by itself."""
+    return Setting(name=pickup, on=(Member(pickup=pickup),))
+
+
 class Job(CheckedModel):
     """All that is known of the guitar before anything is recorded."""
 
@@ -326,7 +332,7 @@ class Job(CheckedModel):
         """Return the setting of that name, a pickup alone included, or None."""
         listed = next((s for s in self.settings if s.name == name), None)
         if listed is None and self.pickup(name) is not None:
-            return Setting(name=name, on=(Member(pickup=name),))
+            return _alone(name)
         return listed
 
     @property

@@ -57,11 +57,13 @@ class _Named:
     _hash: int
 
     def __hash__(self) -> int:
-        if "_hash" not in self.__dict__:
+        try:
+            return self._hash
+        except AttributeError:
             # dataclasses alone derive from this, which mypy cannot see
             own = tuple(getattr(self, f.name) for f in fields(self) if f.compare is not False)  # type: ignore[arg-type]
             object.__setattr__(self, "_hash", hash(own))
-        return self._hash
+            return self._hash
 
     def __getstate__(self) -> dict[str, object]:
         return {name: value for name, value in self.__dict__.items() if name != "_hash"}

@@ -17,7 +17,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,16 +194,16 @@ class EliminationTree:
             if parent < root:
                 over[parent] |= rest
         tables = [_places_of(mask) for mask in over]
-        tables.append(list(range(root, root + len(last))))
+        tables.append(tuple(range(root, root + len(last))))
         self._buckets = []
-        for k, place in enumerate(tables):
+        for k, ranked in enumerate(tables):
             own = []
             for number, ranks in members[k]:
                 axes = sorted(range(len(ranks)), key=ranks.__getitem__)
-                own.append((number, (0, *(i + 1 for i in axes)), _shape(place, set(ranks))))
+                own.append((number, (0, *(i + 1 for i in axes)), _shape(ranked, set(ranks))))
             parent = parents[k] if k < root else -1
-            shape = _shape(tables[parent], set(place[1:])) if k < root else ()
-            self._buckets.append(_Bucket(len(place), tuple(own), parent, shape))
+            shape = _shape(tables[parent], set(ranked[1:])) if k < root else ()
+            self._buckets.append(_Bucket(len(ranked), tuple(own), parent, shape))
 
     def weights(self, logs: Sequence[Array]) -> Array:
         """Log weights over what is kept, (rates, 2, ...), all else summed over."""
@@ -232,11 +232,12 @@ class EliminationTree:
         waiting: list[list[Array]] = [[] for _ in self._buckets]
         joined, sums = [], []
         for k, bucket in enumerate(self._buckets):
-            table = np.zeros((1,) + (2,) * bucket.size)
-            for number, axes, shape in bucket.factors:
-                table = table + logs[number].transpose(axes).reshape(-1, *shape)
-            for one in waiting[k]:
-                table = table + one
+            come = [
+                logs[number].transpose(axes).reshape(-1, *shape) for number, axes, shape in bucket.factors
+            ]
+            if k == len(self.order):  # what is kept may stand in no factor
+                come.append(np.zeros((1,) + (2,) * bucket.size))
+            table = reduce(np.add, (*come, *waiting[k]))
             joined.append(table)
             if k < len(self.order):
                 sums.append(np.logaddexp(table[:, 0], table[:, 1]))
@@ -269,7 +270,7 @@ def _near(scopes: Iterable[Sequence[int]], count: int) -> Near:
     return near
 
 
-def _cheap_order(near: Near, kept: int) -> tuple[list[int], int]:
+def _cheap_order(near: Near, kept: int) -> tuple[Sequence[int], int]:
     """The order of fewest neighbours, or that of least fill, where tables are large and its are smaller.
 
     With how many entries its tables have; ``kept``: a bit for each that is not summed out.
@@ -297,8 +298,14 @@ def _summed_out(near: Near, variable: int) -> int:
     return beside
 
 
-def _elimination_order(near: Near, kept: int) -> list[int]:
+def _elimination_order(near: Near, kept: int) -> tuple[int, ...]:
     """Variables that are not kept, always the one with fewest neighbours next; of equals the first named."""
+    return _order_of_fewest(tuple(near), kept)
+
+
+@lru_cache(maxsize=512)
+def _order_of_fewest(near: tuple[int, ...], kept: int) -> tuple[int, ...]:
+    """The same, found once for all graphs in which the same stand beside each other."""
     left = list(near)
     queue = [(beside.bit_count(), k) for k, beside in enumerate(left) if not kept >> k & 1]
     heapq.heapify(queue)
@@ -312,7 +319,7 @@ def _elimination_order(near: Near, kept: int) -> list[int]:
         order.append(variable)
         for other in _places_of(_summed_out(left, variable) & ~gone):
             heapq.heappush(queue, (left[other].bit_count(), other))
-    return order
+    return tuple(order)
 
 
 def _least_fill_order(near: Near, kept: int) -> list[int]:
@@ -338,14 +345,15 @@ def _fill(left: Near, variable: int) -> int:
     return sum((beside & ~left[other]).bit_count() for other in _places_of(beside))
 
 
-def _places_of(mask: int) -> list[int]:
+@lru_cache(maxsize=1 << 14)
+def _places_of(mask: int) -> tuple[int, ...]:
     """The numbers of the bits that are set, in order."""
     found = []
     while mask:
         lowest = mask & -mask
         found.append(lowest.bit_length() - 1)
         mask ^= lowest
-    return found
+    return tuple(found)
 
 
 def _lowest(mask: int, *, otherwise: int) -> int:
