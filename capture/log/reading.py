@@ -147,7 +147,8 @@ def log_from(raw: bytes, *, folder: Path, job: Job) -> BenchLog:
     """Check the bytes of a log in `folder`, and return what it says.
 
     A log is read again for each entry that is added: lines that were read before, in this process and for
-    the same job, are not checked anew as long as they are there unchanged, byte by byte.
+    the same job, are not checked anew as long as they are there unchanged, byte by byte; where the paths of
+    their takes lead is, since a file may have become a link meanwhile.
 
     Raises
     ------
@@ -160,6 +161,9 @@ def log_from(raw: bytes, *, folder: Path, job: Job) -> BenchLog:
         before = _ReadBefore(b"", _Reader(folder, job))
     reader, rest = before.reader.copy(), raw[len(before.raw) :].split(b"\n")
     lines = [(n, line) for n, line in enumerate(rest, start=before.raw.count(b"\n") + 1) if line.strip()]
+    for known in reader.read:
+        if isinstance(known.entry, Take):
+            _stays_inside(reader, known.entry, known.line)
     torn = False
     for index, (number, line) in enumerate(lines):
         following = lines[index + 1][1] if index + 1 < len(lines) else None
@@ -173,6 +177,13 @@ def log_from(raw: bytes, *, folder: Path, job: Job) -> BenchLog:
         for oldest in list(_READ_BEFORE)[:-MOST_LOGS_KEPT]:
             _READ_BEFORE.pop(oldest, None)
     return BenchLog(_with_clips_anew(_with_voids(reader.read), job), tuple(reader.warnings))
+
+
+def _stays_inside(reader: _Reader, take: Take, number: int) -> None:
+    try:
+        path_inside(reader.folder, take.file)
+    except LogError as error:
+        raise LogError(f"{LOG_FILE} line {number}: {error}") from None
 
 
 @dataclass(frozen=True)

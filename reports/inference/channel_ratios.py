@@ -3,8 +3,9 @@
 From the results of takes to factors over latent errors (reports.inference.factor_graph), nats. "One pickup
 twice": one pickup on both inputs, or a dead one into which the other bleeds. "Strings beside poles": at one
 of the two, all strings run beside the poles and were heard moving sideways, so that its sign is turned over;
-a press towards the body is less exposed. Takes of one pair share what they show wrongly, so their sum is
-limited.
+a press towards the body is less exposed. "Channels misplaced": they do not go with two pickups at the places
+that were entered, and their sign may be anything. Takes of one pair share what they show wrongly, so their
+sum is limited.
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ import numpy as np
 from dsp.methods.channel_ratio import (
     ALIKE_MOST,
     ChannelRatio,
+    PartialRatios,
     beside_ratio,
     bleed_ratio,
+    misplaced_ratio,
     off_level_ratio,
     same_level_ratio,
 )
@@ -40,6 +43,11 @@ SURELY_TWICE = 3.0
 """A take that says so much for it, among takes that deny it, is doubted by itself: a cable was moved."""
 BESIDE_MOST = 4.0
 """Nats for or against strings beside the poles, from all takes of a pair."""
+MISPLACED_MOST = (-3.0, 9.0)
+"""Nats against and for channels that do not go with two pickups at their places, from all takes of a pair."""
+FEWEST_PLACED = 3
+"""Strings from which on a pair's plucks, one a string, are held against its places: fewer say little of them,
+and a string that is plucked again says the same."""
 PRESS_TURNED = 0.25
 """A press over poles that lie beside the string is turned over so often (assumed: it is pushed within some 15
 degrees of towards the body)."""
@@ -56,12 +64,14 @@ class ChannelRatios:
     """What the paired plucks of a job show of each pair.
 
     ``twice``: for each pair and group of its takes, nats for one pickup twice; ``group_of``: the group of a
-    take of a pair, "" for most. ``beside``: for each pair, nats for strings beside the poles of either.
+    take of a pair, "" for most. ``beside``: for each pair, nats for strings beside the poles of either;
+    ``misplaced``: that the channels do not go with two pickups at their places.
     """
 
     twice: Mapping[tuple[PairName, str], float] = field(default_factory=dict)
     group_of: Mapping[tuple[PairName, str], str] = field(default_factory=dict)
     beside: Mapping[PairName, float] = field(default_factory=dict)
+    misplaced: Mapping[PairName, float] = field(default_factory=dict)
 
     def twice_error(self, graph: EvidenceGraph, pair: PairName, take: str) -> LatentError:
         """The error that this take had one pickup of a pair on both inputs."""
@@ -87,15 +97,19 @@ class ChannelRatios:
                     log = np.full((2, 2), self.beside[pair])
                     log[0, 0] = 0.0
                     factors.append(Factor(errors, log))
+                    if pair in self.misplaced:
+                        misplaced = misplaced_error(graph, pair)
+                        factors.append(Factor((misplaced,), np.array([0.0, self.misplaced[pair]])))
             told.append(replace(piece, factors=(*piece.factors, *factors)))
         return told
 
 
 def channel_ratios(results: Iterable[TakeResult], *, placed: frozenset[str] = frozenset()) -> ChannelRatios:
-    """What the usable takes show; ``placed`` are the pickups whose places are known."""
+    """What the usable takes show; ``placed``: pickups at known places, the same signs on all strings."""
     takes = [take for take in results if take.paired and not take.faults]
     gains = _gains(takes)
     shown: dict[PairName, list[tuple[TakeResult, ChannelRatio, float | None]]] = defaultdict(list)
+    partials: dict[PairName, dict[str | None, PartialRatios]] = defaultdict(dict)
     for take in takes:
         for pluck in take.paired:
             first, second = (take.sources[k] for k in pluck.between)
@@ -107,6 +121,10 @@ def channel_ratios(results: Iterable[TakeResult], *, placed: frozenset[str] = fr
             turn = 1 if first.pickup == pair[0] else -1
             over = None if level is None or gain is None else turn * (level - gain)
             shown[pair].append((take, pluck.ratio, over))
+            if pluck.ratio.partials is not None and take.entry.gesture == "pluck" and placed.issuperset(pair):
+                told = pluck.ratio.partials if turn == 1 else pluck.ratio.partials.exchanged()
+                string = partials[pair]
+                string[take.entry.string] = max(string.get(take.entry.string, told), told, key=_fullest)
     twice: dict[tuple[PairName, str], float] = {}
     group_of: dict[tuple[PairName, str], str] = {}
     beside: dict[PairName, float] = {}
@@ -121,10 +139,20 @@ def channel_ratios(results: Iterable[TakeResult], *, placed: frozenset[str] = fr
                 total = sum(nats[take] for take in members) + bleed
                 twice[pair, group] = float(np.clip(total, -ONCE_MOST, TWICE_MOST))
                 group_of |= {(pair, take): group for take in members}
-        told = _beside_nats(plucks, levels=placed.issuperset(pair))
-        if told is not None:
-            beside[pair] = told
-    return ChannelRatios(twice, group_of, beside)
+        nats_beside = _beside_nats(plucks, levels=placed.issuperset(pair))
+        if nats_beside is not None:
+            beside[pair] = nats_beside
+    misplaced = {
+        pair: float(np.clip(misplaced_ratio(list(by_string.values())), *MISPLACED_MOST))
+        for pair, by_string in partials.items()
+        if len(by_string) >= FEWEST_PLACED
+    }
+    return ChannelRatios(twice, group_of, beside, misplaced)
+
+
+def _fullest(partials: PartialRatios) -> tuple[float, ...]:
+    """Order of the plucks on one string: by how many partials are clear, whichever came first."""
+    return (len(partials.numbers), *partials.level_db)
 
 
 def beside_errors(graph: EvidenceGraph, pair: PairName) -> tuple[LatentError, LatentError]:
@@ -133,12 +161,24 @@ def beside_errors(graph: EvidenceGraph, pair: PairName) -> tuple[LatentError, La
     return first, second
 
 
+def misplaced_error(graph: EvidenceGraph, pair: PairName) -> LatentError:
+    """The error that the channels of a pair do not go with two pickups at their places."""
+    return graph.latent_error("channels misplaced", *pair, on=OnPickups(pair))
+
+
+def unless_misplaced(factor: Factor, error: LatentError) -> Factor:
+    """The evidence ``factor``, unless ``error``: then takes agree as well, and say nothing of the signs."""
+    return Factor(
+        (error, *factor.variables), np.stack([factor.log, np.full(factor.log.shape, factor.log.max())])
+    )
+
+
 def probable_error_of_pair(posterior: Posterior, a: str, b: str) -> LatentError | None:
     """The likeliest of these errors behind the paired takes of two pickups, where one is probable at all."""
     mine = {
         e
         for e in posterior.graph.errors
-        if (e.kind == "one pickup twice" and {a, b} == set(e.key[:2]))
+        if (e.kind in ("one pickup twice", "channels misplaced") and {a, b} == set(e.key[:2]))
         or (e.kind == "strings beside poles" and e.key[0] in (a, b))
     }
     probable = {e: posterior.error_probability(e) for e in sorted(mine, key=str)}

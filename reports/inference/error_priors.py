@@ -217,6 +217,15 @@ ERROR_PRIORS: dict[ErrorKind, ErrorPrior] = {
         "H1",
         "one pickup on both inputs, or strong crosstalk, always looks in phase",
     ),
+    "channels misplaced": ErrorPrior(
+        0.004,
+        0.002,
+        0.008,
+        True,
+        "guess",
+        "pan knobs, a mixer or wiring put some of each pickup on the other's input, or the coils within one "
+        "oppose each other; whether the partials go with the places tells more (dsp.methods.channel_ratio)",
+    ),
     "work": ErrorPrior(0.02, 0.01, 0.04, True, "H2", "a joint made other than written down"),
     "no work": ErrorPrior(
         0.005, 0.002, 0.01, True, "H1", "a pickup that was not to be touched came out turned over"

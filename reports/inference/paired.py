@@ -23,7 +23,9 @@ from reports.inference.channel_ratios import (
     ChannelRatios,
     beside_errors,
     channel_ratios,
+    misplaced_error,
     or_beside_poles,
+    unless_misplaced,
 )
 from reports.inference.evidence_graph import (
     ClipUps,
@@ -90,7 +92,11 @@ def add_recorded_evidence(
         else:
             rig = take.entry.rig or NO_RIG
             groups[row.gesture, f"{rig}|{take.entry.stage}"].append((take, each[0]))
-    placed = frozenset(p.name for p in graph.history.job.pickups if p.centre_mm is not None)
+    placed = frozenset(
+        p.name
+        for p in graph.history.job.pickups
+        if p.centre_mm is not None and p.fitted and not p.made.by_string
+    )
     ratios = channel_ratios(results, placed=placed)
     paired = [
         paired_evidence(graph, comparison, key=key, ratios=ratios)
@@ -158,6 +164,8 @@ def paired_evidence(
     if key[0] != key[1]:
         press = take.entry.gesture == "press"
         factor = or_beside_poles(factor, beside_errors(graph, pair), press=press)
+        if ratios is not None and pair in ratios.misplaced:
+            factor = unless_misplaced(factor, misplaced_error(graph, pair))
     channels = [
         v for one in (a, b) for v in one.variables if isinstance(v, LatentError) and v.kind in OF_THE_INPUTS
     ]

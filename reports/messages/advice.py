@@ -89,6 +89,10 @@ ERRORS: dict[ErrorKind, str] = {
     ),
     "halves opposed": "the two halves of {on} {probably}oppose each other",
     "one pickup twice": "both inputs {probably}carried the same pickup ({on}), or one bled into the other",
+    "channels misplaced": (
+        "the inputs {probably}do not hold two pickups at the places that were entered ({on}): some of each "
+        "is on the other's input, the coils within one oppose each other, or a place is wrong"
+    ),
     "work": "the leads of {on} were {probably}soldered other than the log says",
     "no work": "{on} was {probably}turned over during the work",
     "work not entered": "{on} was {probably}exchanged during the work, and no change was entered",
@@ -206,6 +210,11 @@ CHECKS: dict[ErrorKind, str] = {
     "one pickup twice": (
         "Tap each pickup's cover alone to see that each moves its own input, then record once more ({0}). If "
         "one pickup was on both inputs on purpose, as for a split check, enter the take so, with --instead."
+    ),
+    "channels misplaced": (
+        "Measure again from the saddle to the middle of each pickup ({0}). Then pluck with one plug out at a "
+        "time: its input must be silent, or pan knobs, a mixer or the wiring mixes the two. If both is in "
+        "order, record each coil of a pickup with two alone: they may oppose each other."
     ),
     "work": "Open the joint at {} and compare it with the log.",
     "no work": "Compare the wiring of {} with what was found.",

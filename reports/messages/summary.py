@@ -67,12 +67,15 @@ def to_do(verdict: Verdict, *, for_owner: bool = False) -> str:
     first = settles_first(verdict)
     if first and for_owner:
         first = FIRST_ON_BENCH_SHEET.format(SECTIONS["next"])
-    return LIKELY_WORK.format(first=first, work=work) if first else work
+    unsure = any(is_work(r) and r.standing != "settled" for r in verdict.wiring)
+    frame = LIKELY_WORK if first else LIKELY_ALONE if unsure else "{work}"
+    return frame.format(first=first, work=work)
 
 
 ONE_PICKUP = "There is one pickup alone in job.toml, and nothing to compare it with: add the other."
 BLEND_BY_EAR = "Nothing is planned by one word: choose by ear in which range they are to add."
 FIRST_ON_BENCH_SHEET = 'What the bench sheet asks for under "{}".'
+LIKELY_ALONE = "Likely, not settled: {work}"
 LIKELY_WORK = "Likely, not settled. First: {first} Then, if it stays so: {work}"
 
 

@@ -14,7 +14,6 @@ import re
 import sys
 import traceback
 from collections.abc import Sequence
-from math import floor
 from typing import TYPE_CHECKING
 
 from capture.log import Input, LeadsInput
@@ -165,7 +164,7 @@ def threshold_label(standing: Standing) -> str:
 
 def percent_at_least(p: float) -> str:
     """How sure the better of two answers is, rounded down, so that it never claims more."""
-    return f"{floor(1000 * max(p, 1 - p)) / 10} %"
+    return f"{math.floor(1000 * max(p, 1 - p)) / 10} %"
 
 
 OF_WRONG, OF_WRONG_SHORT = "that this is wrong", "of error"
@@ -202,7 +201,9 @@ def _leaning(p: float | None, *, yes: str, no: str) -> str:
         return "says nothing"
     if max(p, 1 - p) < CLOSE_TO_EVEN:
         return EITHER
-    return f"{yes if p > 1 - p else no}, {percent(max(p, 1 - p))}"
+    right = max(p, 1 - p)
+    shown = f"{math.floor(100 * right)} %" if standing_of(p) == "unsettled" else percent(right)
+    return f"{yes if p > 1 - p else no}, {shown}"
 
 
 def pair_name(pair: PairVerdict) -> str:

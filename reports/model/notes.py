@@ -308,6 +308,7 @@ ErrorKind = Literal[
     "poles alternate",
     "halves opposed",
     "one pickup twice",
+    "channels misplaced",
     "work",
     "no work",
     "work not entered",

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,9 +23,11 @@ from simulator.takes import paired_pluck
 
 from dsp.methods.channel_ratio import (
     ChannelAmplitudes,
+    PartialRatios,
     beside_ratio,
     bleed_ratio,
     channel_ratio,
+    misplaced_ratio,
     ratio_of,
     same_level_ratio,
 )
@@ -181,3 +184,58 @@ def test_one_pickup_twice_is_as_loud_as_in_the_split_check():
         assert same_level_ratio(level) == pytest.approx(same_level_ratio(-level))
         assert same_level_ratio(level) < -2.0
     assert same_level_ratio(-40.0) == 0.0 < bleed_ratio(-40.0)
+
+
+BEHIND_NECK = 149.0
+"""No node of a partial that is looked at."""
+
+
+def ratios_of(name, length_mm, *, sign, share=0.0, opposed=False, turned=1, seed=0):
+    """Partials of one pluck by the formula sin(n pi x / L) of two places (sources S3), give or take a dB and
+    ten degrees; each channel with so much of the other's pickup, or the second with its coils opposed.
+    """
+    rng = np.random.default_rng([seed, sum(map(ord, name))])
+    numbers = np.arange(1.0, 10.0)
+    at_a, at_b = (np.pi * numbers * x / length_mm for x in (BRIDGE, BEHIND_NECK))
+    own_a, own_b = (
+        np.sin(at_a),
+        sign * (2 * np.sin(np.pi * numbers * 9 / length_mm) * np.cos(at_b) if opposed else np.sin(at_b)),
+    )
+    ratio = turned * (own_b + share * own_a) / (own_a + share * own_b)
+    level = 20 * np.log10(np.abs(ratio) + 1e-3) + rng.normal(scale=1.0, size=len(numbers))
+    phase = np.where(ratio < 0, np.pi, 0.0) + rng.normal(scale=0.17, size=len(numbers))
+    places = (Place(BRIDGE, length_mm), Place(BEHIND_NECK, length_mm))
+    return PartialRatios(numbers, level, phase, np.full(len(numbers), 0.5), *places)
+
+
+def plucks_of(**how):
+    return [
+        ratios_of(name, SCALE_MM / 2 ** (fret / 12), **how)
+        for name, fret in (("E2", 0), ("A2", 3), ("D3", 0), ("G3", 5))
+    ]
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("seed", range(3))
+def test_channels_that_hold_some_of_each_others_pickup_do_not_go_with_the_places(sign, seed):
+    assert misplaced_ratio(plucks_of(sign=sign, seed=seed)) < 0
+    assert misplaced_ratio(plucks_of(sign=-1, share=0.7, seed=seed)) > 6
+    assert misplaced_ratio(plucks_of(sign=sign, opposed=True, seed=seed)) > 6
+
+
+@pytest.mark.parametrize("share", [0.0, 0.9])
+def test_what_does_not_go_with_the_places_is_the_same_turned_over_and_exchanged(share):
+    straight = misplaced_ratio(plucks_of(sign=1, share=share))
+    assert misplaced_ratio(plucks_of(sign=1, share=share, turned=-1)) == pytest.approx(straight, abs=1e-9)
+    mixed = plucks_of(sign=1, share=share)
+    assert misplaced_ratio(mixed[::-1]) == pytest.approx(straight, abs=1e-9)
+    assert misplaced_ratio([m.exchanged() for m in mixed]) == pytest.approx(straight, abs=2.0)
+    assert (misplaced_ratio([m.exchanged() for m in mixed]) > 0) == (straight > 0)
+
+
+def test_no_pluck_and_a_single_partial_say_nothing_of_the_places():
+    one = ratios_of("D3", SCALE_MM, sign=1)
+    first = replace(
+        one, **{k: getattr(one, k)[:1] for k in ("numbers", "level_db", "phase_rad", "spread_db")}
+    )
+    assert misplaced_ratio([]) == misplaced_ratio([first]) == 0.0

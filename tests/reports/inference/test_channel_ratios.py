@@ -7,8 +7,9 @@ import pytest
 
 from capture.job import Job, Pickup
 from capture.log import Take
-from dsp.methods.channel_ratio import ChannelRatio
+from dsp.methods.channel_ratio import ChannelRatio, PartialRatios
 from dsp.methods.paired import PartialPairs
+from dsp.model.settings import Place
 from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.inference.posterior import gather_evidence
@@ -129,3 +130,32 @@ def test_inputs_exchanged_say_the_same():
     entries = [r.entry for r in results]
     posterior = gather_evidence(JOB, lead_history(JOB, entries), entries, results).posterior
     assert posterior.in_phase("bridge", "neck") == pytest.approx(straight, abs=1e-9)
+
+
+def at_places(*, opposed):
+    """Partials by sin(n pi x / L) of both places (sources S3), or the second with its coils opposed."""
+    numbers = np.arange(1.0, 11.0)
+    a, b = (np.sin(np.pi * numbers * x / 648.0) for x in (44.0, 168.0))
+    if opposed:
+        b = 2 * np.sin(np.pi * numbers * 9.0 / 648.0) * np.cos(np.pi * numbers * 168.0 / 648.0)
+    level, phase = 20 * np.log10(np.abs(b / a) + 1e-3), np.where(b / a < 0, np.pi, 0.0)
+    partials = PartialRatios(numbers, level, phase, np.full(10, 0.5), Place(44.0, 648.0), Place(168.0, 648.0))
+    return replace(STEADY, partials=partials)
+
+
+@pytest.mark.parametrize("statistic", [0.9, -0.9])
+def test_plucks_that_do_not_go_with_the_places_settle_nothing_and_are_told(statistic):
+    p = job_of([at_places(opposed=False)] * 4, statistic=statistic).in_phase("bridge", "neck")
+    assert (p if statistic > 0 else 1 - p) > 0.995
+    posterior = job_of([at_places(opposed=True)] * 4, statistic=statistic)
+    assert 0.4 < posterior.in_phase("bridge", "neck") < 0.6
+    because, step = next_for(posterior, "bridge", "neck", found=assessed(posterior), conflicts=())
+    assert because.error.kind == step.error.kind == "channels misplaced"
+
+
+def test_without_a_measured_place_nothing_is_said_of_places():
+    results = [take(k, at_places(opposed=True), string=s) for k, s in ((1, "E2"), (2, "A2"), (3, "D3"))]
+    entries = [r.entry for r in results]
+    job = Job(title="two", pickups=(Pickup(name="bridge"), Pickup(name="neck")))
+    posterior = gather_evidence(job, lead_history(job, entries), entries, results).posterior
+    assert not any(e.kind == "channels misplaced" for e in posterior.graph.errors)
