@@ -60,9 +60,9 @@ def build(controller: PageController) -> None:
         ui.add_head_html(f"<{kind}>{(HERE / file).read_text(encoding='utf-8')}</{kind}>")
     ui.colors(primary=ACCENT)
     view = View(controller)
-    controller.control.acquire(view.page)
-    view.client.on_disconnect(lambda: controller.control.release(view.page))
+    # only once it is connected: a page that was fetched and never shown would keep all others from acting
     view.client.on_connect(lambda: controller.control.acquire(view.page))
+    view.client.on_disconnect(lambda: controller.control.release(view.page))
     with ui.element("header").classes("top") as top:
         ui.label(words.TITLE).classes("name")
         title = ui.label().classes("job")

@@ -275,7 +275,9 @@ _CHOOSE = f"""
 """
 MOST_SENDING = 8
 """So many files that are on their way are shown at once: each step of each draws all of them again."""
-_UNDER_WAY = f"props.files.filter((one) => one.__status !== 'uploaded').slice(0, {MOST_SENDING})"
+_UNDER_WAY = (
+    f"props.files.filter((one) => !['uploaded', 'failed'].includes(one.__status)).slice(0, {MOST_SENDING})"
+)
 _SENDING = f"""
 <p v-for="file in {_UNDER_WAY}" :key="file.__key">{{{{ file.name }}}} {{{{ file.__progressLabel }}}}</p>
 """
