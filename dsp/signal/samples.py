@@ -67,7 +67,9 @@ def at_analysis_rate(channel: Array, *, rate: int) -> Array:
 def resampled(x: Array, *, up: int, down: int) -> Array:
     """Return ``x`` at ``up`` / ``down`` times its rate, as scipy's resample_poly has it."""
     if up > 1:
-        filtered: Array = scipy.signal.resample_poly(x, up, down, window=_low_pass(max(up, down)))  # type: ignore[call-overload]
+        window = _low_pass(max(up, down))
+        # coefficients are as good as a window's name, which the stubs want
+        filtered: Array = scipy.signal.resample_poly(x, up, down, window=window)  # type: ignore[call-overload]
         return filtered
     weights = _thinning(down)
     count = -(-len(x) // down)
