@@ -186,8 +186,8 @@ CHECKS: dict[ErrorKind, str] = {
         "Hold a staple to the tip of the tool ({0}) and enter what it does: coilwise check FOLDER tool "
         '--tool "{0}" --staple "not lifted" (or lifted). Or record one more lift on each with another tool.'
     ),
-    "channels": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
-    "late input": "Do the split check: record one pickup into both inputs at once, with {} as it is.",
+    "channels": "Do a split check now: record one pickup into both inputs at once, with {} as it is.",
+    "late input": "Do a split check now: record one pickup into both inputs at once, with {} as it is.",
     "compass": "Check the compass against a magnet you know, and read the pole once more at {}.",
     "sideways string": "Pluck another string too, pushed towards the body (heard so far: {}).",
     "sideways ringing": (
@@ -370,6 +370,14 @@ INPUTS_COMPARED = {
     "not clear": (
         "Whether inputs 1 and {number} of {rig} agree is not clear from the split check {takes}: do it once "
         "more, with one pluck of D3 or G3."
+    ),
+    "opposite, doubted": (
+        "Split check {takes} heard input {number} of {rig} turned over against input 1, and the rest of the "
+        "job speaks against that: do it once more, with one pluck of D3 or G3."
+    ),
+    "alike, doubted": (
+        "Split check {takes} heard inputs 1 and {number} of {rig} agree, and the rest of the job speaks "
+        "against that: do it once more, with one pluck of D3 or G3."
     ),
 }
 NAME_LEADS = (

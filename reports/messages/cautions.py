@@ -108,7 +108,12 @@ QUESTIONS: dict[QuestionCode, str] = {
     "battery": "If there is a battery inside: is it fresh, and was the plug in?",
     "phantom power": "Was phantom power off on every input?",
     "input buttons": (
-        "Was nothing changed at the inputs after the split check: no polarity button, no other cable?"
+        "Was nothing changed at the inputs between the first take and the last: no polarity button, no "
+        "other cable?"
+    ),
+    "split lead": (
+        "Was the lead of the split check measured: tip of one end to tip of the other, sleeve to sleeve, on "
+        "both branches? One that is crossed over makes every pluck on two inputs say the opposite."
     ),
     "magnets near": (
         "Was the bench clear of magnets, such as a magnetic parts tray, a loudspeaker or a phone, in every "

@@ -556,9 +556,12 @@ class LikelyCause(Note):
 
 @dataclass(frozen=True)
 class InputsCompared(Note):
-    """What the split checks ``takes`` say of one input (from 1) of a rig against its first input."""
+    """What the split checks ``takes`` say of one input (from 1) of a rig against its first input.
 
-    code: Literal["opposite", "alike", "not clear"]
+    Doubted: they heard it so, and all the rest of the job speaks against it.
+    """
+
+    code: Literal["opposite", "alike", "not clear", "opposite, doubted", "alike, doubted"]
     number: int
     rig: str
     takes: tuple[str, ...]
@@ -657,6 +660,7 @@ QuestionCode = Literal[
     "battery",
     "phantom power",
     "input buttons",
+    "split lead",
     "magnets near",
     "same string",
 ]

@@ -20,6 +20,7 @@ from reports.inference.channel_ratios import probable_error_of_pair
 from reports.inference.checks import CHECKED
 from reports.inference.error_priors import ERROR_PRIORS
 from reports.inference.evidence_graph import Evidence, HeardSign, LatentError, UnknownSign
+from reports.inference.factor_graph import Factor
 from reports.inference.meter import METER
 from reports.inference.posterior import (
     Among,
@@ -78,7 +79,7 @@ MOST_NAMED = 2
 OPEN_FROM = 0.25
 """An error at least so probable, which keeps a pair from being surer, is what more takes would not tell."""
 FOUND_FROM = 0.5
-"""Least probability, over all pickups, at which signs that go with the string are a finding."""
+"""Least probability at which signs that go with the string are a finding, and an input is taken to invert."""
 ODD_ONE = 2
 """So many times as many entries on the other side make one the odd one."""
 FEW_TAKES = 2
@@ -443,9 +444,13 @@ def inputs_compared(posterior: Posterior) -> tuple[InputsCompared, ...]:
                 if isinstance(error, LatentError) and error.kind == "channels":
                     takes.setdefault(error, []).extend(piece.takes)
     codes: dict[int | None, InputsCode] = {1: "opposite", -1: "alike", None: "not clear"}
+    doubted: dict[int, InputsCode] = {1: "opposite, doubted", -1: "alike, doubted"}
+    against = doubted_checks(posterior)
     return tuple(
         InputsCompared(
-            codes[likely_sign(posterior.error_probability(error))],
+            doubted[against[error]]
+            if error in against
+            else codes[likely_sign(posterior.error_probability(error))],
             error.subject.number,
             error.subject.rig,
             tuple(dict.fromkeys(takes[error])),
@@ -455,11 +460,38 @@ def inputs_compared(posterior: Posterior) -> tuple[InputsCompared, ...]:
     )
 
 
-InputsCode = Literal["opposite", "alike", "not clear"]
+InputsCode = Literal["opposite", "alike", "not clear", "opposite, doubted", "alike, doubted"]
 
 
-def questions_for(gestures: Collection[Gesture]) -> tuple[Question, ...]:
-    """What to ask a person about takes of these gestures; nothing where nothing was recorded."""
+def doubted_checks(posterior: Posterior) -> dict[LatentError, int]:
+    """Inputs of which all that is known together says otherwise than their split checks alone.
+
+    +1 where the checks heard an input turned over, -1 where they heard it agree. Checks through clip leads
+    that are in doubt themselves say nothing of the input alone, and are left out.
+    """
+    heard: dict[LatentError, float] = {}
+    for piece in posterior.graph.evidence:
+        if piece.method != SPLIT:
+            continue
+        for factor in (f for f in piece.factors if isinstance(f, Factor)):
+            inside = [v for h in factor.variables if isinstance(h, HeardSign) for v in h.variables]
+            odd = [v for v in inside if isinstance(v, LatentError) and inside.count(v) % 2]
+            if len(odd) == 1 and odd[0].kind == "channels":
+                sign = math.prod(h.sign for h in factor.variables if isinstance(h, HeardSign))
+                alike = sign * float(factor.log[0, 0] - factor.log[0, 1])
+                heard[odd[0]] = heard.get(odd[0], 0.0) - alike
+    return {
+        error: 1 if turned > 0 else -1
+        for error, turned in heard.items()
+        if turned and (posterior.error_probability(error) > FOUND_FROM) != (turned > 0)
+    }
+
+
+def questions_for(gestures: Collection[Gesture], *, split_checked: bool) -> tuple[Question, ...]:
+    """What to ask a person about takes of these gestures; nothing where nothing was recorded.
+
+    ``split_checked``: whether the inputs were compared by one signal on both.
+    """
     rows = [gesture_row(g) for g in gestures]
     applies: dict[QuestionCode, bool] = {
         "selector order": any(row.needs_list for row in rows),
@@ -469,6 +501,7 @@ def questions_for(gestures: Collection[Gesture]) -> tuple[Question, ...]:
         "battery": True,
         "phantom power": True,
         "input buttons": True,
+        "split lead": split_checked,
         "magnets near": True,
         "same string": any(row.sounds_string for row in rows),
     }
@@ -524,11 +557,15 @@ def _step(
 ) -> RecordPair | CheckError | TakeBack | StopHere:
     """The one thing to do about a conflict, which ends it in a few steps.
 
+    A split check that all the rest speaks against is made once more before anything is taken back.
     An error is checked once. What was checked, and still is the likeliest, has its entries taken back; so has
     the odd one among many. Where neither tells, two more takes do, or the meter.
     """
     odd, more = sorted(parties, key=len)
     sources = (*odd, *more)
+    doubted = [h for h in doubted_checks(posterior) if _concerns(posterior, h, sources)]
+    if doubted:
+        return CheckError(doubted[0].error)
     if likely:
         spoiled = _spoiled(posterior, likely[:1], sources)
         one_each = likely[0].kind == "misread swing" and len(more) == 1  # a third reading tells which

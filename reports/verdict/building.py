@@ -329,7 +329,10 @@ def judge_results(
             *evidence.left_out.values(),
             *_idle_tags(history),
         ),
-        ask=questions_for({r.entry.gesture for r in results}),
+        ask=questions_for(
+            {r.entry.gesture for r in results},
+            split_checked=any(r.entry.is_split_check for r in results),
+        ),
         cautions=_cautions(job, entries, rows),
         provenance=_provenance(folder),
     )

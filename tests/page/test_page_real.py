@@ -93,7 +93,7 @@ def test_a_job_from_its_form_to_the_report_without_a_click_between_takes(
             other.locator(".now").get_by_role("button", name=words.PAUSE).click()
             expect(other.get_by_text(words.ANOTHER_ACTS).first).to_be_visible()
             watcher.play_until(lambda: watcher.text(".now .big") == words.DONE_BIG)
-            assert other.locator(".now .big").inner_text() == words.DONE_BIG
+            expect(other.locator(".now .big")).to_have_text(words.DONE_BIG, timeout=SOON_MS)
         assert len(takes(folder)) >= len(before) + 2
         assert "Settled:" in watcher.text(".now .word")
         assert page.locator(".wave svg").count() == 2  # what the last take shows, and the whole of it

@@ -7,12 +7,23 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from judging_jobs import RATE, STRINGS, JobOnDisk, exchanged_order, paired_job, recorded, sureness, turn_job
+from judging_jobs import (
+    RATE,
+    STRINGS,
+    JobOnDisk,
+    exchanged_order,
+    paired_job,
+    recorded,
+    sureness,
+    turn_job,
+)
 from scipy.signal import resample_poly
 
 from capture.takes.folder import JobFolder
 from dsp.signal.samples import ANALYSIS_RATE
 from reports.evidence.analysis import analyse_take
+from reports.messages.sentences import say
+from reports.model.notes import Question
 from reports.model.verdict import SETTLED_FROM
 
 GESTURES = ["lift", "pluck", "press"]
@@ -43,6 +54,14 @@ def plain(sounds, tmp_path_factory):
 def same_answer(pair, before):
     assert pair.p_in_phase == pytest.approx(before.p_in_phase, abs=SAME_WITHIN)
     assert (pair.phase, pair.standing) == (before.phase, before.standing)
+
+
+def test_what_would_turn_all_plucks_over_is_asked_where_a_split_check_was_made(sounds, plain, tmp_path):
+    """A lead that crosses one branch over leaves no trace, so a person is asked; with no check nobody is."""
+    crossed = Question("split lead")
+    assert crossed in plain.ask
+    assert "crossed over" in say(crossed)
+    assert crossed not in paired_job(tmp_path / "job", sounds, split=None).verdict.ask
 
 
 def test_paired_takes_give_the_truth(sounds, plain):
@@ -94,6 +113,22 @@ def test_a_split_check_that_inverts_turns_the_paired_verdict(sounds, plain, tmp_
     pair = paired_job(tmp_path / "job", sounds, split=input_2_negated).pair
     (before,) = plain.pairs
     assert pair.phase == OTHER[before.phase] is not None
+
+
+def test_a_split_check_that_all_the_rest_speaks_against_is_made_once_more(sounds, tmp_path):
+    """By construction the plucks on two inputs came through another path than their check.
+
+    It is asked for anew before anything is taken back.
+    """
+    job = paired_job(tmp_path / "job", sounds, split=input_2_negated)
+    for gesture in GESTURES:
+        for name, audio in sounds.in_turn[gesture]:
+            job.take(audio, [name], gesture=gesture, string=None if gesture == "lift" else "D3")
+    (inputs,) = job.verdict.inputs
+    assert inputs.code == "opposite, doubted"
+    assert "do it once more" in say(inputs)
+    found = [c for c in job.verdict.conflicts if "paired pluck" in c.between]
+    assert {(c.next.error.kind, c.next.take_back) for c in found} == {("channels", ())}
 
 
 def test_a_split_check_on_another_rig_says_nothing_of_this_one(opposed, tmp_path):
