@@ -246,7 +246,10 @@ CHECKS: dict[ErrorKind, str] = {
     "same setting twice": (
         "Tap the covers of {} with a screwdriver to see which answers in which position, and record again."
     ),
-    "profile": "Record a switch take through {} on A2 or D3: it does not rest on the harmonics' levels.",
+    "profile": (
+        "Record a switch take through {} on A2 or D3, one more where there is one: it does not rest on the "
+        "harmonics' levels."
+    ),
     "clip lead": (
         "Prove the clip lead ({}): ohmmeter from the tip to the red clip, near 0 ohm (enter it with coilwise "
         "check FOLDER clip-lead --tip red), or a split check through it."

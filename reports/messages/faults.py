@@ -497,9 +497,10 @@ _INPUT: dict[InputCode, str] = {
     ),
     "late after the split check": (
         "One input comes later than the other, and not as the split check has it: the partials of these "
-        "plucks fit some other lag far better. Not counted. The lag wanders from take to take, as between "
-        "two boxes with clocks of their own or over a wireless link: use two inputs of one box, straight by"
-        " cable."
+        "plucks fit some other lag far better. Not counted. A pickup whose own tone is turned down sounds "
+        "like that, dull beside the other: turn every knob full up and pluck again. Else the lag wanders "
+        "from take to take, as between two boxes with clocks of their own or over a wireless link: use two "
+        "inputs of one box, straight by cable."
     ),
     "low cut": (
         "The two inputs turn the phase of low notes differently: the partials of these plucks fit a steep "
