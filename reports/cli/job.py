@@ -243,7 +243,7 @@ def list_job(folder: FolderArgument) -> None:
     from capture.takes.folder import JobFolder
     from reports.messages.sentences import say
     from reports.messages.wording import plain
-    from reports.model.notes import FileNote
+    from reports.model.take_notes import FileNote
     from reports.render.layout import print_table
     from reports.render.tables import (
         LOG_HEADS,

@@ -32,7 +32,7 @@ from reports.entry.spelling import input_from, order_from
 from reports.messages import page as words
 from reports.messages.imported import cut_problem, source_notes
 from reports.messages.sentences import say, say_each
-from reports.model.notes import FileNote
+from reports.model.take_notes import FileNote
 from reports.model.verdict import Verdict
 from reports.render.tables import entry_label, played_label
 

@@ -62,7 +62,7 @@ from reports.evidence.settings import (
     place_of,
 )
 from reports.model.gestures import HUM_PHASE, PULSED, SWITCH, SWITCH_HUM, Analysis, gesture_row
-from reports.model.notes import (
+from reports.model.take_notes import (
     FileNote,
     LongTakeNote,
     MakeUp,

@@ -46,6 +46,7 @@ ANALYSING_CODE = (
     "reports/evidence",
     "reports/model/gestures.py",
     "reports/model/notes.py",
+    "reports/model/take_notes.py",
 )
 """All code that a result can depend on, as files and folders below ``ROOT``."""
 PACKAGES = ("numpy", "scipy", "soundfile")

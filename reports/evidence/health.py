@@ -20,7 +20,8 @@ from dsp.health import HealthPluck
 from dsp.methods.profile import PluckLevels
 from reports.evidence.results import NO_RIG, TakeResult
 from reports.evidence.settings import is_alone, jack_mixes
-from reports.model.notes import HealthProblem, HealthRemedy, NotComparedNote
+from reports.model.notes import HealthProblem, HealthRemedy
+from reports.model.take_notes import NotComparedNote
 from reports.model.verdict import Finding
 
 EVERYWHERE = "all settings"

@@ -21,7 +21,7 @@ from dsp.methods.lateness import CurveFit, Lateness, curve_fit, lateness
 from dsp.methods.paired import PartialPairs, statistic_of
 from dsp.signal.codes import FaultCode
 from reports.evidence.results import NO_RIG, PairedPluck, TakeResult
-from reports.model.notes import InputCode, InputNote
+from reports.model.take_notes import InputCode, InputNote
 
 Array = NDArray[np.float64]
 

@@ -22,8 +22,8 @@ from dataclasses import dataclass, field, replace
 from capture.log import AnyEntry, Check, Take
 from reports.evidence.boxes import standing_boxes
 from reports.evidence.results import NO_RIG, ChannelSource, TakeResult
-from reports.model.notes import InputCode, InputNote, MakeUp
 from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote
+from reports.model.take_notes import InputCode, InputNote, MakeUp
 
 LATE: tuple[InputCode, ...] = ("one input late", "late after the split check")
 """Faults of plucks that name the pickup that came late."""

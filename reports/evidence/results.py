@@ -25,7 +25,7 @@ from dsp.methods.switch import SwitchAnalysis
 from dsp.methods.taps import TapLevel
 from dsp.methods.tool_pulse import Pulse
 from reports.model.gestures import SignLetter
-from reports.model.notes import AnyTakeNote, FileNote, MakeUp
+from reports.model.take_notes import AnyTakeNote, FileNote, MakeUp
 
 Array = NDArray[np.float64]
 

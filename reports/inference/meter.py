@@ -27,7 +27,8 @@ from reports.inference.evidence_graph import (
 )
 from reports.inference.factor_graph import Variable, product_factor
 from reports.inference.sequential import THE_TOOL, or_magnetised
-from reports.model.notes import MeterLeadsNote, OnPickups, OnReading
+from reports.model.notes import OnPickups, OnReading
+from reports.model.take_notes import MeterLeadsNote
 
 METER = "meter swing"
 COMPASS = "compass"

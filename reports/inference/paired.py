@@ -43,7 +43,8 @@ from reports.inference.factor_graph import Factor, on_axes_of, product_factor
 from reports.inference.selector import heard_by_name
 from reports.inference.sequential import add_sequential_evidence
 from reports.model.gestures import PAIRED, SPLIT, gesture_row
-from reports.model.notes import InputNote, OnRig, TakeNote
+from reports.model.notes import OnRig
+from reports.model.take_notes import InputNote, TakeNote
 
 OF_THE_INPUTS = ("channels", "clip lead")
 """Errors of what lies before the inputs, whatever pickup is there."""

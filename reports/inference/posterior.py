@@ -66,8 +66,9 @@ from reports.inference.selector import LETTERS
 from reports.inference.shelf import add_shelf_evidence
 from reports.inference.taps import TapFindings, add_tap_evidence, tap_findings
 from reports.model.gestures import SPLIT, SignLetter
-from reports.model.notes import AnyTakeNote, CareLevel, MeterLeadsNote, Standing
+from reports.model.notes import CareLevel, Standing
 from reports.model.rig_notes import ShelfNote
+from reports.model.take_notes import AnyTakeNote, MeterLeadsNote
 from reports.model.verdict import standing_of, threshold
 
 Array = NDArray[np.float64]

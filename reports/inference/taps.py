@@ -22,14 +22,8 @@ from reports.evidence.results import NO_RIG, TakeResult
 from reports.inference.evidence_graph import Evidence, EvidenceGraph, LatentError
 from reports.inference.factor_graph import Factor
 from reports.model.gestures import TAPS
-from reports.model.notes import (
-    CorrectList,
-    ListContradicted,
-    NotAsListedNote,
-    OnSettings,
-    TakeNote,
-    TappedCoil,
-)
+from reports.model.notes import CorrectList, ListContradicted, OnSettings, TappedCoil
+from reports.model.take_notes import NotAsListedNote, TakeNote
 from reports.model.verdict import Finding, ListCheck
 
 ON_WITHIN_DB = 15.0

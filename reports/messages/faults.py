@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from capture.audio.problems import ProblemCode, channels_differ
 from dsp.signal.codes import FaultCode, HealthCode
 from reports.messages.wording import SECTIONS
-from reports.model.notes import (
+from reports.model.notes import HealthProblem, HealthRemedy, PlaceCode, PlaceProblem, PlaceRemedy
+from reports.model.rig_notes import OtherRecorderNote
+from reports.model.take_notes import (
     AnyTakeNote,
     FileNote,
-    HealthProblem,
-    HealthRemedy,
     IdleTagNote,
     InputCode,
     InputNote,
@@ -23,15 +23,12 @@ from reports.model.notes import (
     NoStringNote,
     NotAsListedNote,
     NotComparedNote,
-    PlaceCode,
-    PlaceProblem,
-    PlaceRemedy,
+    OutvotedNote,
     ShortStretchNote,
     SoundNote,
     TakeCode,
     TakeNote,
 )
-from reports.model.rig_notes import OtherRecorderNote
 
 SENTENCES: dict[FaultCode, str] = {
     "no numbers": (
@@ -402,6 +399,17 @@ def no_string(note: NoStringNote) -> str:
 def not_compared(note: NotComparedNote) -> str:
     """The sentence for a pluck that is not compared."""
     return _NOT_COMPARED.format(setting=note.setting, section=SECTIONS["findings"])
+
+
+_OUTVOTED = (
+    "It says the opposite of {a} and {b} than {others} do. One string in twenty misleads; it counts with the "
+    "others, and is outvoted."
+)
+
+
+def outvoted(note: OutvotedNote) -> str:
+    """The sentence for a switch take that all others are against."""
+    return _OUTVOTED.format(a=note.a, b=note.b, others=", ".join(note.others))
 
 
 _LONG_TAKE = (

@@ -25,6 +25,7 @@ from reports.messages.faults import (
     no_string,
     not_as_listed,
     not_compared,
+    outvoted,
     place_sentence,
     short_stretch,
     sound_fault,
@@ -35,12 +36,11 @@ from reports.messages.shelf import brought_relation
 from reports.messages.work import work_sentence
 from reports.model.build_notes import AnyBuildNote, BlendNote, BlendRemedy
 from reports.model.lead_notes import AnyLeadNote, PlanReason
-from reports.model.notes import (
-    AdviceNote,
+from reports.model.notes import AdviceNote, HealthProblem, HealthRemedy, Note, PlaceProblem, PlaceRemedy
+from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
+from reports.model.take_notes import (
     AnyTakeNote,
     FileNote,
-    HealthProblem,
-    HealthRemedy,
     IdleTagNote,
     InputNote,
     LongTakeNote,
@@ -48,14 +48,11 @@ from reports.model.notes import (
     NoStringNote,
     NotAsListedNote,
     NotComparedNote,
-    Note,
-    PlaceProblem,
-    PlaceRemedy,
+    OutvotedNote,
     ShortStretchNote,
     SoundNote,
     TakeNote,
 )
-from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
 from reports.model.work_notes import AnyWorkNote
 
 AnyNote = (
@@ -142,6 +139,8 @@ def _sentence(note: AnyNote) -> str:
             return no_string(note)
         case NotComparedNote():
             return not_compared(note)
+        case OutvotedNote():
+            return outvoted(note)
         case ShortStretchNote():
             return short_stretch(note)
         case LongTakeNote():

@@ -17,7 +17,6 @@ from reports.messages.sentences import say, text_of
 from reports.messages.setup import PART_INSTRUCTIONS, setup_lines
 from reports.messages.summary import headline
 from reports.messages.wording import on_words, percent_at_least, plain
-from reports.model.notes import SoundNote
 from reports.model.session import (
     TOOL,
     Activity,
@@ -40,6 +39,7 @@ from reports.model.session import (
     TakeRefused,
     TakeVoided,
 )
+from reports.model.take_notes import SoundNote
 from reports.model.verdict import PairVerdict, Verdict
 
 ONE_INPUT = "Selector on {on}."

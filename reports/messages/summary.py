@@ -31,7 +31,7 @@ from reports.messages.wording import (
     takes_label,
     work_at,
 )
-from reports.model.notes import InputNote, NoStringNote, TakeNote
+from reports.model.take_notes import InputNote, NoStringNote, TakeNote
 from reports.model.verdict import Conflict, LeadsRow, TakeRow, Verdict, WiringRow, phase_headline
 from reports.model.work_notes import WorkContradicted
 

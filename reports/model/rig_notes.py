@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from reports.model.notes import MakeUp, Note
+from reports.model.notes import Note
+from reports.model.take_notes import MakeUp
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal, TypeGuard
 
 from capture.job import Job, note_hz
 from capture.log.entries import TakeFields
-from reports.model.notes import AnyTakeNote
+from reports.model.take_notes import AnyTakeNote
 
 if TYPE_CHECKING:
     from capture.audio.setup_check import SetupResult

@@ -39,7 +39,6 @@ from reports.model.lead_notes import (
     SettingProof,
 )
 from reports.model.notes import (
-    AnyTakeNote,
     CheckError,
     CoilsNotJoined,
     CorrectList,
@@ -51,13 +50,11 @@ from reports.model.notes import (
     HumBasis,
     HumLeft,
     HumLeftBasis,
-    IdleTagNote,
     InputsCompared,
     LikelyCause,
     ListContradicted,
     ListHeadline,
     LostHeadline,
-    MeterLeadsNote,
     NameLeads,
     NotSettled,
     OneErrorLeft,
@@ -82,6 +79,7 @@ from reports.model.notes import (
     WireThenRecord,
 )
 from reports.model.rig_notes import OtherRecorderNote, RememberedBoxNote, ShelfNote
+from reports.model.take_notes import AnyTakeNote, IdleTagNote, MeterLeadsNote
 from reports.model.work_notes import (
     EnteredTurned,
     EnterWiring,

@@ -68,6 +68,7 @@ from reports.session.promised import OpenQuestions
 from reports.session.questions import TAG_S, answer_entry
 from reports.session.rounds import rounds, to_move, without_enough
 from reports.session.tones import WithTones
+from reports.verdict.advice import may_be_outvoted
 from reports.verdict.building import judge_results
 
 MOST_INPUTS = 2
@@ -412,7 +413,7 @@ class Session:
         left |= {frozenset(q) for q in wanted.quiet if pairs[frozenset(q)].hum_standing != "settled"}
         if not left:
             return None
-        contradicted = {frozenset(c.pair) for c in verdict.conflicts}
+        contradicted = {frozenset(c.pair) for c in verdict.conflicts if not may_be_outvoted(c)}
         return "contradictions" if left & contradicted else "care"
 
     def _latest_take(self) -> str | None:

@@ -6,7 +6,7 @@ All of it follows from the posterior and is notes; reports.messages.advice has t
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from operator import methodcaller
 from typing import Final, Literal
 
@@ -51,11 +51,11 @@ from reports.model.notes import (
     QuestionCode,
     RecordPair,
     SignsByString,
-    SoundNote,
     Standing,
     StopHere,
     TakeBack,
 )
+from reports.model.take_notes import OutvotedNote, SoundNote
 from reports.model.verdict import (
     Conflict,
     Finding,
@@ -80,6 +80,8 @@ OPEN_FROM = 0.25
 """An error at least so probable, which keeps a pair from being surer, is what more takes would not tell."""
 FOUND_FROM = 0.5
 """Least probability at which signs that go with the string are a finding, and an input is taken to invert."""
+OUTVOTED_BY = 2
+"""So many switch takes against one: a string in twenty misleads, and in one job of five one take does."""
 ODD_ONE = 2
 """So many times as many entries on the other side make one the odd one."""
 FEW_TAKES = 2
@@ -318,29 +320,65 @@ def _coils_of(piece: Evidence) -> frozenset[tuple[str, int | None]]:
 
 
 def sweep_conflicts(
-    posterior: Posterior, a: str, b: str, *, among: Among = None, entries: Sequence[AnyEntry] = ()
+    posterior: Posterior,
+    a: str,
+    b: str,
+    *,
+    sure: bool = False,
+    among: Among = None,
+    entries: Sequence[AnyEntry] = (),
 ) -> list[Conflict]:
     """Switch takes that contradict each other on a pair; ``among``: those of these entries alone.
 
-    One that went backwards, or began at another position than its list says, is heard so.
+    One that went backwards, or began at another position than its list says, is heard so. Where all that is
+    known is ``sure`` with the odd take counted in, that one is outvoted, and no contradiction.
     """
+    parties = _sweep_parties(posterior, a, b, among=among)
+    odd, more = sorted(parties, key=len)
+    if not odd or (sure and _outvoted(odd, more)):
+        return []
+    found = _conflict(posterior, a, b, between=(SWITCH, SWITCH), parties=parties, entries=entries)
+    step = TakeBack(odd) if ODD_ONE * len(odd) <= len(more) else RecordPair("sweep again", a, b)
+    return [found.model_copy(update={"next": step, "sides": parties})]
+
+
+def outvoted_sweeps(
+    posterior: Posterior, pairs: Sequence[PairVerdict], *, among: Callable[[str, str], Among]
+) -> dict[str, OutvotedNote]:
+    """Each switch take that others are against on a pair which is settled all the same."""
+    found: dict[str, OutvotedNote] = {}
+    for pair in (p for p in pairs if p.standing == "settled"):
+        odd, more = sorted(_sweep_parties(posterior, pair.a, pair.b, among=among(pair.a, pair.b)), key=len)
+        if odd and _outvoted(odd, more):
+            found.setdefault(odd[0], OutvotedNote(pair.a, pair.b, more))
+    return found
+
+
+def _outvoted(odd: tuple[str, ...], more: tuple[str, ...]) -> bool:
+    return len(odd) == 1 and len(more) >= OUTVOTED_BY
+
+
+def may_be_outvoted(conflict: Conflict) -> bool:
+    """Whether one switch take more can end a contradiction: one alone is against others."""
+    return set(conflict.between) == {SWITCH} and min(map(len, conflict.sides), default=0) == 1
+
+
+def _sweep_parties(
+    posterior: Posterior, a: str, b: str, *, among: Among
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The switch takes that say likely of a pair that it is in phase, and those that say the opposite."""
     swept = [
         p
         for p in posterior.graph.evidence
         if p.method == SWITCH and {a, b} <= p.pickups and is_from(p, among)
     ]
     if len(swept) < 2:
-        return []
+        return (), ()
     heard = {p.takes: posterior.in_phase_by(a, b, among=p.takes) for p in swept}
-    alike = [take for takes, m in heard.items() if m and m.same >= CONFLICT_FROM for take in takes]
-    opposed = [take for takes, m in heard.items() if m and m.same <= 1 - CONFLICT_FROM for take in takes]
-    if not (alike and opposed):
-        return []
-    parties = tuple(alike), tuple(opposed)
-    found = _conflict(posterior, a, b, between=(SWITCH, SWITCH), parties=parties, entries=entries)
-    odd, more = sorted(parties, key=len)
-    step = TakeBack(odd) if ODD_ONE * len(odd) <= len(more) else RecordPair("sweep again", a, b)
-    return [found.model_copy(update={"next": step, "sides": parties})]
+    return (
+        tuple(take for takes, m in heard.items() if m and m.same >= CONFLICT_FROM for take in takes),
+        tuple(take for takes, m in heard.items() if m and m.same <= 1 - CONFLICT_FROM for take in takes),
+    )
 
 
 def _ids(evidence: Sequence[Evidence]) -> dict[str, None]:

@@ -16,12 +16,7 @@ from itertools import combinations
 from capture.log import AnyEntry, Change
 from reports.evidence.leads import LATEST, LeadHistory
 from reports.inference.posterior import Among, MethodPosterior, Posterior
-from reports.model.notes import (
-    NotSettled,
-    Phase,
-    RecordPair,
-    Standing,
-)
+from reports.model.notes import NotSettled, Phase, RecordPair, Standing
 from reports.model.verdict import Conflict, PairVerdict, StageAnswer, likely_sign, standing_of
 from reports.model.work_notes import NamedLeads, SettleWork, WorkContradicted
 

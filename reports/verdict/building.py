@@ -1,15 +1,14 @@
 """From a job folder to the verdict, for the guitar as it is wired at the latest stage.
 
 Takes become results, these and the log entries evidence, the evidence a posterior, and the posterior pairs,
-settings and a wiring plan, all in one `Verdict`. Pickups whose coils are not joined yet, of which the plan
-itself knows nothing, add what their leads say or ask for to the rows of the plan, its proof and the pairs,
-and what a meter should read at the jack. Units: kilo-ohm.
+settings and a wiring plan, all in one `Verdict`. What leads add of coils that are not joined yet:
+reports.verdict.with_leads.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -39,12 +38,9 @@ from reports.inference.taps import PositionTaps, TapFindings
 from reports.messages.cautions import cautions_for
 from reports.messages.wording import is_work, on_words
 from reports.model.build_notes import StringsDiffer
-from reports.model.lead_notes import LeadRequest, OhmsConflict, PlanWithheld
+from reports.model.lead_notes import PlanWithheld
 from reports.model.notes import (
-    AnyTakeNote,
-    CoilsNotJoined,
     HealthProblem,
-    IdleTagNote,
     ListHeadline,
     LostHeadline,
     NotSettled,
@@ -56,16 +52,13 @@ from reports.model.notes import (
     RecordHum,
     SettingRemark,
     Standing,
-    WireThenRecord,
 )
+from reports.model.take_notes import AnyTakeNote, IdleTagNote, OutvotedNote
 from reports.model.verdict import (
-    AimProof,
     CareRow,
     Conflict,
     Finding,
     HumAnswer,
-    JackOhms,
-    LeadsRow,
     MethodAnswer,
     PairRequest,
     PairVerdict,
@@ -79,10 +72,9 @@ from reports.model.verdict import (
     phase_headline,
 )
 from reports.model.work_notes import ReadElsewhere
-from reports.ohms.readings import expected_kohm
 from reports.plan.joints import lead_rows
-from reports.plan.search import current_signs, demand_of, planned_settings
-from reports.plan.wiring import open_proof, wiring_plan
+from reports.plan.search import current_signs
+from reports.plan.wiring import wiring_plan
 from reports.verdict.advice import (
     build_findings,
     conflicts_of,
@@ -90,6 +82,7 @@ from reports.verdict.advice import (
     inputs_compared,
     meter_conflicts,
     next_for,
+    outvoted_sweeps,
     paired_conflicts,
     questions_for,
     string_findings,
@@ -114,30 +107,14 @@ from reports.verdict.settings import (
     work_of,
     work_result,
 )
-
-POTS_KOHM = (250.0, 500.0)
-"""Usual volume pots, full up across the pickups: common practice."""
-
-
-def rows_with_leads(rows: Sequence[WiringRow], leads: Sequence[LeadsRow]) -> tuple[WiringRow, ...]:
-    """The plan, with a pickup whose coils are to be joined wired as its leads say."""
-    by_name = {row.pickup: row for row in leads if row.to_join}
-    return tuple(_wired(row, by_name.get(row.pickup)) for row in rows)
-
-
-def proof_with_leads(
-    proof: Sequence[AimProof], rows: Sequence[WiringRow], leads: Sequence[LeadsRow], *, job: Job
-) -> tuple[AimProof, ...]:
-    """The proof of every planned setting, left open where it holds a pickup that is not to be soldered yet.
-
-    That is one of which the plan knows nothing, or whose leads are not known.
-    """
-    held = {row.pickup for row in rows if row.exchange is None}
-    held |= {row.pickup for row in leads if row.to_join and not row.roles}
-    return tuple(
-        open_proof(demand_of(setting, job)) if held & {m.pickup for m in setting.on} else proved
-        for setting, proved in zip(planned_settings(job), proof, strict=True)
-    )
+from reports.verdict.with_leads import (
+    coil_kohm,
+    jack_ohms,
+    lead_requests,
+    pairs_with_leads,
+    proof_with_leads,
+    rows_with_leads,
+)
 
 
 def pairs_with_list(pairs: Sequence[PairVerdict], taps: TapFindings, *, job: Job) -> list[PairVerdict]:
@@ -153,70 +130,6 @@ def _named_in(position: PositionTaps, job: Job) -> set[str]:
     """The pickups that a position is listed to have on, and those that it has."""
     setting = job.setting(position.setting)
     return {m.pickup for m in (setting.on if setting else ())} | {c.pickup for c in position.on}
-
-
-def pairs_with_leads(pairs: Sequence[PairVerdict], leads: Sequence[LeadsRow]) -> tuple[PairVerdict, ...]:
-    """Pairs of which one pickup has no joint yet: what is asked for is what its leads ask for."""
-    by_name = {row.pickup: row for row in leads if row.to_join}
-    return tuple(_without_joint(pair, by_name.get(pair.a) or by_name.get(pair.b)) for pair in pairs)
-
-
-def _without_joint(pair: PairVerdict, leads: LeadsRow | None) -> PairVerdict:
-    if leads is None or pair.p_in_phase is not None:
-        return pair
-    known = bool(leads.roles)
-    return pair.model_copy(
-        update={
-            "because": CoilsNotJoined(leads.pickup, planned=known),
-            "next": WireThenRecord(leads.pickup) if known else leads.next,
-        }
-    )
-
-
-def jack_ohms(job: Job, entries: Iterable[AnyEntry], leads: Sequence[LeadsRow]) -> tuple[JackOhms, ...]:
-    """What the meter should read at the jack on each setting whose pickups were all measured."""
-    whole = measured_kohm(job, entries)
-    coils = _coil_kohm(leads)
-    rows = []
-    for name in job.setting_names:
-        setting = job.setting(name)
-        if setting is None:
-            continue
-        bare, *potted = (
-            expected_kohm(job, setting, whole, volume_kohm=pot, kohm_by_coil=coils)
-            for pot in (None, *POTS_KOHM)
-        )
-        if bare is not None:
-            rows.append(
-                JackOhms(setting=name, kohm=bare, with_pot=dict(zip(_POT_NAMES, potted, strict=True)))
-            )
-    return tuple(rows)
-
-
-def _coil_kohm(leads: Sequence[LeadsRow]) -> dict[tuple[str, int], float]:
-    return {(row.pickup, k): v for row in leads for k, v in enumerate(row.kohm, start=1) if v is not None}
-
-
-_POT_NAMES = tuple(f"{pot:g}" for pot in POTS_KOHM)
-
-
-def _wired(row: WiringRow, leads: LeadsRow | None) -> WiringRow:
-    if leads is None:
-        return row
-    known = bool(leads.roles)
-    return row.model_copy(
-        update={
-            "exchange": False if known else None,
-            "join_coils": known,
-            "leads": dict(leads.roles),
-            "why": leads.why if known else leads.next,
-        }
-    )
-
-
-def lead_requests(leads: Sequence[LeadsRow]) -> tuple[LeadRequest | OhmsConflict, ...]:
-    """What is to be measured or recorded yet to know the leads."""
-    return tuple(row.next for row in leads if row.next is not None)
 
 
 PACKAGES = ("numpy", "scipy", "soundfile", "pydantic")
@@ -311,10 +224,17 @@ def judge_results(
         wiring=tuple(_with_standing(row, pairs, job) for row in rows),
         coil_leads=leads,
         jack_ohms=jack_ohms(job, entries, leads),
-        networks=network_rows(job, by_coil=_coil_kohm(leads)),
+        networks=network_rows(job, by_coil=coil_kohm(leads)),
         inputs=inputs_compared(evidence.posterior),
         blends=blends,
-        takes=_rows_as_logged(results, takes, evidence.unplaced),
+        takes=_rows_as_logged(
+            results,
+            takes,
+            evidence.unplaced,
+            outvoted_sweeps(
+                posterior, pairs, among=lambda a, b: work.among(posterior, a, b) if work else None
+            ),
+        ),
         plan_reason=plan.reason,
         proof=proof_with_leads(plan.proof, rows, leads, job=job),
         ties=plan.equal_plans,
@@ -542,7 +462,14 @@ def _pairs(
             *(c for c in against if c.pair == (a, b)),
             *conflicts_of(posterior, a, b, methods, entries=entries),
             *paired_conflicts(posterior, a, b, among=among, entries=entries),
-            *sweep_conflicts(posterior, a, b, among=among, entries=entries),
+            *sweep_conflicts(
+                posterior,
+                a,
+                b,
+                sure=found is not None and found.standing == "settled",
+                among=among,
+                entries=entries,
+            ),
         ]
         hum_contradicted = conflicts_of(posterior, a, b, hum_methods, entries=entries)
         standing = capped("unsettled" if found is None else found.standing, contradicted)
@@ -635,19 +562,26 @@ def _pair_requests(job: Job, pairs: Sequence[PairVerdict]) -> dict[str, PairRequ
 
 
 def _rows_as_logged(
-    results: Sequence[TakeResult], logged: Sequence[TakeResult], unplaced: dict[str, AnyTakeNote]
+    results: Sequence[TakeResult],
+    logged: Sequence[TakeResult],
+    unplaced: Mapping[str, AnyTakeNote],
+    outvoted: Mapping[str, OutvotedNote],
 ) -> tuple[TakeRow, ...]:
     """A row for each take, in the order of the log."""
     by_id = {r.entry.id: r for r in results}
-    return tuple(_take_row(by_id[t.entry.id], unplaced) for t in logged)
+    more = {t.entry.id: [of[t.entry.id] for of in (unplaced, outvoted) if t.entry.id in of] for t in logged}
+    return tuple(
+        _take_row(by_id[t.entry.id], tuple(more[t.entry.id]), counts=t.entry.id not in unplaced)
+        for t in logged
+    )
 
 
-def _take_row(result: TakeResult, unplaced: dict[str, AnyTakeNote]) -> TakeRow:
+def _take_row(result: TakeResult, more: tuple[AnyTakeNote, ...], *, counts: bool) -> TakeRow:
     entry = result.entry
-    remarks = result.remarks + ((unplaced[entry.id],) if entry.id in unplaced else ())
+    remarks = result.remarks + more
     return TakeRow(
         id=entry.id,
-        used=result.has_measurements and not result.faults and entry.id not in unplaced,
+        used=result.has_measurements and not result.faults and counts,
         faults=result.faults,
         remarks=remarks,
         gesture=entry.gesture,

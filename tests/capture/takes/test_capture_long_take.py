@@ -13,7 +13,7 @@ from capture.takes.folder import JobFolder
 from dsp.live.gestures import LONGEST_TAKE_S
 from reports.evidence.analysis import analyse_take
 from reports.messages.sentences import say
-from reports.model.notes import LongTakeNote
+from reports.model.take_notes import LongTakeNote
 
 RATE = 16_000
 PLUCKED_S, WHOLE_S = 125.0, 140

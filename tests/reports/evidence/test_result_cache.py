@@ -35,7 +35,7 @@ from reports.evidence.cache import (
     encode,
 )
 from reports.evidence.store import ENVIRONMENT_VARIABLE, Store, code_version
-from reports.model.notes import FileNote
+from reports.model.take_notes import FileNote
 from reports.render.exports import as_json
 from reports.verdict.building import judge
 

@@ -14,7 +14,7 @@ from dsp.methods.paired import PartialPairs
 from reports.evidence.leads import lead_history
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.inference.posterior import gather_evidence
-from reports.model.notes import MakeUp
+from reports.model.take_notes import MakeUp
 
 ALIKE, OPPOSED = 0.9, -0.9
 USUAL, POCKET = MakeUp(48_000, "24 bit", "WAV"), MakeUp(44_100, "16 bit", "WAV")

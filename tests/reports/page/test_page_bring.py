@@ -20,7 +20,7 @@ from reports.entry.spelling import take_fields
 from reports.messages import page as words
 from reports.messages.imported import COUNTS_DIFFER
 from reports.messages.sentences import say
-from reports.model.notes import TakeNote
+from reports.model.take_notes import TakeNote
 from reports.model.verdict import TakeRow, Verdict
 from reports.page.screens.bring import cuts_html, imported_html, names_html
 from reports.page.server.uploads import LONGEST_NAME, UploadStore, safe_name

@@ -13,7 +13,7 @@ from reports.entry.spelling import change_entry, meter_entry, ohms_entry, pole_e
 from reports.messages import cautions
 from reports.messages import page as words
 from reports.messages.sentences import say
-from reports.model.notes import FileNote
+from reports.model.take_notes import FileNote
 from reports.model.verdict import TakeRow, Verdict
 from reports.page.screens.log import log_rows
 from reports.page.screens.readings import check_of, reading_cautions

@@ -18,11 +18,7 @@ from reports.model.lead_notes import (
     PlanReason,
     SettingProof,
 )
-from reports.model.notes import (
-    LikelyCause,
-    RecordHum,
-    RecordPair,
-)
+from reports.model.notes import LikelyCause, RecordHum, RecordPair
 from reports.model.verdict import (
     AimProof,
     Conflict,

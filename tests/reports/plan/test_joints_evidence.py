@@ -9,7 +9,7 @@ from capture.takes.folder import JobFolder
 from reports.evidence.leads import lead_history
 from reports.inference.evidence_graph import EvidenceGraph
 from reports.model.lead_notes import LeadRequest
-from reports.model.notes import TakeNote
+from reports.model.take_notes import TakeNote
 from reports.plan.joints import coil_relation
 from reports.verdict.building import judge
 

@@ -18,9 +18,7 @@ from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
 from reports.model.lead_notes import LeadWarning, PlanReason
-from reports.model.notes import (
-    LostHeadline,
-)
+from reports.model.notes import LostHeadline
 from reports.model.verdict import Verdict
 from reports.model.work_notes import SettingResult, WorkResult
 from reports.render.report import JackExhibit, as_html

@@ -13,7 +13,8 @@ from dsp.signal.codes import Fault
 from reports.messages import wording as words
 from reports.messages.cautions import JUDGEMENT
 from reports.messages.sentences import say
-from reports.model.notes import LostHeadline, SoundNote
+from reports.model.notes import LostHeadline
+from reports.model.take_notes import SoundNote
 from reports.model.verdict import PairVerdict, TakeRow
 from reports.render.layout import TEXT_WIDTH as WIDTH
 from reports.render.layout import print_table

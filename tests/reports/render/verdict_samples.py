@@ -18,8 +18,8 @@ from reports.model.notes import (
     RecordAfterWork,
     RecordPair,
     SettingRemark,
-    SoundNote,
 )
+from reports.model.take_notes import SoundNote
 from reports.model.verdict import (
     Conflict,
     Finding,

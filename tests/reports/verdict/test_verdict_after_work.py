@@ -13,9 +13,7 @@ from judging_jobs import LEADS, PLAIN, JobOnDisk, called
 from reports.messages.sentences import say
 from reports.messages.summary import headline, to_do
 from reports.model.lead_notes import PlanWithheld
-from reports.model.notes import (
-    NameLeads,
-)
+from reports.model.notes import NameLeads
 from reports.model.work_notes import EnterWiring, WorkContradicted
 from reports.render.exports import as_json
 from reports.render.text import as_text

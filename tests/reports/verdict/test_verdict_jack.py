@@ -15,7 +15,8 @@ from simulator.scenes import random_bench
 from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
-from reports.model.notes import TakeNote
+from reports.messages.sentences import say
+from reports.model.take_notes import OutvotedNote, TakeNote
 from reports.render.exports import as_json
 
 LISTED = ("bridge", "rear", "middle", "front", "neck")
@@ -176,6 +177,33 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
     (row,) = verdict.stages
     assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "thin", "no")
     assert verdict.came_out.code == "not as planned"
+
+
+SWEPT = ("E2", "A2", "D3") * 3
+
+
+def swept(home, otherwise):
+    """Sweeps of middle and neck, those of numbers ``otherwise`` from the guitar as it is once put right."""
+    as_found, rng = guitar(True), np.random.default_rng(5)
+    job = JobOnDisk(home, FRONT_ALONE.format(scale=as_found.scale_mm, **places(as_found)))
+    for k, string in enumerate(SWEPT):
+        audio = guitar(k not in otherwise).switch(
+            rng, ["middle", JOINS["front"], "neck"], string, at_s=(0.7, 1.0), ringing_s=2.5, rate=RATE
+        )
+        job.take(audio, [["middle", "front", "neck"]], gesture="switch", string=string)
+    return job.verdict
+
+
+def test_one_sweep_that_misleads_is_outvoted_and_two_are_a_contradiction(tmp_path):
+    one = swept(tmp_path / "one", {1})
+    assert (one.pairs[0].phase, one.pairs[0].standing) == ("out of phase", "settled")
+    assert not one.conflicts
+    (said,) = (n for take in one.takes for n in take.remarks if isinstance(n, OutvotedNote))
+    assert [t.id for t in one.takes if said in t.remarks] == ["t002"]
+    assert "says the opposite of middle and neck" in say(said)
+    two = swept(tmp_path / "two", {1, 4})
+    assert two.pairs[0].standing != "settled"
+    assert ("t002", "t005") in two.conflicts[0].sides
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from judging_jobs import LEADS, PLAIN, JobOnDisk, called, sureness
 
 from reports.messages.sentences import commands_naming, say
 from reports.messages.summary import disagreement
-from reports.model.notes import MeterLeadsNote
+from reports.model.take_notes import MeterLeadsNote
 
 SIGNS = list(itertools.product((1, -1), repeat=2))
 SIXTEEN = list(itertools.product(SIGNS, SIGNS))
