@@ -23,7 +23,7 @@ from urllib.request import Request, urlopen
 
 import numpy as np
 from guitarist import Guitarist
-from playwright.sync_api import Browser, Page, TimeoutError
+from playwright.sync_api import Browser, Locator, Page, TimeoutError, expect
 from virtual_input import VirtualInput
 
 from reports.messages import page as words
@@ -203,18 +203,72 @@ class Shown(NamedTuple):
         return [f"[] {self.big}", *self.where.splitlines(), self.how]
 
 
+SOON_MS = 15_000
+HAS_FOCUS = "e => e.contains(document.activeElement)"
+MOST_TABS = 150
+"""No screen has so many controls."""
+
+
+def reach(control: Locator) -> None:
+    """Go to a control by Tab alone."""
+    control.wait_for(timeout=SOON_MS)
+    for _ in range(MOST_TABS):
+        if control.evaluate(HAS_FOCUS):
+            return
+        control.page.keyboard.press("Tab")
+    raise AssertionError(f"Tab does not reach {control}")
+
+
+def press(control: Locator, key: str = "Enter") -> None:
+    """Go to a control and press a key there."""
+    reach(control)
+    control.page.keyboard.press(key)
+
+
+def typed(field: Locator, text: str) -> None:
+    """Go to a field and type over what is in it."""
+    press(field, "Control+A")
+    field.page.keyboard.type(text)
+
+
+def screen_by_keys(tab: Locator) -> None:
+    """Go to a screen: Tab reaches the row of tabs, arrows go along it."""
+    press(tab.page.get_by_role("tablist"), "Home")
+    for _ in tab.page.get_by_role("tab").all():
+        if tab.evaluate(HAS_FOCUS):
+            break
+        tab.page.keyboard.press("ArrowRight")
+    assert tab.evaluate(HAS_FOCUS)
+    tab.page.keyboard.press("Enter")
+
+
+def chosen_by_keys(field: Locator, option: str) -> None:
+    """Go to a field and take one of its values."""
+    press(field)
+    keyboard, offered = field.page.keyboard, field.page.locator(".q-menu").get_by_role("option")
+    offered.first.wait_for(timeout=SOON_MS)
+    ahead = field.page.locator(".q-menu .q-manual-focusable--focused")
+    for _ in range(offered.count() + 1):
+        if ahead.count() and ahead.inner_text().strip() == option:
+            break
+        keyboard.press("ArrowDown")
+    keyboard.press("Enter")
+    expect(offered).to_have_count(0)
+
+
 @dataclass
 class Watcher:
     """Somebody who stands a metre from the page with a guitar in both hands.
 
     ``taps``: where hands have to move something, the strings are tapped; else Moved is pressed, which is
-    quicker.
+    quicker. ``keys``: no mouse is at hand.
     """
 
     page: Page
     guitarist: Guitarist
     virtual: VirtualInput
     taps: bool = True
+    keys: bool = False
     shown: list[str] = field(default_factory=list)
     _done: Shown | None = None
     """What was answered last, and is not done anew before `_again`, while it stays."""
@@ -262,7 +316,14 @@ class Watcher:
     def _press(self, said: str) -> None:
         button = self.page.get_by_role("button", name=re.compile(f"^{said}\\b"))
         with contextlib.suppress(TimeoutError):  # what was asked may be gone by now
-            button.click(timeout=1000)
+            if self.keys:
+                press(button)
+            else:
+                button.click(timeout=1000)
 
     def begin(self) -> None:
-        self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})")).click()
+        button = self.page.get_by_role("button", name=re.compile(f"^({words.BEGIN}|{words.GO_ON})"))
+        if self.keys:
+            press(button)
+        else:
+            button.click()

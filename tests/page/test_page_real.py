@@ -9,10 +9,10 @@ import browser as at_page
 import numpy as np
 import soundfile as sf
 import virtual_input as virtual
-from browser import UPRIGHT, Watcher, opened, page_server
+from browser import UPRIGHT, Watcher, chosen_by_keys, opened, page_server, press, screen_by_keys, typed
 from guided_parts import bench_of, loose_neck
 from guitarist import Guitarist
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Page, expect
 from virtual_input import MORTAL_NAME, NAME, RATE, VirtualInput
 
 from capture.audio.files import sha256_of
@@ -32,10 +32,12 @@ SMALL = 200_000
 """Bytes: less than a second of two channels."""
 
 
-def at_bench(folder: JobFolder, page: Page, virtual: VirtualInput, *, taps: bool = False) -> Watcher:
+def at_bench(
+    folder: JobFolder, page: Page, virtual: VirtualInput, *, taps: bool = False, keys: bool = False
+) -> Watcher:
     guitarist = Guitarist(bench_of(OUT), folder.job, np.random.default_rng(1))
     virtual.play(guitarist.background(100.0))
-    return Watcher(page, guitarist, virtual, taps=taps)
+    return Watcher(page, guitarist, virtual, taps=taps, keys=keys)
 
 
 def recorded(folder: JobFolder, *takes: tuple[str, str, str]) -> None:
@@ -71,7 +73,7 @@ def serving(
 def test_a_job_from_its_form_to_the_report_without_a_click_between_takes(
     browser: Browser, virtual_input: VirtualInput, tmp_path
 ):
-    """One click to begin, and one to answer each question; the first takes were played before.
+    """By keyboard alone: a key to begin, one to answer each question; the first takes were played before.
 
     The page is loaded anew in the middle of a take, and a second browser watches.
     """
@@ -83,10 +85,10 @@ def test_a_job_from_its_form_to_the_report_without_a_click_between_takes(
         folder = JobFolder.open(tmp_path / "sunday")
         before = (("bridge", "neck", "D3"), ("neck", "neck", "D3"), ("neck", "neck", "G3"))
         recorded(folder, *before)
-        page.get_by_role("tab", name=words.SCREENS["play"], exact=True).click()
+        screen_by_keys(page.get_by_role("tab", name=words.SCREENS["play"], exact=True))
         with opened(browser, server, size=UPRIGHT) as other:
             expect(other.get_by_text(words.ANOTHER_ACTS)).to_be_visible(timeout=SOON_MS)
-            watcher = at_bench(folder, page, virtual_input, taps=True)
+            watcher = at_bench(folder, page, virtual_input, taps=True, keys=True)
             watcher.begin()
             watcher.play_until(lambda: watcher.text(".now .doing") == ONSET)
             page.reload()
@@ -102,8 +104,8 @@ def test_a_job_from_its_form_to_the_report_without_a_click_between_takes(
         assert not bench_of(OUT).in_phase("bridge", "neck")
         expect(page.locator(".guitar")).to_contain_text("opposed to bridge")
         expect(page.locator(".settings")).to_contain_text("THIN")
-        page.get_by_role("tab", name=words.SCREENS["report"]).click()
-        page.get_by_role("button", name=words.WRITE_REPORT).click()
+        screen_by_keys(page.get_by_role("tab", name=words.SCREENS["report"]))
+        press(page.get_by_role("button", name=words.WRITE_REPORT))
         report = page.frame_locator("iframe.report")
         expect(report.get_by_text("out of phase").first).to_be_visible(timeout=SOON_MS)
     assert (folder.path / "report" / "report-found.html").is_file()
@@ -178,33 +180,26 @@ def test_a_full_disk_is_said_and_the_whole_takes_stay(
 
 
 def begun_on_the_page(page: Page) -> None:
-    """Fill in the form for the same job as `loose_neck` makes."""
+    """Fill in the form for the same job as `loose_neck` makes, by keyboard alone."""
     bench = bench_of(OUT)
-    page.get_by_role("button", name=door.OTHERWISE).click()
-    page.get_by_label(words.FOLDER_FIELD).fill("sunday")
-    page.get_by_label(words.SCALE_FIELD).fill(f"{bench.scale_mm:.2f}")
+    press(page.get_by_role("button", name=door.OTHERWISE))
+    typed(page.get_by_label(words.FOLDER_FIELD), "sunday")
+    typed(page.get_by_label(words.SCALE_FIELD), f"{bench.scale_mm:.2f}")
     for number, name in enumerate(("bridge", "neck"), start=1):
         row = page.get_by_role("group", name=words.PICKUP_NUMBER.format(n=number))
-        row.get_by_label(words.NAME_FIELD).fill(name)
-        row.get_by_label(words.CENTRE_FIELD).fill(f"{bench.pickup(name).centre_mm:.2f}".replace(".", ","))
+        typed(row.get_by_label(words.NAME_FIELD), name)
+        typed(row.get_by_label(words.CENTRE_FIELD), f"{bench.pickup(name).centre_mm:.2f}".replace(".", ","))
         if len(bench.pickup(name).coils) > 1:
-            chosen(page, row.get_by_label(words.COILS_FIELD), "2")
-    chosen(page, row.get_by_label(words.FITTED_FIELD), words.FITTED[False])
-    row.get_by_label(words.HOT_FIELD, exact=True).fill("violet")
-    row.get_by_label(words.GROUND_FIELD, exact=True).fill("grey")
+            chosen_by_keys(row.get_by_label(words.COILS_FIELD), "2")
+    chosen_by_keys(row.get_by_label(words.FITTED_FIELD), words.FITTED[False])
+    typed(row.get_by_label(words.HOT_FIELD, exact=True), "violet")
+    typed(row.get_by_label(words.GROUND_FIELD, exact=True), "grey")
     setting = page.get_by_role("group", name=words.SETTING_NUMBER.format(n=1))
-    setting.get_by_label(words.NAME_FIELD).fill("both")
+    typed(setting.get_by_label(words.NAME_FIELD), "both")
     for name in ("bridge", "neck"):
-        chosen(page, setting.get_by_label(name, exact=True), words.MEMBERS["whole"])
-    page.get_by_role("button", name=words.BEGIN_JOB).click()
+        chosen_by_keys(setting.get_by_label(name, exact=True), words.MEMBERS["whole"])
+    press(page.get_by_role("button", name=words.BEGIN_JOB))
     expect(page.locator(".notices")).to_contain_text("sunday", timeout=SOON_MS)
-
-
-def chosen(page: Page, field: Locator, option: str) -> None:
-    """Choose one of a field's values."""
-    field.click()
-    page.get_by_role("option", name=option, exact=True).click()
-    expect(page.locator(".q-menu").get_by_role("option")).to_have_count(0)
 
 
 def takes(folder: JobFolder):
