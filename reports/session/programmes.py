@@ -66,8 +66,14 @@ def soonest(
     checks: Sequence[Check] | None,
     level: float | None,
 ) -> WeighedRound:
-    """The round whose programme takes least time; ``checks``: what was asked, None where nothing may be."""
+    """The round whose programme takes least time; ``checks``: what was asked, None where nothing may be.
+
+    Where more pairs are wanted than a programme has rounds, none comes near an end, and what tells most a
+    second is begun.
+    """
     ranked = sorted(weighed, key=lambda w: -w.rate)
+    if len(wanted.pairs) > LONGEST_PROGRAMME:
+        return next(one for one in ranked if one.bits > LEAST_GAIN)
     alike: dict[object, list[WeighedRound]] = {}
     for one in ranked:
         step = one.round.first
