@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+from collections import Counter
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -25,6 +26,10 @@ ENVIRONMENT_VARIABLE = "COILWISE_CACHE"
 MOST_BYTES = 200_000_000
 """Some thousands of takes. Above it the oldest are removed, down to ``LEFT_SHARE`` of it."""
 LEFT_SHARE = 0.8
+PRUNED_EVERY = 200
+"""Looking through thousands of files costs as much as hearing a take does."""
+_WRITTEN: Counter[Path] = Counter()
+"""How many times this process wrote into each folder."""
 SUFFIX = ".heard"
 
 
@@ -46,7 +51,6 @@ class Store:
 
     folder: Path | None
     most_bytes: int = MOST_BYTES
-    _pruned: bool = False
 
     @classmethod
     def default(cls) -> Store:
@@ -81,9 +85,9 @@ class Store:
             except OSError:
                 os.unlink(part)
                 raise
-        if not self._pruned:
-            self._pruned = True
+        if _WRITTEN[self.folder] % PRUNED_EVERY == 0:
             self.prune()
+        _WRITTEN[self.folder] += 1
 
     def remove(self, key: str) -> None:
         """Remove what cannot be decoded."""
