@@ -476,6 +476,7 @@ def judged(folder: Path, bench: Bench, written: list[float]) -> dict:
                 what.get("gesture", what.get("kind", "?")),
                 standings,
                 [p.p_in_phase for p in pairs],
+                [say(fault) for take in verdict.takes[-1:] for fault in take.faults],
             ]
         )
         for p in pairs:
@@ -521,7 +522,7 @@ def table(rows: list[dict]) -> str:
 
 def standings_at(row: dict, seconds: float) -> list[str]:
     """How the pairs stood so long after the page was opened."""
-    known = [standings for at, _, standings, _ in row["steps"] if at <= seconds]
+    known = [standings for at, _, standings, *_ in row["steps"] if at <= seconds]
     return known[-1] if known else ["unsettled"]
 
 
