@@ -46,6 +46,7 @@ from reports.model.notes import (
     OneErrorLeft,
     OnInput,
     OnPickups,
+    Phase,
     ProveStage,
     Question,
     QuestionCode,
@@ -80,8 +81,6 @@ OPEN_FROM = 0.25
 """An error at least so probable, which keeps a pair from being surer, is what more takes would not tell."""
 FOUND_FROM = 0.5
 """Least probability at which signs that go with the string are a finding, and an input is taken to invert."""
-OUTVOTED_BY = 2
-"""So many switch takes against one: a string in twenty misleads, and in one job of five one take does."""
 ODD_ONE = 2
 """So many times as many entries on the other side make one the odd one."""
 FEW_TAKES = 2
@@ -324,18 +323,18 @@ def sweep_conflicts(
     a: str,
     b: str,
     *,
-    sure: bool = False,
+    settled: Phase | None = None,
     among: Among = None,
     entries: Sequence[AnyEntry] = (),
 ) -> list[Conflict]:
     """Switch takes that contradict each other on a pair; ``among``: those of these entries alone.
 
-    One that went backwards, or began at another position than its list says, is heard so. Where all that is
-    known is ``sure`` with the odd take counted in, that one is outvoted, and no contradiction.
+    One that went backwards, or began at another position than its list says, is heard so. Where the pair is
+    ``settled`` with everything counted in, one alone that is against it is outvoted, and no contradiction.
     """
     parties = _sweep_parties(posterior, a, b, among=among)
     odd, more = sorted(parties, key=len)
-    if not odd or (sure and _outvoted(odd, more)):
+    if not odd or (settled is not None and len(_against(parties, settled)[0]) == 1):
         return []
     found = _conflict(posterior, a, b, between=(SWITCH, SWITCH), parties=parties, entries=entries)
     step = TakeBack(odd) if ODD_ONE * len(odd) <= len(more) else RecordPair("sweep again", a, b)
@@ -345,21 +344,27 @@ def sweep_conflicts(
 def outvoted_sweeps(
     posterior: Posterior, pairs: Sequence[PairVerdict], *, among: Callable[[str, str], Among]
 ) -> dict[str, OutvotedNote]:
-    """Each switch take that others are against on a pair which is settled all the same."""
+    """Each switch take that alone, and against others, says otherwise of a pair that is settled."""
     found: dict[str, OutvotedNote] = {}
-    for pair in (p for p in pairs if p.standing == "settled"):
-        odd, more = sorted(_sweep_parties(posterior, pair.a, pair.b, among=among(pair.a, pair.b)), key=len)
-        if odd and _outvoted(odd, more):
-            found.setdefault(odd[0], OutvotedNote(pair.a, pair.b, more))
+    for pair in pairs:
+        if pair.standing == "settled" and pair.phase is not None:
+            parties = _sweep_parties(posterior, pair.a, pair.b, among=among(pair.a, pair.b))
+            odd, others = _against(parties, pair.phase)
+            if len(odd) == 1 and others:
+                found.setdefault(odd[0], OutvotedNote(pair.a, pair.b, others))
     return found
 
 
-def _outvoted(odd: tuple[str, ...], more: tuple[str, ...]) -> bool:
-    return len(odd) == 1 and len(more) >= OUTVOTED_BY
+def _against(
+    parties: tuple[tuple[str, ...], tuple[str, ...]], phase: Phase
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The takes that are against an answer, and those that are for it."""
+    alike, opposed = parties
+    return (opposed, alike) if phase == "in phase" else (alike, opposed)
 
 
 def may_be_outvoted(conflict: Conflict) -> bool:
-    """Whether one switch take more can end a contradiction: one alone is against others."""
+    """Whether more takes can end a contradiction: one switch take alone is against others."""
     return set(conflict.between) == {SWITCH} and min(map(len, conflict.sides), default=0) == 1
 
 

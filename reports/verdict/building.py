@@ -458,6 +458,9 @@ def _pairs(
         among = work.among(posterior, a, b) if work else None
         methods = posterior.by_method(a, b, among=among)
         hum_methods = posterior.hum_by_method(a, b, among=among)
+        settled: Phase | None = None
+        if found is not None and found.standing == "settled":
+            settled = "in phase" if found.p > 1 - found.p else "out of phase"
         contradicted = [
             *(c for c in against if c.pair == (a, b)),
             *conflicts_of(posterior, a, b, methods, entries=entries),
@@ -466,7 +469,7 @@ def _pairs(
                 posterior,
                 a,
                 b,
-                sure=found is not None and found.standing == "settled",
+                settled=settled,
                 among=among,
                 entries=entries,
             ),
