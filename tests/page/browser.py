@@ -209,19 +209,19 @@ MOST_TABS = 150
 """No screen has so many controls."""
 
 
-def reach(control: Locator) -> None:
+def reach(control: Locator, *, within_ms: int = SOON_MS) -> None:
     """Go to a control by Tab alone."""
-    control.wait_for(timeout=SOON_MS)
+    control.wait_for(timeout=within_ms)
     for _ in range(MOST_TABS):
-        if control.evaluate(HAS_FOCUS):
+        if control.evaluate(HAS_FOCUS, timeout=within_ms):
             return
         control.page.keyboard.press("Tab")
     raise AssertionError(f"Tab does not reach {control}")
 
 
-def press(control: Locator, key: str = "Enter") -> None:
+def press(control: Locator, key: str = "Enter", *, within_ms: int = SOON_MS) -> None:
     """Go to a control and press a key there."""
-    reach(control)
+    reach(control, within_ms=within_ms)
     control.page.keyboard.press(key)
 
 
@@ -317,7 +317,7 @@ class Watcher:
         button = self.page.get_by_role("button", name=re.compile(f"^{said}\\b"))
         with contextlib.suppress(TimeoutError):  # what was asked may be gone by now
             if self.keys:
-                press(button)
+                press(button, within_ms=1000)
             else:
                 button.click(timeout=1000)
 
