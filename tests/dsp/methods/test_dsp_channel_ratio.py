@@ -24,6 +24,7 @@ from simulator.takes import paired_pluck
 from dsp.methods.channel_ratio import (
     ChannelAmplitudes,
     PartialRatios,
+    _log_ring,
     beside_ratio,
     bleed_ratio,
     channel_ratio,
@@ -239,3 +240,12 @@ def test_no_pluck_and_a_single_partial_say_nothing_of_the_places():
         one, **{k: getattr(one, k)[:1] for k in ("numbers", "level_db", "phase_rad", "spread_db")}
     )
     assert misplaced_ratio([]) == misplaced_ratio([first]) == 0.0
+
+
+def test_the_density_of_a_phase_is_one_over_the_circle_and_highest_where_it_belongs():
+    """A probability: its integral over all phases is 1, whatever the share that goes astray."""
+    phases = np.linspace(-np.pi, np.pi, 20_001)
+    density = np.exp(_log_ring(np.cos(phases)))
+    assert np.trapezoid(density, phases) == pytest.approx(1.0, abs=1e-6)
+    assert phases[np.argmax(density)] == pytest.approx(0.0, abs=1e-3)
+    assert density.min() == pytest.approx(density[0])

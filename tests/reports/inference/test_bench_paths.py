@@ -12,6 +12,7 @@ from capture.job import Job, Pickup
 from capture.log import Check, Take
 from dsp.methods.paired import PartialPairs
 from reports.evidence.leads import lead_history
+from reports.evidence.paths import BenchPaths
 from reports.evidence.results import ChannelSource, PairedPluck, TakeResult
 from reports.inference.posterior import gather_evidence
 from reports.model.take_notes import MakeUp
@@ -249,3 +250,12 @@ def test_a_whole_job_of_another_make_up_is_the_same_job():
     ]
     assert bench.p == before
     assert bench.gathered().posterior.graph.paths.notes == ()
+
+
+def test_pickups_are_apart_where_both_were_heard_and_never_on_one_rig():
+    both = {"bridge": frozenset({"box"}), "neck": frozenset({"pocket recorder"})}
+    assert BenchPaths(heard=both).apart("bridge", "neck")
+    assert not BenchPaths(heard={**both, "neck": frozenset({"box", "pocket recorder"})}).apart(
+        "bridge", "neck"
+    )
+    assert not BenchPaths(heard={"bridge": both["bridge"]}).apart("bridge", "neck")
