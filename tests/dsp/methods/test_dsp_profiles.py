@@ -16,7 +16,7 @@ from dsp.methods.profile import (
     pluck_levels,
     profile_of,
 )
-from dsp.methods.profile_likelihood import shares_of
+from dsp.methods.profile_likelihood import USUAL_KOHM, shares_of
 from dsp.model.settings import Mix, Place, Source
 
 QUICK = settings(settings.get_profile("dsp"), max_examples=5)
@@ -265,3 +265,13 @@ def test_in_parallel_the_lower_impedance_has_the_larger_share(coils, hz, shares)
     )
     found = shares_of(Mix(sources), hz=np.array([hz]))
     assert found[:, 0] == pytest.approx(shares, rel=1e-3)
+
+
+def test_a_coil_that_was_not_measured_counts_as_a_usual_one_beside_a_knob_too():
+    hz = np.array([110.0, 880.0])
+    bare, usual = (
+        shares_of(Mix((Source(0, kohm=kohm), Source(1, kohm=kohm, share=0.5))), hz=hz)
+        for kohm in (None, USUAL_KOHM)
+    )
+    np.testing.assert_allclose(bare, usual)
+    assert (bare[1] < bare[0]).all()

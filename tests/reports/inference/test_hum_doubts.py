@@ -131,6 +131,8 @@ def test_a_turn_that_was_said_speaks_a_little_where_all_change_alike():
     assert turned_nats(alike) == pytest.approx(2.0)
     assert turned_nats([{"bridge": 0.0, "neck": 1.0}, {"bridge": -5.0, "neck": -4.0}]) == 0
     assert turned_nats([{"bridge": 0.0, "neck": 1.0}, {"bridge": -16.0, "neck": -8.0}]) == 0, "a hand"
+    least = turned_nats([{"bridge": 0.0, "neck": 0.0}, {"bridge": -10.5, "neck": -14.0}])
+    assert least == pytest.approx(1.0), "half way from 6 to 15 dB: the setting that changed least tells"
     assert turned_nats([{"bridge": 0.0}, {"bridge": -16.0}]) == 0
     assert turned_nats(alike[:1]) == 0
 

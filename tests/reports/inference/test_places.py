@@ -157,6 +157,7 @@ def test_a_loose_pickup_by_itself_is_no_position_of_the_selector():
     ("places", "codes"),
     [
         ({"bridge": 605.0, "neck": 488.0}, {"bridge": "from the nut", "neck": "from the nut"}),
+        ({"bridge": 43.0, "neck": 488.0}, {"neck": "from the nut"}),
         ({"bridge": 160.0, "neck": 43.0}, {"bridge": "exchanged", "neck": "exchanged"}),
         ({"bridge": 43.0, "neck": 160.0}, {}),
         ({"old": 160.0, "new": 43.0}, {}),
