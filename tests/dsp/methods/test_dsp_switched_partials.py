@@ -10,7 +10,7 @@ from scipy.signal import butter, sosfilt
 
 from dsp.methods.switch import analyse_switch
 from dsp.methods.switch_instants import envelopes_of
-from dsp.methods.switch_signs import decays_of
+from dsp.methods.switch_signs import PartialEvidence, decays_of, step_ratios
 from dsp.model.settings import Mix, Place, Source
 from dsp.signal.pitch import Pitch
 
@@ -188,3 +188,16 @@ def test_times_count_from_the_first_sample_though_hum_began_out_of_silence():
         assert a.start / RATE == pytest.approx(silence_s + b.start / RATE, abs=0.03)
         assert a.stop / RATE == pytest.approx(silence_s + b.stop / RATE, abs=0.03)
     assert late.track.time_s[0] == pytest.approx(silence_s + plain.track.time_s[0], abs=0.03)
+
+
+@pytest.mark.parametrize("says", [1.0, -1.0])
+@pytest.mark.parametrize("n", [1, 2, 5])
+def test_a_partial_that_the_places_turn_over_speaks_for_the_other_sign(n, says):
+    """By hand: sin(n pi x / L) at both places has one sign on partials 1 and 2, and two on the fifth."""
+    x = np.pi * n * np.array([BRIDGE, NECK]) / SCALE_MM
+    turned = np.sign(np.prod(np.sin(x)))
+    assert turned == (-1.0 if n == 5 else 1.0)
+    heard = PartialEvidence(n, np.zeros(1), 2.0 * says * np.array([[[0.0, 1.0], [1.0, 0.0]]]))
+    (ratio,) = step_ratios([heard], (AT_BRIDGE, AT_NECK))
+    assert np.sign(ratio) == says * turned
+    assert abs(ratio) > 0.1
