@@ -16,6 +16,7 @@ from simulator.workbench import On
 
 from capture.takes.folder import JobFolder
 from reports.messages.sentences import say
+from reports.model.gestures import HUM_PHASE
 from reports.model.take_notes import OutvotedNote, TakeNote
 from reports.render.exports import as_json
 
@@ -177,6 +178,19 @@ def test_left_as_it_was_the_report_says_that_it_did_not(tmp_path):
     (row,) = verdict.stages
     assert (row.found, row.planned, row.after, row.as_planned) == ("thin", "full", "thin", "no")
     assert verdict.came_out.code == "not as planned"
+
+
+@pytest.mark.parametrize(("a", "b", "cancels"), [("bridge", "middle", True), ("middle", "neck", False)])
+def test_hum_on_two_inputs_at_once_tells_how_two_are_wound(tmp_path, a, b, cancels):
+    """What cancels hum is independent of the magnet: common practice (sources P2). By construction here."""
+    bench, rng = guitar(True), np.random.default_rng(11)
+    assert (bench.w(a) != bench.w(b)) == cancels
+    job = JobOnDisk(tmp_path / "job", toml(bench))
+    for _ in range(2):
+        job.take(bench.hum(rng, [a, b], ringing_s=2.0, rate=RATE), [a, b], gesture="hum")
+    (pair,) = (p for p in job.verdict.pairs if (p.a, p.b) == (a, b))
+    assert [m.method for m in pair.hum_by] == [HUM_PHASE]
+    assert (pair.p_hum_cancels > 0.6) if cancels else (pair.p_hum_cancels < 0.4)
 
 
 SWEPT = ("E2", "A2", "D3") * 3
