@@ -13,7 +13,7 @@ import sys
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -45,15 +45,7 @@ LIFT = Step(
     "lift", ("neck",), tool="steel tool", coil=1, kind="lift", columns=(0,), pickups=("bridge", "neck")
 )
 HUM = Step("hum", ("both",), kind="hum", columns=(0,), pickups=("bridge", "neck"))
-SWEEP = Step(
-    "switch",
-    (("bridge", "both", "neck"),),
-    string="A1",
-    kind="switch",
-    columns=(0,),
-    pickups=("bridge", "neck"),
-    volumes=(("bridge", True), ("neck", False)),
-)
+SWEEP = replace(SWITCH, volumes=(("bridge", True), ("neck", False)))
 TAG = BenchQuestion("tag", 5.0, pickup="neck", take="t001")
 MOMENTS: Mapping[str, Mapping[str, Any]] = MappingProxyType(
     {
