@@ -23,6 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import scipy
@@ -345,12 +346,14 @@ def _level_covariance(pluck: PartialRatios, spread_db: Array) -> Array:
 
 def _log_ring(along: Array) -> Array:
     """Log density of phases whose cosine from where they belong is ``along``."""
-    near = np.log(1 - PLACED_ASTRAY) + (along - 1) / PLACED_PHASE_RAD**2 - _LOG_RING
+    near = np.log(1 - PLACED_ASTRAY) + (along - 1) / PLACED_PHASE_RAD**2 - _log_ring_whole()
     return np.asarray(np.logaddexp(near, np.log(PLACED_ASTRAY / (2 * np.pi))))
 
 
-_LOG_RING = float(np.log(2 * np.pi * scipy.special.ive(0, 1 / PLACED_PHASE_RAD**2)))
-"""What makes a von Mises density of ``PLACED_PHASE_RAD`` whole."""
+@cache
+def _log_ring_whole() -> float:
+    """What makes a von Mises density of ``PLACED_PHASE_RAD`` whole; scipy is not loaded before it is asked."""
+    return float(np.log(2 * np.pi * scipy.special.ive(0, 1 / PLACED_PHASE_RAD**2)))
 
 
 def _combs(numbers: Array, place_a: Place, place_b: Place, *, fret: int) -> Array:

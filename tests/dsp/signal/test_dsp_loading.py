@@ -24,10 +24,22 @@ loading._StandIn.__getattr__ = missing
 loading.load_scipy()
 print("scipy.stats" in sys.modules)
 """
+OTHER_DOCSTRINGS = """
+import sys
+from dsp.signal import loading
+import scipy._lib._docscrape
+class Wanting:
+    def __init__(self, function):
+        raise TypeError(function)
+loading._AsWritten = Wanting
+loading.load_scipy()
+print("scipy.stats" in sys.modules)
+"""
 THEN = """
 import numpy as np, scipy
 from test_dsp_loading import numbers
 print(numbers(scipy).tobytes().hex())
+print("array_api" in scipy.stats.zscore.__doc__.casefold(), scipy._lib._util.FunctionDoc.__module__)
 print(np.testing.assert_array_equal.__module__, scipy.stats.norm.cdf(0.0), scipy.optimize.fmin.__name__)
 """
 
@@ -46,7 +58,7 @@ def numbers(loaded) -> np.ndarray:
     return np.concatenate(found)
 
 
-@pytest.mark.parametrize("way", [LEAN, WANTS_MORE])
+@pytest.mark.parametrize("way", [LEAN, WANTS_MORE, OTHER_DOCSTRINGS])
 def test_what_is_loaded_gives_the_same_to_the_last_bit(way):
     """Also where a version of scipy wants more of these packages than stand-ins have."""
     ran = subprocess.run(
@@ -56,7 +68,8 @@ def test_what_is_loaded_gives_the_same_to_the_last_bit(way):
         text=True,
         check=True,
     )
-    first, same, real = ran.stdout.splitlines()
+    first, same, read, real = ran.stdout.splitlines()
     assert first == "True"
     assert same == numbers(scipy).tobytes().hex()
+    assert read == "True scipy._lib._docscrape"
     assert real == "numpy.testing._private.utils 0.5 fmin"
