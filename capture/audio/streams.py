@@ -257,18 +257,23 @@ def choose_output(word: str | None = None) -> OutputDevice:
 
 
 class InputStream(OpenStream):
-    """An input that is recording, until it is closed. Blocks wait in a queue until they are read."""
+    """An input that is recording, until it is closed. Blocks wait in a queue until they are read.
+
+    Of a box, both inputs are opened also where one is wanted: many audio systems would give the mean of both
+    as one, and what buzzes in the other socket with it.
+    """
 
     def __init__(self, device: InputDevice, *, channels: int, rate: int) -> None:
         self.device, self.channels, self.rate = device, channels, rate
         self._feed = BlockQueue(rate, device.name)
+        opened = max(channels, min(device.channels, BOX_INPUTS))
         sd = library()
         super().__init__(
             sd.InputStream,
             f"{device_label(device)}: cannot record {channels} channels at {rate} Hz",
             sd,
             device=device.number,
-            channels=channels,
+            channels=opened,
             samplerate=rate,
             dtype="float32",
             blocksize=max(1, rate // BLOCKS_A_SECOND),
@@ -307,7 +312,7 @@ class InputStream(OpenStream):
         return self._feed.lost_between(start, stop)
 
     def _came(self, samples: npt.NDArray[np.float32], frames: int, when: Any, status: Any) -> None:
-        self._feed.take(samples, bool(status) and bool(status.input_overflow))
+        self._feed.take(samples[:, : self.channels], bool(status) and bool(status.input_overflow))
 
 
 def open_input(device: InputDevice, *, channels: int | None = None, rate: int | None = None) -> InputStream:

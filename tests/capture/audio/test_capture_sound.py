@@ -15,7 +15,7 @@ from sound_parts import RATE, PortAudioError
 
 from capture.audio import devices as audio_system
 from capture.audio import streams as playing
-from capture.audio.devices import DeviceError, SoundMissingError
+from capture.audio.devices import DeviceError, InputDevice, SoundMissingError
 from capture.audio.streams import (
     choose_input,
     choose_output,
@@ -110,6 +110,14 @@ def test_a_stream_is_opened_as_the_device_is(fake):
     assert stream._stream.ended == ["started", "aborted", "closed"]
     with closing(open_input(choose_input("eight"), channels=1, rate=96_000)) as stream:
         assert (stream.rate, stream.channels) == (96_000, 1)
+        assert stream._stream.said["channels"] == 2
+        stream._stream.said["callback"](np.array([[0.5, -1.0]], dtype=np.float32), 1, None, None)
+        assert np.array_equal(stream.read().samples, [[0.5]])
+
+
+def test_an_input_of_one_channel_is_opened_as_it_is(fake):
+    with closing(open_input(InputDevice(7, "One", 1, 48_000, "host"))) as stream:
+        assert (stream.channels, stream._stream.said["channels"]) == (1, 1)
 
 
 def test_blocks_come_as_they_are_given_and_are_copied(fake):

@@ -231,6 +231,21 @@ def test_a_driven_coil_is_played_and_recorded_at_once(virtual_input: VirtualInpu
     assert hearing.turn.real > 0.9
 
 
+def test_one_input_of_a_box_has_nothing_of_the_other(virtual_input: VirtualInput, folder: Path):
+    """An audio system that is asked for one channel of two mixes them."""
+    played = numbers(1.0)
+    with (
+        closing(open_input(choose_input(NAME), channels=1, rate=RATE)) as stream,
+        closing(TakeWriter(folder, rate=RATE, channels=1)) as writer,
+    ):
+        virtual_input.play(played)
+        record(stream, writer, 2.0)
+        take = writer.finish(TakeFields("pluck", ("bridge",), string="D3"))
+    heard = sounding(read_audio(take.path).samples)[:, 0]
+    assert len(heard) > 0.5 * RATE
+    assert np.array_equal(heard, played[: len(heard), 0] / 2**31)
+
+
 def test_what_an_input_does_not_do_is_said(virtual_input: VirtualInput):
     device = choose_input(NAME)
     with pytest.raises(DeviceError, match=rf"{NAME}.*cannot record 64 channels.*not have so many channels"):
