@@ -213,24 +213,37 @@ def _most_probable_fault(readings: LevelReadings, faults: list[_FaultWeight]) ->
 
 def _informative_bounds(plucks: Sequence[HealthPluck]) -> list[NDArray[np.bool_]]:
     """Which unusable harmonics of each pluck the other settings lead one to expect well above their bound."""
-    clean = [p.levels_db - _place(p) for p in plucks]
+    places = [_place(p) for p in plucks]
+    clean = [
+        (p.setting, string_of(p), np.where(p.usable, p.levels_db - place, np.nan))
+        for p, place in zip(plucks, places, strict=True)
+    ]
+    usual = {
+        (setting, string, count): _usual_elsewhere(clean, setting, string, count)
+        for (setting, string, _), count in zip(clean, (len(p.usable) for p in plucks), strict=True)
+    }
     missed = []
-    for p in plucks:
-        others = [
-            np.where(q.usable, c, np.nan)[: len(p.usable)]
-            for q, c in zip(plucks, clean, strict=True)
-            if q.setting != p.setting and string_of(q) == string_of(p) and len(q.usable) >= len(p.usable)
-        ]
-        flags = np.zeros(len(p.usable), dtype=np.bool_)
-        if others:
-            table = np.stack(others)
-            heard = ~np.isnan(table).all(axis=0)
-            usual = np.full(len(flags), -np.inf)
-            usual[heard] = np.nanmedian(table[:, heard], axis=0)
-            bound = np.where(np.isfinite(p.levels_db), p.levels_db, np.inf)
-            flags = ~p.usable & (usual + _place(p) > bound + BOUND_DB) & (_place(p) > CLEAR_OF_NODE_DB)
-        missed.append(flags)
+    for p, place, (setting, string, _) in zip(plucks, places, clean, strict=True):
+        expected = usual[setting, string, len(p.usable)] + place
+        bound = np.where(np.isfinite(p.levels_db), p.levels_db, np.inf)
+        missed.append(~p.usable & (expected > bound + BOUND_DB) & (place > CLEAR_OF_NODE_DB))
     return missed
+
+
+def _usual_elsewhere(
+    clean: Sequence[tuple[str, tuple[str, int], Array]], setting: str, string: tuple[str, int], count: int
+) -> Array:
+    """Median level of ``count`` harmonics of a string on the other settings; minus infinity: not heard.
+
+    ``clean``: setting, string and levels at an antinode of each pluck, NaN where a level is not usable.
+    """
+    others = [c[:count] for s, played, c in clean if s != setting and played == string and len(c) >= count]
+    usual = np.full(count, -np.inf)
+    if others:
+        table = np.stack(others)
+        heard = ~np.isnan(table).all(axis=0)
+        usual[heard] = np.nanmedian(table[:, heard], axis=0)
+    return usual
 
 
 def _place(pluck: HealthPluck) -> Array:

@@ -352,7 +352,7 @@ def _log_ring(along: Array) -> Array:
 
 @cache
 def _log_ring_whole() -> float:
-    """What makes a von Mises density of ``PLACED_PHASE_RAD`` whole; scipy is not loaded before it is asked."""
+    """What makes a von Mises density of ``PLACED_PHASE_RAD`` whole; to import it loads no scipy."""
     return float(np.log(2 * np.pi * scipy.special.ive(0, 1 / PLACED_PHASE_RAD**2)))
 
 

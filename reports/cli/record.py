@@ -59,7 +59,10 @@ def record(
     inputs: InputsOption = None,
     rate: RateOption = None,
     only: Annotated[str, typer.Option(help="Gestures that may be asked for.")] = ",".join(SESSION_GESTURES),
-    most: Annotated[int, typer.Option(help="End after so many takes.", min=1)] = MOST_TAKES,
+    most: Annotated[
+        int | None,
+        typer.Option(help=f"Pause after so many takes; {MOST_TAKES} for up to two pairs.", min=1),
+    ] = None,
     gesture: Annotated[
         str | None, typer.Option(help="Record this gesture, named by you, and choose nothing.")
     ] = None,

@@ -291,7 +291,9 @@ def _loudness_log(names: Sequence[str], heard: Sequence[Hearing], loud: Array, s
     holds = np.array([[name in story.holds[heard[k].said[0]] for name in names] for k in used], dtype=float)
     many = holds.sum(axis=1)
     holds /= many[:, np.newaxis]
-    same = np.array([[heard[a].group == heard[b].group for b in used] for a in used])
+    groups = list(dict.fromkeys(heard[k].group for k in used))
+    number = np.array([groups.index(heard[k].group) for k in used])
+    same = np.equal.outer(number, number)
     covariance = (
         STRING_DB**2 * same
         + STRENGTH_DB**2 * holds @ holds.T

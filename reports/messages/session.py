@@ -158,7 +158,7 @@ ENDINGS: dict[Ending, str] = {
         "takes."
     ),
     "no more": "After {count} accepted takes this is as sure as more of them would make it.",
-    "most": "That were {count} accepted takes, and not all is settled.",
+    "most": "After {count} accepted takes not all is settled yet.",
     "stopped": "Stopped after {count} accepted takes.",
     "gave up": "Nobody played for long, so the session ends here, after {count} accepted takes.",
     "stuck": "What was tried was not accepted.",
@@ -168,11 +168,13 @@ ENDINGS: dict[Ending, str] = {
 THEN: dict[Surface, dict[Ending, str]] = {
     "terminal": {
         "stopped": "Go on with the same command.",
+        "most": "Do what is named below, or go on with the same command.",
         "stuck": "Look at the set-up (coilwise setup), then begin again.",
         "nothing": "Name a take yourself with --gesture and --on.",
     },
     "page": {
         "stopped": "Go on when you like.",
+        "most": "Do what is named next, or go on.",
         "stuck": "Look at the set-up, then go on.",
         "nothing": "Allow more gestures on the screen Set-up, or bring in recordings made elsewhere.",
     },

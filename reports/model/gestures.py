@@ -27,8 +27,16 @@ TAPS: Final = "taps"
 PLACES: Final = "place heard"
 OF_PLUCKS: Final = (PAIRED, SPLIT, PROFILE)
 
-MOST_TAKES: Final = 40
-"""Accepted takes after which a session ends, whatever is open: more than any simulated job took."""
+MOST_TAKES: Final = 12
+"""Takes after which a session pauses, whatever is open: nine in ten simulated guitars with three pickups are
+settled by then, and the others have takes that contradict each other or a string that hardly tells."""
+MORE_FOR_A_PAIR: Final = 6
+"""So many more for each pair that shares a setting beyond two."""
+
+
+def most_takes(pairs: int) -> int:
+    """Takes after which a session pauses where so many pairs are wanted."""
+    return MOST_TAKES + MORE_FOR_A_PAIR * max(0, pairs - 2)
 
 
 @dataclass(frozen=True)

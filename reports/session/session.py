@@ -42,7 +42,7 @@ from reports.evidence.leads import lead_history
 from reports.evidence.results import TakeResult
 from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.messages.session import LOST
-from reports.model.gestures import MOST_TAKES, SESSION_GESTURES, WITH_TOOL
+from reports.model.gestures import SESSION_GESTURES, WITH_TOOL, most_takes
 from reports.model.session import (
     Answered,
     BenchQuestion,
@@ -146,7 +146,8 @@ class RecordingOptions:
     rig: str | None = None
     tool: str | None = None
     gestures: tuple[str, ...] = SESSION_GESTURES
-    most: int = MOST_TAKES
+    most: int | None = None
+    """Takes after which a guided session pauses; None: as many as the wanted pairs usually need."""
     fixed: tuple[Step, ...] = ()
     output: OutputDevice | None = None
     tones: bool = False
@@ -268,6 +269,8 @@ class Session:
     def _guide(self) -> Ending:
         """Choose, play, judge, until there is a reason to end."""
         rounds_without_take = 0
+        most = self.options.most or most_takes(len(wanted_of(self._folder().job).pairs))
+        ends_at = self.accepted + self.refused + most
         while True:
             chosen, ending_if_none = self._choose()
             self._learn(chosen.open_bits)
@@ -288,7 +291,7 @@ class Session:
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return "stuck"
-            if self.accepted + self.refused >= self.options.most:
+            if self.accepted + self.refused >= ends_at:
                 return "most"
 
     def _asks_for_work(self) -> bool:

@@ -24,6 +24,7 @@ from reports.cli.terminal import KEYS
 from reports.entry.spelling import named_step
 from reports.messages.session import ANSWER, QUESTIONS_BIG
 from reports.messages.session import KEYS as KEYS_SAID
+from reports.model.gestures import most_takes
 from reports.model.session import SetupSeen
 from reports.session.session import RecordingOptions, Session
 
@@ -367,6 +368,21 @@ def test_stopping_loses_nothing_and_the_next_session_goes_on(tmp_path):
     assert not any(asked.startswith("PRESS D3") for asked in following.asked)
     assert [t.entry.id for t in JobFolder.open(folder.path).takes()] == ["t001", "t002"]
     assert {word.id for word in again.verdict.takes if word.used} == {"t001", "t002"}
+
+
+def test_a_session_that_paused_after_many_takes_goes_on_with_as_many(tmp_path):
+    bench = bench_of(OUT)
+    folder = loose_neck(tmp_path, bench)
+    session = Session(folder.path, RecordingOptions(inputs=2, rig="box", most=1))
+    for takes in (1, 2):
+        guitarist = player(bench, folder, seed=takes)
+        shown = Reader(Blocks(guitarist), guitarist)
+        ended = session.run(shown.stream, shown)
+        assert (ended.ending, ended.accepted) == ("most", takes)
+
+
+def test_more_takes_are_allowed_where_more_pairs_are_wanted():
+    assert [most_takes(pairs) for pairs in (0, 1, 2, 3, 5)] == [12, 12, 12, 18, 30]
 
 
 def test_a_settled_job_asks_for_nothing(played_to_its_end):
