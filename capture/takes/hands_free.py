@@ -117,6 +117,7 @@ def record_gesture(
     columns: Sequence[int],
     rests_s: float = 0.0,
     comes_s: float = 0.0,
+    moves: int | None = None,
     floor_db: Sequence[float] | None = None,
     spool: Spool | None = None,
     on_progress: Callable[[Progress], None],
@@ -126,6 +127,7 @@ def record_gesture(
 
     ``rests_s``: a tool is brought to its place before it, so nothing is to be heard for so long first;
     ``comes_s``: and at least so long where nothing was heard yet of hands that are still to come.
+    ``moves``: how often a selector is to move while the string rings; the take ends soon after the last.
     ``floor_db``: noise and hum of each kept channel, as an earlier take on the same setting found them.
 
     ``next_request`` is called with every block, and a request ends it; of a take that has begun, what was
@@ -155,7 +157,7 @@ def record_gesture(
             if quiet.rests:
                 break
     else:
-        return _record_onset(blocks, folder, fields, plan, quiet=_quiet(blocks, floor_db))
+        return _record_onset(blocks, folder, fields, plan, moves=moves, quiet=_quiet(blocks, floor_db))
     if blocks.request is not None:
         return CaptureResult(None, blocks.request)
     on_progress(Progress("ready"))
@@ -285,12 +287,13 @@ def _record_onset(
     fields: TakeFields,
     plan: WatchPlan,
     *,
+    moves: int | None = None,
     quiet: QuietWatch | None = None,
     watcher_floor: Sequence[float] | None = None,
 ) -> CaptureResult:
     """Wait for the gesture; with ``quiet``, while the strings are being damped, and then in quiet."""
     rate, channels = blocks.stream.rate, len(blocks.columns)
-    watcher = Watcher(plan, rate=rate, channels=channels, floor_db=watcher_floor)
+    watcher = Watcher(plan, rate=rate, channels=channels, floor_db=watcher_floor, moves=moves)
     patience = PATIENCE
     floor_db: tuple[float, ...] | None = None
     if quiet is not None:

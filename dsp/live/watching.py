@@ -28,6 +28,8 @@ from numpy.typing import NDArray
 from dsp import SignalError
 from dsp.live.attacks import RISES_DB, STANDS_OUT_DB, Attack, AttackLevels
 from dsp.live.gestures import WatchPlan
+from dsp.signal.clicks import APART_S as CLICKS_APART_S
+from dsp.signal.clicks import PICK_S, ClickWatch
 from dsp.signal.samples import checked
 
 EventKind = Literal["onset", "ended", "too loud", "timed out", "passed over", "still ringing"]
@@ -83,6 +85,10 @@ STEADY_S = 0.5
 STEADY_DB = 3.0
 """What stays within this for `STEADY_S` is taken to stay. Hum has to stay so to the end of the take: where it
 does not, another onset follows, with other bounds. A driven coil only begins so."""
+AFTER_MOVES_S = 1.3
+"""Of a selector that has moved as often as it is to, so much is kept: what dsp.methods.switch wants to hear,
+and time for one more move where a noise was taken for one. It ends before a hand damps the string, which
+changes what rings like a move does."""
 TOO_LOUD = 0.999
 LEAST_DB = -92.0
 """Below this all is quiet alike: noise that is cut off to nothing, or the last bit of a converter, begins
@@ -94,9 +100,17 @@ class Watcher:
     """Feed it blocks as they come; after an event that ends a take it waits for the next one."""
 
     def __init__(
-        self, plan: WatchPlan, *, rate: int, channels: int, floor_db: Sequence[float] | None = None
+        self,
+        plan: WatchPlan,
+        *,
+        rate: int,
+        channels: int,
+        floor_db: Sequence[float] | None = None,
+        moves: int | None = None,
     ) -> None:
         """Begin to wait; ``floor_db`` is `Watcher.floor_db` of an earlier one at the same gains.
+
+        ``moves``: how often a selector is to move; soon after the last of them the take has ended.
 
         Without it the first ``LEARN_S`` are listened to, and nothing in them is an onset.
 
@@ -136,6 +150,9 @@ class Watcher:
         self._attack: Attack | None = None
         self._loud_at: int | None = None
         self._least_db = RISES_DB
+        self._moves, self._moved = moves, 0
+        self._clicks = ClickWatch(rate=rate, channels=channels) if moves else None
+        self._clicked = 0
 
     def damping(self) -> None:
         """Strings are being damped from here on: what begins has to stand out of what still rings."""
@@ -210,7 +227,7 @@ class Watcher:
     def _begin(self, at: int) -> None:
         self._first = self._last = at
         self._attack, self._loud = None, False
-        self._dead = 0
+        self._dead = self._moved = 0
         self._keep_from = max(0, at - round(self.plan.preroll_s * self.rate))
         self._keep_to = at + round(self.plan.rings_s * self.rate)
 
@@ -240,6 +257,8 @@ class Watcher:
         self._lag.append(filtered)
         raw = _levels(filtered)
         self._attacks.feed(filtered)
+        if self._clicks is not None and self._clicks.clicked(piece):
+            self._count_move()
         settles_s = SETTLES_S if self.plan.pulse else 0.0
         if self._count <= round((HUM_S + settles_s) / HOP_S):
             return []
@@ -253,6 +272,14 @@ class Watcher:
             self._usual = np.maximum(middle, LEAST_DB)
             return self._may_begin(level)
         return self._ringing(level, raw, before)
+
+    def _count_move(self) -> None:
+        """A click: a move of the selector, or the bounce of the last one."""
+        at = self._now - self._hop
+        if self._first is None or at < self._first + PICK_S * self.rate:
+            return
+        self._moved += not self._moved or at - self._clicked > CLICKS_APART_S * self.rate
+        self._clicked = at
 
     def _may_begin(self, level: Array) -> list[WatchEvent]:
         """Whether something begins; of a string only what has rung for a while does."""
@@ -308,7 +335,10 @@ class Watcher:
             self._last = at
         quiet = self._usual if self._floor is None else self._floor
         self._dead = 0 if np.any(raw > quiet + SILENT_DB) else self._dead + 1
-        if self.plan.dies and self._dead * HOP_S >= SILENT_S:
+        moved = self._moves is not None and self._moved >= self._moves
+        if (self.plan.dies and self._dead * HOP_S >= SILENT_S) or (
+            moved and self._now - self._clicked >= AFTER_MOVES_S * self.rate
+        ):
             self._keep_to = self._now
         return events + (self._ended() if self._now >= self._keep_to else [])
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,17 @@ from numpy.typing import NDArray
 from dsp.methods.curves import PhaseLine
 from dsp.methods.fades import ALIKE_DB, coarse, end_ratio, ends_of, unevenness_db
 from dsp.methods.profile import HARMONICS, SILENCE_DB, PluckLevels
-from dsp.methods.switch_instants import Envelopes, Piece, envelopes_of, recentred, segments_of
+from dsp.methods.switch_instants import (
+    SHORTEST_CELLS,
+    Envelopes,
+    Piece,
+    change_across,
+    envelopes_of,
+    pieces_of,
+    recentred,
+    segments_of,
+    trimmed,
+)
 from dsp.methods.switch_signs import (
     NEAR_HZ,
     Levels,
@@ -36,6 +47,7 @@ from dsp.methods.switch_signs import (
     step_sign,
 )
 from dsp.model.settings import Mix
+from dsp.signal.clicks import PICK_S, clicks
 from dsp.signal.codes import Fault, FaultCode
 from dsp.signal.faults import clipped_share, recording_faults, refusals_and_remarks, sounding_end
 from dsp.signal.mains import MainsLines, mains_lines
@@ -190,8 +202,9 @@ def _analysed(
     if started.onset < QUIET_BEFORE_S * ANALYSIS_RATE:
         remarks = (*remarks, Fault("no quiet before"))
     envelopes = envelopes_of(raw, onset=started.onset, end=end, pitch=started.pitch, mains=started.mains)
+    heard = partial(clicks, raw, rate=ANALYSIS_RATE, start=started.onset + round(PICK_S * ANALYSIS_RATE))
     overloaded = partial(_ringing_is_overloaded, samples[:, 0], rate=rate) if clipped else _nowhere
-    analyse = _turned_analysis if knobs else _selected_analysis
+    analyse = _turned_analysis if knobs else partial(_selected_analysis, clicked=heard)
     return analyse(
         envelopes, started, mixes, count=count, overloaded=overloaded, remarks=remarks, clipped=clipped
     )
@@ -210,11 +223,20 @@ def _selected_analysis(
     overloaded: Callable[[Sequence[SettingStretch]], bool],
     remarks: tuple[Fault, ...],
     clipped: tuple[Fault, ...],
+    clicked: Callable[[], Sequence[Piece]],
 ) -> SwitchAnalysis:
-    """A selector went through the mixes; ``overloaded`` tells of stretches whether the ringing is cut off."""
-    f0_hz = started.pitch.f0_hz
+    """A selector went through the mixes; ``overloaded`` tells of stretches whether the ringing is cut off.
+
+    ``clicked``: samples from which and up to which it clicked.
+    """
+    f0_hz, trust = started.pitch.f0_hz, 1.0
     pieces = _settings_heard(envelopes, wanted=len(mixes))
     fault = _step_count_fault(envelopes, pieces, settings=len(mixes), onset=started.onset)
+    if fault is not None and fault.code in COUNTED_BY_CLICKS:
+        between = _between_clicks(envelopes, clicked(), wanted=len(mixes))
+        if between:
+            pieces, fault, trust = between, None, CLICKS_TRUST
+            remarks = (*remarks, Fault("steps by clicks"))
     fault = fault or _died_fault(envelopes, pieces)
     if fault is not None:
         return _rejected((fault,), (*remarks, *clipped), f0_hz=f0_hz)
@@ -225,7 +247,11 @@ def _selected_analysis(
     if fault is not None:
         return _rejected((fault,), remarks, f0_hz=f0_hz)
     remarks = (*remarks, *nulls, *partials_in_mains(envelopes, pieces))
-    return _sign_analysis(envelopes, pieces, mixes, count=count, f0_hz=f0_hz, remarks=remarks)
+    analysis = _sign_analysis(envelopes, pieces, mixes, count=count, f0_hz=f0_hz, remarks=remarks)
+    if trust == 1.0 or analysis.table is None:
+        return analysis
+    ratios = tuple(trust * ratio for ratio in analysis.step_ratios)
+    return replace(analysis, table=trust * analysis.table, step_ratios=ratios)
 
 
 @dataclass(frozen=True, eq=False)
@@ -359,6 +385,39 @@ def _step_count_fault(
     if steps == settings - 1:
         return None if last >= LEAST_LAST_S else Fault("cut off at the end", detail=float(last))
     return Fault("too few steps" if steps < settings - 1 else "too many steps", detail=float(steps))
+
+
+COUNTED_BY_CLICKS = frozenset({"not switched", "too few steps", "too many steps", "switched in the attack"})
+"""Faults of a wrong count of steps, which clicks may tell better: two pickups in phase that are about as
+strong change a string's low partials by one or two decibels, and a pop may change more."""
+FEWEST_CLICKS = 2
+CLICKS_TRUST = 0.6
+"""Of what such a take says, so much counts: that something moved is heard, and not what (assumed)."""
+LEAST_CHANGE_NATS = -8.0
+"""The mean over all steps of `change_across`, above which settings differ: pops alone, on one setting, give
+about -10 (`dsp.methods.switch_instants`)."""
+
+
+def _between_clicks(envelopes: Envelopes, heard: Sequence[Piece], *, wanted: int) -> Sequence[Piece]:
+    """What rings before, between and after the clicks; nothing where they are not one for each step.
+
+    Nor where all that rings may be one setting: then the selector is not wired, or something else clicked.
+    One click alone may be anything.
+    """
+    if len(heard) != wanted - 1 or len(heard) < FEWEST_CLICKS:
+        return ()
+    rings = trimmed(pieces_of(envelopes))
+    starts = (0, *(int(np.searchsorted(envelopes.centres, stop)) for _, stop in heard))
+    stops = (*(int(np.searchsorted(envelopes.centres, start)) for start, _ in heard), len(envelopes.centres))
+    pieces = []
+    for first, last in zip(starts, stops, strict=True):
+        inside = [(max(a, first - 1), min(b, last + 1)) for a, b in rings]
+        inside = [(a, b) for a, b in inside if b - a >= SHORTEST_CELLS]
+        if not inside:
+            return ()
+        pieces.append((inside[0][0], inside[-1][1]))
+    changes = [change_across(envelopes, a, b) for a, b in pairwise(pieces)]
+    return tuple(pieces) if np.mean(changes) > LEAST_CHANGE_NATS else ()
 
 
 def _died_fault(envelopes: Envelopes, pieces: Sequence[Piece]) -> Fault | None:

@@ -245,7 +245,7 @@ def segments_of(envelopes: Envelopes, *, steps: int, until: int | None = None) -
     there are just as many breaks as the ``steps`` that were looked for. Nothing rings any more
     from cell ``until`` on.
     """
-    kept = _without_gaps(envelopes, _trimmed(pieces_of(envelopes)))
+    kept = _without_gaps(envelopes, trimmed(pieces_of(envelopes)))
     kept = [(a, b) for a, b in kept if until is None or b <= until]
     breaks = _segmentation(envelopes, kept)
     while breaks.changes:
@@ -278,7 +278,7 @@ def _segmentation(envelopes: Envelopes, pieces: Sequence[Piece]) -> Segmentation
     return Segmentation(tuple(pieces), tuple(changes))
 
 
-def _trimmed(pieces: list[Piece]) -> list[Piece]:
+def trimmed(pieces: list[Piece]) -> list[Piece]:
     """Long pieces without their outermost cells, into which a pop may reach."""
     return [(a + 1, b - 1) if b - a >= TRIMMED_CELLS else (a, b) for a, b in pieces]
 

@@ -32,6 +32,7 @@ FaultCode = Literal[
     "too few steps",
     "too many steps",
     "switched in the attack",
+    "steps by clicks",
     "string died",
     "beating null",
     "partials in mains",

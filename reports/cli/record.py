@@ -37,7 +37,8 @@ from reports.model.gestures import MOST_TAKES, ROWS, SESSION_GESTURES
 if TYPE_CHECKING:
     from capture.job import Job
     from reports.model.session import Step
-    from reports.session.session import RecordingOptions, SessionDisplay, SessionResult
+    from reports.session.options import RecordingOptions
+    from reports.session.session import SessionDisplay, SessionResult
 
 
 LEFT = (
@@ -115,7 +116,7 @@ def record(
     from capture.takes.folder import JobFolder
     from reports.entry.spelling import gestures_from
     from reports.messages.wording import plain
-    from reports.session.session import MOST_INPUTS, RecordingOptions, fixed_steps
+    from reports.session.options import MOST_INPUTS, RecordingOptions, fixed_steps
 
     job = JobFolder.open(folder).job
     if _watches(folder, always=watch):
@@ -167,7 +168,8 @@ def run_session(folder: Path, options: RecordingOptions, *, unfinished: str | No
     from capture.takes.recording_lock import recording
     from reports.evidence.cache import load_hearing
     from reports.session.boxes import box_remembered
-    from reports.session.session import Session, prepare
+    from reports.session.options import prepare
+    from reports.session.session import Session
     from reports.session.session import record as record_session
 
     prepared = prepare(JobFolder.open(folder).job, options)
@@ -380,7 +382,7 @@ def page(
     from capture.takes.folder import JobFolder
     from reports.page.server.controller import PageController
     from reports.page.serving import serve
-    from reports.session.session import RecordingOptions
+    from reports.session.options import RecordingOptions
 
     if folder is not None:
         JobFolder.open(folder)

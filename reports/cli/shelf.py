@@ -117,8 +117,8 @@ def _record(home: Path, *, tool: str | None, rig: str | None, source: str | None
     """Record what is missing of the row, with a step for each plug or clip that is moved."""
     from capture.takes.folder import JobFolder
     from reports.cli.record import run_session
+    from reports.session.options import RecordingOptions
     from reports.session.rows import row_recording
-    from reports.session.session import RecordingOptions
 
     said = RecordingOptions(source=source, rate=rate, rig=rig, tool=tool)
     options = row_recording(JobFolder.open(home), said)

@@ -107,6 +107,9 @@ SENTENCES: dict[FaultCode, str] = {
         "Switched in the attack: the selector moved before the pluck had settled. Pluck, wait half a second "
         "to a second, then move the selector in one go."
     ),
+    "steps by clicks": (
+        "When the selector moved is told by its clicks alone: little changes there. The take counts for less."
+    ),
     "string died": (
         "String died: too little of the string is left after the selector moved. Pluck harder, take a longer "
         "string (E2 or A2), move the selector sooner, and let it ring on."
@@ -163,7 +166,10 @@ _REMARKS: dict[FaultCode, str] = {
 """Of faults that are said otherwise where the take still counts."""
 SOME_LEFT_OUT = "One of several was left out. "
 INFORM = frozenset(
-    {"no quiet before", "doubtful gesture", "beating null", "partials in mains", "too little hum"}
+    {
+        *("no quiet before", "doubtful gesture", "beating null", "partials in mains", "too little hum"),
+        "steps by clicks",
+    }
 )
 """Remarks that say something of the whole take, not of one of several plucks."""
 _FILE: dict[ProblemCode, str] = {

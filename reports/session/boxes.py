@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from reports.session.session import PreparedRecording, Session
+from reports.session.options import PreparedRecording
+from reports.session.session import Session
 from reports.verdict.box_memory import begin_with_box, learn_boxes
 
 

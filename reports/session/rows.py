@@ -13,8 +13,8 @@ from capture.job import Job, Pickup
 from capture.log import Take
 from capture.takes.folder import JobFolder
 from reports.model.session import TOOL, Step
+from reports.session.options import RecordingOptions
 from reports.session.rounds import lifted_coil
-from reports.session.session import RecordingOptions
 
 LIFTS = 3
 """Of each pickup: of two that differ nobody knows which is the slip."""

@@ -2,24 +2,26 @@
 
 A session runs over an open stream and a `SessionDisplay`; it knows no terminal, no page and no sentence. All
 is written to the job folder as it comes, so a session that ends in any way goes on with the next. How it
-begins is the same for terminal and page: `prepare` chooses the input and how many channels are listened to,
-`record` opens it and runs the session. The set-up is looked at once, in the quiet before the first take, so
-that nobody waits for it.
+begins is the same for terminal and page: `prepare` (reports.session.options) chooses the input and how many
+channels are listened to, `record` opens it and runs the session. The set-up is looked at once, in the quiet
+before the first take, so that nobody waits for it.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, Protocol
 
-from capture.audio.devices import InputDevice, OutputDevice, device_label
+from capture.audio.devices import device_label
 from capture.audio.setup_check import SETTLE_S, setup_heard
-from capture.audio.streams import InputStream, choose_input, open_input
+from capture.audio.streams import InputStream, open_input
 from capture.job import Job
-from capture.log import Change, Stage, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
+from capture.log import Change, Take, TakeFields, Void, append_entry, clipped_input, new_entry, utc_now
+from capture.log.entries import LeadsInput
 from capture.takes.folder import JobFolder
 from capture.takes.hands_free import (
     BlockStream,
@@ -35,14 +37,13 @@ from capture.takes.spool import Spool, keep_last
 from dsp import CoilwiseError
 from dsp.live.gestures import Gesture
 from dsp.live.quiet import MOVED_QUIET_S, QuietWatch
-from reports.entry.bench_memory import usual_input
 from reports.entry.spelling import tag_entry
 from reports.evidence.cache import take_result
 from reports.evidence.leads import lead_history
 from reports.evidence.results import TakeResult
 from reports.inference.error_priors import NOTHING_KNOWN, KnownCare
 from reports.messages.session import LOST
-from reports.model.gestures import SESSION_GESTURES, WITH_TOOL, most_takes
+from reports.model.gestures import WITH_TOOL, most_takes
 from reports.model.session import (
     Answered,
     BenchQuestion,
@@ -64,6 +65,7 @@ from reports.model.session import (
 from reports.model.verdict import Verdict
 from reports.session.choosing import HeldBack, NextRound, TapsWanted, choose, wanted_of
 from reports.session.habits import BenchHabits, StepKey, step_key
+from reports.session.options import MOST_INPUTS, PreparedRecording, RecordingOptions
 from reports.session.promised import OpenQuestions
 from reports.session.questions import TAG_S, answer_entry
 from reports.session.rounds import rounds, to_move, without_enough
@@ -71,7 +73,6 @@ from reports.session.tones import WithTones
 from reports.verdict.advice import may_be_outvoted
 from reports.verdict.building import judge_results
 
-MOST_INPUTS = 2
 LOOK_S = 1.4
 """Of quiet before the first take; a set-up check looks longer, with a pluck."""
 TOOL_RESTS_S = 2.5
@@ -128,65 +129,6 @@ class SessionDisplay(Protocol):
 
     def own_step(self, job: Job) -> Step | None:
         """Return the take that a person asked for ("mine"); None where there is none after all."""
-
-
-@dataclass(frozen=True)
-class RecordingOptions:
-    """How a person wants to record: which input, how many of its channels, what may be asked for.
-
-    ``fixed`` are steps that the person named; then nothing is chosen. ``output`` plays into a driven coil.
-    ``row``: the steps are of a row of pickups, the first plugged in as it begins; the plug is waited for, and
-    a tag is asked for before the clips come off.
-    """
-
-    source: str | None = None
-    inputs: int | None = None
-    rate: int | None = None
-    stage: Stage = "found"
-    rig: str | None = None
-    tool: str | None = None
-    gestures: tuple[str, ...] = SESSION_GESTURES
-    most: int | None = None
-    """Takes after which a guided session pauses; None: as many as the wanted pairs usually need."""
-    fixed: tuple[Step, ...] = ()
-    output: OutputDevice | None = None
-    tones: bool = False
-    """Whether tones say "now", "accepted" and "refused"."""
-    where: str | None = None
-    row: bool = False
-
-
-@dataclass(frozen=True)
-class PreparedRecording:
-    """An input that was chosen, how many of its channels are listened to, and the options filled in."""
-
-    device: InputDevice
-    channels: int
-    options: RecordingOptions
-
-
-def prepare(job: Job, options: RecordingOptions) -> PreparedRecording:
-    """Choose the input; a guitar's jack takes one channel of it, whatever the box has.
-
-    Raises
-    ------
-    DeviceError, SoundMissingError
-        No input fits, or several do, or there is no sound system.
-
-    """
-    device = usual_input(choose_input, options.source)
-    inputs = input_count(device, options.inputs)
-    offered = rounds(job, inputs=inputs, gestures=options.gestures, after=options.stage == "after")
-    steps = options.fixed or tuple(one.first for one in offered)
-    channels = max((len(step.columns) for step in steps), default=1)
-    return PreparedRecording(
-        device, channels, replace(options, inputs=inputs, rig=options.rig or device.name)
-    )
-
-
-def input_count(device: InputDevice, wanted: int | None) -> int:
-    """How many channels of an input are used: two where it has them, unless fewer are wanted."""
-    return min(wanted or MOST_INPUTS, MOST_INPUTS, device.channels)
 
 
 def record(prepared: PreparedRecording, session: Session, display: SessionDisplay) -> SessionResult:
@@ -269,8 +211,7 @@ class Session:
     def _guide(self) -> Ending:
         """Choose, play, judge, until there is a reason to end."""
         rounds_without_take = 0
-        most = self.options.most or most_takes(len(wanted_of(self._folder().job).pairs))
-        ends_at = self.accepted + self.refused + most
+        pauses_at = self.accepted + self.refused + self._most()
         while True:
             chosen, ending_if_none = self._choose()
             self._learn(chosen.open_bits)
@@ -291,8 +232,14 @@ class Session:
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return "stuck"
-            if self.accepted + self.refused >= ends_at:
+            if self.accepted and self.accepted + self.refused >= pauses_at:
                 return "most"
+
+    def _most(self) -> float:
+        """Takes after which the session pauses; of taps as many as there are positions."""
+        if self.options.most is None and self.options.gestures == ONLY_TAPS:
+            return math.inf
+        return self.options.most or most_takes(len(wanted_of(self._folder().job).pairs))
 
     def _asks_for_work(self) -> bool:
         """Whether leads were changed, so that the work may be what is recorded from here on."""
@@ -600,11 +547,19 @@ class Session:
             columns=columns,
             rests_s=TOOL_RESTS_S if fields.gesture in WITH_TOOL else 0.0,
             comes_s=comes_s,
+            moves=self._selector_moves(fields),
             floor_db=self.floor_db.get(fields.plugged),
             spool=self.spool,
             on_progress=self._show_progress,
             next_request=self._request,
         )
+
+    def _selector_moves(self, step: TakeFields) -> int | None:
+        """How often a selector moves during a step; None where none does, or knobs are turned instead."""
+        through = step.inputs[0]
+        if step.gesture != "switch" or through is None or isinstance(through, str | LeadsInput):
+            return None
+        return None if self._folder().job.control == "volumes" else len(through) - 1
 
     def _record_drive(self, fields: TakeFields, columns: Sequence[int]) -> CaptureResult:
         if self.options.output is None or not isinstance(self.stream, InputStream):
@@ -694,8 +649,3 @@ class Session:
 
     def _result(self, ending: Ending) -> SessionResult:
         return SessionResult(ending, self._verdict(), self.accepted, self.refused)
-
-
-def fixed_steps(step: Step, *, times: int) -> tuple[Step, ...]:
-    """The same step so many times."""
-    return tuple(replace(step, part=k + 1, parts=times, anew=step.anew and k == 0) for k in range(times))

@@ -25,7 +25,8 @@ from reports.model.session import BenchQuestion, Failure, Step, TakeAccepted, Ta
 from reports.page.server.controller import PageController
 from reports.page.serving import serve
 from reports.page.widgets.band import band_of
-from reports.session.session import RecordingOptions, SessionResult
+from reports.session.options import RecordingOptions
+from reports.session.session import SessionResult
 
 PAIRED = Step(
     "pluck", ("bridge", "neck"), string="D2", kind="paired", columns=(0, 1), pickups=("bridge", "neck")

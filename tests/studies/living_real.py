@@ -30,7 +30,8 @@ from virtual_input import NAME, VirtualInput, alsa_config, reason_to_skip
 
 from capture.audio.streams import choose_input, open_input
 from capture.takes.folder import JobFolder
-from reports.session.session import RecordingOptions, Session
+from reports.session.options import RecordingOptions
+from reports.session.session import Session
 
 AHEAD_S = 0.5
 """So much is with the sound server before it is heard."""

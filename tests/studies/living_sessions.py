@@ -25,7 +25,8 @@ from simulator.scenes import random_bench
 from simulator.workbench import Bench
 
 from capture.takes.folder import JobFolder
-from reports.session.session import RecordingOptions, Session, SessionResult
+from reports.session.options import RecordingOptions
+from reports.session.session import Session, SessionResult
 from reports.verdict.building import sharing_pairs
 
 KINDS = {

@@ -46,7 +46,7 @@ from reports.page.widgets.view import (
 from reports.page.widgets.view import button as plain_button
 from reports.render.parts import html_table, inline
 from reports.render.tables import CUT_HEADS, cut_cells
-from reports.session.session import RecordingOptions
+from reports.session.options import RecordingOptions
 
 MOST_REFUSALS = 200
 """So many sentences on what was refused are read by nobody; each new one sends all of them again."""

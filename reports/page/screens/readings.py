@@ -34,7 +34,7 @@ from reports.messages.wording import plain
 from reports.page.screens.bring import names_html
 from reports.page.screens.log import enter
 from reports.page.widgets.view import View, cautions_html, choice_field, heading, text_field, text_of
-from reports.session.session import RecordingOptions
+from reports.session.options import RecordingOptions
 
 Enter = Callable[[AnyEntry], Any]
 WORDS = {"meter": ("hot", "ground"), "ohms": ("hot", "ground", "shield"), "change": ()}

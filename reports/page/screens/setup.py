@@ -42,7 +42,7 @@ from reports.page.widgets.view import (
     text_field,
     text_of,
 )
-from reports.session.session import RecordingOptions
+from reports.session.options import RecordingOptions
 from reports.verdict.box_memory import BoxMemory, BoxMemoryError, RememberedBox
 
 

@@ -26,7 +26,7 @@ from reports.messages import page as page_words
 from reports.messages.commands import FOLDER
 from reports.messages.sentences import commands_naming
 from reports.page.server.recording import START, LiveState, SessionRunner, TakeWaveform
-from reports.session.session import RecordingOptions
+from reports.session.options import RecordingOptions
 from reports.verdict.building import Judgement, judge
 from reports.verdict.care_memory import remembered_care
 

@@ -42,14 +42,8 @@ from reports.model.session import (
 )
 from reports.model.verdict import Verdict
 from reports.session.boxes import box_remembered
-from reports.session.session import (
-    RecordingOptions,
-    Session,
-    SessionResult,
-    input_count,
-    prepare,
-    record,
-)
+from reports.session.options import RecordingOptions, input_count, prepare
+from reports.session.session import Session, SessionResult, record
 from reports.verdict.care_memory import remembered_care
 
 Phase = Literal["resting", "opening", "checking", "playing", "ended", "failed"]

@@ -21,9 +21,9 @@ QUIET_S = 1.2
 TWO_PLUCKS = sequence("A2", onsets_s=(0.0, 1.6), rate=RATE, lead_in_s=QUIET_S, ringing_s=1.5, hum=1e-3)
 
 
-def events(x, gesture, *, rate=RATE, block=512, floor_db=None):
+def events(x, gesture, *, rate=RATE, block=512, floor_db=None, moves=None):
     x = np.atleast_2d(x.T).T
-    watcher = Watcher(plan_for(gesture), rate=rate, channels=x.shape[1], floor_db=floor_db)
+    watcher = Watcher(plan_for(gesture), rate=rate, channels=x.shape[1], floor_db=floor_db, moves=moves)
     return [e for start in range(0, len(x), block) for e in watcher.feed(x[start : start + block])]
 
 
@@ -232,3 +232,55 @@ def test_taps_are_kept_for_a_fixed_time_whether_heard_or_not(taps):
     assert ended.keep_to - ended.keep_from == pytest.approx(
         (plan.preroll_s + plan.rings_s) * RATE, abs=0.02 * RATE
     )
+
+
+AT_S = (0.6, 1.15)
+SWEPT_S = 5.5
+
+
+def sweep(seed, *, damped_s=None):
+    """A string through three settings; ``damped_s`` after the pluck a hand stops it with a thump."""
+    rng = np.random.default_rng(seed)
+    bench = random_bench(rng, pickups=2)
+    through = ("bridge", ("bridge", "neck"), "neck")
+    around = {"rate": RATE, "lead_in_s": QUIET_S, "ringing_s": SWEPT_S}
+    x = bench.switch(rng, through, "A2", at_s=AT_S, **around)
+    if damped_s is None:
+        return x
+    at = round((QUIET_S + damped_s) * RATE)
+    x[at:] *= 0.02
+    x[at : at + 200] += 0.1 * np.abs(x).max() * rng.standard_normal((200, 1))
+    return x
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3, 4, 6])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_sweep_ends_soon_after_the_selectors_last_move(seed, sign):
+    """1.3 s after the second step, however long it rings; what rings on is not asked to be damped first."""
+    ended = events(sign * sweep(seed), "switch", moves=2)[-1]
+    assert ended.kind == "ended"
+    assert (ended.keep_to / RATE - QUIET_S - AT_S[-1]) == pytest.approx(1.3, abs=0.15)
+
+
+@pytest.mark.parametrize("seed", [2, 5])
+def test_a_sweep_of_which_a_move_is_not_heard_ends_as_it_would(seed):
+    assert events(sweep(seed), "switch", moves=2) == events(sweep(seed), "switch")
+
+
+def test_what_comes_after_that_is_not_in_the_take():
+    """Without a count of moves the take goes on until the string is damped."""
+    stopped = sweep(0, damped_s=3.5)
+    counted, not_counted = (
+        next(e for e in events(stopped, "switch", moves=moves) if e.kind == "ended") for moves in (2, None)
+    )
+    assert counted.keep_to < (QUIET_S + 3.0) * RATE < (QUIET_S + 3.5) * RATE < not_counted.keep_to
+
+
+def test_a_selector_that_moves_once_more_is_waited_for():
+    """One move more than the list has: it goes on for as long after that one."""
+    rng = np.random.default_rng(3)
+    bench = random_bench(rng, pickups=2)
+    through = ("bridge", ("bridge", "neck"), "neck", ("bridge", "neck"))
+    around = {"rate": RATE, "lead_in_s": QUIET_S, "ringing_s": SWEPT_S}
+    x = bench.switch(rng, through, "A2", at_s=(*AT_S, 2.0), **around)
+    assert events(x, "switch", moves=2)[-1].keep_to / RATE - QUIET_S == pytest.approx(3.3, abs=0.15)

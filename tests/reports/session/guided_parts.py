@@ -12,7 +12,8 @@ from simulator.workbench import Bench
 
 from capture.job import Member, Pickup, Setting
 from capture.takes.folder import JobFolder
-from reports.session.session import RecordingOptions, Session, SessionResult
+from reports.session.options import RecordingOptions
+from reports.session.session import Session, SessionResult
 
 SLOW_RATE = 16_000
 """Enough for every gesture, and soon computed."""

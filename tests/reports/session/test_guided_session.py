@@ -26,7 +26,8 @@ from reports.messages.session import ANSWER, QUESTIONS_BIG
 from reports.messages.session import KEYS as KEYS_SAID
 from reports.model.gestures import most_takes
 from reports.model.session import SetupSeen
-from reports.session.session import RecordingOptions, Session
+from reports.session.options import RecordingOptions
+from reports.session.session import Session
 
 OUT, IN = 0, 3
 """Seeds of benches whose bridge and neck are out of phase, and in phase."""

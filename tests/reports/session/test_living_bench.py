@@ -9,7 +9,8 @@ from simulator.scenes import random_bench
 
 from capture.log.entries import Take
 from capture.takes.folder import JobFolder
-from reports.session.session import RecordingOptions, Session
+from reports.session.options import RecordingOptions
+from reports.session.session import Session
 
 
 def test_what_is_no_gesture_becomes_no_take_and_no_line(tmp_path):

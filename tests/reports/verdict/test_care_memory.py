@@ -12,7 +12,7 @@ from capture.takes.folder import JobFolder
 from reports.inference.error_priors import usual_care
 from reports.page.server.controller import PageController
 from reports.render.exports import summary_row
-from reports.session.session import RecordingOptions
+from reports.session.options import RecordingOptions
 from reports.verdict.building import judge
 from reports.verdict.care_memory import (
     LEAST,

@@ -254,7 +254,7 @@ def at_once(counts: Counts, base: Path, away: Path, each: int) -> None:
             from capture.log import Meter, new_entry
             from capture.log.entries import TakeFields
             from reports.page.server.controller import PageController
-            from reports.session.session import RecordingOptions
+            from reports.session.options import RecordingOptions
 
             controller = PageController(home, options=RecordingOptions(), jobs_folder=away)
             for k in range(each):

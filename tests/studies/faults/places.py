@@ -131,7 +131,7 @@ def page_of(home: Path) -> Callable[[], int]:
         from dsp import CoilwiseError, plain
         from reports.page.server.controller import PageController, stamp_of
         from reports.page.serving import add_report, add_takes
-        from reports.session.session import RecordingOptions
+        from reports.session.options import RecordingOptions
 
         controller = PageController(home, options=RecordingOptions(), jobs_folder=home.parent)
         site = FastAPI()

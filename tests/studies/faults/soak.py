@@ -27,7 +27,8 @@ from guitarist import Blocks, Guitarist, Reader
 from capture.audio.streams import InputLostError
 from capture.takes.folder import JobFolder
 from reports.entry.spelling import named_step
-from reports.session.session import RecordingOptions, Session, fixed_steps
+from reports.session.options import RecordingOptions, fixed_steps
+from reports.session.session import Session
 
 STRINGS = ("D3", "G3", "A2")
 
