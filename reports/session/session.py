@@ -211,12 +211,16 @@ class Session:
     def _guide(self) -> Ending:
         """Choose, play, judge, until there is a reason to end."""
         rounds_without_take = 0
-        pauses_at = self.accepted + self.refused + self._most()
+        begun, most = self.accepted + self.refused, self._most()
         while True:
             chosen, ending_if_none = self._choose()
             self._learn(chosen.open_bits)
             if chosen.round is None and chosen.question is None:
                 return ending_if_none
+            taken = self.accepted + self.refused - begun
+            takes = 0 if chosen.round is None or chosen.question is not None else len(chosen.round.steps)
+            if takes and self.accepted and most / 2 <= taken and taken + takes > most:
+                return "most"
             before = self.accepted
             ending = (
                 self._play(chosen.round.steps)
@@ -232,11 +236,14 @@ class Session:
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return "stuck"
-            if self.accepted and self.accepted + self.refused >= pauses_at:
+            if self.accepted and self.accepted + self.refused - begun >= most:
                 return "most"
 
     def _most(self) -> float:
-        """Takes after which the session pauses; of taps as many as there are positions."""
+        """Takes after which the session pauses, none of a round begun that would go on beyond.
+
+        Of taps there are as many as there are positions.
+        """
         if self.options.most is None and self.options.gestures == ONLY_TAPS:
             return math.inf
         return self.options.most or most_takes(len(wanted_of(self._folder().job).pairs))
