@@ -1,17 +1,36 @@
 """For every test: one thread for linear algebra, since pytest already runs on all cores."""
 
 import os
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-os.environ["COILWISE_CACHE"] = "off"
-"""Every test hears for itself, and none writes into the cache of whoever runs it."""
 os.environ["COILWISE_CARE"] = "off"
 """Every test begins with the usual care, whatever whoever runs it lets this machine remember."""
 os.environ["COILWISE_BOX"] = "off"
 """Every test begins with no box remembered, and none writes into the memory of whoever runs it."""
+
+HEARD_BEFORE = pytest.StashKey[tempfile.TemporaryDirectory[str]]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Begin a cache of heard takes for this run: what one test has heard no other hears again.
+
+    Its keys have the audio, the entry, the job and the code in them (reports.evidence.cache), and nothing of
+    whoever runs the tests is read or written.
+    """
+    if not hasattr(config, "workerinput"):
+        config.stash[HEARD_BEFORE] = tempfile.TemporaryDirectory(prefix="coilwise-tests-")
+        os.environ["COILWISE_CACHE"] = config.stash[HEARD_BEFORE].name
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove it."""
+    if HEARD_BEFORE in config.stash:
+        config.stash[HEARD_BEFORE].cleanup()
+
 
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(threads, "1")
