@@ -28,8 +28,7 @@ from numpy.typing import NDArray
 from dsp import SignalError
 from dsp.live.attacks import RISES_DB, STANDS_OUT_DB, Attack, AttackLevels
 from dsp.live.gestures import WatchPlan
-from dsp.signal.clicks import APART_S as CLICKS_APART_S
-from dsp.signal.clicks import PICK_S, ClickWatch
+from dsp.signal.clicks import PICK_S, STEP_S, ClickWatch, add_click
 from dsp.signal.samples import checked
 
 EventKind = Literal["onset", "ended", "too loud", "timed out", "passed over", "still ringing"]
@@ -54,7 +53,7 @@ class WatchEvent:
 Array = NDArray[np.float64]
 
 
-HOP_S = 0.01
+HOP_S = STEP_S
 HUM_S = 0.1
 """Five periods of 50 Hz and six of 60 Hz."""
 HIGH_PASS_HZ = 20.0
@@ -150,9 +149,9 @@ class Watcher:
         self._attack: Attack | None = None
         self._loud_at: int | None = None
         self._least_db = RISES_DB
-        self._moves, self._moved = moves, 0
+        self._moves = moves
         self._clicks = ClickWatch(rate=rate, channels=channels) if moves else None
-        self._clicked = 0
+        self._moved: list[tuple[int, int]] = []
 
     def damping(self) -> None:
         """Strings are being damped from here on: what begins has to stand out of what still rings."""
@@ -227,7 +226,7 @@ class Watcher:
     def _begin(self, at: int) -> None:
         self._first = self._last = at
         self._attack, self._loud = None, False
-        self._dead = self._moved = 0
+        self._dead, self._moved = 0, []
         self._keep_from = max(0, at - round(self.plan.preroll_s * self.rate))
         self._keep_to = at + round(self.plan.rings_s * self.rate)
 
@@ -276,10 +275,14 @@ class Watcher:
     def _count_move(self) -> None:
         """A click: a move of the selector, or the bounce of the last one."""
         at = self._now - self._hop
-        if self._first is None or at < self._first + PICK_S * self.rate:
-            return
-        self._moved += not self._moved or at - self._clicked > CLICKS_APART_S * self.rate
-        self._clicked = at
+        if self._first is not None and at >= self._first + PICK_S * self.rate:
+            add_click(self._moved, at, self._now, rate=self.rate)
+
+    def _has_moved(self) -> bool:
+        """Whether the selector has moved as often as it is to, and long enough ago."""
+        if not self._moves or len(self._moved) < self._moves:
+            return False
+        return self._now - self._moved[-1][1] >= (AFTER_MOVES_S - HOP_S) * self.rate
 
     def _may_begin(self, level: Array) -> list[WatchEvent]:
         """Whether something begins; of a string only what has rung for a while does."""
@@ -335,10 +338,7 @@ class Watcher:
             self._last = at
         quiet = self._usual if self._floor is None else self._floor
         self._dead = 0 if np.any(raw > quiet + SILENT_DB) else self._dead + 1
-        moved = self._moves is not None and self._moved >= self._moves
-        if (self.plan.dies and self._dead * HOP_S >= SILENT_S) or (
-            moved and self._now - self._clicked >= AFTER_MOVES_S * self.rate
-        ):
+        if (self.plan.dies and self._dead * HOP_S >= SILENT_S) or self._has_moved():
             self._keep_to = self._now
         return events + (self._ended() if self._now >= self._keep_to else [])
 

@@ -236,8 +236,6 @@ class Session:
             rounds_without_take = 0 if self.accepted > before else rounds_without_take + 1
             if rounds_without_take >= MOST_ROUNDS_WITHOUT_TAKE:
                 return "stuck"
-            if self.accepted and self.accepted + self.refused - begun >= most:
-                return "most"
 
     def _most(self) -> float:
         """Takes after which the session pauses, none of a round begun that would go on beyond.
@@ -536,16 +534,16 @@ class Session:
         capture = (
             self._record_drive(fields, step.columns)
             if drives
-            else self._record_gesture(fields, step.columns, moves=moves)
+            else self._record_gesture(fields, step.columns, comes_first=moves)
         )
         if capture.floor_db is not None:
             self.floor_db[step.plugged] = capture.floor_db
         self._void_takes_with_lost_samples()
         return capture
 
-    def _record_gesture(self, fields: Step, columns: Sequence[int], *, moves: bool) -> CaptureResult:
-        """Wait for the step's gesture; ``moves``: the selector or a knob is moved before it."""
-        comes_s = SELECTOR_COMES_S if moves else HANDS_COME_S if self.played not in WITH_TOOL else 0.0
+    def _record_gesture(self, fields: Step, columns: Sequence[int], *, comes_first: bool) -> CaptureResult:
+        """Wait for the step's gesture; ``comes_first``: the selector or a knob is moved before it."""
+        comes_s = SELECTOR_COMES_S if comes_first else HANDS_COME_S if self.played not in WITH_TOOL else 0.0
         self.played = fields.gesture
         return record_gesture(
             self.stream,

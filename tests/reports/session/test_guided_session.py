@@ -382,6 +382,13 @@ def test_a_session_that_paused_after_many_takes_goes_on_with_as_many(tmp_path):
         assert (ended.ending, ended.accepted) == ("most", takes)
 
 
+def test_what_the_last_take_before_the_pause_settles_is_settled(played_to_its_end, tmp_path):
+    bench, _, whole, _ = played_to_its_end(IN)
+    folder = loose_neck(tmp_path, bench)
+    ended, _ = guided(folder, player(bench, folder), most=whole.accepted + whole.refused)
+    assert (ended.ending, ended.accepted) == ("settled", whole.accepted)
+
+
 def test_more_takes_are_allowed_where_more_pairs_are_wanted():
     assert [most_takes(pairs) for pairs in (0, 1, 2, 3, 5)] == [12, 12, 12, 18, 30]
 
