@@ -204,17 +204,20 @@ class Shown(NamedTuple):
 
 
 SOON_MS = 15_000
+FOCUS_STAYS_MS = 150
 HAS_FOCUS = "e => e.contains(document.activeElement)"
 MOST_TABS = 150
 """No screen has so many controls."""
 
 
 def reach(control: Locator, *, within_ms: int = SOON_MS) -> None:
-    """Go to a control by Tab alone."""
+    """Go to a control by Tab alone, and be sure that the focus stays: a list that closes may take it back."""
     control.wait_for(timeout=within_ms)
     for _ in range(MOST_TABS):
         if control.evaluate(HAS_FOCUS, timeout=within_ms):
-            return
+            control.page.wait_for_timeout(FOCUS_STAYS_MS)
+            if control.evaluate(HAS_FOCUS, timeout=within_ms):
+                return
         control.page.keyboard.press("Tab")
     raise AssertionError(f"Tab does not reach {control}")
 
@@ -254,6 +257,7 @@ def chosen_by_keys(field: Locator, option: str) -> None:
         keyboard.press("ArrowDown")
     keyboard.press("Enter")
     expect(offered).to_have_count(0)
+    expect(field).to_have_attribute("aria-expanded", "false")
 
 
 @dataclass
